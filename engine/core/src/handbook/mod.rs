@@ -1,0 +1,85 @@
+//! Handbook models: the formulas of small electromechanical builds, each typed with `uom` quantities, with its published
+//! source and the range it is good for. Worksheets call them by name with named arguments and read the fields of the
+//! record they give; the [`Model`] table is what the checker, the guide and the messages all read.
+
+/// A model that worksheets call.
+#[derive(Debug)]
+pub struct Model {
+    /// Name in worksheets: `regulator.linear`.
+    pub name: &'static str,
+    /// What it works out, in a sentence.
+    pub summary: &'static str,
+    /// Where its formulas are published; or `common practice`, or `from memory`.
+    pub source: &'static str,
+    /// What it takes, in the order of `evaluate`'s inputs.
+    pub parameters: &'static [Parameter],
+    /// What it gives, in the order of `evaluate`'s outputs.
+    pub fields: &'static [Field],
+    /// Conditions between inputs that the model needs to be good.
+    pub conditions: &'static [Condition],
+    /// Inputs in SI base units (a choice as its index) to outputs in SI base units (a condition as 1 or 0).
+    pub evaluate: fn(&[f64], &mut [f64]),
+}
+
+/// An argument of a model.
+#[derive(Debug)]
+pub struct Parameter {
+    /// Name before `=`.
+    pub name: &'static str,
+    /// What it is, for the guide and for messages.
+    pub summary: &'static str,
+    /// What it accepts.
+    pub input: Input,
+    /// Value where the worksheet gives none, in the unit of `input` (for a choice, its index).
+    pub default: Option<f64>,
+    /// Range the model is good for, in the unit of `input`.
+    pub valid: Option<(f64, f64)>,
+}
+
+/// What an argument accepts.
+#[derive(Debug)]
+pub enum Input {
+    /// A quantity of the dimension and kind of this unit; empty for a plain number.
+    Quantity(&'static str),
+    /// One of these words.
+    Choice(&'static [&'static str]),
+}
+
+/// A field of a model's record.
+#[derive(Debug)]
+pub struct Field {
+    /// Name after the dot.
+    pub name: &'static str,
+    /// What it is, for pages and the guide.
+    pub summary: &'static str,
+    /// What it gives.
+    pub output: Output,
+}
+
+/// What a field gives.
+#[derive(Debug)]
+pub enum Output {
+    /// A quantity of the dimension and kind of this unit; empty for a plain number.
+    Quantity(&'static str),
+    /// Yes or no.
+    Condition,
+}
+
+/// Something that must hold between inputs for the model to be good.
+#[derive(Debug)]
+pub struct Condition {
+    /// What must hold, in words: `the input is above the output by the dropout voltage`.
+    pub says: &'static str,
+    /// Whether it does, for inputs as `evaluate` takes them.
+    pub holds: fn(&[f64]) -> bool,
+}
+
+/// Every model, in the order of the guide.
+pub fn models() -> &'static [&'static Model] {
+    &[]
+}
+
+/// A model by its name in worksheets.
+pub fn find(name: &str) -> Option<&'static Model> {
+    models().iter().copied().find(|model| model.name == name)
+}

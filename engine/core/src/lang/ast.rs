@@ -1,0 +1,287 @@
+//! What a calculation says, as read: statements, expressions and tolerances with their places. Nothing here has been
+//! checked; names may not exist and units may not fit.
+
+use crate::span::{Span, Spanned};
+
+/// An expression and where it stands.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Expr {
+    /// What it is.
+    pub node: Node,
+    /// Where it stands.
+    pub span: Span,
+}
+
+/// The forms of an expression.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Node {
+    /// A number, with or without a unit: `3`, `910 kΩ`, `4k7`.
+    Quantity(Quantity),
+    /// A value's name, a constant, or a word such as `E24`.
+    Name(String),
+    /// A field of a record: `reg.junction`.
+    Field(Spanned<String>, Spanned<String>),
+    /// `-x`, `not x`.
+    Unary(UnaryOp, Box<Expr>),
+    /// `a + b` and its like.
+    Binary(BinaryOp, Box<Expr>, Box<Expr>),
+    /// A function or handbook model, with arguments.
+    Call(Spanned<String>, Vec<Argument>),
+    /// `if … then … else …`.
+    If(Box<Expr>, Box<Expr>, Box<Expr>),
+}
+
+/// An argument, with its name where one is given.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Argument {
+    /// The name before `=`.
+    pub name: Option<Spanned<String>>,
+    /// The value.
+    pub value: Expr,
+}
+
+/// A literal quantity as written.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Quantity {
+    /// The number, read.
+    pub number: f64,
+    /// The number as it was written, prefix letters of a part code left out.
+    pub digits: String,
+    /// The unit as it was written; for a part code, the unit that the code stands for.
+    pub unit: Option<Spanned<String>>,
+    /// Whether it was written as an IEC 60062 code.
+    pub notation: Notation,
+    /// Tolerance letter of a part code (`4k7J`), as a fraction.
+    pub code_tolerance: Option<f64>,
+    /// Where it stands.
+    pub span: Span,
+}
+
+/// How a literal was written.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Notation {
+    /// `4.7 kΩ`.
+    Plain,
+    /// `4k7` (IEC 60062).
+    PartCode,
+}
+
+/// Operators with one operand.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum UnaryOp {
+    /// `-`
+    Negate,
+    /// `not`
+    Not,
+}
+
+/// Operators with two operands.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[allow(missing_docs)]
+pub enum BinaryOp {
+    Or,
+    And,
+    Less,
+    LessOrEqual,
+    Greater,
+    GreaterOrEqual,
+    Equal,
+    NotEqual,
+    Add,
+    Subtract,
+    /// Values in parallel: `a ∥ b`.
+    Parallel,
+    Multiply,
+    Divide,
+    Power,
+}
+
+impl BinaryOp {
+    /// Every operator with its spellings (the first is printed) and how tightly it binds.
+    pub const TABLE: &'static [(BinaryOp, &'static [&'static str], u8)] = &[
+        (BinaryOp::Or, &["or"], 1),
+        (BinaryOp::And, &["and"], 2),
+        (BinaryOp::Less, &["<"], 3),
+        (BinaryOp::LessOrEqual, &["<=", "≤"], 3),
+        (BinaryOp::Greater, &[">"], 3),
+        (BinaryOp::GreaterOrEqual, &[">=", "≥"], 3),
+        (BinaryOp::Equal, &["=="], 3),
+        (BinaryOp::NotEqual, &["!=", "≠"], 3),
+        (BinaryOp::Add, &["+"], 4),
+        (BinaryOp::Subtract, &["-", "−"], 4),
+        (BinaryOp::Multiply, &["*", "·", "×"], 5),
+        (BinaryOp::Divide, &["/"], 5),
+        (BinaryOp::Parallel, &["∥", "||"], 6),
+        (BinaryOp::Power, &["^"], 8),
+    ];
+
+    /// The operator as printed.
+    pub fn symbol(self) -> &'static str {
+        Self::TABLE.iter().find(|row| row.0 == self).map_or("", |row| row.1[0])
+    }
+
+    /// How tightly it binds; more is tighter.
+    pub fn binding(self) -> u8 {
+        Self::TABLE.iter().find(|row| row.0 == self).map_or(0, |row| row.2)
+    }
+
+    /// Whether it compares.
+    pub fn compares(self) -> bool {
+        self.binding() == 3
+    }
+}
+
+/// A tolerance as written after a definition.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Tolerance {
+    /// The bounds.
+    pub bounds: Bounds,
+    /// The distribution between them.
+    pub distribution: Distribution,
+    /// Where it stands.
+    pub span: Span,
+}
+
+/// The forms a tolerance is written in.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Bounds {
+    /// `± 5 %`, `± 2 mV`.
+    Symmetric(Quantity),
+    /// `-20 % +50 %`; the quantities are the absolute values.
+    Asymmetric {
+        /// How far below.
+        below: Quantity,
+        /// How far above.
+        above: Quantity,
+    },
+    /// `min … typ … max …`; at least two are there.
+    MinTypMax {
+        /// Least value.
+        min: Option<Quantity>,
+        /// Typical value; the middle of the others where absent.
+        typ: Option<Quantity>,
+        /// Greatest value.
+        max: Option<Quantity>,
+    },
+}
+
+/// How a value is spread between its bounds (terms of JCGM 100).
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Distribution {
+    /// Equally likely all over.
+    Rectangular,
+    /// Most likely in the middle.
+    Triangular,
+    /// Most likely at the bounds (a sine's values).
+    Arcsine,
+    /// The bounds are this many standard deviations away.
+    Normal(f64),
+}
+
+/// One statement of a `calc` block.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Statement {
+    /// Its number in the worksheet, in reading order.
+    pub id: StatementId,
+    /// What it states.
+    pub body: StatementBody,
+    /// The quoted text at its end.
+    pub label: Option<String>,
+    /// Where it stands, without line end and comment.
+    pub span: Span,
+}
+
+/// A statement's number in its worksheet.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub struct StatementId(pub u32);
+
+/// The forms of a statement.
+#[derive(Clone, Debug, PartialEq)]
+pub enum StatementBody {
+    /// `name [unit] = value ± tolerance`.
+    Definition(Definition),
+    /// `f(a, b) [unit] = …`.
+    Function(Function),
+    /// `keep X below Y`.
+    Keep(Keep),
+    /// `correlation(a, b) = r`.
+    Correlation(Correlation),
+    /// A line that could not be read; its problem is reported.
+    Unreadable,
+}
+
+/// A named value.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Definition {
+    /// Its name.
+    pub name: Spanned<String>,
+    /// The declared unit, as written between brackets.
+    pub unit: Option<Spanned<String>>,
+    /// What it is. For `min … typ … max …` the typical value, or the middle.
+    pub value: Expr,
+    /// Its tolerance.
+    pub tolerance: Option<Tolerance>,
+}
+
+impl Definition {
+    /// Whether its right side is a literal quantity, which a reader may change.
+    pub fn is_given(&self) -> bool {
+        matches!(self.literal(), Some(_))
+    }
+
+    /// The literal on its right side with its sign: `true` where it is negated.
+    pub fn literal(&self) -> Option<(&Quantity, bool)> {
+        match &self.value.node {
+            Node::Quantity(quantity) => Some((quantity, false)),
+            Node::Unary(UnaryOp::Negate, inner) => match &inner.node {
+                Node::Quantity(quantity) => Some((quantity, true)),
+                _ => None,
+            },
+            _ => None,
+        }
+    }
+}
+
+/// A function of the worksheet's own.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Function {
+    /// Its name.
+    pub name: Spanned<String>,
+    /// Its parameters.
+    pub parameters: Vec<Spanned<String>>,
+    /// The declared unit of its result.
+    pub unit: Option<Spanned<String>>,
+    /// Its formula.
+    pub value: Expr,
+}
+
+/// A requirement.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Keep {
+    /// What is kept.
+    pub subject: Expr,
+    /// Within what.
+    pub bound: KeepBound,
+}
+
+/// The bound of a requirement.
+#[derive(Clone, Debug, PartialEq)]
+pub enum KeepBound {
+    /// `below Y`: at most Y.
+    Below(Expr),
+    /// `above Y`: at least Y.
+    Above(Expr),
+    /// `between Y and Z`.
+    Between(Expr, Expr),
+}
+
+/// A correlation between two givens.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Correlation {
+    /// One given.
+    pub first: Spanned<String>,
+    /// The other.
+    pub second: Spanned<String>,
+    /// The coefficient, -1 to 1.
+    pub coefficient: Expr,
+}

@@ -1,0 +1,3 @@
+//! The `calc` language: text to tokens, tokens to an [`ast`].
+
+pub mod ast;

@@ -1,0 +1,145 @@
+//! What is wrong with a worksheet: a severity, a code, a place, what was found and wanted, and a way out. Problems are
+//! values; nothing in the engine panics or stops at the first of them. Every code stands once, in [`Code`].
+
+use serde::Serialize;
+
+use crate::span::Span;
+
+/// One finding about a worksheet.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Problem {
+    /// What kind of finding.
+    pub code: Code,
+    /// Where it stands in the worksheet.
+    pub span: Span,
+    /// What was found, and what was wanted.
+    pub message: String,
+    /// A fix, the nearest name, or the rule in a sentence.
+    pub help: Option<String>,
+}
+
+impl Problem {
+    /// A problem without help.
+    pub fn new(code: Code, span: Span, message: impl Into<String>) -> Self {
+        Self { code, span, message: message.into(), help: None }
+    }
+
+    /// The same with a way out.
+    #[must_use]
+    pub fn help(mut self, help: impl Into<String>) -> Self {
+        self.help = Some(help.into());
+        self
+    }
+
+    /// Whether it stops the value, or only warns.
+    pub fn severity(&self) -> Severity {
+        self.code.severity()
+    }
+}
+
+/// How much a problem weighs.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Severity {
+    /// Worth a look; every value stands.
+    Warning,
+    /// Something could not be evaluated.
+    Error,
+}
+
+macro_rules! codes {
+    ($($(#[doc = $doc:literal])+ $name:ident = $text:literal,)+) => {
+        /// The codes of all problems. `E-` stops a value, `W-` warns.
+        #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
+        pub enum Code { $($(#[doc = $doc])+ $name,)+ }
+
+        impl Code {
+            /// All codes, in the order of the guide.
+            pub const ALL: &'static [Code] = &[$(Code::$name,)+];
+
+            /// The code as printed.
+            pub fn text(self) -> &'static str {
+                match self { $(Code::$name => $text,)+ }
+            }
+
+            /// What the code means, in a sentence.
+            pub fn meaning(self) -> &'static str {
+                match self { $(Code::$name => concat!($($doc),+).trim_ascii(),)+ }
+            }
+        }
+    };
+}
+
+codes! {
+    /// The worksheet's metadata is not valid TOML, or a value has the wrong type.
+    Metadata = "E-metadata",
+    /// The metadata holds a key that the language does not know.
+    MetadataKey = "E-metadata-key",
+    /// The worksheet asks for a version of the language that this engine does not speak.
+    LanguageVersion = "E-language-version",
+    /// A character that has no meaning in a calculation.
+    Character = "E-character",
+    /// A line that does not read as a statement.
+    Syntax = "E-syntax",
+    /// A bracket or a quoted text that is never closed.
+    Unclosed = "E-unclosed",
+    /// A comma where the decimal point belongs.
+    DecimalComma = "E-decimal-comma",
+    /// Two things side by side: multiplication is always written out.
+    ImpliedProduct = "E-implied-product",
+    /// Nested too deeply to be read.
+    TooDeep = "E-too-deep",
+    /// A unit that the engine does not know.
+    UnknownUnit = "E-unknown-unit",
+    /// A name that is not defined above.
+    UnknownName = "E-unknown-name",
+    /// A function or model that does not exist.
+    UnknownFunction = "E-unknown-function",
+    /// A record has no such field.
+    UnknownField = "E-unknown-field",
+    /// A name is defined twice.
+    Redefined = "E-redefined",
+    /// A value built on one that could not be evaluated.
+    DependsOnError = "E-depends-on-error",
+    /// Two dimensions that do not go together, or a result that does not have the declared unit.
+    UnitMismatch = "E-unit-mismatch",
+    /// The same dimension, but another kind of quantity.
+    KindMismatch = "E-kind-mismatch",
+    /// A number where a condition belongs, or the other way round.
+    TypeMismatch = "E-type-mismatch",
+    /// Too many or too few arguments, a missing or an unknown named argument.
+    Arguments = "E-arguments",
+    /// An exponent that must be a plain number known in advance.
+    Exponent = "E-exponent",
+    /// A tolerance that makes no sense: negative, out of order, or in the wrong unit.
+    Tolerance = "E-tolerance",
+    /// A correlation that names no two varying givens, or is outside -1 to 1.
+    Correlation = "E-correlation",
+    /// A formula whose result is not a finite number.
+    NotFinite = "E-not-finite",
+    /// An inline result that cannot be shown.
+    Inline = "E-inline",
+    /// A line of a plot block that cannot be drawn.
+    Plot = "E-plot",
+    /// A block that belongs to the language but that this engine does not evaluate.
+    NotYet = "E-not-evaluated",
+    /// An info string that is nearly one of the engine's words.
+    NearWord = "W-near-word",
+    /// The worksheet's own name hides a constant, a function or a unit.
+    Shadows = "W-shadows",
+    /// A text that could be a part code or a name.
+    CodeOrName = "W-code-or-name",
+    /// A handbook model used outside the range it is good for.
+    Validity = "W-validity",
+    /// The worst case has no bound.
+    Unbounded = "W-unbounded",
+    /// A given that nothing uses.
+    Unused = "W-unused",
+}
+
+impl Code {
+    /// Whether the code stops a value or warns.
+    pub fn severity(self) -> Severity {
+        if self.text().starts_with('W') { Severity::Warning } else { Severity::Error }
+    }
+}

@@ -1,0 +1,302 @@
+//! What an evaluation came to. All numbers are in SI base units (kelvin for temperatures); a [`DisplayUnit`] says in
+//! which unit a reader sees them.
+
+use crate::{
+    lang::ast::StatementId,
+    problem::Problem,
+    sheet::{Scale, Sheet, Signal},
+    span::{LineIndex, Span},
+    units::{DisplayUnit, ValueType},
+};
+
+/// A worksheet, read and evaluated.
+#[derive(Clone, Debug)]
+pub struct Evaluation {
+    /// The worksheet as read.
+    pub sheet: Sheet,
+    /// Every named value, in reading order; records give one entry a field.
+    pub values: Vec<Value>,
+    /// Every requirement.
+    pub keeps: Vec<Verdict>,
+    /// Every safety note.
+    pub notes: Vec<NoteState>,
+    /// Every plot block.
+    pub plots: Vec<PlotData>,
+    /// What each statement came to, by [`StatementId`].
+    pub outcomes: Vec<Outcome>,
+    /// What each block came to, in the order of `sheet.blocks`.
+    pub block_outcomes: Vec<BlockOutcome>,
+    /// Everything that is wrong, in reading order.
+    pub problems: Vec<Problem>,
+    /// Lines of the source.
+    pub lines: LineIndex,
+}
+
+impl Evaluation {
+    /// What a statement came to.
+    pub fn outcome(&self, id: StatementId) -> &Outcome {
+        self.outcomes.get(id.0 as usize).unwrap_or(&Outcome::Failed)
+    }
+
+    /// A value by its name (`t_on`, `reg.junction`).
+    pub fn value(&self, name: &str) -> Option<&Value> {
+        self.values.iter().find(|value| value.name == name)
+    }
+
+    /// Problems that stand inside a span.
+    pub fn problems_in(&self, span: Span) -> impl Iterator<Item = &Problem> {
+        self.problems.iter().filter(move |problem| span.contains(problem.span))
+    }
+}
+
+/// What a statement came to.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Outcome {
+    /// A value: its index in [`Evaluation::values`].
+    Value(usize),
+    /// A record: the indices of its fields.
+    Record(Vec<usize>),
+    /// A requirement: its index in [`Evaluation::keeps`].
+    Keep(usize),
+    /// A function or a correlation: nothing to show but itself.
+    Stated,
+    /// It could not be evaluated; a problem says why.
+    Failed,
+}
+
+/// What a block came to.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum BlockOutcome {
+    /// Its statements have outcomes of their own.
+    Calc,
+    /// A note: its index in [`Evaluation::notes`].
+    Note(usize),
+    /// A plot: its index in [`Evaluation::plots`].
+    Plot(usize),
+    /// Nothing was evaluated.
+    NotEvaluated,
+}
+
+/// A named value and all that is known of it.
+#[derive(Clone, Debug)]
+pub struct Value {
+    /// Its name; `record.field` for a field.
+    pub name: String,
+    /// What a reader is told it is.
+    pub label: Option<String>,
+    /// Where its statement stands.
+    pub span: Span,
+    /// Whether a reader may change it.
+    pub role: Role,
+    /// Dimension and kind, or a condition.
+    pub value_type: ValueType,
+    /// The unit it is shown in.
+    pub unit: DisplayUnit,
+    /// Significant digits shown.
+    pub digits: u8,
+    /// The nominal value, SI. For a condition 1 or 0.
+    pub nominal: f64,
+    /// The worst case; absent where the value does not vary.
+    pub worst: Option<WorstCase>,
+}
+
+impl Value {
+    /// The nominal value as a reader sees it: `22.0 s`.
+    pub fn shown(&self) -> String {
+        self.unit.show(self.nominal, self.digits)
+    }
+}
+
+/// Where a value comes from.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Role {
+    /// A literal quantity, which a reader may change.
+    Given,
+    /// Worked out.
+    Derived,
+    /// A field of a record.
+    Field,
+}
+
+/// The true extremes of a value over the box of tolerances.
+#[derive(Clone, Debug, PartialEq)]
+pub struct WorstCase {
+    /// Least value, SI; negative infinity where unbounded.
+    pub low: f64,
+    /// Greatest value, SI; infinity where unbounded.
+    pub high: f64,
+    /// The combination of givens that gives the least value.
+    pub low_at: Vec<Setting>,
+    /// The combination of givens that gives the greatest value.
+    pub high_at: Vec<Setting>,
+    /// How the extremes were found.
+    pub found: Found,
+}
+
+/// A given at a value of its own.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Setting {
+    /// The given's name.
+    pub name: String,
+    /// Its value, SI (for a tolerance on a formula, the factor or the offset).
+    pub value: f64,
+    /// Which end of its tolerance that is.
+    pub end: End,
+}
+
+/// Where in its tolerance a given stands.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum End {
+    /// At its least.
+    Low,
+    /// At its greatest.
+    High,
+    /// Between.
+    Inside,
+}
+
+/// How extremes were found.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Found {
+    /// The signs of the derivatives are settled over the whole box: the corners are proven extremes.
+    Proven,
+    /// By search over corners and inside.
+    Searched,
+}
+
+/// A requirement's verdict.
+#[derive(Clone, Debug)]
+pub struct Verdict {
+    /// What a reader is told it is for.
+    pub label: Option<String>,
+    /// Where its statement stands.
+    pub span: Span,
+    /// Whether it holds.
+    pub status: Status,
+    /// What is kept, nominal, SI.
+    pub nominal: f64,
+    /// What is kept, worst case.
+    pub worst: Option<WorstCase>,
+    /// The unit it is shown in.
+    pub unit: DisplayUnit,
+    /// Significant digits shown.
+    pub digits: u8,
+    /// Least value allowed, SI (nominal, and the highest it can come to).
+    pub lower: Option<LimitValue>,
+    /// Greatest value allowed, SI (nominal, and the lowest it can come to).
+    pub upper: Option<LimitValue>,
+    /// Distance from the nearer bound at nominal values, as a fraction of the bound; negative beyond it. Absent where the
+    /// bound is zero.
+    pub margin: Option<f64>,
+    /// The same at the worst case.
+    pub margin_worst: Option<f64>,
+    /// The given that costs most of the margin.
+    pub blame: Option<String>,
+}
+
+/// A bound's value.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct LimitValue {
+    /// At nominal values, SI.
+    pub nominal: f64,
+    /// Where it is tightest over the box, SI.
+    pub tightest: f64,
+}
+
+/// Whether a requirement holds.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Status {
+    /// Over the whole worst case.
+    Holds,
+    /// At the nominal values, but not over the worst case.
+    AtRisk,
+    /// Not even at the nominal values.
+    Broken,
+}
+
+impl Status {
+    /// The word on pages and in JSON.
+    pub fn word(self) -> &'static str {
+        match self {
+            Status::Holds => "holds",
+            Status::AtRisk => "at-risk",
+            Status::Broken => "broken",
+        }
+    }
+}
+
+/// A safety note's state.
+#[derive(Clone, Debug)]
+pub struct NoteState {
+    /// Its signal word.
+    pub signal: Signal,
+    /// Where its block stands.
+    pub span: Span,
+    /// Whether it is shown in full; a quiet one's condition is not met anywhere in the box.
+    pub shown: bool,
+    /// The condition as written, where it has one.
+    pub condition: Option<Span>,
+    /// The values that met the condition, as a reader sees them: name and text (`("reg.junction", "118 °C")`).
+    pub met_by: Vec<(String, String)>,
+}
+
+/// A plot's numbers, in SI.
+#[derive(Clone, Debug)]
+pub struct PlotData {
+    /// Where its block stands.
+    pub span: Span,
+    /// Its title.
+    pub title: Option<String>,
+    /// Horizontal axis; absent where no curve could be drawn.
+    pub x: Option<Axis>,
+    /// Vertical axis.
+    pub y: Option<Axis>,
+    /// The curves.
+    pub curves: Vec<Curve>,
+    /// Lines across.
+    pub bounds: Vec<BoundLine>,
+}
+
+/// An axis.
+#[derive(Clone, Debug)]
+pub struct Axis {
+    /// The quantity: a name, or a label.
+    pub quantity: String,
+    /// The unit of its numbers.
+    pub unit: DisplayUnit,
+    /// Its spacing.
+    pub scale: Scale,
+}
+
+/// A curve.
+#[derive(Clone, Debug)]
+pub struct Curve {
+    /// What the legend says.
+    pub label: String,
+    /// Its points, from left to right.
+    pub points: Vec<CurvePoint>,
+    /// Where the curve's own nominal point stands, if inside: x and y.
+    pub nominal: Option<(f64, f64)>,
+}
+
+/// A point of a curve, SI.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct CurvePoint {
+    /// Horizontal.
+    pub x: f64,
+    /// Vertical, all else nominal; NaN where the formula has no value.
+    pub y: f64,
+    /// Least over the tolerances of all else.
+    pub low: f64,
+    /// Greatest over the tolerances of all else.
+    pub high: f64,
+}
+
+/// A line across a plot.
+#[derive(Clone, Debug)]
+pub struct BoundLine {
+    /// Where, SI.
+    pub value: f64,
+    /// What it says.
+    pub label: Option<String>,
+}

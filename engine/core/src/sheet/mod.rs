@@ -1,0 +1,227 @@
+//! A worksheet as read: metadata, and the engine's blocks with their places in the Markdown. Prose and foreign code
+//! blocks stay in the source; whoever renders reads them with [`markdown`], the one place that sets Markdown's options.
+
+use crate::{
+    lang::ast::{Expr, Statement},
+    span::{Span, Spanned},
+};
+
+/// A worksheet as read.
+#[derive(Clone, Debug)]
+pub struct Sheet {
+    /// The metadata, defaults filled in.
+    pub metadata: Metadata,
+    /// Where the CommonMark begins: after the metadata, if any.
+    pub body_start: usize,
+    /// The engine's blocks in reading order.
+    pub blocks: Vec<Block>,
+    /// The inline results of the prose (and of notes), in reading order.
+    pub inlines: Vec<Spanned<InlineRequest>>,
+}
+
+impl Sheet {
+    /// The engine block whose fence starts at this byte, if one does.
+    pub fn block_at(&self, start: usize) -> Option<(usize, &Block)> {
+        let index = self.blocks.binary_search_by_key(&start, |block| block.span.start).ok()?;
+        Some((index, &self.blocks[index]))
+    }
+}
+
+/// The TOML metadata at the head of a worksheet.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Metadata {
+    /// Title; the first heading where absent.
+    pub title: Option<String>,
+    /// One paragraph for index pages.
+    pub summary: Option<String>,
+    /// Who wrote it.
+    pub author: Option<String>,
+    /// When, as written.
+    pub date: Option<String>,
+    /// Monte Carlo samples.
+    pub samples: u64,
+    /// Seed of the random numbers.
+    pub seed: u64,
+    /// Significant digits shown.
+    pub digits: u8,
+    /// Version of the language.
+    pub language: u32,
+}
+
+impl Default for Metadata {
+    fn default() -> Self {
+        Self { title: None, summary: None, author: None, date: None, samples: 10_000, seed: 1, digits: 3, language: 1 }
+    }
+}
+
+/// A fenced block that belongs to the engine.
+#[derive(Clone, Debug)]
+pub struct Block {
+    /// From the opening fence to the end of the closing one.
+    pub span: Span,
+    /// The text between the fences.
+    pub content: Span,
+    /// What is in it.
+    pub body: BlockBody,
+}
+
+/// What a block holds.
+#[derive(Clone, Debug)]
+pub enum BlockBody {
+    /// Calculations.
+    Calc(Vec<Statement>),
+    /// A safety note. Its text is the block's content (Markdown).
+    Note(Note),
+    /// Curves.
+    Plot(Plot),
+    /// A block of the language that this engine does not evaluate; shown as code.
+    NotEvaluated(BlockWord),
+}
+
+/// The words that open a block of the engine.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[allow(missing_docs)]
+pub enum BlockWord {
+    Calc,
+    Danger,
+    Warning,
+    Caution,
+    Notice,
+    Plot,
+    Parts,
+    Builds,
+    Exercise,
+    Bench,
+    RustCalc,
+}
+
+impl BlockWord {
+    /// Every word with its spelling.
+    pub const TABLE: &'static [(BlockWord, &'static str)] = &[
+        (BlockWord::Calc, "calc"),
+        (BlockWord::Danger, "danger"),
+        (BlockWord::Warning, "warning"),
+        (BlockWord::Caution, "caution"),
+        (BlockWord::Notice, "notice"),
+        (BlockWord::Plot, "plot"),
+        (BlockWord::Parts, "parts"),
+        (BlockWord::Builds, "builds"),
+        (BlockWord::Exercise, "exercise"),
+        (BlockWord::Bench, "bench"),
+        (BlockWord::RustCalc, "rust calc"),
+    ];
+
+    /// The word as written.
+    pub fn text(self) -> &'static str {
+        Self::TABLE.iter().find(|row| row.0 == self).map_or("", |row| row.1)
+    }
+}
+
+/// A safety note.
+#[derive(Clone, Debug)]
+pub struct Note {
+    /// Its signal word.
+    pub signal: Signal,
+    /// When it applies; always where absent.
+    pub condition: Option<Expr>,
+}
+
+/// Signal words of ISO 3864-2; `notice`, for damage to property alone, is of ANSI Z535.6.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Signal {
+    /// Will result in death or serious injury if not avoided.
+    Danger,
+    /// Could result in death or serious injury.
+    Warning,
+    /// Could result in minor or moderate injury.
+    Caution,
+    /// Damage to property alone.
+    Notice,
+}
+
+impl Signal {
+    /// The block word, in lower case.
+    pub fn word(self) -> &'static str {
+        match self {
+            Signal::Danger => "danger",
+            Signal::Warning => "warning",
+            Signal::Caution => "caution",
+            Signal::Notice => "notice",
+        }
+    }
+}
+
+/// A plot block.
+#[derive(Clone, Debug, Default)]
+pub struct Plot {
+    /// Its title.
+    pub title: Option<String>,
+    /// The curves, in order.
+    pub curves: Vec<CurveRequest>,
+    /// The lines drawn across.
+    pub bounds: Vec<BoundRequest>,
+}
+
+/// `t_on [s] against R_t from 100 kΩ to 2 MΩ log`.
+#[derive(Clone, Debug)]
+pub struct CurveRequest {
+    /// What is drawn.
+    pub subject: Expr,
+    /// Unit of the vertical axis.
+    pub unit: Option<Spanned<String>>,
+    /// The given that runs along the horizontal axis.
+    pub against: Spanned<String>,
+    /// Left end.
+    pub from: Expr,
+    /// Right end.
+    pub to: Expr,
+    /// Spacing along the horizontal axis.
+    pub scale: Scale,
+    /// What the reader sees in the legend.
+    pub label: Option<String>,
+    /// Where the line stands.
+    pub span: Span,
+}
+
+/// `bound 30 s "flood"`.
+#[derive(Clone, Debug)]
+pub struct BoundRequest {
+    /// Where the line is.
+    pub value: Expr,
+    /// What it says.
+    pub label: Option<String>,
+    /// Where it stands.
+    pub span: Span,
+}
+
+/// How an axis is spaced.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Scale {
+    /// Evenly.
+    #[default]
+    Linear,
+    /// By ratio.
+    Logarithmic,
+}
+
+/// An inline result: `{t_on}`, `{t_on:ms}`, `{t_on:4}`, `{t_on:range}`.
+#[derive(Clone, Debug, PartialEq)]
+pub struct InlineRequest {
+    /// The value's name, with a dot for a field.
+    pub name: String,
+    /// What to show of it.
+    pub format: InlineFormat,
+}
+
+/// What an inline result shows.
+#[derive(Clone, Debug, PartialEq)]
+pub enum InlineFormat {
+    /// The value as its block shows it.
+    Plain,
+    /// In a unit of choice.
+    Unit(String),
+    /// With so many significant digits.
+    Digits(u8),
+    /// The worst-case range.
+    Range,
+}

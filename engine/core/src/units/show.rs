@@ -1,0 +1,182 @@
+//! How a value is shown: so many significant digits, in a declared unit or in one whose prefix puts the number between 1
+//! and 1000.
+
+use super::{Dimension, Kind, QuantityType, Unit, parse, table};
+
+/// The unit a value is shown in.
+#[derive(Clone, Debug, PartialEq)]
+pub struct DisplayUnit {
+    /// The unit.
+    pub unit: Unit,
+}
+
+impl DisplayUnit {
+    /// A unit of the author's choice.
+    pub fn declared(unit: Unit) -> Self {
+        Self { unit }
+    }
+
+    /// The unit whose prefix puts `si` between 1 and 1000.
+    pub fn picked(quantity: QuantityType, si: f64) -> Self {
+        Self { unit: pick(quantity, si) }
+    }
+
+    /// The symbol, empty for plain numbers.
+    pub fn symbol(&self) -> &str {
+        &self.unit.symbol
+    }
+
+    /// An SI value as a number of this unit, to so many significant digits, without the unit.
+    pub fn number(&self, si: f64, digits: u8) -> String {
+        number(self.unit.of_si(si), digits)
+    }
+
+    /// An SI value with its unit: `22.0 s`, `65 %`, `25.0 °C`, `30°`.
+    pub fn show(&self, si: f64, digits: u8) -> String {
+        self.join(&self.number(si, digits))
+    }
+
+    /// A number (already text) with the unit behind it.
+    pub fn join(&self, number: &str) -> String {
+        match self.unit.symbol.as_str() {
+            "" => number.to_owned(),
+            symbol @ ("°" | "′" | "″") => format!("{number}{symbol}"),
+            symbol => format!("{number} {symbol}"),
+        }
+    }
+}
+
+/// A number to so many significant digits, plain between 0.0001 and a million, by powers of ten outside.
+pub fn number(value: f64, digits: u8) -> String {
+    if value.is_nan() {
+        return "undefined".to_owned();
+    }
+    if value.is_infinite() {
+        return if value > 0.0 { "∞" } else { "−∞" }.to_owned();
+    }
+    let digits = usize::from(digits.clamp(1, 17));
+    if value == 0.0 {
+        return "0".to_owned();
+    }
+    let scientific = format!("{:.*e}", digits - 1, value.abs());
+    let (mantissa, exponent) = scientific.split_once('e').unwrap_or((&scientific, "0"));
+    let exponent: i32 = exponent.parse().unwrap_or(0);
+    let sign = if value < 0.0 { "−" } else { "" };
+    if (-4..6).contains(&exponent) {
+        let decimals = (digits as i32 - 1 - exponent).max(0) as usize;
+        let rounded: f64 = scientific.parse().unwrap_or(value.abs());
+        format!("{sign}{rounded:.decimals$}")
+    } else {
+        let raised: String = exponent.to_string().chars().map(raise).collect();
+        format!("{sign}{mantissa}×10{raised}")
+    }
+}
+
+fn raise(c: char) -> char {
+    match c.to_digit(10) {
+        Some(digit) => super::dimension::DIGITS_RAISED[digit as usize],
+        None => '⁻',
+    }
+}
+
+/// The unit that names each dimension on pages, where its author declares none.
+const USUAL: &[(&str, Prefixes)] = &[
+    ("m", Prefixes::Small),
+    ("m²", Prefixes::None),
+    ("m³", Prefixes::None),
+    ("g", Prefixes::All),
+    ("s", Prefixes::Time),
+    ("A", Prefixes::All),
+    ("V", Prefixes::All),
+    ("Ω", Prefixes::All),
+    ("S", Prefixes::All),
+    ("F", Prefixes::All),
+    ("H", Prefixes::All),
+    ("C", Prefixes::All),
+    ("W", Prefixes::All),
+    ("J", Prefixes::All),
+    ("K/W", Prefixes::None),
+    ("W/K", Prefixes::None),
+    ("J/K", Prefixes::None),
+    ("N", Prefixes::All),
+    ("Pa", Prefixes::All),
+    ("Wb", Prefixes::All),
+    ("T", Prefixes::All),
+    ("m/s", Prefixes::None),
+    ("m/s²", Prefixes::None),
+    ("kg·m²", Prefixes::None),
+    ("Ω·m", Prefixes::None),
+    ("V/m", Prefixes::None),
+    ("A/m", Prefixes::None),
+    ("W/(m·K)", Prefixes::None),
+    ("1/K", Prefixes::None),
+    ("V/s", Prefixes::None),
+    ("A/s", Prefixes::None),
+    ("Ω/m", Prefixes::None),
+    ("mol", Prefixes::All),
+    ("cd", Prefixes::All),
+];
+
+#[derive(Clone, Copy, PartialEq)]
+enum Prefixes {
+    None,
+    Small,
+    All,
+    Time,
+}
+
+fn pick(quantity: QuantityType, si: f64) -> Unit {
+    let named = |symbol: &str| parse(symbol).unwrap_or_else(Unit::one);
+    match quantity.kind {
+        Kind::Temperature => return named("°C"),
+        Kind::TemperatureDifference => return named("K"),
+        Kind::Torque => return prefixed("N·m", Prefixes::All, si),
+        Kind::Energy => return prefixed("J", Prefixes::All, si),
+        Kind::Frequency => return prefixed("Hz", Prefixes::All, si),
+        Kind::AngularVelocity => return named("rad/s"),
+        Kind::Angle => return named("°"),
+        Kind::Plain => {}
+    }
+    if quantity.dimension.is_none() {
+        return Unit::one();
+    }
+    for (symbol, prefixes) in USUAL {
+        if parse(symbol).is_some_and(|unit| unit.quantity.dimension == quantity.dimension) {
+            let mut unit = prefixed(symbol, *prefixes, si);
+            unit.quantity.kind = Kind::Plain;
+            return unit;
+        }
+    }
+    Unit { symbol: base_symbol(quantity.dimension), factor: 1.0, offset: 0.0, quantity }
+}
+
+fn base_symbol(dimension: Dimension) -> String {
+    dimension.in_base_units()
+}
+
+fn prefixed(symbol: &str, prefixes: Prefixes, si: f64) -> Unit {
+    let plain = parse(symbol).unwrap_or_else(Unit::one);
+    let size = plain.of_si(si).abs();
+    if prefixes == Prefixes::None || size == 0.0 || !size.is_finite() {
+        return plain;
+    }
+    if prefixes == Prefixes::Time && size >= 1000.0 {
+        let fitting = ["min", "h", "d"].iter().filter_map(|symbol| parse(symbol)).find(|unit| unit.of_si(si) < 1000.0);
+        return fitting.unwrap_or_else(|| parse("d").unwrap_or(plain));
+    }
+    let greatest = if prefixes == Prefixes::Small { 1000.0 } else { f64::INFINITY };
+    let steps = table().prefixes().iter().filter(|(_, factor)| {
+        let thousands = libm::log10(*factor) / 3.0;
+        (thousands - thousands.round()).abs() < 1e-9 && *factor <= greatest
+    });
+    let unprefixed = (String::new(), 1.0);
+    let mut best: Option<(&str, f64)> = None;
+    for (prefix, factor) in steps.chain([&unprefixed]) {
+        // A number that would round up to 1000 takes the next prefix.
+        if size / factor >= 0.999_999_5 && best.is_none_or(|(_, best)| *factor > best) {
+            best = Some((prefix, *factor));
+        }
+    }
+    let (prefix, _) = best.unwrap_or(("", 1.0));
+    parse(&format!("{prefix}{symbol}")).unwrap_or(plain)
+}

@@ -1,0 +1,218 @@
+//! Every unit the engine knows, read from `uom` when first asked for: abbreviation, factor and zero point. Prefixes too
+//! are read off `uom`'s list of metres. What `uom` lacks, or names otherwise than the trade does, stands in [`EXTRA`]
+//! with its source.
+
+use std::{collections::HashMap, str::FromStr, sync::OnceLock};
+
+use uom::si::f64 as si;
+
+use super::{CURRENCIES, Dimension, Kind, QuantityType, Unit, kind::TEMPERATURE};
+
+/// The one table of units.
+pub fn table() -> &'static UnitTable {
+    static TABLE: OnceLock<UnitTable> = OnceLock::new();
+    TABLE.get_or_init(UnitTable::build)
+}
+
+/// Units by the symbol they are written with.
+pub struct UnitTable {
+    units: HashMap<String, Unit>,
+    order: Vec<String>,
+    prefixes: Vec<(String, f64)>,
+}
+
+impl UnitTable {
+    /// A unit by its exact symbol, or an SI unit with a prefix in front.
+    pub fn get(&self, symbol: &str) -> Option<Unit> {
+        if let Some(unit) = self.units.get(symbol) {
+            return Some(unit.clone());
+        }
+        self.prefixes.iter().find_map(|(prefix, factor)| {
+            let rest = symbol.strip_prefix(prefix.as_str())?;
+            PREFIXABLE.contains(&rest).then_some(())?;
+            let unit = self.units.get(rest)?;
+            Some(Unit { symbol: symbol.to_owned(), factor: unit.factor * factor, ..unit.clone() })
+        })
+    }
+
+    /// All symbols, in the order of the list they were read from.
+    pub fn symbols(&self) -> impl Iterator<Item = &str> {
+        self.order.iter().map(String::as_str)
+    }
+
+    /// The SI prefixes with their factors, largest first.
+    pub fn prefixes(&self) -> &[(String, f64)] {
+        &self.prefixes
+    }
+
+    fn build() -> Self {
+        let mut table = Self { units: HashMap::with_capacity(2048), order: Vec::new(), prefixes: Vec::new() };
+        read_uom(&mut table);
+        for unit in uom::si::length::units() {
+            if let Some(prefix) = unit.abbreviation().strip_suffix('m').filter(|_| unit.singular().ends_with("meter")) {
+                let factor = si::Length::from_str(&format!("1 {}", unit.abbreviation())).map_or(1.0, |l| l.value);
+                if !prefix.is_empty() && prefix.chars().count() <= 2 {
+                    table.prefixes.push((prefix.to_owned(), factor));
+                }
+            }
+        }
+        for (symbol, like, factor, _source) in EXTRA {
+            if let Some(unit) = super::parse::parse_with(&table, like) {
+                let unit = Unit { symbol: (*symbol).to_owned(), factor: unit.factor * factor, ..unit };
+                table.insert_over(unit);
+            }
+        }
+        for (i, code) in CURRENCIES.iter().enumerate() {
+            let money = QuantityType { dimension: Dimension::money(i), kind: Kind::Plain };
+            table.insert(Unit { symbol: (*code).to_owned(), factor: 1.0, offset: 0.0, quantity: money });
+        }
+        table
+    }
+
+    fn insert(&mut self, unit: Unit) {
+        if !self.units.contains_key(&unit.symbol) {
+            self.order.push(unit.symbol.clone());
+            self.units.insert(unit.symbol.clone(), unit);
+        }
+    }
+
+    fn insert_over(&mut self, unit: Unit) {
+        if self.units.insert(unit.symbol.clone(), unit.clone()).is_none() {
+            self.order.push(unit.symbol);
+        }
+    }
+}
+
+/// Units that take SI prefixes beyond those that `uom` lists for them.
+const PREFIXABLE: &[&str] = &["rad", "L", "l", "Wh", "Ah", "eV", "bit", "B", "bar", "VA", "var"];
+
+/// What `uom` lacks or writes otherwise: symbol, a unit that it is a multiple of, the factor, and the source.
+const EXTRA: &[(&str, &str, f64, &str)] = &[
+    ("rev", "r", 1.0, "IEC 60034-1 counts revolutions per minute; uom writes r"),
+    ("deg", "°", 1.0, "spelling for keyboards without the degree sign"),
+    ("mil", "in", 0.001, "thousandth of an inch (IPC-2221); uom's mil is the angle"),
+    ("l", "L", 1.0, "SI brochure, table 8: both l and L"),
+    ("Ah", "A·h", 1.0, "battery capacity as the trade writes it (IEC 61960 uses A·h)"),
+    ("Wh", "W·h", 1.0, "SI brochure, table 8: hour; written without the dot by the trade"),
+    ("VA", "V·A", 1.0, "apparent power (IEC 60027)"),
+    ("var", "V·A", 1.0, "reactive power (IEC 60027)"),
+    ("kgf", "N", 9.806_65, "standard gravity, 3rd CGPM (1901), exact"),
+    ("degC", "°C", 1.0, "spelling for keyboards without the degree sign"),
+    ("degF", "°F", 1.0, "spelling for keyboards without the degree sign"),
+    ("oz", "g", 28.349_523_125, "international avoirdupois ounce, exact"),
+    ("lb", "g", 453.592_37, "international avoirdupois pound, exact"),
+    ("ozf", "kgf", 0.028_349_523_125, "avoirdupois ounce under standard gravity, exact"),
+    ("lbf", "kgf", 0.453_592_37, "avoirdupois pound under standard gravity, exact"),
+];
+
+/// Symbols that are left out: they would hide a more usual meaning, or read like a value's name.
+const LEFT_OUT: &[(&str, &str)] = &[
+    ("angle", "mil"),
+    ("length", "M"),
+    ("length", "l."),
+    ("length", "rd"),
+    ("length", "ch"),
+    ("length", "μ"),
+    ("length", "μin"),
+];
+
+macro_rules! quantities {
+    ($($module:ident : $quantity:ident = $kind:ident,)+) => {
+        fn read_uom(table: &mut UnitTable) {
+            $({
+                let (exponents, kind) = (exponents_of::<dimension_of::$module>(), Kind::$kind);
+                let quantity = QuantityType { dimension: Dimension::new(exponents), kind };
+                for unit in uom::si::$module::units() {
+                    let abbreviation = unit.abbreviation();
+                    let symbol = normal(abbreviation);
+                    if symbol.contains(' ')
+                        || symbol.starts_with(|c: char| c.is_ascii_digit())
+                        || LEFT_OUT.contains(&(stringify!($module), abbreviation))
+                    {
+                        continue;
+                    }
+                    let at = |n: u8| si::$quantity::from_str(&format!("{n} {abbreviation}")).map(|q| q.value);
+                    if let (Ok(zero), Ok(one)) = (at(0), at(1)) {
+                        // A scale with a zero point of its own loses digits in the difference; its degree is exact in
+                        // the list of intervals, which stands above it.
+                        let interval = table.units.get(&symbol).map(|unit| unit.factor);
+                        let factor = if zero == 0.0 { one } else { interval.unwrap_or(one - zero) };
+                        let unit = Unit { symbol, factor, offset: zero, quantity };
+                        if zero == 0.0 { table.insert(unit) } else { table.insert_over(unit) }
+                    }
+                }
+            })+
+        }
+
+        mod dimension_of {
+            $(#[allow(non_camel_case_types)] pub(super) type $module = uom::si::$module::Dimension;)+
+        }
+    };
+}
+
+// The order decides what a symbol means that two quantities share.
+quantities! {
+    ratio: Ratio = Plain,
+    length: Length = Plain,
+    area: Area = Plain,
+    volume: Volume = Plain,
+    mass: Mass = Plain,
+    time: Time = Plain,
+    frequency: Frequency = Frequency,
+    angle: Angle = Angle,
+    electric_current: ElectricCurrent = Plain,
+    electric_potential: ElectricPotential = Plain,
+    electrical_resistance: ElectricalResistance = Plain,
+    electrical_conductance: ElectricalConductance = Plain,
+    capacitance: Capacitance = Plain,
+    inductance: Inductance = Plain,
+    electric_charge: ElectricCharge = Plain,
+    power: Power = Plain,
+    energy: Energy = Energy,
+    torque: Torque = Torque,
+    temperature_interval: TemperatureInterval = TemperatureDifference,
+    thermodynamic_temperature: ThermodynamicTemperature = Temperature,
+    thermal_resistance: ThermalResistance = Plain,
+    thermal_conductance: ThermalConductance = Plain,
+    thermal_conductivity: ThermalConductivity = Plain,
+    heat_capacity: HeatCapacity = Plain,
+    specific_heat_capacity: SpecificHeatCapacity = Plain,
+    temperature_coefficient: TemperatureCoefficient = Plain,
+    velocity: Velocity = Plain,
+    acceleration: Acceleration = Plain,
+    force: Force = Plain,
+    pressure: Pressure = Plain,
+    angular_velocity: AngularVelocity = AngularVelocity,
+    angular_acceleration: AngularAcceleration = Plain,
+    moment_of_inertia: MomentOfInertia = Plain,
+    magnetic_flux: MagneticFlux = Plain,
+    magnetic_flux_density: MagneticFluxDensity = Plain,
+    magnetic_field_strength: MagneticFieldStrength = Plain,
+    electric_field: ElectricField = Plain,
+    electrical_resistivity: ElectricalResistivity = Plain,
+    electrical_conductivity: ElectricalConductivity = Plain,
+    volume_rate: VolumeRate = Plain,
+    mass_rate: MassRate = Plain,
+    mass_density: MassDensity = Plain,
+    amount_of_substance: AmountOfSubstance = Plain,
+    luminous_intensity: LuminousIntensity = Plain,
+    luminance: Luminance = Plain,
+    illuminance: Illuminance = Plain,
+    information: Information = Plain,
+    information_rate: InformationRate = Plain,
+}
+
+fn exponents_of<D: uom::si::Dimension + ?Sized>() -> [i8; 7] {
+    use uom::typenum::Integer;
+    [D::L::I8, D::M::I8, D::T::I8, D::I::I8, D::Th::I8, D::N::I8, D::J::I8]
+}
+
+/// `N · m` as the engine writes it: `N·m`.
+fn normal(abbreviation: &str) -> String {
+    abbreviation.replace(" · ", "·").replace('μ', "µ").trim().to_owned()
+}
+
+/// Whether a dimension is a temperature's.
+pub(super) fn is_temperature(unit: &Unit) -> bool {
+    unit.quantity.dimension == TEMPERATURE
+}
