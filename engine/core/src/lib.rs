@@ -3,6 +3,7 @@
 
 pub mod handbook;
 pub mod lang;
+pub mod nearest;
 pub mod problem;
 pub mod results;
 pub mod sheet;

@@ -1,6 +1,14 @@
 //! A worksheet as read: metadata, and the engine's blocks with their places in the Markdown. Prose and foreign code
 //! blocks stay in the source; whoever renders reads them with [`markdown`], the one place that sets Markdown's options.
 
+pub mod inline;
+mod metadata;
+mod plot;
+mod read;
+
+pub use metadata::LANGUAGE;
+pub use read::{markdown, read};
+
 use crate::{
     lang::ast::{Expr, Statement},
     span::{Span, Spanned},

@@ -180,3 +180,12 @@ fn prefixed(symbol: &str, prefixes: Prefixes, si: f64) -> Unit {
     let (prefix, _) = best.unwrap_or(("", 1.0));
     parse(&format!("{prefix}{symbol}")).unwrap_or(plain)
 }
+
+/// The plain character of a raised figure or sign: `³` is `3`, `⁻` is `-`.
+pub(crate) fn unraise(c: char) -> Option<char> {
+    if c == '⁻' {
+        return Some('-');
+    }
+    let digit = super::dimension::DIGITS_RAISED.iter().position(|raised| *raised == c)?;
+    char::from_digit(digit as u32, 10)
+}
