@@ -1,6 +1,8 @@
 //! Benchleaf's engine: reads a worksheet, checks its units and kinds, evaluates it, and says what every value comes to at
 //! nominal values and at the corners of tolerance. No I/O, no HTML, no clock; it builds for WebAssembly.
 
+pub mod check;
+pub mod evaluate;
 pub mod handbook;
 pub mod lang;
 pub mod nearest;
@@ -9,3 +11,5 @@ pub mod results;
 pub mod sheet;
 pub mod span;
 pub mod units;
+
+pub use evaluate::{Options, evaluate};
