@@ -356,7 +356,7 @@ impl Checker<'_> {
             self.fail_with_help(Code::Plot, request.against.span, message, help);
             return None;
         };
-        let mut end = |checker: &mut Self, expr: &Expr| {
+        let end = |checker: &mut Self, expr: &Expr| {
             let (reg, quantity) = checker.quantity(expr)?;
             let ValueType::Quantity(wanted) = against.value_type else { return None };
             let point = Expr { node: Node::Name(request.against.item.clone()), span: request.against.span };

@@ -8,7 +8,7 @@ use super::{
 use crate::{
     check::{self, Checked, CheckedKeep, CheckedNote, CheckedValue, Typed},
     problem::{Code, Problem},
-    results::{Evaluation, LimitValue, NoteState, Setting, Status, Value, Verdict, WorstCase},
+    results::{End, Evaluation, LimitValue, NoteState, Setting, Status, Value, Verdict, WorstCase},
     sheet,
     span::{LineIndex, Span},
     units::{DisplayUnit, Kind, QuantityType, Unit, ValueType},
@@ -151,8 +151,8 @@ impl<'a> Assembler<'a> {
     }
 
     fn worst_of(&self, extremes: &Extremes) -> WorstCase {
-        let settings = |at: &[(u32, f64, crate::results::End)]| {
-            let setting = |(source, value, end): &(u32, f64, crate::results::End)| Setting {
+        let settings = |at: &[(u32, f64, End)]| {
+            let setting = |(source, value, end): &(u32, f64, End)| Setting {
                 name: self.checked.program.sources[*source as usize].name.clone(),
                 value: *value,
                 end: *end,
@@ -175,17 +175,14 @@ impl<'a> Assembler<'a> {
         (low != high).then(|| WorstCase { low, high, ..self.worst_of(extremes) })
     }
 
-    fn truth_at(&self, truth: Reg, at: &[(u32, f64, crate::results::End)]) -> f64 {
-        self.at(at, &[truth])[0]
+    fn truth_at(&self, truth: Reg, at: &[(u32, f64, End)]) -> f64 {
+        self.at(at, &[truth]).first().copied().unwrap_or(f64::NAN)
     }
 
     /// Registers with some sources set to other values.
-    fn at(&self, at: &[(u32, f64, crate::results::End)], regs: &[Reg]) -> Vec<f64> {
-        let mut values = self.tolerances.centre.clone();
-        for (source, value, _) in at {
-            values[*source as usize] = *value;
-        }
-        self.tolerances.probe(&values, regs)
+    fn at(&self, at: &[(u32, f64, End)], regs: &[Reg]) -> Vec<f64> {
+        let changes: Vec<(u32, f64)> = at.iter().map(|(source, value, _)| (*source, *value)).collect();
+        self.tolerances.probe(&changes, regs)
     }
 
     fn verdict(&self, keep: &CheckedKeep, problems: &mut Vec<Problem>) -> Verdict {
@@ -244,8 +241,8 @@ impl<'a> Assembler<'a> {
         for (source, ..) in &extremes.low_at {
             let (low, high) = self.tolerances.ends[*source as usize];
             for end in [low, high] {
-                let alone = self.at(&[(*source, end, crate::results::End::Inside)], &[distance])[0];
-                let cost = nominal - alone;
+                let alone = self.tolerances.probe(&[(*source, end)], &[distance]);
+                let cost = nominal - alone.first().copied().unwrap_or(f64::NAN);
                 if cost > 0.0 && worst.is_none_or(|(other, _)| cost > other) {
                     worst = Some((cost, *source));
                 }

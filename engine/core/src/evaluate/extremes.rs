@@ -3,7 +3,7 @@
 //! and points inside are tried, and the best are refined. What is reported is always a value of the formula at a point of
 //! the box, so it is never an over-estimate.
 
-use std::collections::BTreeSet;
+use std::{cell::RefCell, collections::BTreeSet};
 
 use super::{
     program::{Program, Reg, Step, Unary, WIDEST},
@@ -34,6 +34,8 @@ pub(crate) struct Tolerances<'a> {
     /// Registers at the nominal values.
     pub(crate) nominal: Vec<f64>,
     outputs: Vec<[f64; WIDEST]>,
+    /// For [`Tolerances::probe`]; at the nominal values between calls.
+    bench: RefCell<Bench>,
 }
 
 impl<'a> Tolerances<'a> {
@@ -43,7 +45,8 @@ impl<'a> Tolerances<'a> {
         let centre: Vec<f64> = program.sources.iter().map(|source| source.nominal).collect();
         let (mut nominal, mut outputs) = (Vec::new(), Vec::new());
         program.run(&centre, &mut nominal, &mut outputs);
-        Self { program, ends, centre, nominal, outputs }
+        let bench = Bench { regs: nominal.clone(), outputs: outputs.clone(), sources: centre.clone() };
+        Self { program, ends, centre, nominal, outputs, bench: RefCell::new(bench) }
     }
 
     /// Sets one source to a value without tolerance, and the steps of `order` with it.
@@ -53,15 +56,24 @@ impl<'a> Tolerances<'a> {
         self.program.rerun(order, &self.centre, &mut self.nominal, &mut self.outputs);
     }
 
-    /// Registers with the sources at other values.
-    pub(crate) fn probe(&self, sources: &[f64], regs: &[Reg]) -> Vec<f64> {
-        let order = self.cone(regs);
-        let mut values: Vec<f64> = self.nominal.clone();
-        let mut outputs = self.outputs.clone();
-        let order: Vec<Reg> =
-            order.into_iter().filter(|reg| !matches!(self.program.steps[*reg as usize], Step::Preferred(..))).collect();
-        self.program.rerun(&order, sources, &mut values, &mut outputs);
-        regs.iter().map(|reg| values[*reg as usize]).collect()
+    /// Registers with some sources at other values. Costs what the registers' own steps cost, however long the program.
+    pub(crate) fn probe(&self, changes: &[(u32, f64)], regs: &[Reg]) -> Vec<f64> {
+        let mut order = self.cone(regs);
+        order.retain(|reg| !matches!(self.program.steps[*reg as usize], Step::Preferred(..)));
+        let mut bench = self.bench.borrow_mut();
+        let Bench { regs: values, outputs, sources } = &mut *bench;
+        for (source, value) in changes {
+            sources[*source as usize] = *value;
+        }
+        self.program.rerun(&order, sources, values, outputs);
+        let found = regs.iter().map(|reg| values[*reg as usize]).collect();
+        for (source, _) in changes {
+            sources[*source as usize] = self.centre[*source as usize];
+        }
+        for reg in &order {
+            values[*reg as usize] = self.nominal[*reg as usize];
+        }
+        found
     }
 
     /// All steps that the targets need, rising.
@@ -133,17 +145,17 @@ impl<'a> Tolerances<'a> {
         }
         for run in runs {
             for (source, side) in run.corner.iter().enumerate() {
-                bench.values[source] = match side {
+                bench.sources[source] = match side {
                     -1 => self.ends[source].0,
                     1 => self.ends[source].1,
                     _ => self.centre[source],
                 };
             }
-            self.program.rerun(varying, &bench.values, &mut bench.regs, &mut bench.outputs);
+            self.program.rerun(varying, &bench.sources, &mut bench.regs, &mut bench.outputs);
             for (which, high) in run.readers {
                 let (i, signs) = &proven[which];
                 let value = bench.regs[targets[*i] as usize];
-                let at = self.settings(signs.iter().map(|(source, _)| *source), &bench.values);
+                let at = self.settings(signs.iter().map(|(source, _)| *source), &bench.sources);
                 let entry = results[*i].get_or_insert_with(|| Extremes {
                     low: value,
                     high: value,
@@ -233,14 +245,14 @@ impl<'a> Tolerances<'a> {
 struct Bench {
     regs: Vec<f64>,
     outputs: Vec<[f64; WIDEST]>,
-    values: Vec<f64>,
+    sources: Vec<f64>,
 }
 
 impl Bench {
     fn reset(&mut self, tolerances: &Tolerances<'_>) {
         self.regs.copy_from_slice(&tolerances.nominal);
         self.outputs.copy_from_slice(&tolerances.outputs);
-        self.values.copy_from_slice(&tolerances.centre);
+        self.sources.copy_from_slice(&tolerances.centre);
     }
 }
 
@@ -268,11 +280,11 @@ impl Search<'_, '_> {
     fn run(&mut self, slopes: &[(u32, super::interval::Interval)], least: bool) -> (f64, Vec<f64>) {
         self.least = least;
         self.free.clear();
-        self.bench.values.copy_from_slice(&self.tolerances.centre);
+        self.bench.sources.copy_from_slice(&self.tolerances.centre);
         for (source, slope) in slopes {
             let (low, high) = self.tolerances.ends[*source as usize];
             match slope.sign() {
-                Some(sign) => self.bench.values[*source as usize] = if (sign > 0.0) == least { low } else { high },
+                Some(sign) => self.bench.sources[*source as usize] = if (sign > 0.0) == least { low } else { high },
                 None => self.free.push(*source),
             }
         }
@@ -297,9 +309,9 @@ impl Search<'_, '_> {
                 best = Some(refined);
             }
         }
-        let Some((score, point)) = best else { return (f64::NAN, self.bench.values.clone()) };
+        let Some((score, point)) = best else { return (f64::NAN, self.bench.sources.clone()) };
         self.place(&point);
-        (if least { score } else { -score }, self.bench.values.clone())
+        (if least { score } else { -score }, self.bench.sources.clone())
     }
 
     /// Points of the unit box of free sources: corners, the middle, and an even scatter inside (Halton's sequence).
@@ -328,14 +340,14 @@ impl Search<'_, '_> {
     fn place(&mut self, point: &[f64]) {
         for (source, share) in self.free.iter().zip(point) {
             let (low, high) = self.tolerances.ends[*source as usize];
-            self.bench.values[*source as usize] = if *share == 1.0 { high } else { low + (high - low) * share };
+            self.bench.sources[*source as usize] = if *share == 1.0 { high } else { low + (high - low) * share };
         }
     }
 
     /// The target, turned so that less is better.
     fn score(&mut self) -> f64 {
         let bench = &mut *self.bench;
-        self.tolerances.program.rerun(self.order, &bench.values, &mut bench.regs, &mut bench.outputs);
+        self.tolerances.program.rerun(self.order, &bench.sources, &mut bench.regs, &mut bench.outputs);
         let value = bench.regs[self.target as usize];
         if self.least { value } else { -value }
     }

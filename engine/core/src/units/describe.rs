@@ -1,6 +1,6 @@
 //! Quantities in words that a reader knows: `a voltage (V)`, `a torque (N·m)`.
 
-use super::{DisplayUnit, Kind, QuantityType, ValueType, table};
+use super::{CURRENCIES, DisplayUnit, Kind, QuantityType, ValueType, table};
 
 /// Words of the trade for what `uom` names by the book.
 const TRADE_WORDS: &[(&str, &str)] = &[
@@ -25,6 +25,7 @@ impl QuantityType {
             _ if self == QuantityType::NUMBER => "a plain number".to_owned(),
             Some(name) if name.starts_with(['a', 'e', 'i', 'o', 'u']) => format!("an {name} ({symbol})"),
             Some(name) => format!("a {name} ({symbol})"),
+            None if CURRENCIES.contains(&symbol.as_str()) => format!("an amount in {symbol}"),
             None => format!("a quantity in {symbol}"),
         }
     }
