@@ -96,7 +96,7 @@ impl<'a> Tolerances<'a> {
         let mut results: Vec<Option<Extremes>> = vec![None; targets.len()];
         let mut proven = Vec::new();
         let mut bench =
-            Bench { regs: self.nominal.clone(), outputs: self.outputs.clone(), values: self.centre.clone() };
+            Bench { regs: self.nominal.clone(), outputs: self.outputs.clone(), sources: self.centre.clone() };
         for (i, target) in targets.iter().enumerate() {
             let Some(enclosure) = known[*target as usize].as_ref().filter(|known| known.varies()) else { continue };
             let signs: Option<Vec<(u32, f64)>> =
