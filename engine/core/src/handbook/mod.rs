@@ -2,6 +2,12 @@
 //! source and the range it is good for. Worksheets call them by name with named arguments and read the fields of the
 //! record they give; the [`Model`] table is what the checker, the guide and the messages all read.
 
+#[cfg(test)]
+mod check;
+mod declare;
+pub mod physics;
+pub mod regulator;
+
 /// A model that worksheets call.
 #[derive(Debug)]
 pub struct Model {
@@ -76,10 +82,16 @@ pub struct Condition {
 
 /// Every model, in the order of the guide.
 pub fn models() -> &'static [&'static Model] {
-    &[]
+    MODELS
 }
 
 /// A model by its name in worksheets.
 pub fn find(name: &str) -> Option<&'static Model> {
     models().iter().copied().find(|model| model.name == name)
 }
+
+static MODELS: &[&Model] = &[
+    &regulator::LINEAR,
+    &regulator::HEATSINK,
+    &regulator::ADAPTER,
+];
