@@ -97,7 +97,9 @@ pub(super) fn declaration(model: &'static Model, taken: &[Shape], given: &[Shape
                 agrees(&argument, unit, *shape);
                 let (low, high) = parameter.valid.unwrap_or_else(|| panic!("{argument} has no range"));
                 assert!(low < high, "{argument}");
-                let within = parameter.default.unwrap_or((low + high) / 2.0);
+                // The geometric mean where there is one: halfway up a range of decades is its upper end.
+                let mean = if low > 0.0 { (low * high).sqrt() } else { (low + high) / 2.0 };
+                let within = parameter.default.unwrap_or(mean);
                 assert!((low..=high).contains(&within), "{argument}: default {within} is out of its own range");
                 middle.push(unit_of(unit).to_si(within));
             }
@@ -119,6 +121,20 @@ pub(super) fn declaration(model: &'static Model, taken: &[Shape], given: &[Shape
     (model.evaluate)(&middle, &mut numbers);
     for (field, number) in model.fields.iter().zip(numbers) {
         assert!(number.is_finite(), "{name}.{} is {number} in the middle of the ranges", field.name);
+    }
+    every_argument_tells(model, &middle);
+}
+
+/// That no argument is without effect, and that what is not a number does not get lost on its way through a model.
+fn every_argument_tells(model: &Model, middle: &[f64]) {
+    for (at, parameter) in model.parameters.iter().enumerate() {
+        if let Input::Quantity(_) = parameter.input {
+            let mut inputs = middle.to_vec();
+            inputs[at] = f64::NAN;
+            let mut numbers = vec![0.0; model.fields.len()];
+            (model.evaluate)(&inputs, &mut numbers);
+            assert!(numbers.iter().any(|number| number.is_nan()), "{} has no effect on {}", parameter.name, model.name);
+        }
     }
 }
 

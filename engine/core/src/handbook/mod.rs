@@ -7,6 +7,7 @@ mod check;
 mod declare;
 pub mod physics;
 pub mod regulator;
+pub mod timing;
 
 /// A model that worksheets call.
 #[derive(Debug)]
@@ -91,6 +92,13 @@ pub fn find(name: &str) -> Option<&'static Model> {
 }
 
 static MODELS: &[&Model] = &[
+    &timing::ONE_SHOT,
+    &timing::ASTABLE,
+    &timing::TICKS,
+    &timing::COUNT,
+    &timing::CRYSTAL,
+    &timing::RESONATOR,
+    &timing::RC_OSCILLATOR,
     &regulator::LINEAR,
     &regulator::HEATSINK,
     &regulator::ADAPTER,

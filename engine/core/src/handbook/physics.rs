@@ -3,11 +3,12 @@
 use std::ops::Div;
 
 use uom::si::{
+    Dimension, Quantity, SI,
+    electrical_resistivity::ohm_meter,
     f64::{
         ElectricCurrent, ElectricPotential, ElectricalResistance, ElectricalResistivity, Length, Ratio,
         SpecificHeatCapacity, TemperatureCoefficient, TemperatureInterval, ThermodynamicTemperature, Time, Torque,
     },
-    electrical_resistivity::ohm_meter,
     ratio::ratio,
     specific_heat_capacity::joule_per_kilogram_kelvin,
     temperature_coefficient::per_kelvin,
@@ -32,6 +33,20 @@ pub(super) fn warmer(hot: ThermodynamicTemperature, than: ThermodynamicTemperatu
 /// A number as a plain ratio.
 pub(super) fn plain(number: f64) -> Ratio {
     Ratio::new::<ratio>(number)
+}
+
+/// A quantity, or nothing where it is negative. A number that is not one stays so, unlike with `max`: an answer must not
+/// come out of a question that has none.
+pub(super) fn not_negative<D: Dimension + ?Sized>(quantity: Quantity<D, SI<f64>, f64>) -> Quantity<D, SI<f64>, f64> {
+    if quantity.value < 0.0 { Quantity { value: 0.0, ..quantity } } else { quantity }
+}
+
+/// The lesser of two, with what is not a number kept as in [`not_negative`].
+pub(super) fn lesser<D: Dimension + ?Sized>(
+    one: Quantity<D, SI<f64>, f64>,
+    other: Quantity<D, SI<f64>, f64>,
+) -> Quantity<D, SI<f64>, f64> {
+    if one.value < other.value || one.value.is_nan() { one } else { other }
 }
 
 /// Resistivity of annealed copper at 20 °C (IEC 60028: 1/58 Ω·mm²/m).

@@ -8,7 +8,7 @@ use uom::si::f64::{
 
 use super::{
     declare::model,
-    physics::{plain, warmer},
+    physics::{lesser, not_negative, plain, warmer},
 };
 
 model! {
@@ -70,8 +70,7 @@ model! {
 
 /// Evaluates `regulator.linear`.
 pub fn linear(given: &Linear) -> LinearRecord {
-    let nothing = ElectricPotential::default();
-    let voltage = given.output.min(given.input - given.dropout).max(nothing);
+    let voltage = not_negative(lesser(given.output, given.input - given.dropout));
     let input_current = given.load + given.quiescent;
     let dissipation: Power = (given.input - voltage) * given.load + given.input * given.quiescent;
     let budget = warmer(given.junction_limit, given.ambient);
@@ -183,7 +182,7 @@ model! {
 pub fn adapter(given: &Adapter) -> AdapterRecord {
     let loading: Ratio = given.load / given.rated_current;
     let source_resistance = (given.no_load - given.rated_voltage) / given.rated_current;
-    let voltage = (given.no_load - source_resistance * given.load).max(ElectricPotential::default());
+    let voltage = not_negative(given.no_load - source_resistance * given.load);
     AdapterRecord {
         voltage,
         droop: given.no_load - voltage,
@@ -223,13 +222,16 @@ mod tests {
     /// Published: JESD51, T_j = T_a + P θ_ja, worked by hand: 4 V at 60 mA and 12 V at 5 mA are 0.3 W, by 65 K/W 19.5 K.
     #[test]
     fn a_junction_is_above_ambient_by_power_times_thermal_resistance() {
-        let reg = record("regulator.linear", &[
-            ("input", 12.0, "V"),
-            ("output", 8.0, "V"),
-            ("load", 60.0, "mA"),
-            ("ambient", 35.0, "°C"),
-            ("junction_to_ambient", 65.0, "K/W"),
-        ]);
+        let reg = record(
+            "regulator.linear",
+            &[
+                ("input", 12.0, "V"),
+                ("output", 8.0, "V"),
+                ("load", 60.0, "mA"),
+                ("ambient", 35.0, "°C"),
+                ("junction_to_ambient", 65.0, "K/W"),
+            ],
+        );
         close(reg.get("dissipation", "W"), 0.3, 1e-12);
         close(reg.get("junction", "°C"), 54.5, 1e-12);
         close(reg.get("junction_margin", "K"), 70.5, 1e-12);
@@ -278,12 +280,15 @@ mod tests {
     #[test]
     fn an_adapter_droops_on_a_straight_line() {
         let at = |load| {
-            record("regulator.adapter", &[
-                ("no_load", 16.0, "V"),
-                ("rated_voltage", 12.0, "V"),
-                ("rated_current", 500.0, "mA"),
-                ("load", load, "mA"),
-            ])
+            record(
+                "regulator.adapter",
+                &[
+                    ("no_load", 16.0, "V"),
+                    ("rated_voltage", 12.0, "V"),
+                    ("rated_current", 500.0, "mA"),
+                    ("load", load, "mA"),
+                ],
+            )
         };
         close(at(250.0).get("voltage", "V"), 14.0, 1e-12);
         close(at(250.0).get("source_resistance", "Ω"), 8.0, 1e-12);
