@@ -5,6 +5,7 @@
 #[cfg(test)]
 mod check;
 mod declare;
+pub mod driver;
 pub mod physics;
 pub mod regulator;
 pub mod timing;
@@ -99,6 +100,14 @@ static MODELS: &[&Model] = &[
     &timing::CRYSTAL,
     &timing::RESONATOR,
     &timing::RC_OSCILLATOR,
+    &driver::BASE_RESISTOR,
+    &driver::BIPOLAR_SWITCH,
+    &driver::MOSFET_SWITCH,
+    &driver::MOSFET_GATE,
+    &driver::RELAY_COIL,
+    &driver::FLYBACK,
+    &driver::LED_RESISTOR,
+    &driver::LED_CURRENT,
     &regulator::LINEAR,
     &regulator::HEATSINK,
     &regulator::ADAPTER,
