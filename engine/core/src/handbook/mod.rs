@@ -6,6 +6,7 @@
 mod check;
 mod declare;
 pub mod driver;
+pub mod motor;
 pub mod physics;
 pub mod regulator;
 pub mod timing;
@@ -111,4 +112,9 @@ static MODELS: &[&Model] = &[
     &regulator::LINEAR,
     &regulator::HEATSINK,
     &regulator::ADAPTER,
+    &motor::CONSTANTS,
+    &motor::PERMANENT_MAGNET,
+    &motor::START_UP,
+    &motor::STALL_HEAT,
+    &motor::PROTECTION,
 ];
