@@ -10,6 +10,7 @@ pub mod motor;
 pub mod physics;
 pub mod regulator;
 pub mod timing;
+pub mod wiring;
 
 /// A model that worksheets call.
 #[derive(Debug)]
@@ -117,4 +118,9 @@ static MODELS: &[&Model] = &[
     &motor::START_UP,
     &motor::STALL_HEAT,
     &motor::PROTECTION,
+    &wiring::COPPER,
+    &wiring::GAUGE,
+    &wiring::VOLTAGE_DROP,
+    &wiring::TRACK,
+    &wiring::TRACK_WIDTH,
 ];
