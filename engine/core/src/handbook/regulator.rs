@@ -291,6 +291,8 @@ mod tests {
             )
         };
         close(at(250.0).get("voltage", "V"), 14.0, 1e-12);
+        close(at(250.0).get("droop", "V"), 2.0, 1e-12);
+        close(at(250.0).get("loading", "%"), 50.0, 1e-12);
         close(at(250.0).get("source_resistance", "Ω"), 8.0, 1e-12);
         close(at(250.0).get("power", "W"), 3.5, 1e-12);
         close(at(500.0).get("voltage", "V"), 12.0, 1e-12);

@@ -193,6 +193,9 @@ mod tests {
         close(timer.get("final_current", "µA"), 4.3956, 1e-4);
         close(timer.get("threshold", "V"), 8.0, 1e-15);
         close(timer.get("recovery", "ms"), 11.733, 1e-4);
+        let saturated = mister(0.0, 0.3, 12.0);
+        close(saturated.get("charge_current", "A"), 11.7 / 910e3, 1e-12);
+        close(saturated.get("recovery", "s"), 22e-6 * 7.7 / 0.015, 1e-12);
     }
 
     /// Published: the same datasheet: high 0.693·(R_a + R_b)·C, low 0.693·R_b·C, frequency 1.44/((R_a + 2·R_b)·C).

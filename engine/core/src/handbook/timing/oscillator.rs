@@ -179,6 +179,7 @@ mod tests {
         close(crystal.get("error", "ppm"), 105.0, 1e-12);
         close(crystal.get("error_rss", "ppm"), (900.0 + 2500.0 + 625.0f64).sqrt(), 1e-12);
         close(crystal.get("interval_error", "s"), 9.072, 1e-12);
+        close(crystal.get("interval_error_rss", "s"), 86_400.0 * crystal.get("error_rss", ""), 1e-12);
         assert_eq!(crystal.get("pulling", "ppm"), 0.0);
     }
 
@@ -202,6 +203,7 @@ mod tests {
             (error("timing.crystal"), error("timing.resonator"), error("timing.rc_oscillator"));
         assert!(crystal < 0.02 && (0.3..1.5).contains(&resonator) && (2.0..10.0).contains(&rc));
         close(rc, 2.0 + 0.03 * 20.0 + 0.25, 1e-12);
+        close(resonator, 0.5 + 0.3 + 0.03 * 5.0, 1e-12);
     }
 
     proptest! {
