@@ -232,6 +232,8 @@ pub struct Verdict {
     pub span: Span,
     /// Whether it holds.
     pub status: Status,
+    /// What is kept: a quantity within bounds, or a condition that must be true.
+    pub value_type: ValueType,
     /// What is kept, nominal, SI.
     pub nominal: f64,
     /// What is kept, worst case.

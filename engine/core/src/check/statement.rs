@@ -200,8 +200,12 @@ impl Checker<'_> {
     }
 
     fn keep(&mut self, keep: &Keep, statement: &Statement) -> Outcome {
+        if keep.bound == KeepBound::True {
+            return self.keep_true(keep, statement);
+        }
         let subject = self.quantity(&keep.subject);
         let (low, high) = match &keep.bound {
+            KeepBound::True => (None, None),
             KeepBound::Below(high) => (None, Some(high)),
             KeepBound::Above(low) => (Some(low), None),
             KeepBound::Between(low, high) => (Some(low), Some(high)),
@@ -224,6 +228,20 @@ impl Checker<'_> {
         let subject = quantity_in(reg, quantity);
         let (label, span) = (statement.label.clone(), statement.span);
         self.checked.keeps.push(CheckedKeep { label, span, subject, unit, lower, upper });
+        Outcome::Keep(self.checked.keeps.len() - 1)
+    }
+
+    /// `keep relay.pulls_in`: a condition that must be true.
+    fn keep_true(&mut self, keep: &Keep, statement: &Statement) -> Outcome {
+        let Some(subject) = self.expression(&keep.subject) else { return Outcome::Failed };
+        if subject.value_type != ValueType::Condition {
+            let message = format!("{} is kept, but within no bound", subject.value_type.describe());
+            let help = "write keep X below Y, keep X above Y or keep X between Y and Z";
+            self.fail_with_help(Code::TypeMismatch, keep.subject.span, message, help);
+            return Outcome::Failed;
+        }
+        let (label, span) = (statement.label.clone(), statement.span);
+        self.checked.keeps.push(CheckedKeep { label, span, subject, unit: None, lower: None, upper: None });
         Outcome::Keep(self.checked.keeps.len() - 1)
     }
 

@@ -8,7 +8,7 @@ use super::{
 use crate::{
     check::{self, Checked, CheckedKeep, CheckedNote, CheckedValue, Typed},
     problem::{Code, Problem},
-    results::{End, Evaluation, LimitValue, NoteState, Setting, Status, Value, Verdict, WorstCase},
+    results::{End, Evaluation, LimitValue, NoteState, Role, Setting, Status, Value, Verdict, WorstCase},
     sheet,
     span::{LineIndex, Span},
     units::{DisplayUnit, Kind, QuantityType, Unit, ValueType},
@@ -51,7 +51,7 @@ impl<'a> Assembler<'a> {
             targets.push(value.typed.margin.unwrap_or(value.typed.reg));
         }
         for keep in &checked.keeps {
-            targets.push(keep.subject.reg);
+            targets.push(keep.subject.margin.unwrap_or(keep.subject.reg));
             for (bound, distance) in keep.lower.iter().chain(&keep.upper) {
                 targets.extend([bound.reg, *distance]);
             }
@@ -85,14 +85,17 @@ impl<'a> Assembler<'a> {
     /// Values without a finite nominal number: the first says why, what builds on it refers back.
     fn report_undefined(&self, problems: &mut Vec<Problem>) {
         let mut explained: Vec<(Reg, usize)> = Vec::new();
-        let named = self.checked.values.iter().map(|value| (value.typed.reg, value.span));
+        // A field may well be endless (a time that never comes); whatever is worked out from it may not.
+        let named = self.checked.values.iter().filter(|value| value.role != Role::Field);
+        let named = named.map(|value| (value.typed.reg, value.span)).filter(|(reg, _)| !self.nominal(*reg).is_finite());
         let kept = self.checked.keeps.iter().flat_map(|keep| {
             let bounds = keep.lower.iter().chain(&keep.upper).map(|(bound, _)| bound.reg);
             bounds.chain([keep.subject.reg]).map(|reg| (reg, keep.span)).collect::<Vec<_>>()
         });
+        let kept = kept.filter(|(reg, _)| self.nominal(*reg).is_nan());
         let mut last = None;
         for (reg, span) in named.chain(kept) {
-            if self.nominal(reg).is_finite() || last == Some(span) {
+            if last == Some(span) {
                 continue;
             }
             last = Some(span);
@@ -189,7 +192,7 @@ impl<'a> Assembler<'a> {
         let nominal = self.nominal(keep.subject.reg);
         let mut margin: Option<f64> = None;
         let mut margin_worst: Option<f64> = None;
-        let mut status = if nominal.is_finite() { Status::Holds } else { Status::Broken };
+        let mut status = if nominal.is_nan() { Status::Broken } else { Status::Holds };
         let mut nearest: Option<(f64, Reg)> = None;
         for (bound, distance) in keep.lower.iter().chain(&keep.upper) {
             let at_nominal = self.nominal(*distance);
@@ -210,6 +213,16 @@ impl<'a> Assembler<'a> {
                 nearest = Some((least, *distance));
             }
         }
+        if let Some(margin) = keep.subject.margin {
+            let extremes = self.extremes_of(margin);
+            let worst = extremes.map_or(nominal, |extremes| self.truth_at(keep.subject.reg, &extremes.low_at));
+            status = match (nominal != 0.0, worst != 0.0) {
+                (true, true) => Status::Holds,
+                (true, false) => Status::AtRisk,
+                (false, _) => Status::Broken,
+            };
+            nearest = Some((worst, margin));
+        }
         let limit = |bound: &Option<(Typed, Reg)>, lower: bool| {
             let (typed, _) = bound.as_ref()?;
             let nominal = self.nominal(typed.reg);
@@ -221,8 +234,12 @@ impl<'a> Assembler<'a> {
             label: keep.label.clone(),
             span: keep.span,
             status,
+            value_type: keep.subject.value_type,
             nominal,
-            worst: self.worst(keep.subject.reg, None, problems),
+            worst: match keep.subject.margin {
+                None => self.worst(keep.subject.reg, None, problems),
+                Some(margin) => self.worst_condition(keep.subject.reg, margin),
+            },
             unit: display(keep.subject.value_type, keep.unit.as_ref(), nominal),
             digits: self.digits,
             lower: limit(&keep.lower, true),

@@ -273,6 +273,8 @@ pub enum KeepBound {
     Above(Expr),
     /// `between Y and Z`.
     Between(Expr, Expr),
+    /// Nothing: what is kept is a condition, and must be true.
+    True,
 }
 
 /// A correlation between two givens.

@@ -168,6 +168,8 @@ fn keep(parser: &mut Parser) -> Read<Keep> {
         let and = Item::Operator(super::ast::BinaryOp::And);
         parser.take(&and).ok_or_else(|| parser.unexpected("`and`"))?;
         KeepBound::Between(low, parser.bound()?)
+    } else if parser.at_end() || matches!(parser.peek(), Some(Item::Text(_))) {
+        KeepBound::True
     } else {
         return Err(parser
             .unexpected("`below`, `above` or `between`")
