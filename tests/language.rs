@@ -226,7 +226,7 @@ fn wrong_statements_are_refused_by_name() {
         ("x = 1 = 2", "E-syntax"),
         ("keep x", "E-unknown-name"),
         ("keep 5 V", "E-type-mismatch"),
-        ("keep 5 V under 6 V", "E-implied-product"),
+        ("keep 5 V under 6 V", "E-syntax"),
         ("keep 5 V below", "E-syntax"),
         ("if = 5", "E-syntax"),
         ("x = (1 + 2", "E-unclosed"),
