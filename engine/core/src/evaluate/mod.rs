@@ -2,13 +2,18 @@
 //! page or a report is made from.
 
 mod assemble;
+mod copula;
 mod curves;
 mod explain;
+mod first_order;
 mod extremes;
 mod interval;
+mod monte_carlo;
 pub mod preferred;
 pub mod program;
+mod random;
 mod slopes;
+mod statistics;
 
 pub use assemble::evaluate;
 

@@ -43,6 +43,35 @@ pub enum Step {
     Output(u32, u32),
 }
 
+impl Step {
+    /// The same step with its registers replaced.
+    pub(crate) fn map(self, mut to: impl FnMut(Reg) -> Reg) -> Self {
+        match self {
+            Step::Constant(_) | Step::Source(_) | Step::Call(_) => self,
+            Step::Negate(a) => Step::Negate(to(a)),
+            Step::Add(a, b) => Step::Add(to(a), to(b)),
+            Step::Subtract(a, b) => Step::Subtract(to(a), to(b)),
+            Step::Multiply(a, b) => Step::Multiply(to(a), to(b)),
+            Step::Divide(a, b) => Step::Divide(to(a), to(b)),
+            Step::Parallel(a, b) => Step::Parallel(to(a), to(b)),
+            Step::Power(a, b) => Step::Power(to(a), to(b)),
+            Step::WholePower(a, n) => Step::WholePower(to(a), n),
+            Step::Minimum(a, b) => Step::Minimum(to(a), to(b)),
+            Step::Maximum(a, b) => Step::Maximum(to(a), to(b)),
+            Step::ArcTangent2(a, b) => Step::ArcTangent2(to(a), to(b)),
+            Step::Apply(function, a) => Step::Apply(function, to(a)),
+            Step::Compare(comparison, a, b) => Step::Compare(comparison, to(a), to(b)),
+            Step::And(a, b) => Step::And(to(a), to(b)),
+            Step::Or(a, b) => Step::Or(to(a), to(b)),
+            Step::Not(a) => Step::Not(to(a)),
+            Step::Select(a, b, c) => Step::Select(to(a), to(b), to(c)),
+            Step::Preferred(choice, a) => Step::Preferred(choice, to(a)),
+            Step::Interpolate(table, a) => Step::Interpolate(table, to(a)),
+            Step::Output(call, field) => Step::Output(to(call), field),
+        }
+    }
+}
+
 /// Functions of one argument.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 #[allow(missing_docs)]

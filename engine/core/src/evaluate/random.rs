@@ -1,0 +1,240 @@
+//! Random numbers by counter: the draw of a given in build number n depends on the seed, the given's name and n alone, so
+//! it is the same at any number of threads, on any machine, and whatever else stands in the worksheet. The mixing function
+//! is SplitMix64 (G. L. Steele, D. Lea, C. H. Flood, "Fast splittable pseudorandom number generators", OOPSLA 2014).
+
+use std::f64::consts::PI;
+
+use super::program::Source;
+use crate::lang::ast::Distribution;
+
+/// Draws of one source.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Stream {
+    key: u64,
+}
+
+const GOLDEN: u64 = 0x9e37_79b9_7f4a_7c15;
+
+impl Stream {
+    /// The stream of a source, by the seed and its name.
+    pub(crate) fn new(seed: u64, name: &str) -> Self {
+        // FNV-1a over the name, mixed with the seed.
+        let hash = name.bytes().fold(0xcbf2_9ce4_8422_2325, |hash: u64, byte| {
+            (hash ^ u64::from(byte)).wrapping_mul(0x0000_0100_0000_01b3)
+        });
+        Self { key: mix(hash ^ mix(seed.wrapping_add(GOLDEN))) }
+    }
+
+    /// A number between 0 and 1, never either, for build number `n`.
+    #[inline]
+    pub(crate) fn uniform(self, n: u64) -> f64 {
+        let bits = mix(self.key.wrapping_add(n.wrapping_add(1).wrapping_mul(GOLDEN)));
+        ((bits >> 12) as f64 + 0.5) * (1.0 / (1u64 << 52) as f64)
+    }
+}
+
+#[inline]
+fn mix(mut z: u64) -> u64 {
+    z = (z ^ (z >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
+    z = (z ^ (z >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
+    z ^ (z >> 31)
+}
+
+/// A source's value for a uniform number: the inverse of its distribution function. Bounds that are not alike on both
+/// sides of the nominal value give: a rectangle from the one to the other; a triangle with its peak at the nominal value;
+/// a normal curve with a width of its own on each side (two-piece normal), so that it stays without a step.
+#[inline]
+pub(crate) fn draw(source: &Source, u: f64) -> f64 {
+    let (low, high, middle) = (source.low, source.high, source.nominal);
+    match source.distribution {
+        Distribution::Rectangular => low + (high - low) * u,
+        Distribution::Triangular => {
+            let (left, right, width) = (middle - low, high - middle, high - low);
+            if u * width < left { low + (u * width * left).sqrt() } else { high - ((1.0 - u) * width * right).sqrt() }
+        }
+        Distribution::Arcsine => low + (high - low) * 0.5 * (1.0 - libm::cos(PI * u)),
+        Distribution::Normal(k) => {
+            let (below, above) = ((middle - low) / k, (high - middle) / k);
+            if below == above {
+                return middle + above * normal_quantile(u);
+            }
+            // The left piece holds below/(below + above) of all builds.
+            let share = below / (below + above);
+            if u < share {
+                middle + below * normal_quantile(0.5 * u / share)
+            } else {
+                middle + above * normal_quantile(0.5 + 0.5 * (u - share) / (1.0 - share))
+            }
+        }
+    }
+}
+
+/// Mean and standard deviation of a source, exactly (JCGM 101, 6.4).
+pub(crate) fn moments(source: &Source) -> (f64, f64) {
+    let (low, high, middle) = (source.low, source.high, source.nominal);
+    match source.distribution {
+        Distribution::Rectangular => ((low + high) / 2.0, (high - low) / 12f64.sqrt()),
+        Distribution::Arcsine => ((low + high) / 2.0, (high - low) / 8f64.sqrt()),
+        Distribution::Triangular => {
+            let (a, b) = (middle - low, high - middle);
+            ((low + high + middle) / 3.0, ((a * a + a * b + b * b) / 18.0).sqrt())
+        }
+        Distribution::Normal(k) => {
+            let (below, above) = ((middle - low) / k, (high - middle) / k);
+            let mean = middle + (2.0 / PI).sqrt() * (above - below);
+            let variance = (1.0 - 2.0 / PI) * (above - below) * (above - below) + above * below;
+            (mean, variance.sqrt())
+        }
+    }
+}
+
+/// The normal distribution's quantile, to about 1e-16 (M. J. Wichura, "Algorithm AS 241", Applied Statistics 37, 1988).
+pub(crate) fn normal_quantile(p: f64) -> f64 {
+    let q = p - 0.5;
+    if q.abs() <= 0.425 {
+        let r = 0.180_625 - q * q;
+        return q * ratio(r, &CENTRE);
+    }
+    let tail = if q < 0.0 { p } else { 1.0 - p };
+    let r = (-libm::log(tail)).sqrt();
+    let size = if r <= 5.0 { ratio(r - 1.6, &MIDDLE) } else { ratio(r - 5.0, &FAR) };
+    if q < 0.0 { -size } else { size }
+}
+
+/// The normal distribution function.
+pub(crate) fn normal_probability(z: f64) -> f64 {
+    0.5 * libm::erfc(-z * std::f64::consts::FRAC_1_SQRT_2)
+}
+
+type Coefficients = ([f64; 8], [f64; 8]);
+
+fn ratio(r: f64, (above, below): &Coefficients) -> f64 {
+    let polynomial = |c: &[f64; 8]| c.iter().rev().fold(0.0, |sum, c| sum * r + c);
+    polynomial(above) / polynomial(below)
+}
+
+#[allow(clippy::excessive_precision, clippy::unreadable_literal)]
+const CENTRE: Coefficients = (
+    [
+        3.3871328727963666080,
+        1.3314166789178437745e2,
+        1.9715909503065514427e3,
+        1.3731693765509461125e4,
+        4.5921953931549871457e4,
+        6.7265770927008700853e4,
+        3.3430575583588128105e4,
+        2.5090809287301226727e3,
+    ],
+    [
+        1.0,
+        4.2313330701600911252e1,
+        6.8718700749205790830e2,
+        5.3941960214247511077e3,
+        2.1213794301586595867e4,
+        3.9307895800092710610e4,
+        2.8729085735721942674e4,
+        5.2264952788528545610e3,
+    ],
+);
+#[allow(clippy::excessive_precision, clippy::unreadable_literal)]
+const MIDDLE: Coefficients = (
+    [
+        1.42343711074968357734,
+        4.63033784615654529590,
+        5.76949722146069140550,
+        3.64784832476320460504,
+        1.27045825245236838258,
+        2.41780725177450611770e-1,
+        2.27238449892691845833e-2,
+        7.74545014278341407640e-4,
+    ],
+    [
+        1.0,
+        2.05319162663775882187,
+        1.67638483018380384940,
+        6.89767334985100004550e-1,
+        1.48103976427480074590e-1,
+        1.51986665636164571966e-2,
+        5.47593808499534494600e-4,
+        1.05075007164441684324e-9,
+    ],
+);
+#[allow(clippy::excessive_precision, clippy::unreadable_literal)]
+const FAR: Coefficients = (
+    [
+        6.65790464350110377720,
+        5.46378491116411436990,
+        1.78482653991729133580,
+        2.96560571828504891230e-1,
+        2.65321895265761230930e-2,
+        1.24266094738807843860e-3,
+        2.71155556874348757815e-5,
+        2.01033439929228813265e-7,
+    ],
+    [
+        1.0,
+        5.99832206555887937690e-1,
+        1.36929880922735805310e-1,
+        1.48753612908506148525e-2,
+        7.86869131145613259100e-4,
+        1.84631831751005468180e-5,
+        1.42151175831644588870e-7,
+        2.04426310338993978564e-15,
+    ],
+);
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Table of the normal distribution (any handbook): 97.5 % at 1.959964, 99.5 % at 2.575829.
+    #[test]
+    fn quantiles_of_the_normal_distribution() {
+        for (p, z) in [(0.5, 0.0), (0.975, 1.959_963_984_540_054), (0.995, 2.575_829_303_548_901), (1e-10, -6.361_340_902_404_056)] {
+            assert!((normal_quantile(p) - z).abs() < 1e-13, "{p}: {}", normal_quantile(p));
+        }
+        for i in 1..1000 {
+            let p = f64::from(i) / 1000.0;
+            assert!((normal_probability(normal_quantile(p)) - p).abs() < 1e-14);
+            assert!((normal_quantile(p) + normal_quantile(1.0 - p)).abs() < 1e-12);
+        }
+    }
+
+    #[test]
+    fn draws_have_the_moments_of_their_distribution() {
+        let shapes = [
+            Distribution::Rectangular,
+            Distribution::Triangular,
+            Distribution::Arcsine,
+            Distribution::Normal(2.0),
+        ];
+        for distribution in shapes {
+            for (low, nominal, high) in [(9.0, 10.0, 11.0), (8.0, 10.0, 15.0)] {
+                let source = Source { name: "x".to_owned(), nominal, low, high, distribution };
+                let n = 200_000u64;
+                // Evenly spread uniform numbers instead of random ones: an integral, good to 1/n.
+                let values = (0..n).map(|i| draw(&source, (i as f64 + 0.5) / n as f64));
+                let mean = values.clone().sum::<f64>() / n as f64;
+                let std = (values.map(|x| (x - mean) * (x - mean)).sum::<f64>() / n as f64).sqrt();
+                let (exact_mean, exact_std) = moments(&source);
+                assert!((mean - exact_mean).abs() < 2e-4, "{distribution:?}: {mean} {exact_mean}");
+                assert!((std - exact_std).abs() < 1e-3, "{distribution:?}: {std} {exact_std}");
+            }
+        }
+    }
+
+    #[test]
+    fn streams_are_even_and_differ_by_name_and_seed() {
+        let n = 100_000;
+        let (a, b, c) = (Stream::new(1, "R_t"), Stream::new(1, "C_t"), Stream::new(2, "R_t"));
+        let mean = |s: Stream| (0..n).map(|i| s.uniform(i)).sum::<f64>() / n as f64;
+        for stream in [a, b, c] {
+            // Standard deviation of the mean of n uniform numbers: 1/sqrt(12 n).
+            assert!((mean(stream) - 0.5).abs() < 4.0 / (12.0 * n as f64).sqrt());
+        }
+        for (x, y) in [(a, b), (a, c), (b, c)] {
+            let covariance = (0..n).map(|i| (x.uniform(i) - 0.5) * (y.uniform(i) - 0.5)).sum::<f64>() / n as f64;
+            assert!(covariance.abs() < 4.0 / 12.0 / (n as f64).sqrt());
+        }
+    }
+}

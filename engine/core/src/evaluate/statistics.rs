@@ -1,0 +1,216 @@
+//! What samples come to: mean, standard deviation, and the two 95 % coverage intervals of JCGM 101, 7.7: the symmetric
+//! one (as many builds below as above) and the shortest.
+
+/// The share of builds that a coverage interval holds.
+pub(crate) const COVERAGE: f64 = 0.95;
+
+/// Count, mean and sum of squared deviations, put together block by block (T. F. Chan, G. H. Golub, R. J. LeVeque, 1979).
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub(crate) struct Moments {
+    pub(crate) count: u64,
+    pub(crate) mean: f64,
+    pub(crate) squares: f64,
+}
+
+impl Moments {
+    /// Of a block; undefined values are left out.
+    pub(crate) fn of(values: &[f64]) -> Self {
+        let sum: f64 = lanes(values, |x| x);
+        if sum.is_finite() && !values.is_empty() {
+            let mean = sum / values.len() as f64;
+            let squares = lanes(values, |x| (x - mean) * (x - mean));
+            return Self { count: values.len() as u64, mean, squares };
+        }
+        let finite: Vec<f64> = values.iter().copied().filter(|x| x.is_finite()).collect();
+        if finite.is_empty() { Self::default() } else { Self::of(&finite) }
+    }
+
+    /// Of both together.
+    pub(crate) fn with(self, other: Self) -> Self {
+        if self.count == 0 || other.count == 0 {
+            return if self.count == 0 { other } else { self };
+        }
+        let count = self.count + other.count;
+        let (n, m) = (self.count as f64, other.count as f64);
+        let step = other.mean - self.mean;
+        let mean = self.mean + step * (m / (n + m));
+        let squares = self.squares + other.squares + step * step * (n * m / (n + m));
+        Self { count, mean, squares }
+    }
+
+    /// The standard deviation of the samples.
+    pub(crate) fn std(self) -> f64 {
+        if self.count < 2 { 0.0 } else { (self.squares / (self.count - 1) as f64).sqrt() }
+    }
+}
+
+/// A sum in eight lanes, always in the same order, so that it vectorises and still gives the same bits.
+fn lanes(values: &[f64], f: impl Fn(f64) -> f64) -> f64 {
+    let mut sums = [0.0; 8];
+    let chunks = values.chunks_exact(8);
+    let rest: f64 = chunks.remainder().iter().map(|x| f(*x)).sum();
+    for chunk in chunks {
+        for (sum, x) in sums.iter_mut().zip(chunk) {
+            *sum += f(*x);
+        }
+    }
+    sums.iter().sum::<f64>() + rest
+}
+
+/// The two coverage intervals.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) struct Intervals {
+    pub(crate) symmetric: (f64, f64),
+    pub(crate) shortest: (f64, f64),
+}
+
+/// The intervals of finite samples, exactly. Reorders them: only the two tails are sorted.
+pub(crate) fn intervals(samples: &mut [f64]) -> Option<Intervals> {
+    let n = samples.len();
+    if n < 2 {
+        let only = *samples.first()?;
+        return Some(Intervals { symmetric: (only, only), shortest: (only, only) });
+    }
+    let held = ((COVERAGE * n as f64).round() as usize).min(n - 1);
+    // So many starting points has a window of `held` steps.
+    let starts = n - held;
+    if 2 * starts >= n {
+        samples.sort_unstable_by(f64::total_cmp);
+    } else {
+        samples.select_nth_unstable_by(starts - 1, f64::total_cmp);
+        samples[..starts].sort_unstable_by(f64::total_cmp);
+        samples[starts..].select_nth_unstable_by(n - 2 * starts, f64::total_cmp);
+        samples[n - starts..].sort_unstable_by(f64::total_cmp);
+    }
+    let window = |start: usize| (samples[start], samples[start + held]);
+    let middle = (n - held) / 2;
+    let mut shortest = 0;
+    for start in 1..starts {
+        let (low, high) = window(start);
+        let (best_low, best_high) = window(shortest);
+        if high - low < best_high - best_low {
+            shortest = start;
+        }
+    }
+    Some(Intervals { symmetric: window(middle), shortest: window(shortest) })
+}
+
+/// Counts of values in narrow bins of one width: quantiles of any number of samples in fixed memory, to within a bin's
+/// width. Two of them over the same bins add up to the sketch of both.
+#[derive(Clone, Debug)]
+pub(crate) struct Sketch {
+    low: f64,
+    width: f64,
+    bins: Vec<u32>,
+}
+
+impl Sketch {
+    /// Bins of a sketch: the error of a quantile is the 16,384th part of the range.
+    const BINS: usize = 1 << 14;
+
+    pub(crate) fn new(low: f64, high: f64) -> Self {
+        let width = ((high - low) / Self::BINS as f64).max(f64::MIN_POSITIVE);
+        Self { low, width, bins: vec![0; Self::BINS] }
+    }
+
+    /// Counts values; those outside the range count at its ends, undefined ones not at all.
+    pub(crate) fn add(&mut self, values: &[f64]) {
+        let scale = 1.0 / self.width;
+        for x in values {
+            if !x.is_nan() {
+                let bin = ((x - self.low) * scale) as usize;
+                self.bins[bin.min(Self::BINS - 1)] += 1;
+            }
+        }
+    }
+
+    pub(crate) fn merge(&mut self, other: &Sketch) {
+        for (bin, more) in self.bins.iter_mut().zip(&other.bins) {
+            *bin += more;
+        }
+    }
+
+    /// How far a quantile may be off.
+    pub(crate) fn error(&self) -> f64 {
+        self.width
+    }
+
+    /// The value below which so many samples lie.
+    fn quantile(&self, cumulated: &[u64], rank: f64) -> f64 {
+        let bin = cumulated.partition_point(|below| (*below as f64) <= rank).min(Self::BINS - 1);
+        let before = if bin == 0 { 0 } else { cumulated[bin - 1] };
+        let share = (rank - before as f64) / f64::from(self.bins[bin].max(1));
+        self.low + self.width * (bin as f64 + share.clamp(0.0, 1.0))
+    }
+
+    pub(crate) fn intervals(&self) -> Option<Intervals> {
+        let cumulated: Vec<u64> = self
+            .bins
+            .iter()
+            .scan(0u64, |sum, bin| {
+                *sum += u64::from(*bin);
+                Some(*sum)
+            })
+            .collect();
+        let n = *cumulated.last().filter(|n| **n > 0)? as f64;
+        let window = |share: f64| {
+            let outside = 1.0 - COVERAGE;
+            (self.quantile(&cumulated, share * outside * n), self.quantile(&cumulated, (share * outside + COVERAGE) * n))
+        };
+        let mut shortest = window(0.0);
+        const STARTS: u32 = 1000;
+        for i in 1..=STARTS {
+            let (low, high) = window(f64::from(i) / f64::from(STARTS));
+            if high - low < shortest.1 - shortest.0 {
+                shortest = (low, high);
+            }
+        }
+        Some(Intervals { symmetric: window(0.5), shortest })
+    }
+
+    /// Counts in a few wide bins over the middle of the range, for a histogram.
+    pub(crate) fn coarse(&self, low: f64, high: f64, bins: usize) -> Vec<u64> {
+        let mut counts = vec![0; bins];
+        for (i, count) in self.bins.iter().enumerate() {
+            let x = self.low + self.width * (i as f64 + 0.5);
+            if x >= low && x <= high {
+                let bin = ((x - low) / (high - low) * bins as f64) as usize;
+                counts[bin.min(bins - 1)] += u64::from(*count);
+            }
+        }
+        counts
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn intervals_of_a_skewed_sample() {
+        // An exponential sample by its quantiles: the shortest 95 % starts at its least value and ends at -ln 0.05.
+        let n = 100_000;
+        let mut samples: Vec<f64> = (0..n).map(|i| -(1.0 - (f64::from(i) + 0.5) / f64::from(n)).ln()).collect();
+        samples.reverse();
+        let found = intervals(&mut samples).unwrap();
+        assert!((found.shortest.0 - 0.0).abs() < 1e-4 && (found.shortest.1 + 0.05f64.ln()).abs() < 1e-3, "{found:?}");
+        assert!((found.symmetric.0 + 0.975f64.ln()).abs() < 1e-4, "{found:?}");
+        assert!((found.symmetric.1 + 0.025f64.ln()).abs() < 1e-3, "{found:?}");
+        let mut sketch = Sketch::new(0.0, 14.0);
+        sketch.add(&samples);
+        let rough = sketch.intervals().unwrap();
+        for (a, b) in [(rough.symmetric.0, found.symmetric.0), (rough.symmetric.1, found.symmetric.1)] {
+            assert!((a - b).abs() <= sketch.error(), "{a} {b}");
+        }
+        assert!((rough.shortest.1 - rough.shortest.0 - found.shortest.1).abs() <= 3.0 * sketch.error());
+    }
+
+    #[test]
+    fn moments_come_out_the_same_in_blocks() {
+        let values: Vec<f64> = (0..1000).map(|i| f64::from(i * i % 97)).collect();
+        let whole = Moments::of(&values);
+        let parts = values.chunks(64).map(Moments::of).fold(Moments::default(), Moments::with);
+        assert!((whole.mean - parts.mean).abs() < 1e-12 && (whole.std() - parts.std()).abs() < 1e-12);
+        assert_eq!(Moments::of(&[1.0, f64::NAN, 3.0]).count, 2);
+    }
+}
