@@ -4,9 +4,9 @@
 use crate::{
     lang::ast::StatementId,
     problem::Problem,
-    sheet::{Scale, Sheet, Signal},
+    sheet::{InlineFormat, InlineRequest, Scale, Sheet, Signal},
     span::{LineIndex, Span},
-    units::{DisplayUnit, ValueType},
+    units::{self, DisplayUnit, ValueType},
 };
 
 /// A worksheet, read and evaluated.
@@ -47,6 +47,37 @@ impl Evaluation {
     pub fn problems_in(&self, span: Span) -> impl Iterator<Item = &Problem> {
         self.problems.iter().filter(move |problem| span.contains(problem.span))
     }
+}
+
+impl Evaluation {
+    /// What an inline result shows; or what is wrong with it, in words.
+    pub fn inline(&self, request: &InlineRequest) -> Result<InlineValue, String> {
+        let value = self.value(&request.name).ok_or_else(|| format!("no value is named {}", request.name))?;
+        let text = match &request.format {
+            InlineFormat::Plain => value.shown(),
+            InlineFormat::Digits(digits) => value.unit.show(value.nominal, *digits),
+            InlineFormat::Unit(unit) => {
+                let unit = units::parse(unit).ok_or_else(|| format!("{unit} is not a unit"))?;
+                DisplayUnit::declared(unit).show(value.nominal, value.digits)
+            }
+            InlineFormat::Range => match &value.worst {
+                Some(worst) => format!(
+                    "{} to {}",
+                    value.unit.number(worst.low, value.digits),
+                    value.unit.show(worst.high, value.digits)
+                ),
+                None => value.shown(),
+            },
+        };
+        Ok(InlineValue { text })
+    }
+}
+
+/// An inline result, ready to be set.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct InlineValue {
+    /// What a reader sees.
+    pub text: String,
 }
 
 /// What a statement came to.
