@@ -1,0 +1,141 @@
+//! Givens, set apart as a short table: what each is, its symbol, its value with the decimal points under one another,
+//! its tolerance in signs and words. A learner reads here what may be changed.
+
+use benchleaf_core::lang::ast::{Bounds, Definition, Distribution, Quantity, Statement, StatementBody, Tolerance};
+use maud::{Markup, html};
+
+use crate::{figures, manuscript::Manuscript, mathml, problems};
+
+/// The definition in a statement, where that is a given.
+pub(crate) fn given(statement: &Statement) -> Option<&Definition> {
+    match &statement.body {
+        StatementBody::Definition(definition) if definition.is_given() => Some(definition),
+        _ => None,
+    }
+}
+
+/// A run of givens as a table, with their problems below.
+pub(crate) fn table(manuscript: &Manuscript<'_>, statements: &[Statement]) -> Markup {
+    let rows: Vec<(&Statement, &Definition)> =
+        statements.iter().filter_map(|statement| Some((statement, given(statement)?))).collect();
+    let values: Vec<(String, String)> = rows.iter().map(|(_, definition)| value(manuscript, definition)).collect();
+    let whole = figures::whole_width(values.iter().map(|(number, _)| number.as_str()));
+    let tolerances =
+        rows.iter().any(|(_, definition)| definition.tolerance.is_some() || code_tolerance(definition).is_some());
+    html! {
+        div.scroll {
+            table.givens {
+                caption.unseen { "Givens" }
+                thead.unseen { tr {
+                    th scope="col" { "What" }
+                    th scope="col" { "Symbol" }
+                    th scope="col" { "Value" }
+                    @if tolerances { th scope="col" { "Tolerance" } }
+                } }
+                tbody {
+                    @for ((statement, definition), (number, unit)) in rows.iter().zip(&values) {
+                        tr id={ "value-" (definition.name.item) } data-given=(definition.name.item) data-statement=(statement.id.0) {
+                            th scope="row" { (label(statement.label.as_deref())) }
+                            td.symbol { (mathml::inline(&mathml::name(&definition.name.item))) }
+                            td.value data-value=(definition.name.item) { (figures::aligned(number, unit, whole)) }
+                            @if tolerances { td.tolerance { (tolerance(definition)) } }
+                        }
+                    }
+                }
+            }
+        }
+        @for (statement, _) in &rows { (problems::inside(manuscript, statement.span)) }
+    }
+}
+
+/// What it is; what follows the first comma (how it was come by, of what sort it is) stands back.
+fn label(label: Option<&str>) -> Markup {
+    let Some(label) = label else { return html! {} };
+    let capital = crate::calc::sentence_case(label);
+    match capital.split_once(", ") {
+        Some((what, whence)) => html! { (what) span.whence { ", " (whence) } },
+        None => html! { (capital) },
+    }
+}
+
+/// Number and unit as the author wrote them.
+fn value(manuscript: &Manuscript<'_>, definition: &Definition) -> (String, String) {
+    if let Some((quantity, negative)) = definition.literal() {
+        let middle_of_bounds =
+            matches!(&definition.tolerance, Some(Tolerance { bounds: Bounds::MinTypMax { typ: None, .. }, .. }));
+        if middle_of_bounds && let Some(value) = manuscript.value(&definition.name.item) {
+            return mathml::number_and_unit(value, value.nominal);
+        }
+        let (number, unit) = mathml::written(quantity);
+        return (if negative { format!("−{number}") } else { number }, unit);
+    }
+    (String::new(), String::new())
+}
+
+fn tolerance(definition: &Definition) -> Markup {
+    let Some(tolerance) = &definition.tolerance else {
+        return html! { @if let Some(fraction) = code_tolerance(definition) { "±\u{202f}" (short(fraction * 100.0)) "\u{202f}%" } };
+    };
+    let bounds = match &tolerance.bounds {
+        Bounds::Symmetric(by) => format!("±\u{202f}{}", text(by)),
+        Bounds::Asymmetric { below, above } => format!("−{}\u{2002}+{}", text(below), text(above)),
+        Bounds::MinTypMax { min: Some(min), max: Some(max), .. } => format!("{} to {}", text(min), text(max)),
+        Bounds::MinTypMax { min: Some(min), .. } => format!("at least {}", text(min)),
+        Bounds::MinTypMax { max: Some(max), .. } => format!("at most {}", text(max)),
+        Bounds::MinTypMax { .. } => String::new(),
+    };
+    let shape = match tolerance.distribution {
+        Distribution::Rectangular => String::new(),
+        Distribution::Triangular => "triangular".to_owned(),
+        Distribution::Arcsine => "arcsine".to_owned(),
+        Distribution::Normal(k) => format!("normal, k\u{202f}=\u{202f}{}", short(k)),
+    };
+    html! { (bounds) @if !shape.is_empty() { span.whence { ", " (shape) } } }
+}
+
+fn code_tolerance(definition: &Definition) -> Option<f64> {
+    definition.literal()?.0.code_tolerance
+}
+
+fn text(quantity: &Quantity) -> String {
+    let (number, unit) = mathml::written(quantity);
+    match unit.as_str() {
+        "" | "°" | "′" | "″" => format!("{number}{unit}"),
+        _ => format!("{number}\u{202f}{unit}"),
+    }
+}
+
+fn short(number: f64) -> String {
+    let rounded = (number * 1e6).round() / 1e6;
+    rounded.to_string().replace('-', "−")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::draft::{literal, name, quantity, spanned};
+
+    fn with(bounds: Bounds, distribution: Distribution) -> Definition {
+        Definition {
+            name: spanned("R".to_owned()),
+            unit: None,
+            value: quantity("1", "kΩ").0,
+            tolerance: Some(Tolerance { bounds, distribution, span: name("x").0.span }),
+        }
+    }
+
+    #[test]
+    fn tolerances_read_as_the_trade_writes_them() {
+        let set = |bounds, distribution| tolerance(&with(bounds, distribution)).into_string().replace('\u{202f}', " ");
+        let percent = || literal("5", "%");
+        assert_eq!(set(Bounds::Symmetric(percent()), Distribution::Rectangular), "± 5 %");
+        assert_eq!(
+            set(Bounds::Symmetric(percent()), Distribution::Normal(2.0)),
+            r#"± 5 %<span class="whence">, normal, k = 2</span>"#
+        );
+        let asymmetric = Bounds::Asymmetric { below: literal("20", "%"), above: literal("50", "%") };
+        assert_eq!(set(asymmetric, Distribution::Rectangular), "−20 %\u{2002}+50 %");
+        let bounded = Bounds::MinTypMax { min: Some(literal("0.6", "V")), typ: None, max: Some(literal("0.8", "V")) };
+        assert_eq!(set(bounded, Distribution::Rectangular), "0.6 V to 0.8 V");
+    }
+}

@@ -1,0 +1,78 @@
+//! What every part of a page is set from: the evaluation, the worksheet's text, and how names are looked up in them.
+
+use std::{cell::RefCell, collections::HashMap};
+
+use benchleaf_core::{
+    Evaluation,
+    lang::ast::{Definition, StatementBody},
+    problem::Problem,
+    results::Value,
+    sheet::BlockBody,
+    span::Span,
+};
+
+use crate::RawHtml;
+
+/// An evaluated worksheet on its way to the page.
+pub(crate) struct Manuscript<'a> {
+    pub(crate) evaluation: &'a Evaluation,
+    pub(crate) source: &'a str,
+    pub(crate) raw_html: RawHtml,
+    values: HashMap<&'a str, &'a Value>,
+    givens: HashMap<&'a str, &'a Definition>,
+    reported: RefCell<Vec<bool>>,
+}
+
+impl<'a> Manuscript<'a> {
+    pub(crate) fn new(evaluation: &'a Evaluation, source: &'a str, raw_html: RawHtml) -> Self {
+        let mut givens = HashMap::new();
+        for block in &evaluation.sheet.blocks {
+            let BlockBody::Calc(statements) = &block.body else { continue };
+            for statement in statements {
+                if let StatementBody::Definition(definition) = &statement.body
+                    && definition.is_given()
+                {
+                    givens.entry(definition.name.item.as_str()).or_insert(definition);
+                }
+            }
+        }
+        let mut values = HashMap::new();
+        for value in &evaluation.values {
+            values.entry(value.name.as_str()).or_insert(value);
+        }
+        let reported = RefCell::new(vec![false; evaluation.problems.len()]);
+        Self { evaluation, source, raw_html, values, givens, reported }
+    }
+
+    /// A value by its name.
+    pub(crate) fn value(&self, name: &str) -> Option<&'a Value> {
+        self.values.get(name).copied()
+    }
+
+    /// The definition of a given by its name.
+    pub(crate) fn given(&self, name: &str) -> Option<&'a Definition> {
+        self.givens.get(name).copied()
+    }
+
+    /// What a reader calls a value: its label where it has one, else nothing.
+    pub(crate) fn label(&self, name: &str) -> Option<&'a str> {
+        self.value(name)?.label.as_deref()
+    }
+
+    /// The problems inside a span that no part of the page has shown yet, with their numbers; they count as shown from
+    /// now on.
+    pub(crate) fn take_problems(&self, span: Span) -> Vec<(usize, &'a Problem)> {
+        let mut reported = self.reported.borrow_mut();
+        let mut taken = Vec::new();
+        for (number, problem) in self.evaluation.problems.iter().enumerate() {
+            if let Some(done) = reported.get_mut(number)
+                && !*done
+                && span.contains(problem.span)
+            {
+                *done = true;
+                taken.push((number, problem));
+            }
+        }
+        taken
+    }
+}
