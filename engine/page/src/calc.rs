@@ -81,15 +81,11 @@ fn row(manuscript: &Manuscript<'_>, statement: &Statement) -> Markup {
         }
         (StatementBody::Keep(keep), Outcome::Keep(index)) => match manuscript.evaluation.keeps.get(*index) {
             Some(verdict) => {
-                let reasoning = html! {
-                    (what)
-                    (verdicts::relation(manuscript, keep, verdict))
-                    (verdicts::sentence(manuscript, verdict))
-                };
+                let reasoning = html! { (what) (verdicts::relation(manuscript, keep, verdict)) };
                 let content = two_columns(&reasoning, &verdicts::margin(verdict));
                 html! {
                     div.row.keep id=(verdicts::anchor(*index)) data-keep=(index) data-statement=(statement.id.0)
-                        data-status=(verdict.status.word()) { (content) }
+                        data-status=(verdict.status.word()) { (content) (verdicts::sentence(manuscript, verdict)) }
                 }
             }
             None => failed(statement, &what),
@@ -125,10 +121,7 @@ fn failed(statement: &Statement, reasoning: &Markup) -> Markup {
 fn steps(manuscript: &Manuscript<'_>, definition: &Definition, value: Option<&Value>) -> Markup {
     let symbols = mathml::expression(manuscript, &definition.value, Names::Symbols);
     let numbers = value.map(|_| mathml::expression(manuscript, &definition.value, Names::Values));
-    let result = value.map(|value| {
-        let (number, unit) = mathml::number_and_unit(value, value.nominal);
-        mathml::quantity_text(&number, &unit)
-    });
+    let result = value.map(mathml::value);
     // A step that only repeats its neighbour is left out: no names to put numbers in for, or one name alone.
     let numbers = numbers.filter(|numbers| {
         let same_as = |other: &str| numbers.markup.0 == other;

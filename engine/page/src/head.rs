@@ -1,7 +1,10 @@
 //! The line at the head of a page: how many requirements hold, are at risk, are broken, and each linked to its place;
 //! and the problems, if there are any.
 
-use benchleaf_core::{problem::Severity, results::Status};
+use benchleaf_core::{
+    problem::Severity,
+    results::{Status, Verdict},
+};
 use maud::{Markup, html};
 
 use crate::{Tally, manuscript::Manuscript, problems, signs, verdicts};
@@ -23,13 +26,19 @@ pub(crate) fn tally(manuscript: &Manuscript<'_>) -> Tally {
 /// The summing-up, worst news first.
 pub(crate) fn line(manuscript: &Manuscript<'_>, tally: &Tally) -> Markup {
     let errors = tally.errors + tally.warnings;
+    let keeps = &manuscript.evaluation.keeps;
+    let standings: Vec<(Status, Vec<(usize, &Verdict)>)> = [Status::Broken, Status::AtRisk, Status::Holds]
+        .into_iter()
+        .map(|status| (status, keeps.iter().enumerate().filter(|(_, keep)| keep.status == status).collect()))
+        .filter(|(_, with): &(Status, Vec<_>)| !with.is_empty())
+        .collect();
     html! {
-        @if !manuscript.evaluation.keeps.is_empty() || errors > 0 {
+        @if !keeps.is_empty() || errors > 0 {
             ul.standing aria-label="Where this worksheet stands" {
-                @for status in [Status::Broken, Status::AtRisk, Status::Holds] { (standing(manuscript, status)) }
+                @for (i, (status, with)) in standings.iter().enumerate() { (standing(manuscript, *status, with, i == 0)) }
                 @if errors > 0 {
                     li.wrong {
-                        (counted(tally)) ": "
+                        (problems_counted(tally)) ": "
                         @for (number, problem) in manuscript.evaluation.problems.iter().enumerate() {
                             @if number > 0 { ", " }
                             a href={ "#" (problems::anchor(number)) } {
@@ -43,21 +52,25 @@ pub(crate) fn line(manuscript: &Manuscript<'_>, tally: &Tally) -> Markup {
     }
 }
 
-fn standing(manuscript: &Manuscript<'_>, status: Status) -> Markup {
-    let with: Vec<_> =
-        manuscript.evaluation.keeps.iter().enumerate().filter(|(_, verdict)| verdict.status == status).collect();
-    let verb = match (status, with.len()) {
-        (_, 0) => return html! {},
-        (Status::Holds, 1) => "1 requirement holds".to_owned(),
-        (Status::Holds, n) => format!("{n} requirements hold"),
-        (Status::AtRisk, 1) => "1 is at risk".to_owned(),
-        (Status::AtRisk, n) => format!("{n} are at risk"),
-        (Status::Broken, 1) => "1 is broken".to_owned(),
-        (Status::Broken, n) => format!("{n} are broken"),
+/// One status with its requirements; the first of the list says what is counted.
+fn standing(manuscript: &Manuscript<'_>, status: Status, with: &[(usize, &Verdict)], first: bool) -> Markup {
+    let one = with.len() == 1;
+    let counted = match (first, one) {
+        (false, _) => format!("{}", with.len()),
+        (true, true) => "1 requirement".to_owned(),
+        (true, false) => format!("{} requirements", with.len()),
+    };
+    let verb = match (status, one) {
+        (Status::Holds, true) => "holds",
+        (Status::Holds, false) => "hold",
+        (Status::AtRisk, true) => "is at risk",
+        (Status::AtRisk, false) => "are at risk",
+        (Status::Broken, true) => "is broken",
+        (Status::Broken, false) => "are broken",
     };
     html! {
         li data-status=(status.word()) {
-            (signs::verdict(status)) " " strong { (verb) } ": "
+            (signs::verdict(status)) strong { (counted) " " (verb) } ": "
             @for (i, (index, verdict)) in with.iter().enumerate() {
                 @if i > 0 { "; " }
                 a href={ "#" (verdicts::anchor(*index)) } { (verdicts::title(manuscript, verdict)) }
@@ -66,7 +79,7 @@ fn standing(manuscript: &Manuscript<'_>, status: Status) -> Markup {
     }
 }
 
-fn counted(tally: &Tally) -> String {
+fn problems_counted(tally: &Tally) -> String {
     let errors = match tally.errors {
         0 => None,
         1 => Some("1 error".to_owned()),

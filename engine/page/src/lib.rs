@@ -40,7 +40,12 @@ pub fn render(evaluation: &Evaluation, source: &str, options: &PageOptions) -> P
     // What stands in the metadata, or nowhere else, is told first.
     let elsewhere = problems::inside(&manuscript, Span::new(0, usize::MAX)).into_string();
     Page {
-        title: metadata.title.clone().or(body.title).unwrap_or_else(|| "Worksheet".to_owned()),
+        title: metadata
+            .title
+            .as_deref()
+            .map(prose::apostrophes)
+            .or(body.title)
+            .unwrap_or_else(|| "Worksheet".to_owned()),
         summary: metadata.summary.clone(),
         author: metadata.author.clone(),
         date: metadata.date.clone(),

@@ -242,9 +242,9 @@ impl<'m, 's> Prose<'m, 's> {
             match segment {
                 Segment::Text(plain) => {
                     if let Some((_, _, heading)) = &mut self.heading {
-                        heading.push_str(&plain);
+                        heading.push_str(&apostrophes(&plain));
                     }
-                    self.out.push(Event::Text(CowStr::from(plain.into_owned())));
+                    self.out.push(Event::Text(CowStr::from(apostrophes(&plain))));
                 }
                 Segment::Result { source, request } => {
                     let set = results::inline(self.manuscript, source, request, range);
@@ -292,6 +292,19 @@ fn first_word(kind: CodeBlockKind<'_>) -> CodeBlockKind<'_> {
         }
         CodeBlockKind::Indented => CodeBlockKind::Indented,
     }
+}
+
+/// Typewriter apostrophes between letters as they are set.
+pub(crate) fn apostrophes(text: &str) -> String {
+    let mut out = String::with_capacity(text.len());
+    let mut chars = text.chars().peekable();
+    let mut before = ' ';
+    while let Some(c) = chars.next() {
+        let inside = before.is_alphanumeric() && chars.peek().is_some_and(|next| next.is_alphabetic());
+        out.push(if c == '\'' && inside { '’' } else { c });
+        before = c;
+    }
+    out
 }
 
 /// Whether a link leads to a place rather than to a program.

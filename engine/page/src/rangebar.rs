@@ -63,7 +63,7 @@ impl<'a> RangeBar<'a> {
         let scale = Scale::of(self);
         let limits = self.lower.is_some() || self.upper.is_some();
         let middle = if limits { 22.0 } else { 9.0 };
-        let height = middle + 21.0;
+        let height = middle + 23.0;
         html! {
             svg.range-bar role="img" viewBox={ "0 0 " (WIDTH) " " (height) } {
                 title { (self.sentence()) }
@@ -109,12 +109,14 @@ impl<'a> RangeBar<'a> {
                 )
             };
         }
-        let (low, high) = (self.number(low), self.unit.join(&self.number(high)));
+        let unbounded = high == f64::INFINITY;
+        let (low, high) = (self.number(low), self.number(high));
+        let high = if unbounded { high } else { self.unit.join(&high) };
         let (left, right) = apart(from, to, width_of(&low), width_of(&high));
         html! {
             path.worst d=(path) {}
-            (label(left, middle + 17.0, Side::Middle, &low, "end"))
-            (label(right, middle + 17.0, Side::Middle, &high, "end"))
+            (label(left, middle + 19.0, Side::Middle, &low, "end"))
+            (label(right, middle + 19.0, Side::Middle, &high, "end"))
         }
     }
 

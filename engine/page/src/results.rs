@@ -64,17 +64,22 @@ fn place(source: &str, written: &str, range: &Range<usize>) -> Span {
 }
 
 /// A number and its unit must not part at a line's end.
-fn held_together(text: &str) -> String {
+pub(crate) fn held_together(text: &str) -> String {
     let mut out = String::with_capacity(text.len() + 4);
     let mut before = ' ';
     for (i, c) in text.char_indices() {
         let rest = &text[i..];
-        let joins = c == ' ' && !before.is_alphabetic() && !rest.starts_with(" to ") && !rest.starts_with(" and ");
+        let unit = rest.get(1..).and_then(|rest| rest.split([' ', ',', ';', ':', '.']).next()).unwrap_or("");
+        let joins = c == ' ' && (before.is_ascii_digit() || RAISED.contains(before)) && !WORDS.contains(&unit);
         out.push(if joins { '\u{202f}' } else { c });
         before = c;
     }
     out
 }
+
+/// Words that may follow a number and are no unit.
+const WORDS: &[&str] = &["to", "and", "above", "below", "it", "is"];
+const RAISED: &str = "⁰¹²³⁴⁵⁶⁷⁸⁹∞";
 
 #[cfg(test)]
 mod tests {

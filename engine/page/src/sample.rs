@@ -425,7 +425,7 @@ fn plot(span: Span) -> PlotData {
 fn a_whole_page_is_sound() {
     let evaluation = evaluated();
     let page = render(&evaluation, SOURCE, &PageOptions::default());
-    assert_eq!(page.title, "A mister that can't flood");
+    assert_eq!(page.title, "A mister that can’t flood");
     assert_eq!((page.tally.holds, page.tally.at_risk, page.tally.broken), (1, 1, 1));
     assert_eq!((page.tally.errors, page.tally.warnings), (2, 1));
     for banned in ["style=", "onclick", "<script", "NaN"] {

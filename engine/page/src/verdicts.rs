@@ -11,7 +11,7 @@ use crate::{
     manuscript::Manuscript,
     mathml::{self, Names},
     rangebar::RangeBar,
-    signs,
+    results, signs,
 };
 
 /// The id of a requirement, which the head of the page links to.
@@ -78,7 +78,7 @@ pub(crate) fn relation(manuscript: &Manuscript<'_>, keep: &Keep, verdict: &Verdi
 /// The margin's entry: shape and word, the bar, and how much room.
 pub(crate) fn margin(verdict: &Verdict) -> Markup {
     html! {
-        p.verdict data-status=(verdict.status.word()) { (signs::verdict(verdict.status)) " " strong { (signs::word(verdict.status)) } }
+        p.verdict data-status=(verdict.status.word()) { (signs::verdict(verdict.status)) strong { (signs::word(verdict.status)) } }
         (RangeBar::of_verdict(verdict).draw())
         @if let Some(room) = room(verdict) { p.room { (room) } }
     }
@@ -148,7 +148,7 @@ pub(crate) fn sentence(manuscript: &Manuscript<'_>, verdict: &Verdict) -> Markup
     };
     html! {
         p.says {
-            (text)
+            (results::held_together(&text))
             @if let Some(blame) = &verdict.blame { " " (blamed(manuscript, blame, verdict.status)) }
         }
     }
@@ -162,7 +162,9 @@ fn blamed(manuscript: &Manuscript<'_>, name: &str, status: Status) -> Markup {
     let symbol = mathml::inline(&mathml::name(name));
     html! {
         @match manuscript.label(name) {
-            Some(label) => { "The " a href={ "#value-" (name) } { (label) } ", " (symbol) "," },
+            Some(label) => {
+                "The " a href={ "#value-" (name) } { (label.split(", ").next().unwrap_or(label)) } ", " (symbol) ","
+            },
             None => a href={ "#value-" (name) } { (symbol) },
         }
         (costs)

@@ -5,7 +5,10 @@
 mod call;
 mod name;
 
-use benchleaf_core::lang::ast::{BinaryOp, Expr, Node, UnaryOp};
+use benchleaf_core::{
+    lang::ast::{BinaryOp, Expr, Node, UnaryOp},
+    results::Value,
+};
 use maud::{Markup, PreEscaped, html};
 
 pub(crate) use name::{name, number_and_unit, quantity_text, written};
@@ -34,6 +37,11 @@ pub(crate) struct Piece {
 /// Sets an expression.
 pub(crate) fn expression(manuscript: &Manuscript<'_>, expr: &Expr, names: Names) -> Piece {
     Setter { manuscript, names }.set(expr)
+}
+
+/// A value as it is shown: a quantity, or yes or no.
+pub(crate) fn value(value: &Value) -> Markup {
+    name::value(value).markup
 }
 
 /// A formula on a line of its own.
@@ -109,8 +117,8 @@ impl Setter<'_> {
         }
     }
 
-    fn binary(&self, op: BinaryOp, left: &Expr, right: &Expr) -> Piece {
-        let (left, right) = (self.set(left), self.set(right));
+    fn binary(&self, op: BinaryOp, left_expr: &Expr, right: &Expr) -> Piece {
+        let (left, right) = (self.set(left_expr), self.set(right));
         let binding = op.binding();
         match op {
             BinaryOp::Divide => {
@@ -119,6 +127,9 @@ impl Setter<'_> {
                 Piece::bound(markup, width, FRACTION)
             }
             BinaryOp::Power => {
+                if let Some(markup) = self.subscripted(left_expr, &right.markup) {
+                    return Piece::bound(markup, left.width + right.width, binding);
+                }
                 let base = left.at_least(ATOM);
                 let width = base.width + right.width;
                 let markup = html! { msup { mrow { (base.markup) } mrow { (right.markup) } } };
@@ -143,6 +154,16 @@ impl Setter<'_> {
                 let markup = html! { mrow { (left.markup) (self.operator(op)) (right.markup) } };
                 Piece { markup, width, binding, leading_minus }
             }
+        }
+    }
+
+    /// A power of a name that is set as a symbol with a subscript.
+    fn subscripted(&self, base: &Expr, power: &Markup) -> Option<Markup> {
+        match &base.node {
+            Node::Name(text) if self.names == Names::Symbols || self.manuscript.value(text).is_none() => {
+                name::raised_name(text, power)
+            }
+            _ => None,
         }
     }
 
@@ -279,7 +300,7 @@ mod tests {
 
     #[test]
     fn functions_have_the_forms_of_mathematics() {
-        assert_eq!(set(&call("sqrt", [name("x")])), "<msqrt><mi>x</mi></msqrt>");
+        assert_eq!(set(&call("sqrt", [name("x")])), r#"<msqrt><mi class="letter">x</mi></msqrt>"#);
         assert_eq!(text(&call("parallel", [name("a"), name("b") + name("c"), name("d")])), "a∥(b+c)∥d");
         assert_eq!(text(&call("preferred_below", [name("E24"), name("x")])), "E24 value at or below x");
         assert_eq!(text(&call("ln", [quantity("3", "")])), "ln\u{2061}(3)");

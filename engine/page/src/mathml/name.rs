@@ -52,11 +52,20 @@ pub(crate) fn number_and_unit(value: &Value, si: f64) -> (String, String) {
     }
 }
 
+/// A name with a subscript, raised to a power: the power stands over the subscript.
+pub(super) fn raised_name(text: &str, power: &Markup) -> Option<Markup> {
+    let (base, subscript) = text.split_once('_').filter(|_| !text.contains('.'))?;
+    (!base.is_empty() && !subscript.is_empty()).then(|| {
+        html! { msubsup { (letters(base)) mi mathvariant="normal" { (subscript.replace('_', ",")) } mrow { (power) } } }
+    })
+}
+
 pub(super) fn quantity(quantity: &Quantity) -> Piece {
     let (number, unit) = written(quantity);
     piece(&number, &unit)
 }
 
+/// A value as it is shown: a quantity, or yes or no.
 pub(super) fn value(value: &Value) -> Piece {
     let (number, unit) = number_and_unit(value, value.nominal);
     match value.value_type {
@@ -81,7 +90,9 @@ fn digits(number: &str) -> Markup {
     if let Some(rest) = number.strip_prefix('−') {
         return html! { mrow { mo form="prefix" { "−" } (digits(rest)) } };
     }
-    if let Some((mantissa, exponent)) = number.split_once(['e', 'E']) {
+    if let Some((mantissa, exponent)) = number.split_once(['e', 'E'])
+        && mantissa.ends_with(|c: char| c.is_ascii_digit() || c == '.')
+    {
         return html! { mrow { mn { (mantissa) } mo { "×" } (raised("10", exponent.trim_start_matches('+'))) } };
     }
     if let Some((base, exponent)) = number.split_once('^') {
@@ -96,10 +107,12 @@ fn raised(base: &str, exponent: &str) -> Markup {
 
 /// One letter leans, as quantity symbols do; a word stands upright.
 fn letters(text: &str) -> Markup {
-    if text.is_empty() {
-        return empty();
+    let mut chars = text.chars();
+    match (chars.next(), chars.next()) {
+        (None, _) => empty(),
+        (Some(_), None) => html! { mi.letter { (text) } },
+        (Some(_), Some(_)) => html! { mi { (text) } },
     }
-    html! { mi { (text) } }
 }
 
 fn significant(digits: &str) -> u8 {
@@ -113,10 +126,16 @@ mod tests {
 
     #[test]
     fn the_part_after_the_first_underscore_is_a_subscript() {
-        assert_eq!(name("R_t").into_string(), r#"<msub><mi>R</mi><mi mathvariant="normal">t</mi></msub>"#);
-        assert_eq!(name("t_on_max").into_string(), r#"<msub><mi>t</mi><mi mathvariant="normal">on,max</mi></msub>"#);
+        assert_eq!(
+            name("R_t").into_string(),
+            r#"<msub><mi class="letter">R</mi><mi mathvariant="normal">t</mi></msub>"#
+        );
+        assert_eq!(
+            name("t_on_max").into_string(),
+            r#"<msub><mi class="letter">t</mi><mi mathvariant="normal">on,max</mi></msub>"#
+        );
         assert_eq!(name("alpha").into_string(), "<mi>alpha</mi>");
-        assert_eq!(name("τ").into_string(), "<mi>τ</mi>");
+        assert_eq!(name("τ").into_string(), r#"<mi class="letter">τ</mi>"#);
         assert!(name("reg.junction").into_string().contains(">.<"));
     }
 

@@ -105,7 +105,7 @@ fn lines(frame: &Frame, curves: &[Vec<Place>], bounds: &[f64], nominal: &[(f64, 
         let area: Area<'_> = root.apply_coord_spec(Cartesian2d::new(
             frame.x.low..frame.x.high,
             frame.y.low..frame.y.high,
-            (fine(LEFT)..fine(RIGHT), fine(TOP)..fine(BOTTOM)),
+            (fine(LEFT)..fine(RIGHT), fine(BOTTOM)..fine(TOP)),
         ));
         grid(&area, frame)?;
         for (index, places) in curves.iter().enumerate() {
@@ -245,7 +245,7 @@ const NOMINAL: RGBColor = RGBColor(0x9a, 0x4a, 0x22);
 const WIDTH: f64 = 600.0;
 const HEIGHT: f64 = 340.0;
 const LEFT: f64 = 56.0;
-const RIGHT: f64 = 590.0;
+const RIGHT: f64 = 578.0;
 const TOP: f64 = 30.0;
 const BOTTOM: f64 = 290.0;
 /// `plotters` counts whole pixels; ten of its make one of ours.
