@@ -6,7 +6,7 @@ use crate::{
     problem::Problem,
     sheet::{InlineFormat, InlineRequest, Scale, Sheet, Signal},
     span::{LineIndex, Span},
-    units::{self, DisplayUnit, ValueType},
+    units::{DisplayUnit, Unit, ValueType, parse},
 };
 
 /// A worksheet, read and evaluated.
@@ -43,41 +43,52 @@ impl Evaluation {
         self.values.iter().find(|value| value.name == name)
     }
 
+    /// What an inline result shows.
+    ///
+    /// # Errors
+    /// Why it cannot be shown, in a sentence.
+    pub fn inline(&self, request: &InlineRequest) -> Result<InlineValue, String> {
+        let name = &request.name;
+        let value = self.value(name).ok_or_else(|| format!("`{name}` has no value to show"))?;
+        if !value.nominal.is_finite() {
+            return Err(format!("`{name}` has no finite value"));
+        }
+        let unit = inline_unit(request, value.value_type)?.map_or_else(|| value.unit.clone(), DisplayUnit::declared);
+        let text = match &request.format {
+            InlineFormat::Digits(digits) => unit.show(value.nominal, *digits),
+            InlineFormat::Range => value.shown_range().unwrap_or_else(|| value.shown()),
+            InlineFormat::Unit(_) => unit.show(value.nominal, value.digits.max(self.sheet.metadata.digits)),
+            InlineFormat::Plain => value.shown(),
+        };
+        Ok(InlineValue { text })
+    }
+
     /// Problems that stand inside a span.
     pub fn problems_in(&self, span: Span) -> impl Iterator<Item = &Problem> {
         self.problems.iter().filter(move |problem| span.contains(problem.span))
     }
 }
 
-impl Evaluation {
-    /// What an inline result shows; or what is wrong with it, in words.
-    pub fn inline(&self, request: &InlineRequest) -> Result<InlineValue, String> {
-        let value = self.value(&request.name).ok_or_else(|| format!("no value is named {}", request.name))?;
-        let text = match &request.format {
-            InlineFormat::Plain => value.shown(),
-            InlineFormat::Digits(digits) => value.unit.show(value.nominal, *digits),
-            InlineFormat::Unit(unit) => {
-                let unit = units::parse(unit).ok_or_else(|| format!("{unit} is not a unit"))?;
-                DisplayUnit::declared(unit).show(value.nominal, value.digits)
-            }
-            InlineFormat::Range => match &value.worst {
-                Some(worst) => format!(
-                    "{} to {}",
-                    value.unit.number(worst.low, value.digits),
-                    value.unit.show(worst.high, value.digits)
-                ),
-                None => value.shown(),
-            },
-        };
-        Ok(InlineValue { text })
-    }
-}
-
-/// An inline result, ready to be set.
+/// An inline result as a reader sees it.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct InlineValue {
-    /// What a reader sees.
+    /// Number and unit.
     pub text: String,
+}
+
+/// The unit that an inline result asks for, held against the type of its value.
+pub(crate) fn inline_unit(request: &InlineRequest, value_type: ValueType) -> Result<Option<Unit>, String> {
+    let InlineFormat::Unit(symbol) = &request.format else { return Ok(None) };
+    let unit = parse(symbol).ok_or_else(|| format!("`{symbol}` is not a unit that the engine knows"))?;
+    match value_type {
+        ValueType::Quantity(quantity)
+            if quantity.dimension == unit.quantity.dimension
+                && (quantity.kind.joined(unit.quantity.kind).is_some() || symbol == "K") =>
+        {
+            Ok(Some(unit))
+        }
+        other => Err(format!("`{}` is {}; it cannot be shown in {symbol}", request.name, other.describe())),
+    }
 }
 
 /// What a statement came to.
@@ -132,11 +143,28 @@ pub struct Value {
 }
 
 impl Value {
-    /// The nominal value as a reader sees it: `22.0 s`.
+    /// The nominal value as a reader sees it: `22.0 s`; `yes` or `no` for a condition.
     pub fn shown(&self) -> String {
-        self.unit.show(self.nominal, self.digits)
+        match self.value_type {
+            ValueType::Condition if self.nominal == 0.0 => "no".to_owned(),
+            ValueType::Condition => "yes".to_owned(),
+            ValueType::Quantity(_) => self.unit.show(self.nominal, self.digits),
+        }
+    }
+
+    /// The worst-case range as a reader sees it: `15.9 s to 36.4 s`; absent where the value does not vary.
+    pub fn shown_range(&self) -> Option<String> {
+        let worst = self.worst.as_ref()?;
+        if self.value_type == ValueType::Condition {
+            return Some("yes or no".to_owned());
+        }
+        let digits = self.digits.max(RANGE_DIGITS);
+        Some(format!("{} to {}", self.unit.show(worst.low, digits), self.unit.show(worst.high, digits)))
     }
 }
+
+/// Least significant digits of a range: `12 V ± 5 %` is not from 11 to 13 V.
+const RANGE_DIGITS: u8 = 3;
 
 /// Where a value comes from.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -204,6 +232,8 @@ pub struct Verdict {
     pub span: Span,
     /// Whether it holds.
     pub status: Status,
+    /// What is kept: a quantity within bounds, or a condition that must be true.
+    pub value_type: ValueType,
     /// What is kept, nominal, SI.
     pub nominal: f64,
     /// What is kept, worst case.

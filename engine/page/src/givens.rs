@@ -112,30 +112,25 @@ fn short(number: f64) -> String {
 
 #[cfg(test)]
 mod tests {
-    use super::*;
-    use crate::draft::{literal, name, quantity, spanned};
+    use benchleaf_core::{Options, evaluate};
 
-    fn with(bounds: Bounds, distribution: Distribution) -> Definition {
-        Definition {
-            name: spanned("R".to_owned()),
-            unit: None,
-            value: quantity("1", "kΩ").0,
-            tolerance: Some(Tolerance { bounds, distribution, span: name("x").0.span }),
-        }
-    }
+    use super::*;
+    use crate::sample::definition;
 
     #[test]
     fn tolerances_read_as_the_trade_writes_them() {
-        let set = |bounds, distribution| tolerance(&with(bounds, distribution)).into_string().replace('\u{202f}', " ");
-        let percent = || literal("5", "%");
-        assert_eq!(set(Bounds::Symmetric(percent()), Distribution::Rectangular), "± 5 %");
-        assert_eq!(
-            set(Bounds::Symmetric(percent()), Distribution::Normal(2.0)),
-            r#"± 5 %<span class="whence">, normal, k = 2</span>"#
-        );
-        let asymmetric = Bounds::Asymmetric { below: literal("20", "%"), above: literal("50", "%") };
-        assert_eq!(set(asymmetric, Distribution::Rectangular), "−20 %\u{2002}+50 %");
-        let bounded = Bounds::MinTypMax { min: Some(literal("0.6", "V")), typ: None, max: Some(literal("0.8", "V")) };
-        assert_eq!(set(bounded, Distribution::Rectangular), "0.6 V to 0.8 V");
+        for (written, wanted) in [
+            ("1 kΩ ± 5 %", "± 5 %"),
+            ("1 kΩ ± 5 % normal(2)", r#"± 5 %<span class="whence">, normal, k = 2</span>"#),
+            ("1 kΩ -20 % +50 %", "−20 %\u{2002}+50 %"),
+            ("min 0.6 V max 0.8 V", "0.6 V to 0.8 V"),
+            ("typ 0.7 V max 0.8 V", "at most 0.8 V"),
+            ("1 kΩ", ""),
+        ] {
+            let source = format!("```calc\nx = {written}\n```\n");
+            let evaluation = evaluate(&source, &Options::default());
+            let set = tolerance(definition(&evaluation, 0)).into_string().replace('\u{202f}', " ");
+            assert_eq!(set, wanted, "{written}");
+        }
     }
 }

@@ -4,8 +4,6 @@
 
 mod blocks;
 mod calc;
-#[cfg(test)]
-mod draft;
 mod figures;
 mod footnotes;
 mod givens;

@@ -1,10 +1,13 @@
 //! What every part of a page is set from: the evaluation, the worksheet's text, and how names are looked up in them.
 
-use std::{cell::RefCell, collections::HashMap};
+use std::{
+    cell::RefCell,
+    collections::{HashMap, HashSet},
+};
 
 use benchleaf_core::{
     Evaluation,
-    lang::ast::{Definition, StatementBody},
+    lang::ast::{Definition, Expr, KeepBound, Node, StatementBody},
     problem::Problem,
     results::Value,
     sheet::BlockBody,
@@ -20,6 +23,7 @@ pub(crate) struct Manuscript<'a> {
     pub(crate) raw_html: RawHtml,
     values: HashMap<&'a str, &'a Value>,
     givens: HashMap<&'a str, &'a Definition>,
+    fields_used: HashSet<String>,
     reported: RefCell<Vec<bool>>,
 }
 
@@ -41,7 +45,8 @@ impl<'a> Manuscript<'a> {
             values.entry(value.name.as_str()).or_insert(value);
         }
         let reported = RefCell::new(vec![false; evaluation.problems.len()]);
-        Self { evaluation, source, raw_html, values, givens, reported }
+        let fields_used = fields_used(evaluation);
+        Self { evaluation, source, raw_html, values, givens, fields_used, reported }
     }
 
     /// A value by its name.
@@ -52,6 +57,11 @@ impl<'a> Manuscript<'a> {
     /// The definition of a given by its name.
     pub(crate) fn given(&self, name: &str) -> Option<&'a Definition> {
         self.givens.get(name).copied()
+    }
+
+    /// Whether anything in the worksheet reads this field of a record.
+    pub(crate) fn uses_field(&self, name: &str) -> bool {
+        self.fields_used.contains(name)
     }
 
     /// What a reader calls a value: its label where it has one, else nothing.
@@ -74,5 +84,68 @@ impl<'a> Manuscript<'a> {
             }
         }
         taken
+    }
+}
+
+/// The fields that formulas, requirements, conditions, plots and prose read, as `record.field`.
+fn fields_used(evaluation: &Evaluation) -> HashSet<String> {
+    let mut used: HashSet<String> = evaluation
+        .sheet
+        .inlines
+        .iter()
+        .map(|inline| inline.item.name.clone())
+        .filter(|name| name.contains('.'))
+        .collect();
+    for block in &evaluation.sheet.blocks {
+        match &block.body {
+            BlockBody::Calc(statements) => {
+                for statement in statements {
+                    match &statement.body {
+                        StatementBody::Definition(definition) => collect(&definition.value, &mut used),
+                        StatementBody::Function(function) => collect(&function.value, &mut used),
+                        StatementBody::Keep(keep) => {
+                            collect(&keep.subject, &mut used);
+                            match &keep.bound {
+                                KeepBound::Below(bound) | KeepBound::Above(bound) => collect(bound, &mut used),
+                                KeepBound::Between(low, high) => {
+                                    collect(low, &mut used);
+                                    collect(high, &mut used);
+                                }
+                                KeepBound::True => {}
+                            }
+                        }
+                        StatementBody::Correlation(_) | StatementBody::Unreadable => {}
+                    }
+                }
+            }
+            BlockBody::Note(note) => {
+                if let Some(condition) = &note.condition {
+                    collect(condition, &mut used);
+                }
+            }
+            BlockBody::Plot(plot) => plot.curves.iter().for_each(|curve| collect(&curve.subject, &mut used)),
+            BlockBody::NotEvaluated(_) => {}
+        }
+    }
+    used
+}
+
+fn collect(expr: &Expr, used: &mut HashSet<String>) {
+    match &expr.node {
+        Node::Field(record, field) => {
+            used.insert(format!("{}.{}", record.item, field.item));
+        }
+        Node::Unary(_, operand) => collect(operand, used),
+        Node::Binary(_, left, right) => {
+            collect(left, used);
+            collect(right, used);
+        }
+        Node::Call(_, arguments) => arguments.iter().for_each(|argument| collect(&argument.value, used)),
+        Node::If(condition, then, otherwise) => {
+            collect(condition, used);
+            collect(then, used);
+            collect(otherwise, used);
+        }
+        Node::Quantity(_) | Node::Name(_) => {}
     }
 }

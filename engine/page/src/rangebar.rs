@@ -6,7 +6,7 @@ use std::fmt::Write;
 
 use benchleaf_core::{
     results::{LimitValue, Value, Verdict, WorstCase},
-    units::DisplayUnit,
+    units::{DisplayUnit, ValueType},
 };
 use maud::{Markup, html};
 
@@ -30,7 +30,7 @@ pub(crate) struct RangeBar<'a> {
 impl<'a> RangeBar<'a> {
     /// The bar of a result; none where it does not vary.
     pub(crate) fn of_value(value: &'a Value) -> Option<Self> {
-        let worst = ends(value.worst.as_ref()?);
+        let worst = ends(value.worst.as_ref().filter(|_| value.value_type != ValueType::Condition)?);
         (worst.0 < worst.1).then_some(Self {
             nominal: value.nominal,
             worst: Some(worst),
@@ -39,7 +39,7 @@ impl<'a> RangeBar<'a> {
             upper: None,
             reading: None,
             unit: &value.unit,
-            digits: value.digits,
+            digits: value.digits.max(LEAST_DIGITS),
         })
     }
 
@@ -54,7 +54,7 @@ impl<'a> RangeBar<'a> {
             upper: tightest(&verdict.upper),
             reading: None,
             unit: &verdict.unit,
-            digits: verdict.digits,
+            digits: verdict.digits.max(LEAST_DIGITS),
         }
     }
 
@@ -252,6 +252,8 @@ fn width_of(text: &str) -> f64 {
     text.chars().count() as f64 * 6.0
 }
 
+/// Ends of a range want more than two figures, whatever the value itself is shown with.
+const LEAST_DIGITS: u8 = 3;
 const WIDTH: f64 = 216.0;
 const LEFT: f64 = 2.0;
 const RIGHT: f64 = WIDTH - 2.0;

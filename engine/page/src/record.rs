@@ -2,7 +2,7 @@
 //! record as a row with what it came to in the margin.
 
 use benchleaf_core::{
-    handbook::{self, Model},
+    handbook::{self, Input, Model, Parameter},
     lang::ast::{Argument, Definition, Node, Statement},
     results::Value,
 };
@@ -38,27 +38,58 @@ pub(crate) fn rows(
             }
             @if let Some(model) = model { ": " (model.summary.trim_end_matches('.')) ". " cite { (model.source) } }
         }
-        @if !arguments.is_empty() { (argument_table(manuscript, arguments)) }
+        @if !arguments.is_empty() { (argument_table(manuscript, model, arguments)) }
     };
+    // The fields that nothing reads stand back, where others are read.
+    let (shown, others): (Vec<&Value>, Vec<&Value>) =
+        fields.iter().partition(|value| manuscript.uses_field(&value.name));
     html! {
         div.row.record id={ "value-" (definition.name.item) } data-statement=(statement.id.0) {
             (two_columns(&head, &html! {}))
         }
-        @for value in fields { (field(model, value)) }
+        @for value in &shown { (field(model, value)) }
+        @if !others.is_empty() {
+            details.more {
+                summary { @if shown.is_empty() { "What it comes to" } @else { "What else it comes to" } }
+                @for value in &others { (field(model, value)) }
+            }
+        }
         (problems::inside(manuscript, statement.span))
     }
 }
 
-fn argument_table(manuscript: &Manuscript<'_>, arguments: &[Argument]) -> Markup {
+fn argument_table(manuscript: &Manuscript<'_>, model: Option<&Model>, arguments: &[Argument]) -> Markup {
+    let given = |parameter: &Parameter| {
+        arguments.iter().any(|argument| argument.name.as_ref().is_some_and(|name| name.item == parameter.name))
+    };
+    let defaults = model.map_or([].as_slice(), |model| model.parameters).iter().filter(|parameter| !given(parameter));
     html! {
         div.scroll {
             table.arguments {
                 caption.unseen { "What the model is given" }
                 thead.unseen { tr { th scope="col" { "Argument" } th scope="col" { "Given as" } th scope="col" { "That is" } } }
-                tbody { @for argument in arguments { (argument_row(manuscript, argument)) } }
+                tbody {
+                    @for argument in arguments { (argument_row(manuscript, argument)) }
+                    @for (parameter, default) in defaults.filter_map(|parameter| Some((parameter, default(parameter)?))) {
+                        tr.by-default {
+                            th scope="row" { (in_words(parameter.name)) }
+                            td { (mathml::inline(&default)) }
+                            td { "by default" }
+                        }
+                    }
+                }
             }
         }
     }
+}
+
+/// What a parameter is taken to be where the worksheet says nothing.
+fn default(parameter: &Parameter) -> Option<Markup> {
+    let default = parameter.default?;
+    Some(match parameter.input {
+        Input::Quantity(unit) => mathml::quantity_text(&default.to_string().replace('-', "−"), unit),
+        Input::Choice(words) => mathml::words(words.get(default as usize).copied().unwrap_or("")),
+    })
 }
 
 fn argument_row(manuscript: &Manuscript<'_>, argument: &Argument) -> Markup {

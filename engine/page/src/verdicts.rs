@@ -4,6 +4,7 @@
 use benchleaf_core::{
     lang::ast::{Expr, Keep, KeepBound},
     results::{LimitValue, Status, Verdict},
+    units::ValueType,
 };
 use maud::{Markup, html};
 
@@ -49,6 +50,11 @@ pub(crate) fn relation(manuscript: &Manuscript<'_>, keep: &Keep, verdict: &Verdi
             html! { mrow { (symbol(&keep.subject)) (above) (symbol(lower)) } },
             html! { mrow { (subject) (mathml::operator(if holds { "≥" } else { "≱" })) (bound(lower, verdict.lower)) } },
         ),
+        KeepBound::True => {
+            let symbols = symbol(&keep.subject);
+            let numbers = mathml::expression(manuscript, &keep.subject, Names::Values).markup;
+            (symbols, numbers)
+        }
         KeepBound::Between(lower, upper) => {
             let outside = |limit: Option<LimitValue>, low: bool| {
                 !holds
@@ -70,7 +76,7 @@ pub(crate) fn relation(manuscript: &Manuscript<'_>, keep: &Keep, verdict: &Verdi
     html! {
         div.formula {
             div.step { (mathml::display(&symbols)) }
-            div.step { (mathml::display(&numbers)) }
+            @if numbers.0 != symbols.0 { div.step { (mathml::display(&numbers)) } }
         }
     }
 }
@@ -79,7 +85,7 @@ pub(crate) fn relation(manuscript: &Manuscript<'_>, keep: &Keep, verdict: &Verdi
 pub(crate) fn margin(verdict: &Verdict) -> Markup {
     html! {
         p.verdict data-status=(verdict.status.word()) { (signs::verdict(verdict.status)) strong { (signs::word(verdict.status)) } }
-        (RangeBar::of_verdict(verdict).draw())
+        @if verdict.value_type != ValueType::Condition { (RangeBar::of_verdict(verdict).draw()) }
         @if let Some(room) = room(verdict) { p.room { (room) } }
     }
 }
@@ -97,6 +103,9 @@ fn room(verdict: &Verdict) -> Option<String> {
 
 /// The verdict in a sentence for somebody who has never seen one.
 pub(crate) fn sentence(manuscript: &Manuscript<'_>, verdict: &Verdict) -> Markup {
+    if verdict.value_type == ValueType::Condition {
+        return condition_sentence(manuscript, verdict);
+    }
     let nominal = verdict.unit.show(verdict.nominal, verdict.digits);
     let worst = nearer_end(verdict).map(|(si, side)| (verdict.unit.show(si, verdict.digits), side));
     let (margin, margin_worst) = (finite(verdict.margin), finite(verdict.margin_worst));
@@ -152,6 +161,17 @@ pub(crate) fn sentence(manuscript: &Manuscript<'_>, verdict: &Verdict) -> Markup
             @if let Some(blame) = &verdict.blame { " " (blamed(manuscript, blame, verdict.status)) }
         }
     }
+}
+
+/// What is kept is that something is true.
+fn condition_sentence(manuscript: &Manuscript<'_>, verdict: &Verdict) -> Markup {
+    let text = match verdict.status {
+        Status::Holds => "It is true over all tolerances.",
+        Status::AtRisk => "Nominally it is true, but not everywhere within the tolerances.",
+        Status::Broken => "It is not true even at the nominal values.",
+    };
+    let blame = verdict.blame.as_ref().filter(|_| verdict.status != Status::Holds);
+    html! { p.says { (text) @if let Some(blame) = blame { " " (blamed(manuscript, blame, verdict.status)) } } }
 }
 
 fn blamed(manuscript: &Manuscript<'_>, name: &str, status: Status) -> Markup {

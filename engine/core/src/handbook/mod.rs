@@ -2,6 +2,16 @@
 //! source and the range it is good for. Worksheets call them by name with named arguments and read the fields of the
 //! record they give; the [`Model`] table is what the checker, the guide and the messages all read.
 
+#[cfg(test)]
+mod check;
+mod declare;
+pub mod driver;
+pub mod motor;
+pub mod physics;
+pub mod regulator;
+pub mod timing;
+pub mod wiring;
+
 /// A model that worksheets call.
 #[derive(Debug)]
 pub struct Model {
@@ -76,10 +86,41 @@ pub struct Condition {
 
 /// Every model, in the order of the guide.
 pub fn models() -> &'static [&'static Model] {
-    &[]
+    MODELS
 }
 
 /// A model by its name in worksheets.
 pub fn find(name: &str) -> Option<&'static Model> {
     models().iter().copied().find(|model| model.name == name)
 }
+
+static MODELS: &[&Model] = &[
+    &timing::ONE_SHOT,
+    &timing::ASTABLE,
+    &timing::TICKS,
+    &timing::COUNT,
+    &timing::CRYSTAL,
+    &timing::RESONATOR,
+    &timing::RC_OSCILLATOR,
+    &driver::BASE_RESISTOR,
+    &driver::BIPOLAR_SWITCH,
+    &driver::MOSFET_SWITCH,
+    &driver::MOSFET_GATE,
+    &driver::RELAY_COIL,
+    &driver::FLYBACK,
+    &driver::LED_RESISTOR,
+    &driver::LED_CURRENT,
+    &regulator::LINEAR,
+    &regulator::HEATSINK,
+    &regulator::ADAPTER,
+    &motor::CONSTANTS,
+    &motor::PERMANENT_MAGNET,
+    &motor::START_UP,
+    &motor::STALL_HEAT,
+    &motor::PROTECTION,
+    &wiring::COPPER,
+    &wiring::GAUGE,
+    &wiring::VOLTAGE_DROP,
+    &wiring::TRACK,
+    &wiring::TRACK_WIDTH,
+];

@@ -226,7 +226,7 @@ pub struct Definition {
 impl Definition {
     /// Whether its right side is a literal quantity, which a reader may change.
     pub fn is_given(&self) -> bool {
-        matches!(self.literal(), Some(_))
+        self.literal().is_some()
     }
 
     /// The literal on its right side with its sign: `true` where it is negated.
@@ -273,6 +273,8 @@ pub enum KeepBound {
     Above(Expr),
     /// `between Y and Z`.
     Between(Expr, Expr),
+    /// Nothing: what is kept is a condition, and must be true.
+    True,
 }
 
 /// A correlation between two givens.

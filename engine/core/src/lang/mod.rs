@@ -1,3 +1,14 @@
-//! The `calc` language: text to tokens, tokens to an [`ast`].
+//! The `calc` language: text to tokens, tokens to an [`ast`]. Reading never stops at an error: a statement that does not
+//! read is reported and left out, and the next line starts afresh.
 
 pub mod ast;
+mod code;
+mod expression;
+mod statement;
+mod token;
+mod tolerance;
+
+pub(crate) use expression::Parser;
+pub(crate) use statement::whole;
+pub use statement::{Calculation, parse_calc, parse_literal};
+pub(crate) use token::lines;

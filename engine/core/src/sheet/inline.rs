@@ -1,66 +1,111 @@
-//! Inline results: splits the text of prose into plain text and the requests between braces.
+//! Inline results in prose: `{t_on}`, `{t_on:ms}`, `{t_on:4}`, `{t_on:range}`; `{{` is a literal brace.
 
 use std::borrow::Cow;
 
 use super::{InlineFormat, InlineRequest};
 
-/// A piece of prose.
+/// A piece of a text of prose.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Segment<'a> {
-    /// Text to show; `{{` is a literal brace already.
+    /// Text as it stands, `{{` already made a brace.
     Text(Cow<'a, str>),
-    /// A result.
+    /// A result to put in.
     Result {
-        /// As written, with its braces.
+        /// The request as written, braces included.
         source: &'a str,
-        /// What it asks for, or what is wrong with it.
+        /// Where it starts in the text.
+        start: usize,
+        /// What it asks for; or what is wrong with it.
         request: Result<InlineRequest, String>,
     },
 }
 
-/// Splits text at its inline results.
+/// Splits a text of prose at its inline results.
 pub fn split(text: &str) -> Vec<Segment<'_>> {
     let mut segments = Vec::new();
-    let mut plain = String::new();
-    let mut rest = text;
-    while let Some(at) = rest.find('{') {
-        plain.push_str(&rest[..at]);
-        let after = &rest[at + 1..];
-        if let Some(tail) = after.strip_prefix('{') {
-            plain.push('{');
-            rest = tail;
+    let mut plain: Cow<'_, str> = Cow::Borrowed("");
+    let mut at = 0;
+    let push = |plain: &mut Cow<'_, str>, piece: &str| plain.to_mut().push_str(piece);
+    while let Some(brace) = text[at..].find('{').map(|offset| at + offset) {
+        push(&mut plain, &text[at..brace]);
+        if text[brace + 1..].starts_with('{') {
+            push(&mut plain, "{");
+            at = brace + 2;
             continue;
         }
-        let Some(end) = after.find('}') else {
-            plain.push('{');
-            rest = after;
-            continue;
-        };
         if !plain.is_empty() {
-            segments.push(Segment::Text(Cow::Owned(std::mem::take(&mut plain))));
+            segments.push(Segment::Text(Cow::Owned(std::mem::take(&mut plain).into_owned())));
         }
-        segments.push(Segment::Result { source: &rest[at..at + end + 2], request: request(&after[..end]) });
-        rest = &after[end + 1..];
+        let close = text[brace..].find('}').map(|offset| brace + offset + 1);
+        let end = close.unwrap_or(text.len());
+        let source = &text[brace..end];
+        let request = match close {
+            Some(_) => request(source[1..source.len() - 1].trim()),
+            None => Err("the brace is never closed".to_owned()),
+        };
+        segments.push(Segment::Result { source, start: brace, request });
+        at = end;
     }
-    plain.push_str(rest);
+    push(&mut plain, &text[at..]);
+    if segments.is_empty() && plain.len() == text.len() {
+        return vec![Segment::Text(Cow::Borrowed(text))];
+    }
     if !plain.is_empty() {
-        segments.push(Segment::Text(Cow::Owned(plain)));
+        segments.push(Segment::Text(Cow::Owned(plain.into_owned())));
     }
     segments
 }
 
 fn request(text: &str) -> Result<InlineRequest, String> {
     let (name, format) = match text.split_once(':') {
-        None => (text, InlineFormat::Plain),
-        Some((name, "range")) => (name, InlineFormat::Range),
-        Some((name, format)) => match format.parse() {
-            Ok(digits) => (name, InlineFormat::Digits(digits)),
-            Err(_) => (name, InlineFormat::Unit(format.to_owned())),
-        },
+        Some((name, format)) => (name.trim(), Some(format.trim())),
+        None => (text, None),
     };
-    if name.is_empty() {
-        Err("no name between the braces".to_owned())
-    } else {
-        Ok(InlineRequest { name: name.trim().to_owned(), format })
+    let is_name =
+        |part: &str| part.starts_with(char::is_alphabetic) && part.chars().all(|c| c.is_alphanumeric() || c == '_');
+    if !name.split('.').all(is_name) || name.split('.').count() > 2 {
+        return Err(format!("`{name}` is not the name of a value"));
+    }
+    let format = match format {
+        None => InlineFormat::Plain,
+        Some("range") => InlineFormat::Range,
+        Some(digits) if digits.starts_with(|c: char| c.is_ascii_digit()) && !digits.contains('/') => {
+            match digits.parse::<u8>().ok().filter(|digits| (1..=15).contains(digits)) {
+                Some(digits) => InlineFormat::Digits(digits),
+                None => return Err(format!("`{digits}` is not a number of digits from 1 to 15")),
+            }
+        }
+        Some("") => return Err("nothing stands behind the colon".to_owned()),
+        Some(unit) => InlineFormat::Unit(unit.to_owned()),
+    };
+    Ok(InlineRequest { name: name.to_owned(), format })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn results(text: &str) -> Vec<String> {
+        split(text)
+            .into_iter()
+            .map(|segment| match segment {
+                Segment::Text(text) => format!("={text}"),
+                Segment::Result { request: Ok(request), .. } => format!("{}/{:?}", request.name, request.format),
+                Segment::Result { request: Err(error), .. } => format!("!{error}"),
+            })
+            .collect()
+    }
+
+    #[test]
+    fn every_form_is_read() {
+        assert_eq!(results("on for {t_on}."), ["=on for ", "t_on/Plain", "=."]);
+        assert_eq!(
+            results("{t_on:ms}{t_on:4}{reg.junction:range}"),
+            ["t_on/Unit(\"ms\")", "t_on/Digits(4)", "reg.junction/Range"]
+        );
+        assert_eq!(results("a set {{1, 2}"), ["=a set {1, 2}"]);
+        assert_eq!(results("plain"), ["=plain"]);
+        assert_eq!(results("{1}"), ["!`1` is not the name of a value"]);
+        assert_eq!(results("{open"), ["!the brace is never closed"]);
     }
 }

@@ -2,10 +2,12 @@
 //! blocks stay in the source; whoever renders reads them with [`markdown`], the one place that sets Markdown's options.
 
 pub mod inline;
+mod metadata;
+mod plot;
+mod read;
 
-use std::ops::Range;
-
-use pulldown_cmark::{Event, Options, Parser, TextMergeWithOffset};
+pub use metadata::LANGUAGE;
+pub use read::{markdown, read};
 
 use crate::{
     lang::ast::{Expr, Statement},
@@ -230,13 +232,4 @@ pub enum InlineFormat {
     Digits(u8),
     /// The worst-case range.
     Range,
-}
-
-/// The Markdown of a worksheet from `body_start` on, with offsets into the whole source.
-pub fn markdown(source: &str, body_start: usize) -> impl Iterator<Item = (Event<'_>, Range<usize>)> {
-    let options =
-        Options::ENABLE_TABLES | Options::ENABLE_FOOTNOTES | Options::ENABLE_STRIKETHROUGH | Options::ENABLE_TASKLISTS;
-    let body = source.get(body_start..).unwrap_or("");
-    TextMergeWithOffset::new(Parser::new_ext(body, options).into_offset_iter())
-        .map(move |(event, range)| (event, range.start + body_start..range.end + body_start))
 }

@@ -1,6 +1,7 @@
 //! Units, dimensions and kinds. The table of units is read from `uom` at run time; this module finds a unit by what was
 //! written, says what quantity it measures, and picks the unit that a result is shown in.
 
+mod describe;
 mod dimension;
 mod kind;
 mod parse;
@@ -10,6 +11,7 @@ mod table;
 pub use dimension::{CURRENCIES, Dimension};
 pub use kind::{Kind, QuantityType, TEMPERATURE, ValueType};
 pub use parse::{parse, spelled, unknown_part};
+pub(crate) use show::unraise;
 pub use show::{DisplayUnit, number};
 pub use table::{UnitTable, table};
 

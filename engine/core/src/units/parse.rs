@@ -120,16 +120,10 @@ fn powered(atom: &str) -> Option<(&str, i8)> {
         let exponent = exponent.trim_matches(|c| c == '(' || c == ')').replace('−', "-");
         return Some((symbol, exponent.parse().ok()?));
     }
-    let raised = atom.find(|c| c == '⁻' || super::dimension::DIGITS_RAISED.contains(&c));
+    let raised = atom.find(|c| super::unraise(c).is_some());
     let Some(at) = raised else { return Some((atom, 1)) };
     let (symbol, figures) = atom.split_at(at);
-    let plain: String = figures
-        .chars()
-        .map(|c| match super::dimension::DIGITS_RAISED.iter().position(|raised| *raised == c) {
-            Some(digit) => char::from(b'0' + digit as u8),
-            None => '-',
-        })
-        .collect();
+    let plain: String = figures.chars().filter_map(super::unraise).collect();
     Some((symbol, plain.parse().ok()?))
 }
 

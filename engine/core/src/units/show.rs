@@ -110,9 +110,6 @@ const USUAL: &[(&str, Prefixes)] = &[
     ("A/m", Prefixes::None),
     ("W/(m·K)", Prefixes::None),
     ("1/K", Prefixes::None),
-    ("V/s", Prefixes::None),
-    ("A/s", Prefixes::None),
-    ("Ω/m", Prefixes::None),
     ("mol", Prefixes::All),
     ("cd", Prefixes::All),
 ];
@@ -147,11 +144,44 @@ fn pick(quantity: QuantityType, si: f64) -> Unit {
             return unit;
         }
     }
-    Unit { symbol: base_symbol(quantity.dimension), factor: 1.0, offset: 0.0, quantity }
+    let symbol = compound(quantity.dimension).unwrap_or_else(|| quantity.dimension.in_base_units());
+    Unit { symbol, factor: 1.0, offset: 0.0, quantity }
 }
 
-fn base_symbol(dimension: Dimension) -> String {
-    dimension.in_base_units()
+/// A dimension as a power, a product or a quotient of units that a reader knows: `V²`, `A·s`, `Ω/K`.
+fn compound(dimension: Dimension) -> Option<String> {
+    const KNOWN: [&str; 13] = ["V", "A", "Ω", "W", "s", "m", "kg", "K", "J", "N", "F", "H", "mol"];
+    let known: Vec<(&str, Dimension)> =
+        KNOWN.iter().filter_map(|symbol| Some((*symbol, parse(symbol)?.quantity.dimension))).collect();
+    let power = |of: Dimension, n: f64| of.power(n).unwrap_or(Dimension::NONE);
+    for (symbol, of) in &known {
+        for (n, raised) in [(2.0, "²"), (3.0, "³")] {
+            if power(*of, n) == dimension {
+                return Some(format!("{symbol}{raised}"));
+            }
+        }
+        for (n, raised) in [(1.0, ""), (2.0, "²"), (3.0, "³")] {
+            if power(*of, -n) == dimension {
+                return Some(format!("1/{symbol}{raised}"));
+            }
+        }
+    }
+    for (n, raised) in [(1.0, ""), (2.0, "²")] {
+        for (a, of_a) in &known {
+            for (b, of_b) in &known {
+                if of_a.over(power(*of_b, n)) == dimension {
+                    return Some(format!("{a}/{b}{raised}"));
+                }
+                if power(*of_a, n).over(*of_b) == dimension {
+                    return Some(format!("{a}{raised}/{b}"));
+                }
+                if of_a.times(power(*of_b, n)) == dimension && a != b {
+                    return Some(format!("{a}·{b}{raised}"));
+                }
+            }
+        }
+    }
+    None
 }
 
 fn prefixed(symbol: &str, prefixes: Prefixes, si: f64) -> Unit {
@@ -179,4 +209,13 @@ fn prefixed(symbol: &str, prefixes: Prefixes, si: f64) -> Unit {
     }
     let (prefix, _) = best.unwrap_or(("", 1.0));
     parse(&format!("{prefix}{symbol}")).unwrap_or(plain)
+}
+
+/// The plain character of a raised figure or sign: `³` is `3`, `⁻` is `-`.
+pub(crate) fn unraise(c: char) -> Option<char> {
+    if c == '⁻' {
+        return Some('-');
+    }
+    let digit = super::dimension::DIGITS_RAISED.iter().position(|raised| *raised == c)?;
+    char::from_digit(digit as u32, 10)
 }

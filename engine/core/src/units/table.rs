@@ -19,6 +19,7 @@ pub struct UnitTable {
     units: HashMap<String, Unit>,
     order: Vec<String>,
     prefixes: Vec<(String, f64)>,
+    names: Vec<(QuantityType, &'static str)>,
 }
 
 impl UnitTable {
@@ -45,8 +46,19 @@ impl UnitTable {
         &self.prefixes
     }
 
+    /// What a quantity is called in `uom`'s list; a plain one by its dimension alone.
+    pub fn quantity_name(&self, quantity: QuantityType) -> Option<&'static str> {
+        let named = |exact: bool| {
+            let fits =
+                |known: &QuantityType| known.dimension == quantity.dimension && (!exact || known.kind == quantity.kind);
+            self.names.iter().find(|row| fits(&row.0)).map(|row| row.1)
+        };
+        named(true).or_else(|| named(false))
+    }
+
     fn build() -> Self {
-        let mut table = Self { units: HashMap::with_capacity(2048), order: Vec::new(), prefixes: Vec::new() };
+        let mut table =
+            Self { units: HashMap::with_capacity(2048), order: Vec::new(), prefixes: Vec::new(), names: Vec::new() };
         read_uom(&mut table);
         for unit in uom::si::length::units() {
             if let Some(prefix) = unit.abbreviation().strip_suffix('m').filter(|_| unit.singular().ends_with("meter")) {
@@ -122,6 +134,7 @@ macro_rules! quantities {
             $({
                 let (exponents, kind) = (exponents_of::<dimension_of::$module>(), Kind::$kind);
                 let quantity = QuantityType { dimension: Dimension::new(exponents), kind };
+                table.names.push((quantity, uom::si::$module::description()));
                 for unit in uom::si::$module::units() {
                     let abbreviation = unit.abbreviation();
                     let symbol = normal(abbreviation);

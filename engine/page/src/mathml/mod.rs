@@ -239,71 +239,75 @@ const NEGATION: u8 = 7;
 
 #[cfg(test)]
 mod tests {
-    use benchleaf_core::{Options, evaluate, lang::ast::BinaryOp};
+    use benchleaf_core::{Options, evaluate};
 
     use super::*;
-    use crate::{
-        RawHtml,
-        draft::{E, call, name, quantity, when},
-    };
+    use crate::sample::{definition, manuscript_of};
 
-    fn set(expr: &E) -> String {
-        let evaluation = evaluate("", &Options::default());
-        let manuscript = Manuscript::new(&evaluation, "", RawHtml::ShownAsText);
-        expression(&manuscript, &expr.0, Names::Symbols).markup.into_string()
+    fn set(expr: &str, names: Names) -> String {
+        let source = format!("```calc\nV_s = 12 V\nR_t = -5 Ω\nn = 2 * 3\nx_0 = {expr}\n```\n");
+        let evaluation = evaluate(&source, &Options::default());
+        let manuscript = manuscript_of(&evaluation, &source);
+        expression(&manuscript, &definition(&evaluation, 3).value, names).markup.into_string()
     }
 
-    fn text(expr: &E) -> String {
-        let mut inside = false;
-        let plain: String = set(expr)
-            .replace("</mrow><mrow>", "|")
-            .chars()
-            .filter(|c| match c {
-                '<' => {
-                    inside = true;
-                    false
-                }
-                '>' => {
-                    inside = false;
-                    false
-                }
-                _ => !inside,
-            })
-            .collect();
-        plain.replace('\u{a0}', " ")
+    /// The text alone, `|` between the parts of a fraction or a power.
+    fn text(set: &str) -> String {
+        let set = set.replace("</mrow><mrow>", "|");
+        let visible = set.split('<').map(|part| part.split_once('>').map_or(part, |(_, text)| text));
+        visible.collect::<String>().replace('\u{a0}', " ").replace("&lt;", "<").replace("&gt;", ">")
     }
 
     #[test]
     fn parentheses_stand_where_precedence_needs_them() {
-        let (a, b, c) = (|| name("a"), || name("b"), || name("c"));
         for (expr, wanted) in [
-            ((a() + b()) * c(), "(a+b)·c"),
-            (a() + b() * c(), "a+b·c"),
-            (a() - (b() - c()), "a−(b−c)"),
-            (a() - b() - c(), "a−b−c"),
-            (a() + (b() + c()), "a+b+c"),
-            ((a() + b()) / c(), "a+b|c"),
-            (a() / b() * c(), "a|b·c"),
-            (E::op(BinaryOp::Power, a() + b(), c()), "(a+b)|c"),
-            (E::op(BinaryOp::Power, a() / b(), c()), "(a|b)|c"),
-            (E::op(BinaryOp::Power, -a(), c()), "(−a)|c"),
-            (E::op(BinaryOp::Power, quantity("12", "V"), c()), "(12V)|c"),
-            (a() * -b(), "a·(−b)"),
-            (-a() * b(), "−a·b"),
-            (-(a() + b()), "−(a+b)"),
-            (E::op(BinaryOp::Parallel, a() + b(), c()), "(a+b)∥c"),
-            (E::op(BinaryOp::Less, a() + b(), c()), "a+b<c"),
+            ("(a + b) * c", "(a+b)·c"),
+            ("a + b * c", "a+b·c"),
+            ("a - (b - c)", "a−(b−c)"),
+            ("a - b - c", "a−b−c"),
+            ("a + (b + c)", "a+b+c"),
+            ("(a + b) / c", "a+b|c"),
+            ("a / b * c", "a|b·c"),
+            ("a * b / c", "a·b|c"),
+            ("(a + b)^c", "(a+b)|c"),
+            ("(a / b)^c", "(a|b)|c"),
+            ("(-a)^c", "(−a)|c"),
+            ("-a^c", "−a|c"),
+            ("(12 V)^c", "(12V)|c"),
+            ("a * -b", "a·(−b)"),
+            ("-a * b", "−a·b"),
+            ("-(a + b)", "−(a+b)"),
+            ("(a + b) ∥ c", "(a+b)∥c"),
+            ("a + b < c", "a+b<c"),
+            ("not (a < b) and c > d", "not a<b and c>d"),
         ] {
-            assert_eq!(text(&expr).replace("&lt;", "<"), wanted);
+            assert_eq!(text(&set(expr, Names::Symbols)), wanted, "{expr}");
+        }
+    }
+
+    #[test]
+    fn numbers_put_in_for_names_keep_their_sign_and_their_unit() {
+        for (expr, wanted) in [
+            ("V_s * 2", "12V×2"),
+            ("V_s^2", "(12V)|2"),
+            ("V_s / R_t", "12V|−5Ω"),
+            ("V_s - R_t", "12V−(−5Ω)"),
+            ("n * V_s", "6.00×12V"),
+            ("n^2", "6.00|2"),
+        ] {
+            assert_eq!(text(&set(expr, Names::Values)), wanted, "{expr}");
         }
     }
 
     #[test]
     fn functions_have_the_forms_of_mathematics() {
-        assert_eq!(set(&call("sqrt", [name("x")])), r#"<msqrt><mi class="letter">x</mi></msqrt>"#);
-        assert_eq!(text(&call("parallel", [name("a"), name("b") + name("c"), name("d")])), "a∥(b+c)∥d");
-        assert_eq!(text(&call("preferred_below", [name("E24"), name("x")])), "E24 value at or below x");
-        assert_eq!(text(&call("ln", [quantity("3", "")])), "ln\u{2061}(3)");
-        assert_eq!(text(&when(name("x"), name("a"), name("b"))), "{a if xb otherwise ");
+        let symbols = |expr| set(expr, Names::Symbols);
+        assert_eq!(symbols("sqrt(x)"), r#"<msqrt><mi class="letter">x</mi></msqrt>"#);
+        assert!(symbols("R_t^2").starts_with("<msubsup>"));
+        assert_eq!(text(&symbols("parallel(a, b + c, d)")), "a∥(b+c)∥d");
+        assert_eq!(text(&symbols("preferred_below(E24, x)")), "E24 value at or below x");
+        assert_eq!(text(&symbols("ln(3)")), "ln\u{2061}(3)");
+        assert_eq!(text(&symbols("abs(a - b)")), "|a−b|");
+        assert_eq!(text(&symbols("if x > 1 then a else b")), "{a if x>1b otherwise ");
     }
 }

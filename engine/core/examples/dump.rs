@@ -1,0 +1,52 @@
+//! Prints what a worksheet comes to: a look inside for contributors.
+#![allow(clippy::unwrap_used, clippy::print_stdout)]
+fn main() {
+    let path = std::env::args().nth(1).unwrap();
+    let source = std::fs::read_to_string(path).unwrap();
+    let t = std::time::Instant::now();
+    let e = benchleaf_core::evaluate(&source, &Default::default());
+    let t1 = t.elapsed();
+    let t = std::time::Instant::now();
+    let e2 = benchleaf_core::evaluate(&source, &Default::default());
+    println!("{t1:?} then {:?} {}", t.elapsed(), e2.values.len());
+    for v in &e.values {
+        println!(
+            "{:14} = {:12} [{:?}] {:?} {:?}",
+            v.name,
+            v.shown(),
+            v.shown_range(),
+            v.worst.as_ref().map(|w| w.found),
+            v.label
+        );
+    }
+    for k in &e.keeps {
+        println!("{:?} m={:?} mw={:?} blame={:?} {:?}", k.status, k.margin, k.margin_worst, k.blame, k.label);
+    }
+    for n in &e.notes {
+        println!("{:?} shown={} {:?}", n.signal, n.shown, n.met_by);
+    }
+    for p in &e.plots {
+        println!(
+            "{:?} {:?} {:?} {}",
+            p.title,
+            p.x.as_ref().map(|a| (&a.quantity, a.unit.symbol())),
+            p.y.as_ref().map(|a| (&a.quantity, a.unit.symbol())),
+            p.curves.len()
+        );
+        for c in &p.curves {
+            println!("   {:?} {:?} {:?}", c.points[0], c.points[60], c.nominal);
+        }
+    }
+    for p in &e.problems {
+        let at = e.lines.position(&source, p.span.start);
+        println!(
+            "{} {}:{} `{}` {} | {}",
+            p.code.text(),
+            at.line,
+            at.column,
+            p.span.text(&source),
+            p.message,
+            p.help.clone().unwrap_or_default()
+        );
+    }
+}

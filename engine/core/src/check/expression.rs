@@ -1,0 +1,397 @@
+//! Expressions: what each operator asks of its operands' dimensions and kinds, and the step it becomes.
+
+use super::{Binding, Checker, Typed, functions::CONSTANTS};
+use crate::{
+    evaluate::program::{Comparison, Reg, Step, Unary},
+    lang::ast::{BinaryOp, Expr, Node, UnaryOp},
+    nearest::nearest,
+    problem::Code,
+    span::{Span, Spanned},
+    units::{Dimension, Kind, QuantityType, ValueType, parse},
+};
+
+impl Checker<'_> {
+    /// Checks an expression and appends its steps; `None` where a problem was reported.
+    pub(super) fn expression(&mut self, expr: &Expr) -> Option<Typed> {
+        match &expr.node {
+            Node::Quantity(quantity) => {
+                let (si, unit) = self.literal(quantity, false)?;
+                Some(self.constant(si, unit.quantity))
+            }
+            Node::Name(name) => self.name(name, expr.span),
+            Node::Field(record, field) => self.field(record, field),
+            Node::Unary(operator, inner) => self.unary(*operator, inner),
+            Node::Binary(operator, left, right) => self.binary(*operator, left, right, expr.span),
+            Node::Call(name, arguments) => self.call(name, arguments, expr.span),
+            Node::If(condition, yes, no) => self.choice(condition, yes, no),
+        }
+    }
+
+    /// An expression that must be a quantity.
+    pub(super) fn quantity(&mut self, expr: &Expr) -> Option<(Reg, QuantityType)> {
+        let typed = self.expression(expr)?;
+        match typed.value_type {
+            ValueType::Quantity(quantity) => Some((typed.reg, quantity)),
+            ValueType::Condition => {
+                let message = "a condition (true or false) stands where a quantity should";
+                self.fail_with_help(Code::TypeMismatch, expr.span, message, "choose with `if … then … else …`");
+                None
+            }
+        }
+    }
+
+    /// An expression that must be a condition: the register of its truth, and of its margin.
+    pub(super) fn condition(&mut self, expr: &Expr) -> Option<Typed> {
+        let typed = self.expression(expr)?;
+        if typed.value_type == ValueType::Condition {
+            return Some(typed);
+        }
+        let message = format!("{} stands where a condition should", typed.value_type.describe());
+        self.fail_with_help(Code::TypeMismatch, expr.span, message, "compare it with something: x > 5 V");
+        None
+    }
+
+    pub(super) fn push(&mut self, step: Step) -> Reg {
+        self.checked.program.push(step)
+    }
+
+    pub(super) fn constant(&mut self, si: f64, quantity: QuantityType) -> Typed {
+        quantity_in(self.push(Step::Constant(si)), quantity)
+    }
+
+    fn name(&mut self, name: &str, span: Span) -> Option<Typed> {
+        if let Some(typed) = self.parameters.last().and_then(|scope| scope.get(name)) {
+            return Some(*typed);
+        }
+        match self.names.get(name).map(|entry| (&entry.binding, entry.span)) {
+            Some((Binding::Value(typed), _)) => return Some(*typed),
+            Some((Binding::Record(model, _), _)) => {
+                let fields: Vec<_> = model.fields.iter().map(|field| format!("{name}.{}", field.name)).collect();
+                let message = format!("`{name}` is a record of several values");
+                self.fail_with_help(Code::TypeMismatch, span, message, format!("read one of {}", fields.join(", ")));
+                return None;
+            }
+            Some((Binding::Function(function), _)) => {
+                let parameters: Vec<_> = function.parameters.iter().map(|p| p.item.as_str()).collect();
+                let help = format!("call it: {name}({})", parameters.join(", "));
+                self.fail_with_help(Code::TypeMismatch, span, format!("`{name}` is a function"), help);
+                return None;
+            }
+            Some((Binding::Failed, _)) => {
+                let message = format!("`{name}` could not be evaluated, so neither can this");
+                self.fail(Code::DependsOnError, span, message);
+                return None;
+            }
+            None => {}
+        }
+        if let Some(constant) = CONSTANTS.iter().find(|constant| constant.name == name) {
+            let quantity = parse(constant.unit).map_or(QuantityType::NUMBER, |unit| unit.quantity);
+            return Some(self.constant(constant.value, QuantityType { kind: Kind::Plain, ..quantity }));
+        }
+        self.unknown_name(name, span);
+        None
+    }
+
+    pub(super) fn unknown_name(&mut self, name: &str, span: Span) {
+        let message = format!("`{name}` is not defined above");
+        let known = self.names.keys().map(String::as_str).chain(CONSTANTS.iter().map(|constant| constant.name));
+        let mut known: Vec<&str> = known.collect();
+        known.sort_unstable();
+        let help = match nearest(name, known) {
+            Some(known) => format!("did you mean `{known}`?"),
+            None if parse(name).is_some() => "a unit stands behind a number: 1 V".to_owned(),
+            None => "a value is defined once, above its first use".to_owned(),
+        };
+        self.fail_with_help(Code::UnknownName, span, message, help);
+    }
+
+    fn field(&mut self, record: &Spanned<String>, field: &Spanned<String>) -> Option<Typed> {
+        match self.names.get(&record.item).map(|entry| &entry.binding) {
+            Some(Binding::Record(model, fields)) => {
+                let at = model.fields.iter().position(|known| known.name == field.item);
+                if let Some(typed) = at.and_then(|at| fields.get(at)) {
+                    return Some(*typed);
+                }
+                let message = format!("`{}` ({}) has no field `{}`", record.item, model.name, field.item);
+                let names = model.fields.iter().map(|field| field.name);
+                let help = match nearest(&field.item, names.clone()) {
+                    Some(known) => format!("did you mean `{}.{known}`?", record.item),
+                    None => format!("its fields are {}", names.collect::<Vec<_>>().join(", ")),
+                };
+                self.fail_with_help(Code::UnknownField, field.span, message, help);
+            }
+            Some(Binding::Failed) => {
+                let message = format!("`{}` could not be evaluated, so neither can this", record.item);
+                self.fail(Code::DependsOnError, record.span, message);
+            }
+            Some(_) => {
+                let message = format!("`{}` is not a record, and has no fields", record.item);
+                self.fail(Code::UnknownField, record.span.to(field.span), message);
+            }
+            None => self.unknown_name(&record.item, record.span),
+        }
+        None
+    }
+
+    fn unary(&mut self, operator: UnaryOp, inner: &Expr) -> Option<Typed> {
+        match operator {
+            UnaryOp::Not => {
+                let typed = self.condition(inner)?;
+                let reg = self.push(Step::Not(typed.reg));
+                let margin = typed.margin.map(|margin| self.push(Step::Negate(margin)));
+                Some(Typed { reg, margin, ..typed })
+            }
+            UnaryOp::Negate => {
+                // -5 °C is a literal; its number is negated, not its kelvin.
+                if let Node::Quantity(quantity) = &inner.node {
+                    let (si, unit) = self.literal(quantity, true)?;
+                    return Some(self.constant(si, unit.quantity));
+                }
+                let (reg, quantity) = self.quantity(inner)?;
+                if quantity.kind == Kind::Temperature {
+                    let message = "a temperature has no opposite: its zero is arbitrary";
+                    self.fail_with_help(Code::KindMismatch, inner.span, message, "subtract another temperature first");
+                    return None;
+                }
+                Some(quantity_in(self.push(Step::Negate(reg)), quantity))
+            }
+        }
+    }
+
+    fn binary(&mut self, operator: BinaryOp, left: &Expr, right: &Expr, span: Span) -> Option<Typed> {
+        if matches!(operator, BinaryOp::And | BinaryOp::Or) {
+            let (a, b) = (self.condition(left), self.condition(right));
+            return Some(self.joined_conditions(operator, a?, b?));
+        }
+        if operator == BinaryOp::Power {
+            return self.power(left, right, span);
+        }
+        let (a, b) = (self.quantity(left), self.quantity(right));
+        let ((a, a_type), (b, b_type)) = (a?, b?);
+        if operator.compares() {
+            self.alike(a_type, b_type, left, right, "compare")?;
+            return Some(self.comparison(operator, a, b));
+        }
+        match operator {
+            BinaryOp::Add | BinaryOp::Subtract => {
+                let quantity = self.sum_type(operator, a_type, b_type, left, right)?;
+                let step = if operator == BinaryOp::Add { Step::Add(a, b) } else { Step::Subtract(a, b) };
+                Some(quantity_in(self.push(step), quantity))
+            }
+            BinaryOp::Multiply => {
+                let quantity = QuantityType::product(a_type.dimension.times(b_type.dimension));
+                Some(quantity_in(self.push(Step::Multiply(a, b)), quantity))
+            }
+            BinaryOp::Divide => {
+                let quantity = QuantityType::product(a_type.dimension.over(b_type.dimension));
+                let reg = self.push(Step::Divide(a, b));
+                self.checked.divisors.push((reg, right.span));
+                Some(quantity_in(reg, quantity))
+            }
+            _ => {
+                let quantity = self.alike(a_type, b_type, left, right, "stand in parallel")?;
+                Some(quantity_in(self.in_parallel(a, b, quantity.dimension), quantity))
+            }
+        }
+    }
+
+    /// Capacitances and conductances add where they stand in parallel; everything else by reciprocals.
+    pub(super) fn in_parallel(&mut self, a: Reg, b: Reg, dimension: Dimension) -> Reg {
+        let step = if adds_in_parallel(dimension) { Step::Add(a, b) } else { Step::Parallel(a, b) };
+        self.push(step)
+    }
+
+    fn joined_conditions(&mut self, operator: BinaryOp, a: Typed, b: Typed) -> Typed {
+        let and = operator == BinaryOp::And;
+        let reg = self.push(if and { Step::And(a.reg, b.reg) } else { Step::Or(a.reg, b.reg) });
+        let margin = match (a.margin, b.margin) {
+            (Some(a), Some(b)) => Some(self.push(if and { Step::Minimum(a, b) } else { Step::Maximum(a, b) })),
+            _ => None,
+        };
+        Typed { reg, value_type: ValueType::Condition, margin }
+    }
+
+    fn comparison(&mut self, operator: BinaryOp, a: Reg, b: Reg) -> Typed {
+        use Comparison::{Equal, Less, LessOrEqual};
+        let (truth, margin) = match operator {
+            BinaryOp::Less => (Step::Compare(Less, a, b), Step::Subtract(b, a)),
+            BinaryOp::LessOrEqual => (Step::Compare(LessOrEqual, a, b), Step::Subtract(b, a)),
+            BinaryOp::Greater => (Step::Compare(Less, b, a), Step::Subtract(a, b)),
+            BinaryOp::GreaterOrEqual => (Step::Compare(LessOrEqual, b, a), Step::Subtract(a, b)),
+            _ => (Step::Compare(Equal, a, b), Step::Subtract(a, b)),
+        };
+        let (mut reg, mut margin) = (self.push(truth), self.push(margin));
+        if matches!(operator, BinaryOp::Equal | BinaryOp::NotEqual) {
+            margin = self.push(Step::Apply(Unary::Abs, margin));
+            if operator == BinaryOp::Equal {
+                margin = self.push(Step::Negate(margin));
+            } else {
+                reg = self.push(Step::Not(reg));
+            }
+        }
+        Typed { reg, value_type: ValueType::Condition, margin: Some(margin) }
+    }
+
+    fn choice(&mut self, condition: &Expr, yes: &Expr, no: &Expr) -> Option<Typed> {
+        let (condition, a, b) = (self.condition(condition), self.expression(yes), self.expression(no));
+        let (condition, a, b) = (condition?, a?, b?);
+        let value_type = match (a.value_type, b.value_type) {
+            (ValueType::Quantity(x), ValueType::Quantity(y)) => {
+                ValueType::Quantity(self.alike(x, y, yes, no, "be the two sides of a choice")?)
+            }
+            (ValueType::Condition, ValueType::Condition) => ValueType::Condition,
+            (x, y) => {
+                let message = format!("the choice is between {} and {}", x.describe(), y.describe());
+                self.fail(Code::TypeMismatch, yes.span.to(no.span), message);
+                return None;
+            }
+        };
+        let reg = self.push(Step::Select(condition.reg, a.reg, b.reg));
+        let margin = match (a.margin, b.margin) {
+            (Some(a), Some(b)) => Some(self.push(Step::Select(condition.reg, a, b))),
+            _ => None,
+        };
+        Some(Typed { reg, value_type, margin })
+    }
+
+    /// The common type of two quantities that must be alike; `together` says what they cannot do otherwise.
+    pub(super) fn alike(
+        &mut self,
+        a: QuantityType,
+        b: QuantityType,
+        left: &Expr,
+        right: &Expr,
+        together: &str,
+    ) -> Option<QuantityType> {
+        let span = left.span.to(right.span);
+        let (first, second) = (left.span.text(self.text).to_owned(), right.span.text(self.text).to_owned());
+        if a.dimension != b.dimension {
+            let message =
+                format!("`{first}` is {} and `{second}` is {}: they do not {together}", a.describe(), b.describe());
+            self.fail(Code::UnitMismatch, span, message);
+            return None;
+        }
+        match a.kind.joined(b.kind) {
+            Some(kind) => Some(QuantityType { kind, ..a }),
+            None => {
+                let message = format!(
+                    "`{first}` is {} and `{second}` is {}: they do not {together}",
+                    a.kind.name(),
+                    b.kind.name()
+                );
+                self.fail_with_help(Code::KindMismatch, span, message, kind_help(a.kind, b.kind));
+                None
+            }
+        }
+    }
+
+    fn sum_type(
+        &mut self,
+        operator: BinaryOp,
+        a: QuantityType,
+        b: QuantityType,
+        left: &Expr,
+        right: &Expr,
+    ) -> Option<QuantityType> {
+        use Kind::{Temperature, TemperatureDifference};
+        let adds = operator == BinaryOp::Add;
+        if a.dimension == b.dimension && (a.kind == Temperature || b.kind == Temperature) {
+            let kind = match (a.kind, b.kind, adds) {
+                (Temperature, TemperatureDifference, _) => Some(Temperature),
+                (TemperatureDifference, Temperature, true) => Some(Temperature),
+                (Temperature, Temperature, false) => Some(TemperatureDifference),
+                _ => None,
+            };
+            if let Some(kind) = kind {
+                return Some(QuantityType { kind, ..a });
+            }
+            let span = left.span.to(right.span);
+            let (message, help) = if adds {
+                ("two temperatures do not add", "add a temperature difference in kelvin: 25 °C + 40 K")
+            } else {
+                ("a temperature cannot be taken from a temperature difference", "turn the two round")
+            };
+            self.fail_with_help(Code::KindMismatch, span, message, help);
+            return None;
+        }
+        self.alike(a, b, left, right, if adds { "add" } else { "subtract" })
+    }
+
+    fn power(&mut self, base: &Expr, exponent: &Expr, span: Span) -> Option<Typed> {
+        let (a, b) = (self.quantity(base), self.quantity(exponent));
+        let ((a, a_type), (b, b_type)) = (a?, b?);
+        if !b_type.dimension.is_none() {
+            let message = format!("the exponent is {}", b_type.describe());
+            self.fail_with_help(Code::Exponent, exponent.span, message, "an exponent is a plain number");
+            return None;
+        }
+        let known = known_number(exponent);
+        let quantity = if a_type.dimension.is_none() {
+            QuantityType::NUMBER
+        } else {
+            let Some(n) = known else {
+                let message = format!("{} is raised to a power that is not known in advance", a_type.describe());
+                let help = "a quantity with a unit takes a number as exponent; divide by a unit first: (A / 1 mm^2)^x";
+                self.fail_with_help(Code::Exponent, span, message, help);
+                return None;
+            };
+            let Some(dimension) = a_type.dimension.power(n) else {
+                let message = format!("{} has no unit when raised to {n}", a_type.describe());
+                let help = "divide by a unit first, so that a plain number is raised: (A / 1 mm^2)^0.725";
+                self.fail_with_help(Code::Exponent, span, message, help);
+                return None;
+            };
+            QuantityType::product(dimension)
+        };
+        let step = match known {
+            Some(n) if n.fract() == 0.0 && n.abs() <= 64.0 => Step::WholePower(a, n as i32),
+            Some(0.5) => Step::Apply(Unary::Sqrt, a),
+            _ => Step::Power(a, b),
+        };
+        Some(quantity_in(self.push(step), quantity))
+    }
+}
+
+/// A quantity in a register.
+pub(super) fn quantity_in(reg: Reg, quantity: QuantityType) -> Typed {
+    Typed { reg, value_type: ValueType::Quantity(quantity), margin: None }
+}
+
+/// Whether parts of this dimension add where they stand in parallel: capacitances and conductances.
+pub(super) fn adds_in_parallel(dimension: Dimension) -> bool {
+    ["F", "S", "W/K"].iter().any(|symbol| parse(symbol).is_some_and(|unit| unit.quantity.dimension == dimension))
+}
+
+/// A plain number that stands in the text: a literal, or arithmetic on literals.
+fn known_number(expr: &Expr) -> Option<f64> {
+    match &expr.node {
+        Node::Quantity(quantity) if quantity.unit.is_none() => Some(quantity.number),
+        Node::Unary(UnaryOp::Negate, inner) => Some(-known_number(inner)?),
+        Node::Binary(operator, left, right) => {
+            let (a, b) = (known_number(left)?, known_number(right)?);
+            match operator {
+                BinaryOp::Add => Some(a + b),
+                BinaryOp::Subtract => Some(a - b),
+                BinaryOp::Multiply => Some(a * b),
+                BinaryOp::Divide => Some(a / b),
+                _ => None,
+            }
+        }
+        _ => None,
+    }
+}
+
+/// What to do about two kinds that clash.
+pub(super) fn kind_help(a: Kind, b: Kind) -> &'static str {
+    use Kind::{AngularVelocity, Energy, Frequency, Temperature, TemperatureDifference, Torque};
+    match (a, b) {
+        (Temperature, TemperatureDifference) | (TemperatureDifference, Temperature) => {
+            "a point on the scale is written in °C, a difference in K; subtract two temperatures to get a difference"
+        }
+        (Torque, Energy) | (Energy, Torque) => "a torque works through an angle: multiply it by the angle in rad",
+        (Frequency, AngularVelocity) | (AngularVelocity, Frequency) => {
+            "angular velocity is 2 * π * frequency: write the factor out"
+        }
+        _ => "the same unit, but not the same kind of quantity",
+    }
+}

@@ -1,0 +1,192 @@
+//! Literal quantities: their unit, their SI value, and the two ends of a tolerance.
+
+use super::{Checker, Typed};
+use crate::{
+    evaluate::program::{Source, Step},
+    lang::ast::{Bounds, Distribution, Quantity, Tolerance},
+    nearest::nearest,
+    problem::{Code, Problem},
+    span::{Span, Spanned},
+    units::{self, Kind, QuantityType, Unit, ValueType, table},
+};
+
+/// The unit that a text names, or the problem that it names none.
+pub(super) fn unit(text: &Spanned<String>) -> Result<Unit, Problem> {
+    if let Some(unit) = units::parse(&text.item) {
+        return Ok(unit);
+    }
+    let part = units::unknown_part(&text.item).unwrap_or_else(|| text.item.clone());
+    let message = format!("`{part}` is not a unit that the engine knows");
+    let problem = Problem::new(Code::UnknownUnit, text.span, message);
+    let prefix_alone = matches!(part.as_str(), "k" | "M" | "G" | "µ" | "u" | "n" | "p");
+    let known = nearest(&part, table().symbols()).filter(|_| part.chars().count() > 1);
+    let other_case = table().symbols().find(|symbol| symbol.to_lowercase() == part.to_lowercase());
+    Err(match (prefix_alone, other_case.or(known)) {
+        (true, _) => problem.help("a prefix needs its unit: 470 kΩ; or write the part code without a blank: 470k"),
+        (_, Some(known)) => problem.help(format!("did you mean `{known}`?")),
+        _ => problem.help("write SI symbols, with a prefix if wanted: 470 kΩ, 22 µF, 5 N·m, 65 K/W"),
+    })
+}
+
+/// The unit of a literal; a plain number's where none is written.
+pub(super) fn unit_of(quantity: &Quantity) -> Result<Unit, Problem> {
+    quantity.unit.as_ref().map_or(Ok(Unit::one()), unit)
+}
+
+impl Checker<'_> {
+    /// A literal with its sign: SI value, and type.
+    pub(super) fn literal(&mut self, quantity: &Quantity, negative: bool) -> Option<(f64, Unit)> {
+        let found = match unit_of(quantity) {
+            Ok(found) => found,
+            Err(problem) => {
+                self.unknown_unit(quantity, problem);
+                return None;
+            }
+        };
+        if !quantity.number.is_finite() {
+            self.fail(Code::NotFinite, quantity.span, "the number is too large to be held");
+            return None;
+        }
+        Some((found.to_si(if negative { -quantity.number } else { quantity.number }), found))
+    }
+
+    /// A word behind a number that is no unit may be a value's name: then a product sign is missing.
+    fn unknown_unit(&mut self, quantity: &Quantity, problem: Problem) {
+        let word = quantity.unit.as_ref().map_or("", |unit| unit.item.as_str());
+        if self.names.contains_key(word) || self.parameters.iter().any(|scope| scope.contains_key(word)) {
+            let digits = &quantity.digits;
+            let message = format!("`{digits} {word}` stands side by side with nothing between");
+            self.fail_with_help(Code::ImpliedProduct, quantity.span, message, format!("write {digits} * {word}"));
+        } else {
+            self.report(problem);
+        }
+    }
+
+    /// The source of a given with its tolerance.
+    pub(super) fn given(
+        &mut self,
+        name: &str,
+        si: f64,
+        unit: &Unit,
+        tolerance: Option<&Tolerance>,
+        code: Option<f64>,
+    ) -> Option<u32> {
+        let mut source =
+            Source { name: name.to_owned(), nominal: si, low: si, high: si, distribution: Distribution::Rectangular };
+        if let Some(tolerance) = tolerance {
+            source.distribution = tolerance.distribution;
+            (source.low, source.high) = self.ends(si, unit.quantity, &tolerance.bounds, tolerance.span)?;
+        } else if let Some(fraction) = code {
+            (source.low, source.high) = (si - si.abs() * fraction, si + si.abs() * fraction);
+        }
+        self.checked.program.sources.push(source);
+        Some((self.checked.program.sources.len() - 1) as u32)
+    }
+
+    /// The least and greatest value that a tolerance allows around `si`.
+    fn ends(&mut self, si: f64, quantity: QuantityType, bounds: &Bounds, span: Span) -> Option<(f64, f64)> {
+        let (low, high) = match bounds {
+            Bounds::Symmetric(half) => {
+                let half = self.half(si, quantity, half)?;
+                (si - half, si + half)
+            }
+            Bounds::Asymmetric { below, above } => {
+                let (below, above) = (self.half(si, quantity, below)?, self.half(si, quantity, above)?);
+                (si - below, si + above)
+            }
+            Bounds::MinTypMax { min, typ, max } => {
+                let mut at = |bound: &Option<Quantity>| match bound {
+                    None => Some(si),
+                    Some(bound) => {
+                        let (value, unit) = self.literal(bound, false)?;
+                        self.same_type(unit.quantity, quantity, bound.span)?;
+                        Some(value)
+                    }
+                };
+                let (low, middle, high) = (at(min)?, at(typ)?, at(max)?);
+                if low > middle || middle > high {
+                    let message = "the bounds are out of order";
+                    self.fail_with_help(Code::Tolerance, span, message, "min, typ and max must rise");
+                    return None;
+                }
+                (low, high)
+            }
+        };
+        Some((low, high))
+    }
+
+    /// One side of a tolerance as an SI distance, never negative.
+    fn half(&mut self, si: f64, quantity: QuantityType, half: &Quantity) -> Option<f64> {
+        let (_, unit) = self.literal(half, false)?;
+        let relative = unit.quantity == QuantityType::NUMBER && half.unit.is_some();
+        if relative && quantity.kind == Kind::Temperature {
+            let message = "per cent of a temperature means nothing: the zero of the scale is arbitrary";
+            self.fail_with_help(Code::Tolerance, half.span, message, "give the tolerance in kelvin: ± 3 K");
+            return None;
+        }
+        if relative && si == 0.0 {
+            let message = "per cent of zero is nothing";
+            self.fail_with_help(Code::Tolerance, half.span, message, "give the tolerance in a unit: ± 2 mV");
+            return None;
+        }
+        if relative {
+            return Some(si.abs() * half.number * unit.factor);
+        }
+        let distance = match (quantity.kind, unit.quantity.kind) {
+            (Kind::Temperature, Kind::Temperature | Kind::TemperatureDifference) => half.number * unit.factor,
+            _ => {
+                self.same_type(unit.quantity, quantity, half.span)?;
+                unit.to_si(half.number)
+            }
+        };
+        Some(distance)
+    }
+
+    /// Reports a tolerance in a unit that is not its value's.
+    fn same_type(&mut self, found: QuantityType, wanted: QuantityType, span: Span) -> Option<()> {
+        if found.dimension == wanted.dimension && found.kind.joined(wanted.kind).is_some() {
+            return Some(());
+        }
+        let message =
+            format!("the tolerance is {}, but the value is {}", found.describe_kind(), wanted.describe_kind());
+        self.fail_with_help(Code::Tolerance, span, message, "give it in per cent or in the unit of the value");
+        None
+    }
+
+    /// A tolerance on a formula: the part that is chosen varies around the value that was worked out.
+    pub(super) fn toleranced(&mut self, name: &str, value: Typed, tolerance: &Tolerance) -> Option<Typed> {
+        let ValueType::Quantity(quantity) = value.value_type else {
+            self.fail(Code::Tolerance, tolerance.span, "a condition has no tolerance");
+            return None;
+        };
+        let relative = match &tolerance.bounds {
+            Bounds::Symmetric(half) => half.unit.is_some() && is_relative(half),
+            Bounds::Asymmetric { below, above } => is_relative(below) && is_relative(above),
+            Bounds::MinTypMax { .. } => false,
+        };
+        if relative && quantity.kind == Kind::Temperature {
+            let message = "per cent of a temperature means nothing: the zero of the scale is arbitrary";
+            self.fail_with_help(Code::Tolerance, tolerance.span, message, "give the tolerance in kelvin: ± 3 K");
+            return None;
+        }
+        let (nominal, kind) = if relative { (1.0, QuantityType::NUMBER) } else { (0.0, quantity) };
+        let (low, high) = self.ends(nominal, kind, &tolerance.bounds, tolerance.span)?;
+        let program = &mut self.checked.program;
+        let distribution = tolerance.distribution;
+        program.sources.push(Source { name: name.to_owned(), nominal, low, high, distribution });
+        let source = program.push(Step::Source((program.sources.len() - 1) as u32));
+        let step = if relative { Step::Multiply(value.reg, source) } else { Step::Add(value.reg, source) };
+        Some(Typed { reg: self.checked.program.push(step), ..value })
+    }
+}
+
+fn is_relative(quantity: &Quantity) -> bool {
+    unit_of(quantity).is_ok_and(|unit| quantity.unit.is_some() && unit.quantity == QuantityType::NUMBER)
+}
+
+/// Significant digits of a literal as written.
+pub(super) fn digits_of(quantity: &Quantity) -> u8 {
+    let mantissa = quantity.digits.split(['e', 'E']).next().unwrap_or("");
+    let figures = mantissa.chars().filter(char::is_ascii_digit).skip_while(|c| *c == '0').count();
+    figures.clamp(1, 15) as u8
+}

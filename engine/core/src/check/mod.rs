@@ -1,0 +1,214 @@
+//! From a worksheet as read to a program that runs: names are found, units and kinds are settled, functions are put in
+//! place of their calls. What comes out knows no unit or name any more; what a reader sees of them is kept beside it.
+
+mod call;
+mod expression;
+mod functions;
+mod literal;
+mod statement;
+
+use std::collections::HashMap;
+
+pub use functions::{BUILTINS, Builtin, CONSTANTS, Constant};
+
+use crate::{
+    evaluate::program::{Program, Reg},
+    handbook::Model,
+    lang::ast::Function,
+    problem::{Code, Problem},
+    results::Role,
+    sheet::{BlockBody, Scale, Sheet, Signal},
+    span::Span,
+    units::{Unit, ValueType},
+};
+
+/// A register and what it holds.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) struct Typed {
+    pub(crate) reg: Reg,
+    pub(crate) value_type: ValueType,
+    /// For a condition: a number that is above 0 where it is true, below where it is false, by how far it is from turning.
+    pub(crate) margin: Option<Reg>,
+}
+
+/// What a name stands for.
+#[derive(Clone, Debug)]
+pub(crate) enum Binding {
+    Value(Typed),
+    Record(&'static Model, Vec<Typed>),
+    Function(Box<Function>),
+    /// Its definition has a problem; whatever uses it cannot be evaluated.
+    Failed,
+}
+
+/// A name in scope: what it stands for and where it was defined.
+#[derive(Clone, Debug)]
+pub(crate) struct Entry {
+    pub(crate) binding: Binding,
+    pub(crate) span: Span,
+    /// For a given: the source that it reads.
+    pub(crate) source: Option<u32>,
+    /// The unit its author declared or wrote.
+    pub(crate) unit: Option<Unit>,
+}
+
+/// A worksheet, checked.
+#[derive(Debug, Default)]
+pub(crate) struct Checked {
+    pub(crate) program: Program,
+    pub(crate) values: Vec<CheckedValue>,
+    pub(crate) keeps: Vec<CheckedKeep>,
+    pub(crate) notes: Vec<CheckedNote>,
+    pub(crate) plots: Vec<CheckedPlot>,
+    /// What each statement came to: indices into the lists above.
+    pub(crate) outcomes: Vec<crate::results::Outcome>,
+    pub(crate) block_outcomes: Vec<crate::results::BlockOutcome>,
+    /// Where each call of a model stands, for its warnings.
+    pub(crate) call_spans: Vec<Span>,
+    /// Where the divisor of each division stands.
+    pub(crate) divisors: Vec<(Reg, Span)>,
+}
+
+/// A named value to show.
+#[derive(Debug)]
+pub(crate) struct CheckedValue {
+    pub(crate) name: String,
+    pub(crate) label: Option<String>,
+    pub(crate) span: Span,
+    pub(crate) role: Role,
+    pub(crate) typed: Typed,
+    pub(crate) unit: Option<Unit>,
+    /// Significant digits of a given as written.
+    pub(crate) digits: Option<u8>,
+}
+
+/// A requirement: what is kept, its bounds, and their distances (not below 0 where they are kept).
+#[derive(Debug)]
+pub(crate) struct CheckedKeep {
+    pub(crate) label: Option<String>,
+    pub(crate) span: Span,
+    pub(crate) subject: Typed,
+    pub(crate) unit: Option<Unit>,
+    pub(crate) lower: Option<(Typed, Reg)>,
+    pub(crate) upper: Option<(Typed, Reg)>,
+}
+
+/// A safety note and its condition.
+#[derive(Debug)]
+pub(crate) struct CheckedNote {
+    pub(crate) signal: Signal,
+    pub(crate) span: Span,
+    pub(crate) condition: Option<(Typed, Span)>,
+    /// The values that its condition compares, as written.
+    pub(crate) compared: Vec<(String, Typed, Option<Unit>)>,
+    /// Its condition has a problem: it is shown to be safe.
+    pub(crate) failed: bool,
+}
+
+/// A plot.
+#[derive(Debug)]
+pub(crate) struct CheckedPlot {
+    pub(crate) span: Span,
+    pub(crate) title: Option<String>,
+    pub(crate) curves: Vec<CheckedCurve>,
+    pub(crate) bounds: Vec<(Typed, Option<String>)>,
+}
+
+/// A curve.
+#[derive(Debug)]
+pub(crate) struct CheckedCurve {
+    pub(crate) label: String,
+    pub(crate) subject: Typed,
+    pub(crate) subject_span: Span,
+    pub(crate) unit: Option<Unit>,
+    pub(crate) against: String,
+    pub(crate) against_unit: Option<Unit>,
+    pub(crate) against_type: ValueType,
+    pub(crate) source: u32,
+    pub(crate) from: Typed,
+    pub(crate) to: Typed,
+    pub(crate) scale: Scale,
+    pub(crate) span: Span,
+}
+
+/// Checks a worksheet.
+pub(crate) fn check(source: &str, sheet: &Sheet) -> (Checked, Vec<Problem>) {
+    let mut checker = Checker {
+        text: source,
+        checked: Checked::default(),
+        problems: Vec::new(),
+        names: HashMap::new(),
+        parameters: Vec::new(),
+        inside: Vec::new(),
+    };
+    for block in &sheet.blocks {
+        checker.block(block);
+    }
+    checker.inlines(sheet);
+    (checker.checked, checker.problems)
+}
+
+/// Holds what has been checked so far.
+pub(crate) struct Checker<'a> {
+    /// The worksheet.
+    text: &'a str,
+    checked: Checked,
+    problems: Vec<Problem>,
+    names: HashMap<String, Entry>,
+    /// The arguments of the functions being put in place, innermost last.
+    parameters: Vec<HashMap<String, Typed>>,
+    /// The calls being put in place: the function's name and where it was called.
+    inside: Vec<(String, Span)>,
+}
+
+impl Checker<'_> {
+    /// Reports a problem. One inside a function's body is reported where the function was called.
+    fn report(&mut self, problem: Problem) {
+        let problem = match self.inside.first() {
+            None => problem,
+            Some((name, call)) => {
+                let quoted = problem.span.text(self.text);
+                let message = format!("in `{name}`, at `{quoted}`: {}", problem.message);
+                Problem { span: *call, message, ..problem }
+            }
+        };
+        self.problems.push(problem);
+    }
+
+    fn fail(&mut self, code: Code, span: Span, message: impl Into<String>) {
+        self.report(Problem::new(code, span, message));
+    }
+
+    fn fail_with_help(&mut self, code: Code, span: Span, message: impl Into<String>, help: impl Into<String>) {
+        self.report(Problem::new(code, span, message).help(help));
+    }
+
+    fn block(&mut self, block: &crate::sheet::Block) {
+        use crate::results::BlockOutcome;
+        let outcome = match &block.body {
+            BlockBody::Calc(statements) => {
+                for statement in statements {
+                    let outcome = self.statement(statement);
+                    self.checked.outcomes.push(outcome);
+                }
+                BlockOutcome::Calc
+            }
+            BlockBody::Note(note) => {
+                self.note(note, block.span);
+                BlockOutcome::Note(self.checked.notes.len() - 1)
+            }
+            BlockBody::Plot(plot) => {
+                self.plot(plot, block.span);
+                BlockOutcome::Plot(self.checked.plots.len() - 1)
+            }
+            BlockBody::NotEvaluated(word) => {
+                let line = block.span.text(self.text).find('\n').unwrap_or(block.span.end - block.span.start);
+                let span = Span::new(block.span.start, block.span.start + line);
+                let message = format!("`{}` blocks are not evaluated by this engine yet", word.text());
+                self.fail_with_help(Code::NotYet, span, message, "it is shown as code");
+                BlockOutcome::NotEvaluated
+            }
+        };
+        self.checked.block_outcomes.push(outcome);
+    }
+}

@@ -1,0 +1,455 @@
+//! Statements, notes, plots and inline results.
+
+use super::{
+    Binding, CheckedCurve, CheckedKeep, CheckedNote, CheckedPlot, CheckedValue, Checker, Entry, Typed,
+    expression::{kind_help, quantity_in},
+    functions::{CONSTANTS, builtin},
+    literal::{digits_of, unit},
+};
+use crate::{
+    evaluate::program::Step,
+    handbook,
+    lang::ast::{Correlation, Definition, Expr, Function, Keep, KeepBound, Node, Statement, StatementBody},
+    problem::{Code, Problem},
+    results::{Outcome, Role},
+    sheet::{CurveRequest, Note, Plot, Sheet},
+    span::{Span, Spanned},
+    units::{Kind, QuantityType, Unit, ValueType, parse},
+};
+
+impl Checker<'_> {
+    pub(super) fn statement(&mut self, statement: &Statement) -> Outcome {
+        match &statement.body {
+            StatementBody::Definition(definition) => self.definition(definition, statement),
+            StatementBody::Function(function) => self.function(function),
+            StatementBody::Keep(keep) => self.keep(keep, statement),
+            StatementBody::Correlation(correlation) => self.correlation(correlation),
+            StatementBody::Unreadable => Outcome::Failed,
+        }
+    }
+
+    fn definition(&mut self, definition: &Definition, statement: &Statement) -> Outcome {
+        let name = &definition.name;
+        if !self.name_is_free(name) {
+            return Outcome::Failed;
+        }
+        let outcome = match &definition.value.node {
+            Node::Call(model, arguments) if handbook::find(&model.item).is_some() => {
+                self.record(definition, statement, &model.item, arguments)
+            }
+            _ => self.single(definition, statement),
+        };
+        outcome.unwrap_or_else(|| {
+            self.bind(name, Binding::Failed, None, None);
+            Outcome::Failed
+        })
+    }
+
+    /// Whether a name may be defined here; warns where it hides something.
+    fn name_is_free(&mut self, name: &Spanned<String>) -> bool {
+        if let Some(entry) = self.names.get(&name.item) {
+            let first = entry.span;
+            let line = self.text[..first.start].matches('\n').count() + 1;
+            let message = format!("`{}` is defined already, on line {line}", name.item);
+            self.fail_with_help(Code::Redefined, name.span, message, "a value is defined once; choose another name");
+            return false;
+        }
+        let hidden = if CONSTANTS.iter().any(|constant| constant.name == name.item) {
+            Some("constant")
+        } else if builtin(&name.item).is_some() {
+            Some("function")
+        } else {
+            None
+        };
+        if let Some(what) = hidden {
+            let message = format!("`{}` hides the {what} of that name", name.item);
+            self.fail(Code::Shadows, name.span, message);
+        }
+        true
+    }
+
+    fn bind(&mut self, name: &Spanned<String>, binding: Binding, source: Option<u32>, unit: Option<Unit>) {
+        self.names.insert(name.item.clone(), Entry { binding, span: name.span, source, unit });
+    }
+
+    fn single(&mut self, definition: &Definition, statement: &Statement) -> Option<Outcome> {
+        let name = &definition.name;
+        let (typed, source, written, digits) = match definition.literal() {
+            Some((quantity, negative)) => {
+                let (si, unit) = self.literal(quantity, negative)?;
+                let tolerance = definition.tolerance.as_ref();
+                let source = self.given(&name.item, si, &unit, tolerance, quantity.code_tolerance)?;
+                let typed = quantity_in(self.push(Step::Source(source)), unit.quantity);
+                (typed, Some(source), Some(unit), Some(digits_of(quantity)))
+            }
+            None => {
+                let typed = self.expression(&definition.value)?;
+                let typed = match &definition.tolerance {
+                    Some(tolerance) => self.toleranced(&name.item, typed, tolerance)?,
+                    None => typed,
+                };
+                (typed, None, None, None)
+            }
+        };
+        let (typed, declared) = match &definition.unit {
+            Some(unit) => self.declared(typed, unit, definition.value.span)?,
+            None => (typed, None),
+        };
+        // A given in a declared unit is shown in it, and then not with the digits it was written in.
+        let digits = digits.filter(|_| declared.is_none());
+        let unit = declared.or(written);
+        self.bind(name, Binding::Value(typed), source, unit.clone());
+        self.checked.values.push(CheckedValue {
+            name: name.item.clone(),
+            label: statement.label.clone(),
+            span: statement.span,
+            role: if source.is_some() { Role::Given } else { Role::Derived },
+            typed,
+            unit,
+            digits,
+        });
+        Some(Outcome::Value(self.checked.values.len() - 1))
+    }
+
+    fn record(
+        &mut self,
+        definition: &Definition,
+        statement: &Statement,
+        model: &str,
+        arguments: &[crate::lang::ast::Argument],
+    ) -> Option<Outcome> {
+        let model = handbook::find(model)?;
+        if let Some(unit) = &definition.unit {
+            self.fail(Code::TypeMismatch, unit.span, "a record has no unit of its own: its fields have theirs");
+            return None;
+        }
+        if let Some(tolerance) = &definition.tolerance {
+            let message = "a record has no tolerance of its own";
+            self.fail_with_help(Code::Tolerance, tolerance.span, message, "give the arguments theirs");
+            return None;
+        }
+        let fields = self.model(model, arguments, definition.value.span)?;
+        let first = self.checked.values.len();
+        for (typed, field) in fields.iter().zip(model.fields) {
+            let unit = match field.output {
+                handbook::Output::Quantity(symbol) => shown_as_declared(symbol),
+                handbook::Output::Condition => None,
+            };
+            self.checked.values.push(CheckedValue {
+                name: format!("{}.{}", definition.name.item, field.name),
+                label: Some(field.summary.to_owned()),
+                span: statement.span,
+                role: Role::Field,
+                typed: *typed,
+                unit,
+                digits: None,
+            });
+        }
+        let indices = (first..self.checked.values.len()).collect();
+        self.bind(&definition.name, Binding::Record(model, fields), None, None);
+        Some(Outcome::Record(indices))
+    }
+
+    fn function(&mut self, function: &Function) -> Outcome {
+        if !self.name_is_free(&function.name) {
+            return Outcome::Failed;
+        }
+        if let Some(Err(problem)) = function.unit.as_ref().map(unit) {
+            self.report(problem);
+            self.bind(&function.name, Binding::Failed, None, None);
+            return Outcome::Failed;
+        }
+        self.bind(&function.name, Binding::Function(Box::new(function.clone())), None, None);
+        Outcome::Stated
+    }
+
+    /// Holds a result against a declared unit; the result takes the unit's kind.
+    pub(super) fn declared(
+        &mut self,
+        typed: Typed,
+        text: &Spanned<String>,
+        formula: Span,
+    ) -> Option<(Typed, Option<Unit>)> {
+        let found = match unit(text) {
+            Ok(found) => found,
+            Err(problem) => {
+                self.report(problem);
+                return None;
+            }
+        };
+        let ValueType::Quantity(quantity) = typed.value_type else {
+            let message = "a condition (true or false) has no unit";
+            self.fail_with_help(Code::TypeMismatch, text.span, message, "leave the unit out");
+            return None;
+        };
+        let kinds = (quantity.kind, found.quantity.kind);
+        if quantity.dimension != found.quantity.dimension {
+            let message = format!("the formula gives {}, not {}", quantity.describe(), in_unit(&found));
+            self.fail_with_help(Code::UnitMismatch, formula, message, format!("the declared unit is {}", text.item));
+            return None;
+        }
+        // Kelvin may name a point on the scale as well as a difference.
+        let kelvin_point = kinds == (Kind::Temperature, Kind::TemperatureDifference);
+        let Some(kind) = quantity.kind.joined(found.quantity.kind).or(kelvin_point.then_some(Kind::Temperature)) else {
+            let message = format!("the formula gives {}, but [{}] is {}", kinds.0.name(), text.item, kinds.1.name());
+            self.fail_with_help(Code::KindMismatch, formula, message, kind_help(kinds.0, kinds.1));
+            return None;
+        };
+        let value_type = ValueType::Quantity(QuantityType { kind, ..quantity });
+        Some((Typed { value_type, ..typed }, Some(found)))
+    }
+
+    fn keep(&mut self, keep: &Keep, statement: &Statement) -> Outcome {
+        if keep.bound == KeepBound::True {
+            return self.keep_true(keep, statement);
+        }
+        let subject = self.quantity(&keep.subject);
+        let (low, high) = match &keep.bound {
+            KeepBound::True => (None, None),
+            KeepBound::Below(high) => (None, Some(high)),
+            KeepBound::Above(low) => (Some(low), None),
+            KeepBound::Between(low, high) => (Some(low), Some(high)),
+        };
+        let bounds = (low.map(|low| self.quantity(low)), high.map(|high| self.quantity(high)));
+        let Some((reg, mut quantity)) = subject else { return Outcome::Failed };
+        let mut checked = [None, None];
+        for (i, (expr, bound)) in [(low, bounds.0), (high, bounds.1)].into_iter().enumerate() {
+            let (Some(expr), Some(bound)) = (expr, bound) else { continue };
+            let Some((bound, bound_type)) = bound else { return Outcome::Failed };
+            let Some(joined) = self.alike(quantity, bound_type, &keep.subject, expr, "compare") else {
+                return Outcome::Failed;
+            };
+            quantity = joined;
+            let distance = self.push(if i == 0 { Step::Subtract(reg, bound) } else { Step::Subtract(bound, reg) });
+            checked[i] = Some((quantity_in(bound, joined), distance));
+        }
+        let unit = self.unit_of_expression(&keep.subject).or_else(|| high.or(low).and_then(written_unit));
+        let [lower, upper] = checked;
+        let subject = quantity_in(reg, quantity);
+        let (label, span) = (statement.label.clone(), statement.span);
+        self.checked.keeps.push(CheckedKeep { label, span, subject, unit, lower, upper });
+        Outcome::Keep(self.checked.keeps.len() - 1)
+    }
+
+    /// `keep relay.pulls_in`: a condition that must be true.
+    fn keep_true(&mut self, keep: &Keep, statement: &Statement) -> Outcome {
+        let Some(subject) = self.expression(&keep.subject) else { return Outcome::Failed };
+        if subject.value_type != ValueType::Condition {
+            let message = format!("{} is kept, but within no bound", subject.value_type.describe());
+            let help = "write keep X below Y, keep X above Y or keep X between Y and Z";
+            self.fail_with_help(Code::TypeMismatch, keep.subject.span, message, help);
+            return Outcome::Failed;
+        }
+        let (label, span) = (statement.label.clone(), statement.span);
+        self.checked.keeps.push(CheckedKeep { label, span, subject, unit: None, lower: None, upper: None });
+        Outcome::Keep(self.checked.keeps.len() - 1)
+    }
+
+    /// The unit in which a name or field is shown, where the expression is no more than that.
+    fn unit_of_expression(&self, expr: &Expr) -> Option<Unit> {
+        match &expr.node {
+            Node::Name(name) => self.names.get(name)?.unit.clone(),
+            Node::Field(record, field) => {
+                let name = format!("{}.{}", record.item, field.item);
+                self.checked.values.iter().rev().find(|value| value.name == name)?.unit.clone()
+            }
+            _ => None,
+        }
+    }
+
+    fn correlation(&mut self, correlation: &Correlation) -> Outcome {
+        let mut sources = Vec::new();
+        for name in [&correlation.first, &correlation.second] {
+            let Some(entry) = self.names.get(&name.item) else {
+                self.unknown_name(&name.item, name.span);
+                return Outcome::Failed;
+            };
+            match entry.source.filter(|source| self.checked.program.sources[*source as usize].varies()) {
+                Some(source) => sources.push(source),
+                None => {
+                    let message = format!("`{}` is not a given with a tolerance", name.item);
+                    let help = "a correlation joins two givens that vary";
+                    self.fail_with_help(Code::Correlation, name.span, message, help);
+                    return Outcome::Failed;
+                }
+            }
+        }
+        if sources[0] == sources[1] {
+            self.fail(Code::Correlation, correlation.second.span, "a given is always correlated with itself");
+            return Outcome::Failed;
+        }
+        let steps = self.checked.program.steps.len();
+        let Some((reg, quantity)) = self.quantity(&correlation.coefficient) else { return Outcome::Failed };
+        let coefficient = match self.checked.program.steps[reg as usize] {
+            Step::Constant(r) if quantity.dimension.is_none() && reg as usize == steps => r,
+            _ => f64::NAN,
+        };
+        if !(-1.0..=1.0).contains(&coefficient) {
+            let message = "a correlation coefficient is a number from -1 to 1";
+            self.fail(Code::Correlation, correlation.coefficient.span, message);
+            return Outcome::Failed;
+        }
+        self.checked.program.correlations.push((sources[0], sources[1], coefficient));
+        Outcome::Stated
+    }
+
+    pub(super) fn note(&mut self, note: &Note, span: Span) {
+        let mut checked =
+            CheckedNote { signal: note.signal, span, condition: None, compared: Vec::new(), failed: false };
+        if let Some(condition) = &note.condition {
+            match self.condition(condition) {
+                Some(typed) => {
+                    checked.condition = Some((typed, condition.span));
+                    self.compared(condition, &mut checked.compared);
+                }
+                None => checked.failed = true,
+            }
+        }
+        self.checked.notes.push(checked);
+    }
+
+    /// The names and fields that a condition is about.
+    fn compared(&mut self, expr: &Expr, found: &mut Vec<(String, Typed, Option<Unit>)>) {
+        match &expr.node {
+            Node::Name(_) | Node::Field(..) => {
+                let name = expr.span.text(self.text).to_owned();
+                let known = found.iter().any(|(other, ..)| *other == name);
+                if let Some(typed) = (!known).then(|| self.expression(expr)).flatten() {
+                    found.push((name, typed, self.unit_of_expression(expr)));
+                }
+            }
+            Node::Unary(_, inner) => self.compared(inner, found),
+            Node::Binary(_, left, right) => {
+                self.compared(left, found);
+                self.compared(right, found);
+            }
+            Node::Call(_, arguments) => arguments.iter().for_each(|argument| self.compared(&argument.value, found)),
+            Node::If(a, b, c) => [a, b, c].into_iter().for_each(|part| self.compared(part, found)),
+            Node::Quantity(_) => {}
+        }
+    }
+
+    pub(super) fn plot(&mut self, plot: &Plot, span: Span) {
+        let mut curves: Vec<CheckedCurve> = Vec::new();
+        for request in &plot.curves {
+            let Some(curve) = self.curve(request) else { continue };
+            let clash = curves.first().is_some_and(|first| {
+                !same_axis(first.subject.value_type, curve.subject.value_type)
+                    || !same_axis(first.against_type, curve.against_type)
+            });
+            if clash {
+                let message = "this curve does not share the axes of the first";
+                self.fail_with_help(Code::Plot, request.span, message, "give it a plot of its own");
+            } else {
+                curves.push(curve);
+            }
+        }
+        let mut bounds = Vec::new();
+        for request in &plot.bounds {
+            let Some(typed) = self.expression(&request.value) else { continue };
+            match curves.first() {
+                Some(first) if !same_axis(first.subject.value_type, typed.value_type) => {
+                    let message = format!(
+                        "the bound is {}, the curves show {}",
+                        typed.value_type.describe(),
+                        first.subject.value_type.describe()
+                    );
+                    self.fail(Code::Plot, request.span, message);
+                }
+                _ => bounds.push((typed, request.label.clone())),
+            }
+        }
+        self.checked.plots.push(CheckedPlot { span, title: plot.title.clone(), curves, bounds });
+    }
+
+    fn curve(&mut self, request: &CurveRequest) -> Option<CheckedCurve> {
+        let subject = self.quantity(&request.subject).map(|(reg, quantity)| quantity_in(reg, quantity));
+        let Some(entry) = self.names.get(&request.against.item).cloned() else {
+            self.unknown_name(&request.against.item, request.against.span);
+            return None;
+        };
+        let (Some(source), Binding::Value(against)) = (entry.source, entry.binding) else {
+            let message = format!("`{}` is not a given", request.against.item);
+            let help = "a curve runs along a value that is written out, such as R_t = 910 kΩ";
+            self.fail_with_help(Code::Plot, request.against.span, message, help);
+            return None;
+        };
+        let end = |checker: &mut Self, expr: &Expr| {
+            let (reg, quantity) = checker.quantity(expr)?;
+            let ValueType::Quantity(wanted) = against.value_type else { return None };
+            let point = Expr { node: Node::Name(request.against.item.clone()), span: request.against.span };
+            checker.alike(wanted, quantity, &point, expr, "stand on one axis")?;
+            Some(quantity_in(reg, quantity))
+        };
+        let (from, to) = (end(self, &request.from), end(self, &request.to));
+        let (mut subject, from, to) = (subject?, from?, to?);
+        let mut shown = self.unit_of_expression(&request.subject);
+        if let Some(unit) = &request.unit {
+            (subject, shown) = self.declared(subject, unit, request.subject.span)?;
+        }
+        let label = request.label.clone().unwrap_or_else(|| request.subject.span.text(self.text).to_owned());
+        Some(CheckedCurve {
+            label,
+            subject,
+            subject_span: request.subject.span,
+            unit: shown,
+            against: request.against.item.clone(),
+            against_unit: written_unit(&request.to).or(entry.unit),
+            against_type: against.value_type,
+            source,
+            from,
+            to,
+            scale: request.scale,
+            span: request.span,
+        })
+    }
+
+    /// Inline results: the names must exist, and a unit must fit.
+    pub(super) fn inlines(&mut self, sheet: &Sheet) {
+        for inline in &sheet.inlines {
+            let name = &inline.item.name;
+            let value = self.checked.values.iter().find(|value| value.name == *name);
+            if let Some(value) = value {
+                if let Err(message) = crate::results::inline_unit(&inline.item, value.typed.value_type) {
+                    self.report(Problem::new(Code::Inline, inline.span, message));
+                }
+                continue;
+            }
+            let head = name.split('.').next().unwrap_or(name);
+            match self.names.get(head).map(|entry| &entry.binding) {
+                Some(Binding::Failed) => {
+                    self.fail(Code::DependsOnError, inline.span, format!("`{head}` could not be evaluated"));
+                }
+                Some(_) => self.fail(Code::Inline, inline.span, format!("`{name}` is not a value that can be shown")),
+                None => self.unknown_name(name, inline.span),
+            }
+        }
+    }
+}
+
+fn same_axis(a: ValueType, b: ValueType) -> bool {
+    match (a, b) {
+        (ValueType::Quantity(a), ValueType::Quantity(b)) => {
+            a.dimension == b.dimension && a.kind.joined(b.kind).is_some()
+        }
+        _ => false,
+    }
+}
+
+/// The unit written in a literal.
+fn written_unit(expr: &Expr) -> Option<Unit> {
+    match &expr.node {
+        Node::Quantity(quantity) => parse(&quantity.unit.as_ref()?.item),
+        Node::Unary(_, inner) => written_unit(inner),
+        _ => None,
+    }
+}
+
+/// Units that a model's field is shown in as its table says; in all others the prefix follows the number.
+fn shown_as_declared(symbol: &str) -> Option<Unit> {
+    matches!(symbol, "%" | "ppm" | "rev/min" | "rpm" | "°C" | "K" | "°" | "mm" | "mm²").then(|| parse(symbol)).flatten()
+}
+
+fn in_unit(unit: &Unit) -> String {
+    unit.quantity.describe_kind()
+}

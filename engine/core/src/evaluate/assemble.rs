@@ -1,0 +1,325 @@
+//! From a checked worksheet to its results: nominal values, worst cases, verdicts, the state of safety notes, curves.
+
+use super::{
+    Options, curves, explain,
+    extremes::{Extremes, Tolerances},
+    program::Reg,
+};
+use crate::{
+    check::{self, Checked, CheckedKeep, CheckedNote, CheckedValue, Typed},
+    problem::{Code, Problem},
+    results::{End, Evaluation, LimitValue, NoteState, Role, Setting, Status, Value, Verdict, WorstCase},
+    sheet,
+    span::{LineIndex, Span},
+    units::{DisplayUnit, Kind, QuantityType, Unit, ValueType},
+};
+
+/// Reads, checks and evaluates a worksheet. Never fails: what is wrong is in [`Evaluation::problems`].
+pub fn evaluate(source: &str, options: &Options) -> Evaluation {
+    let (mut sheet, mut problems) = sheet::read(source);
+    sheet.metadata.samples = options.samples.unwrap_or(sheet.metadata.samples);
+    sheet.metadata.seed = options.seed.unwrap_or(sheet.metadata.seed);
+    let (checked, found) = check::check(source, &sheet);
+    problems.extend(found);
+    let lines = LineIndex::new(source);
+    let assembler = Assembler::new(source, &checked, sheet.metadata.digits, &lines);
+    let assembled = assembler.assemble(&mut problems);
+    problems.sort_by_key(|problem| (problem.span, problem.code));
+    problems.dedup();
+    let (values, keeps, notes, plots) = assembled;
+    let Checked { outcomes, block_outcomes, .. } = checked;
+    Evaluation { sheet, values, keeps, notes, plots, outcomes, block_outcomes, problems, lines }
+}
+
+type Assembled = (Vec<Value>, Vec<Verdict>, Vec<NoteState>, Vec<crate::results::PlotData>);
+
+struct Assembler<'a> {
+    source: &'a str,
+    checked: &'a Checked,
+    digits: u8,
+    lines: &'a LineIndex,
+    tolerances: Tolerances<'a>,
+    targets: Vec<Reg>,
+    extremes: Vec<Option<Extremes>>,
+}
+
+impl<'a> Assembler<'a> {
+    fn new(source: &'a str, checked: &'a Checked, digits: u8, lines: &'a LineIndex) -> Self {
+        let tolerances = Tolerances::new(&checked.program);
+        let mut targets: Vec<Reg> = Vec::new();
+        for value in &checked.values {
+            targets.push(value.typed.margin.unwrap_or(value.typed.reg));
+        }
+        for keep in &checked.keeps {
+            targets.push(keep.subject.margin.unwrap_or(keep.subject.reg));
+            for (bound, distance) in keep.lower.iter().chain(&keep.upper) {
+                targets.extend([bound.reg, *distance]);
+            }
+        }
+        targets.extend(checked.notes.iter().filter_map(|note| note.condition.as_ref()?.0.margin));
+        targets.sort_unstable();
+        targets.dedup();
+        let order: Vec<Reg> = (0..checked.program.steps.len() as Reg).collect();
+        let extremes = tolerances.extremes(&targets, &order);
+        Self { source, checked, digits, lines, tolerances, targets, extremes }
+    }
+
+    fn assemble(&self, problems: &mut Vec<Problem>) -> Assembled {
+        self.report_undefined(problems);
+        explain::validity(self.checked, &self.tolerances, problems);
+        let values = self.checked.values.iter().map(|value| self.value(value, problems)).collect();
+        let keeps = self.checked.keeps.iter().map(|keep| self.verdict(keep, problems)).collect();
+        let notes = self.checked.notes.iter().map(|note| self.note(note)).collect();
+        let plots = curves::plots(self.checked, self.source, problems);
+        (values, keeps, notes, plots)
+    }
+
+    fn nominal(&self, reg: Reg) -> f64 {
+        self.tolerances.nominal[reg as usize]
+    }
+
+    fn extremes_of(&self, reg: Reg) -> Option<&Extremes> {
+        self.extremes[self.targets.binary_search(&reg).ok()?].as_ref()
+    }
+
+    /// Values without a finite nominal number: the first says why, what builds on it refers back.
+    fn report_undefined(&self, problems: &mut Vec<Problem>) {
+        let mut explained: Vec<(Reg, usize)> = Vec::new();
+        // A field may well be endless (a time that never comes); whatever is worked out from it may not.
+        let named = self.checked.values.iter().filter(|value| value.role != Role::Field);
+        let named = named.map(|value| (value.typed.reg, value.span)).filter(|(reg, _)| !self.nominal(*reg).is_finite());
+        let kept = self.checked.keeps.iter().flat_map(|keep| {
+            let bounds = keep.lower.iter().chain(&keep.upper).map(|(bound, _)| bound.reg);
+            bounds.chain([keep.subject.reg]).map(|reg| (reg, keep.span)).collect::<Vec<_>>()
+        });
+        let kept = kept.filter(|(reg, _)| self.nominal(*reg).is_nan());
+        let mut last = None;
+        for (reg, span) in named.chain(kept) {
+            if last == Some(span) {
+                continue;
+            }
+            last = Some(span);
+            let origin = self.first_undefined(reg);
+            let line = self.lines.line(span.start);
+            match explained.iter().find(|(known, _)| *known == origin) {
+                Some((_, first)) if *first != line => {
+                    let message = format!("this has no finite value, because of line {first}");
+                    problems.push(Problem::new(Code::DependsOnError, span, message));
+                }
+                Some(_) => {}
+                None => {
+                    let (message, help) = explain::undefined(self.checked, &self.tolerances, origin);
+                    problems.push(Problem::new(Code::NotFinite, span, message).help(help));
+                    explained.push((origin, line));
+                }
+            }
+        }
+    }
+
+    fn first_undefined(&self, reg: Reg) -> Reg {
+        let cone = self.tolerances.cone(&[reg]);
+        cone.into_iter().find(|step| !self.nominal(*step).is_finite()).unwrap_or(reg)
+    }
+
+    fn value(&self, value: &CheckedValue, problems: &mut Vec<Problem>) -> Value {
+        let nominal = self.nominal(value.typed.reg);
+        let worst = match value.typed.margin {
+            None => self.worst(value.typed.reg, Some((value.span, &value.name)), problems),
+            Some(margin) => self.worst_condition(value.typed.reg, margin),
+        };
+        Value {
+            name: value.name.clone(),
+            label: value.label.clone(),
+            span: value.span,
+            role: value.role,
+            value_type: value.typed.value_type,
+            unit: display(value.typed.value_type, value.unit.as_ref(), nominal),
+            digits: value.digits.unwrap_or(self.digits),
+            nominal,
+            worst,
+        }
+    }
+
+    fn worst(&self, reg: Reg, named: Option<(Span, &str)>, problems: &mut Vec<Problem>) -> Option<WorstCase> {
+        let extremes = self.extremes_of(reg)?;
+        if extremes.low.is_nan() || extremes.high.is_nan() {
+            return None;
+        }
+        if let (Some(step), Some((span, name))) = (extremes.unbounded, named) {
+            let message = explain::unbounded(self.checked, step, name, self.source);
+            let help = "narrow a tolerance, or rearrange the formula";
+            problems.push(Problem::new(Code::Unbounded, span, message).help(help));
+        }
+        Some(self.worst_of(extremes))
+    }
+
+    fn worst_of(&self, extremes: &Extremes) -> WorstCase {
+        let settings = |at: &[(u32, f64, End)]| {
+            let setting = |(source, value, end): &(u32, f64, End)| Setting {
+                name: self.checked.program.sources[*source as usize].name.clone(),
+                value: *value,
+                end: *end,
+            };
+            at.iter().map(setting).collect()
+        };
+        WorstCase {
+            low: extremes.low,
+            high: extremes.high,
+            low_at: settings(&extremes.low_at),
+            high_at: settings(&extremes.high_at),
+            found: extremes.found,
+        }
+    }
+
+    /// A condition varies where its margin changes sides over the box.
+    fn worst_condition(&self, truth: Reg, margin: Reg) -> Option<WorstCase> {
+        let extremes = self.extremes_of(margin)?;
+        let (low, high) = (self.truth_at(truth, &extremes.low_at), self.truth_at(truth, &extremes.high_at));
+        (low != high).then(|| WorstCase { low, high, ..self.worst_of(extremes) })
+    }
+
+    fn truth_at(&self, truth: Reg, at: &[(u32, f64, End)]) -> f64 {
+        self.at(at, &[truth]).first().copied().unwrap_or(f64::NAN)
+    }
+
+    /// Registers with some sources set to other values.
+    fn at(&self, at: &[(u32, f64, End)], regs: &[Reg]) -> Vec<f64> {
+        let changes: Vec<(u32, f64)> = at.iter().map(|(source, value, _)| (*source, *value)).collect();
+        self.tolerances.probe(&changes, regs)
+    }
+
+    fn verdict(&self, keep: &CheckedKeep, problems: &mut Vec<Problem>) -> Verdict {
+        let nominal = self.nominal(keep.subject.reg);
+        let mut margin: Option<f64> = None;
+        let mut margin_worst: Option<f64> = None;
+        let mut status = if nominal.is_nan() { Status::Broken } else { Status::Holds };
+        let mut nearest: Option<(f64, Reg)> = None;
+        for (bound, distance) in keep.lower.iter().chain(&keep.upper) {
+            let at_nominal = self.nominal(*distance);
+            let least = self.extremes_of(*distance).map_or(at_nominal, |extremes| extremes.low);
+            // Rounding alone breaks nothing.
+            let slack = 1e-12 * self.nominal(bound.reg).abs();
+            // A distance without a value, at nominal or anywhere in the box, cannot hold.
+            if at_nominal.is_nan() || at_nominal < -slack {
+                status = Status::Broken;
+            } else if status == Status::Holds && (least.is_nan() || least < -slack) {
+                status = Status::AtRisk;
+            }
+            let size = bound_size(*bound, self.nominal(bound.reg), keep.unit.as_ref());
+            let share = |distance: f64| (size > 0.0 && distance.is_finite()).then(|| distance / size);
+            margin = lesser(margin, share(at_nominal));
+            margin_worst = lesser(margin_worst, share(least));
+            if nearest.is_none_or(|(other, _)| least < other) {
+                nearest = Some((least, *distance));
+            }
+        }
+        if let Some(margin) = keep.subject.margin {
+            let extremes = self.extremes_of(margin);
+            let worst = extremes.map_or(nominal, |extremes| self.truth_at(keep.subject.reg, &extremes.low_at));
+            status = match (nominal != 0.0, worst != 0.0) {
+                (true, true) => Status::Holds,
+                (true, false) => Status::AtRisk,
+                (false, _) => Status::Broken,
+            };
+            nearest = Some((worst, margin));
+        }
+        let limit = |bound: &Option<(Typed, Reg)>, lower: bool| {
+            let (typed, _) = bound.as_ref()?;
+            let nominal = self.nominal(typed.reg);
+            let tightest =
+                self.extremes_of(typed.reg).map_or(nominal, |found| if lower { found.high } else { found.low });
+            Some(LimitValue { nominal, tightest })
+        };
+        Verdict {
+            label: keep.label.clone(),
+            span: keep.span,
+            status,
+            value_type: keep.subject.value_type,
+            nominal,
+            worst: match keep.subject.margin {
+                None => self.worst(keep.subject.reg, None, problems),
+                Some(margin) => self.worst_condition(keep.subject.reg, margin),
+            },
+            unit: display(keep.subject.value_type, keep.unit.as_ref(), nominal),
+            digits: self.digits,
+            lower: limit(&keep.lower, true),
+            upper: limit(&keep.upper, false),
+            margin,
+            margin_worst,
+            blame: nearest.and_then(|(_, distance)| self.blame(distance)),
+        }
+    }
+
+    /// The given that, moved alone to the end of its tolerance, costs a distance the most.
+    fn blame(&self, distance: Reg) -> Option<String> {
+        let extremes = self.extremes_of(distance)?;
+        let nominal = self.nominal(distance);
+        let mut worst: Option<(f64, u32)> = None;
+        for (source, ..) in &extremes.low_at {
+            let (low, high) = self.tolerances.ends[*source as usize];
+            for end in [low, high] {
+                let alone = self.tolerances.probe(&[(*source, end)], &[distance]);
+                let cost = nominal - alone.first().copied().unwrap_or(f64::NAN);
+                if cost > 0.0 && worst.is_none_or(|(other, _)| cost > other) {
+                    worst = Some((cost, *source));
+                }
+            }
+        }
+        worst.map(|(_, source)| self.checked.program.sources[source as usize].name.clone())
+    }
+
+    fn note(&self, note: &CheckedNote) -> NoteState {
+        let mut state = NoteState {
+            signal: note.signal,
+            span: note.span,
+            shown: true,
+            condition: note.condition.as_ref().map(|(_, span)| *span),
+            met_by: Vec::new(),
+        };
+        let Some((condition, _)) = note.condition.as_ref().filter(|_| !note.failed) else { return state };
+        let at = condition.margin.and_then(|margin| self.extremes_of(margin)).map(|extremes| &extremes.high_at[..]);
+        let corner = at.unwrap_or(&[]);
+        // Anything but a plain "no" shows the note: what cannot be worked out is no reason for silence.
+        let nominal = self.nominal(condition.reg);
+        let truth = self.truth_at(condition.reg, corner);
+        let undefined = condition.margin.is_some_and(|margin| self.nominal(margin).is_nan());
+        state.shown = nominal != 0.0 || truth != 0.0 || undefined;
+        let regs: Vec<Reg> = note.compared.iter().map(|(_, typed, _)| typed.reg).collect();
+        let corner = if truth != 0.0 { corner } else { &[] };
+        for ((name, typed, unit), value) in note.compared.iter().zip(self.at(corner, &regs)) {
+            let shown = match typed.value_type {
+                ValueType::Condition => if value == 0.0 { "no" } else { "yes" }.to_owned(),
+                value_type => display(value_type, unit.as_ref(), value).show(value, self.digits),
+            };
+            state.met_by.push((name.clone(), shown));
+        }
+        state
+    }
+}
+
+/// The unit a value is shown in: its author's, or one with a fitting prefix.
+pub(super) fn display(value_type: ValueType, unit: Option<&Unit>, nominal: f64) -> DisplayUnit {
+    match (unit, value_type) {
+        (Some(unit), _) => DisplayUnit::declared(unit.clone()),
+        (None, ValueType::Quantity(quantity)) => DisplayUnit::picked(quantity, nominal),
+        (None, ValueType::Condition) => DisplayUnit::picked(QuantityType::NUMBER, nominal),
+    }
+}
+
+/// What a margin is a fraction of: the bound, in SI; for a temperature, its number on the scale shown.
+fn bound_size(bound: Typed, nominal: f64, unit: Option<&Unit>) -> f64 {
+    match bound.value_type {
+        ValueType::Quantity(QuantityType { kind: Kind::Temperature, .. }) => {
+            let scale = display(bound.value_type, unit, nominal).unit;
+            (scale.of_si(nominal) * scale.factor).abs()
+        }
+        _ => nominal.abs(),
+    }
+}
+
+fn lesser(a: Option<f64>, b: Option<f64>) -> Option<f64> {
+    match (a, b) {
+        (Some(a), Some(b)) => Some(a.min(b)),
+        (a, b) => a.or(b),
+    }
+}

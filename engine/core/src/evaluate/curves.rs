@@ -1,0 +1,113 @@
+//! Curves: a formula against one of its givens, with the worst case over all others as a band.
+
+use super::{assemble::display, extremes::Tolerances, program::Step};
+use crate::{
+    check::{Checked, CheckedCurve, CheckedPlot},
+    problem::{Code, Problem},
+    results::{Axis, BoundLine, Curve, CurvePoint, PlotData},
+    sheet::Scale,
+    units::number,
+};
+
+/// Points of a curve: enough that a screen shows no corners, few enough for a data table.
+const POINTS: usize = 61;
+
+/// The numbers of all plots.
+pub(super) fn plots(checked: &Checked, source: &str, problems: &mut Vec<Problem>) -> Vec<PlotData> {
+    checked.plots.iter().map(|plot| draw(checked, plot, source, problems)).collect()
+}
+
+fn draw(checked: &Checked, plot: &CheckedPlot, source: &str, problems: &mut Vec<Problem>) -> PlotData {
+    let nominal = Tolerances::new(&checked.program).nominal;
+    let mut data = PlotData {
+        span: plot.span,
+        title: plot.title.clone(),
+        x: None,
+        y: None,
+        curves: Vec::new(),
+        bounds: Vec::new(),
+    };
+    for curve in &plot.curves {
+        let (from, to) = (nominal[curve.from.reg as usize], nominal[curve.to.reg as usize]);
+        if let Err((message, help)) = span_of_axis(from, to, curve.scale) {
+            problems.push(Problem::new(Code::Plot, curve.span, message).help(help));
+            continue;
+        }
+        let drawn = run(checked, curve, from, to, &nominal);
+        if drawn.points.iter().all(|point| !point.y.is_finite()) {
+            let message = format!("`{}` has no finite value anywhere along the axis", curve.label);
+            problems.push(Problem::new(Code::Plot, curve.span, message).help("look at the ends of the axis"));
+            continue;
+        }
+        data.x.get_or_insert_with(|| Axis {
+            quantity: quantity(checked, &curve.against).unwrap_or_else(|| curve.against.clone()),
+            unit: display(curve.against_type, curve.against_unit.as_ref(), to),
+            scale: curve.scale,
+        });
+        data.y.get_or_insert_with(|| {
+            let largest = drawn.points.iter().map(|point| point.y.abs()).filter(|y| y.is_finite()).fold(0.0, f64::max);
+            let written = curve.subject_span.text(source);
+            Axis {
+                quantity: quantity(checked, written).unwrap_or_else(|| written.to_owned()),
+                unit: display(curve.subject.value_type, curve.unit.as_ref(), largest),
+                scale: Scale::Linear,
+            }
+        });
+        data.curves.push(drawn);
+    }
+    data.bounds = plot
+        .bounds
+        .iter()
+        .map(|(typed, label)| BoundLine { value: nominal[typed.reg as usize], label: label.clone() })
+        .filter(|bound| bound.value.is_finite())
+        .collect();
+    data
+}
+
+fn span_of_axis(from: f64, to: f64, scale: Scale) -> Result<(), (String, &'static str)> {
+    if !from.is_finite() || !to.is_finite() || from == to {
+        return Err((
+            format!("the axis from {} to {} has no length", number(from, 3), number(to, 3)),
+            "give two different ends",
+        ));
+    }
+    if scale == Scale::Logarithmic && (from <= 0.0 || to <= 0.0) {
+        return Err((
+            "a logarithmic axis cannot reach zero or below".to_owned(),
+            "start above zero, or leave `log` out",
+        ));
+    }
+    Ok(())
+}
+
+/// What a reader is told a name is: the label of its definition.
+fn quantity(checked: &Checked, name: &str) -> Option<String> {
+    checked.values.iter().find(|value| value.name == name).and_then(|value| value.label.clone())
+}
+
+fn run(checked: &Checked, curve: &CheckedCurve, from: f64, to: f64, nominal: &[f64]) -> Curve {
+    let mut tolerances = Tolerances::new(&checked.program);
+    let order = tolerances.cone(&[curve.subject.reg]);
+    let mut points = Vec::with_capacity(POINTS);
+    for i in 0..POINTS {
+        let share = i as f64 / (POINTS - 1) as f64;
+        let x = match (i, curve.scale) {
+            (0, _) => from,
+            (_, _) if i == POINTS - 1 => to,
+            (_, Scale::Linear) => from + (to - from) * share,
+            (_, Scale::Logarithmic) => from * libm::pow(to / from, share),
+        };
+        tolerances.pin(curve.source, x, &order);
+        let y = tolerances.nominal[curve.subject.reg as usize];
+        let extremes = tolerances.extremes(&[curve.subject.reg], &order).pop().flatten();
+        let (low, high) = extremes.map_or((y, y), |found| (found.low, found.high));
+        points.push(CurvePoint { x, y, low, high });
+    }
+    let x = match checked.program.steps.iter().position(|step| *step == Step::Source(curve.source)) {
+        Some(reg) => nominal[reg],
+        None => f64::NAN,
+    };
+    let y = nominal[curve.subject.reg as usize];
+    let inside = x >= from.min(to) && x <= from.max(to) && y.is_finite();
+    Curve { label: curve.label.clone(), points, nominal: inside.then_some((x, y)) }
+}

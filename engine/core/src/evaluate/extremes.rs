@@ -1,0 +1,399 @@
+//! The worst case: the true extremes of a value over the box of tolerances, and the combination of part values that gives
+//! each. Where the slopes keep their signs over the whole box the extremes stand at proven corners; elsewhere all corners
+//! and points inside are tried, and the best are refined. What is reported is always a value of the formula at a point of
+//! the box, so it is never an over-estimate.
+
+use std::{cell::RefCell, collections::BTreeSet};
+
+use super::{
+    program::{Program, Reg, Step, Unary, WIDEST},
+    slopes::{Enclosure, enclose},
+};
+use crate::results::{End, Found};
+
+/// The extremes of one register.
+#[derive(Clone, Debug)]
+pub(crate) struct Extremes {
+    pub(crate) low: f64,
+    pub(crate) high: f64,
+    /// Settings of the sources at each extreme.
+    pub(crate) low_at: Vec<(u32, f64, End)>,
+    pub(crate) high_at: Vec<(u32, f64, End)>,
+    pub(crate) found: Found,
+    /// The step that has no bound over the box.
+    pub(crate) unbounded: Option<Reg>,
+}
+
+/// A program over a box of source values.
+pub(crate) struct Tolerances<'a> {
+    pub(crate) program: &'a Program,
+    /// Least and greatest value of each source.
+    pub(crate) ends: Vec<(f64, f64)>,
+    /// Nominal value of each source.
+    pub(crate) centre: Vec<f64>,
+    /// Registers at the nominal values.
+    pub(crate) nominal: Vec<f64>,
+    outputs: Vec<[f64; WIDEST]>,
+    /// For [`Tolerances::probe`]; at the nominal values between calls.
+    bench: RefCell<Bench>,
+}
+
+impl<'a> Tolerances<'a> {
+    /// The box that the program's sources span.
+    pub(crate) fn new(program: &'a Program) -> Self {
+        let ends = program.sources.iter().map(|source| (source.low, source.high)).collect();
+        let centre: Vec<f64> = program.sources.iter().map(|source| source.nominal).collect();
+        let (mut nominal, mut outputs) = (Vec::new(), Vec::new());
+        program.run(&centre, &mut nominal, &mut outputs);
+        let bench = Bench { regs: nominal.clone(), outputs: outputs.clone(), sources: centre.clone() };
+        Self { program, ends, centre, nominal, outputs, bench: RefCell::new(bench) }
+    }
+
+    /// Sets one source to a value without tolerance, and the steps of `order` with it.
+    pub(crate) fn pin(&mut self, source: u32, value: f64, order: &[Reg]) {
+        self.ends[source as usize] = (value, value);
+        self.centre[source as usize] = value;
+        self.program.rerun(order, &self.centre, &mut self.nominal, &mut self.outputs);
+    }
+
+    /// Registers with some sources at other values. Costs what the registers' own steps cost, however long the program.
+    pub(crate) fn probe(&self, changes: &[(u32, f64)], regs: &[Reg]) -> Vec<f64> {
+        let mut order = self.cone(regs);
+        order.retain(|reg| !matches!(self.program.steps[*reg as usize], Step::Preferred(..)));
+        let mut bench = self.bench.borrow_mut();
+        let Bench { regs: values, outputs, sources } = &mut *bench;
+        for (source, value) in changes {
+            sources[*source as usize] = *value;
+        }
+        self.program.rerun(&order, sources, values, outputs);
+        let found = regs.iter().map(|reg| values[*reg as usize]).collect();
+        for (source, _) in changes {
+            sources[*source as usize] = self.centre[*source as usize];
+        }
+        for reg in &order {
+            values[*reg as usize] = self.nominal[*reg as usize];
+        }
+        found
+    }
+
+    /// All steps that the targets need, rising.
+    pub(crate) fn cone(&self, targets: &[Reg]) -> Vec<Reg> {
+        let mut seen = BTreeSet::new();
+        let mut open: Vec<Reg> = targets.to_vec();
+        while let Some(reg) = open.pop() {
+            if seen.insert(reg) {
+                self.program.inputs(reg, |input| open.push(input));
+            }
+        }
+        seen.into_iter().collect()
+    }
+
+    /// The extremes of each target; `None` where it does not vary. `order` holds all steps that the targets need.
+    pub(crate) fn extremes(&self, targets: &[Reg], order: &[Reg]) -> Vec<Option<Extremes>> {
+        let known = enclose(self.program, &self.ends, &self.nominal, order);
+        let varying: Vec<Reg> =
+            order.iter().copied().filter(|reg| known[*reg as usize].as_ref().is_some_and(Enclosure::varies)).collect();
+        let mut results: Vec<Option<Extremes>> = vec![None; targets.len()];
+        let mut proven = Vec::new();
+        let mut bench =
+            Bench { regs: self.nominal.clone(), outputs: self.outputs.clone(), sources: self.centre.clone() };
+        for (i, target) in targets.iter().enumerate() {
+            let Some(enclosure) = known[*target as usize].as_ref().filter(|known| known.varies()) else { continue };
+            let signs: Option<Vec<(u32, f64)>> =
+                enclosure.slopes.iter().map(|(source, slope)| Some((*source, slope.sign()?))).collect();
+            match signs {
+                Some(signs) if enclosure.pole.is_none() => proven.push((i, signs)),
+                _ => results[i] = Some(self.searched(*target, enclosure, &known, &mut bench)),
+            }
+        }
+        self.at_corners(targets, &proven, &varying, &mut bench, &mut results);
+        results
+    }
+
+    /// Proven corners. Targets whose corners agree share a run, so that a long worksheet needs few.
+    fn at_corners(
+        &self,
+        targets: &[Reg],
+        proven: &[(usize, Vec<(u32, f64)>)],
+        varying: &[Reg],
+        bench: &mut Bench,
+        results: &mut [Option<Extremes>],
+    ) {
+        /// How many open runs a corner is compared with.
+        const OPEN_RUNS: usize = 24;
+        struct Run {
+            corner: Vec<i8>,
+            readers: Vec<(usize, bool)>,
+        }
+        let mut runs: Vec<Run> = Vec::new();
+        for (which, (_, signs)) in proven.iter().enumerate() {
+            for high in [false, true] {
+                let side = |sign: f64| if (sign > 0.0) == high { 1 } else { -1 };
+                let fits = |run: &Run| {
+                    signs.iter().all(|(source, sign)| matches!(run.corner[*source as usize] * side(*sign), 0 | 1))
+                };
+                let newest = runs.len().saturating_sub(OPEN_RUNS);
+                let at = runs[newest..].iter().position(fits).map_or(runs.len(), |at| at + newest);
+                if at == runs.len() {
+                    runs.push(Run { corner: vec![0; self.ends.len()], readers: Vec::new() });
+                }
+                for (source, sign) in signs {
+                    runs[at].corner[*source as usize] = side(*sign);
+                }
+                runs[at].readers.push((which, high));
+            }
+        }
+        for run in runs {
+            for (source, side) in run.corner.iter().enumerate() {
+                bench.sources[source] = match side {
+                    -1 => self.ends[source].0,
+                    1 => self.ends[source].1,
+                    _ => self.centre[source],
+                };
+            }
+            self.program.rerun(varying, &bench.sources, &mut bench.regs, &mut bench.outputs);
+            for (which, high) in run.readers {
+                let (i, signs) = &proven[which];
+                let value = bench.regs[targets[*i] as usize];
+                let at = self.settings(signs.iter().map(|(source, _)| *source), &bench.sources);
+                let entry = results[*i].get_or_insert_with(|| Extremes {
+                    low: value,
+                    high: value,
+                    low_at: Vec::new(),
+                    high_at: Vec::new(),
+                    found: Found::Proven,
+                    unbounded: None,
+                });
+                if high {
+                    (entry.high, entry.high_at) = (value, at);
+                } else {
+                    (entry.low, entry.low_at) = (value, at);
+                }
+            }
+        }
+    }
+
+    fn settings(&self, sources: impl Iterator<Item = u32>, values: &[f64]) -> Vec<(u32, f64, End)> {
+        sources
+            .map(|source| {
+                let (value, (low, high)) = (values[source as usize], self.ends[source as usize]);
+                let end = if value == low {
+                    End::Low
+                } else if value == high {
+                    End::High
+                } else {
+                    End::Inside
+                };
+                (source, value, end)
+            })
+            .collect()
+    }
+
+    fn searched(&self, target: Reg, enclosure: &Enclosure, known: &[Option<Enclosure>], bench: &mut Bench) -> Extremes {
+        let order: Vec<Reg> = self
+            .cone(&[target])
+            .into_iter()
+            .filter(|reg| known[*reg as usize].as_ref().is_some_and(Enclosure::varies))
+            .collect();
+        let unbounded = enclosure.pole.filter(|pole| self.reaches_pole(*pole, bench));
+        let mut search = Search { tolerances: self, order: &order, target, bench, free: Vec::new(), least: false };
+        let (low, low_at) = search.run(&enclosure.slopes, true);
+        let (high, high_at) = search.run(&enclosure.slopes, false);
+        let sources = enclosure.slopes.iter().map(|(source, _)| *source);
+        let low_at = self.settings(sources.clone(), &low_at);
+        let high_at = self.settings(sources, &high_at);
+        bench.reset(self);
+        // A root of a negative number has no value, but does not run away.
+        let endless =
+            unbounded.is_some_and(|pole| !matches!(self.program.steps[pole as usize], Step::Apply(Unary::Sqrt, _)));
+        let (low, high) = if endless { (f64::NEG_INFINITY, f64::INFINITY) } else { (low, high) };
+        Extremes { low, high, low_at, high_at, found: Found::Searched, unbounded }
+    }
+
+    /// Whether the divisor (or argument) of a step really comes to zero in the box.
+    fn reaches_pole(&self, pole: Reg, bench: &mut Bench) -> bool {
+        let suspects = match self.program.steps[pole as usize] {
+            Step::Divide(_, b) => vec![b],
+            Step::Parallel(a, b) => vec![a, b],
+            Step::Power(a, _) | Step::WholePower(a, _) | Step::Apply(_, a) => vec![a],
+            _ => return false,
+        };
+        bench.reset(self);
+        let order = self.cone(&suspects);
+        let extremes = self.extremes(&suspects, &order);
+        let ranges: Vec<(f64, f64)> = extremes
+            .iter()
+            .zip(&suspects)
+            .map(|(found, reg)| {
+                let nominal = self.nominal[*reg as usize];
+                found.as_ref().map_or((nominal, nominal), |found| (found.low, found.high))
+            })
+            .collect();
+        let (low, high) = match self.program.steps[pole as usize] {
+            Step::Parallel(..) => (ranges[0].0 + ranges[1].0, ranges[0].1 + ranges[1].1),
+            _ => ranges[0],
+        };
+        match self.program.steps[pole as usize] {
+            Step::Apply(Unary::Sqrt, _) => low < 0.0,
+            Step::Apply(..) => low <= 0.0,
+            _ => low <= 0.0 && high >= 0.0,
+        }
+    }
+}
+
+/// Registers and source values to try things on.
+struct Bench {
+    regs: Vec<f64>,
+    outputs: Vec<[f64; WIDEST]>,
+    sources: Vec<f64>,
+}
+
+impl Bench {
+    fn reset(&mut self, tolerances: &Tolerances<'_>) {
+        self.regs.copy_from_slice(&tolerances.nominal);
+        self.outputs.copy_from_slice(&tolerances.outputs);
+        self.sources.copy_from_slice(&tolerances.centre);
+    }
+}
+
+/// Looks for an extreme of one register over corners and inside.
+struct Search<'a, 'b> {
+    tolerances: &'a Tolerances<'b>,
+    order: &'a [Reg],
+    target: Reg,
+    bench: &'a mut Bench,
+    /// Sources whose slope has no settled sign.
+    free: Vec<u32>,
+    least: bool,
+}
+
+impl Search<'_, '_> {
+    /// Sources with more than this many free corners are tried at a choice of them.
+    const ALL_CORNERS_UP_TO: usize = 8;
+    /// Points tried inside.
+    const INSIDE: usize = 32;
+    /// Halvings of the step while nothing better is found: an extreme inside is then good to about 1e-12.
+    const HALVINGS: u32 = 21;
+    /// Halvings at a start that never moves.
+    const HALVINGS_UNMOVED: u32 = 7;
+
+    fn run(&mut self, slopes: &[(u32, super::interval::Interval)], least: bool) -> (f64, Vec<f64>) {
+        self.least = least;
+        self.free.clear();
+        self.bench.sources.copy_from_slice(&self.tolerances.centre);
+        for (source, slope) in slopes {
+            let (low, high) = self.tolerances.ends[*source as usize];
+            match slope.sign() {
+                Some(sign) => self.bench.sources[*source as usize] = if (sign > 0.0) == least { low } else { high },
+                None => self.free.push(*source),
+            }
+        }
+        let mut starts: Vec<(f64, Vec<f64>)> = Vec::new();
+        let points = self.points();
+        for point in points {
+            self.place(&point);
+            let score = self.score();
+            if score.is_nan() {
+                continue;
+            }
+            let at = starts.partition_point(|(other, _)| *other <= score);
+            if at < 2 {
+                starts.insert(at, (score, point));
+                starts.truncate(2);
+            }
+        }
+        let mut best: Option<(f64, Vec<f64>)> = None;
+        for (score, point) in starts {
+            let refined = self.refined(score, point);
+            if best.as_ref().is_none_or(|best| refined.0 < best.0) {
+                best = Some(refined);
+            }
+        }
+        let Some((score, point)) = best else { return (f64::NAN, self.bench.sources.clone()) };
+        self.place(&point);
+        (if least { score } else { -score }, self.bench.sources.clone())
+    }
+
+    /// Points of the unit box of free sources: corners, the middle, and an even scatter inside (Halton's sequence).
+    fn points(&self) -> Vec<Vec<f64>> {
+        const PRIMES: [u32; 12] = [2, 3, 5, 7, 11, 13, 17, 19, 23, 29, 31, 37];
+        let n = self.free.len();
+        let mut points = vec![self.free.iter().map(|source| self.share(*source)).collect::<Vec<f64>>()];
+        let corners = 1usize << n.min(Self::ALL_CORNERS_UP_TO);
+        for corner in 0..corners {
+            // Beyond all corners, the bits repeat in a shifted order, so that every source is seen at both ends.
+            let bit = |i: usize| (corner >> (i % Self::ALL_CORNERS_UP_TO)) ^ (i / Self::ALL_CORNERS_UP_TO);
+            points.push((0..n).map(|i| (bit(i) & 1) as f64).collect());
+        }
+        for k in 1..=Self::INSIDE {
+            points.push((0..n).map(|i| halton(k as u32, PRIMES[i % PRIMES.len()])).collect());
+        }
+        points
+    }
+
+    /// Where the nominal value of a source stands between its ends.
+    fn share(&self, source: u32) -> f64 {
+        let (low, high) = self.tolerances.ends[source as usize];
+        (self.tolerances.centre[source as usize] - low) / (high - low)
+    }
+
+    fn place(&mut self, point: &[f64]) {
+        for (source, share) in self.free.iter().zip(point) {
+            let (low, high) = self.tolerances.ends[*source as usize];
+            self.bench.sources[*source as usize] = if *share == 1.0 { high } else { low + (high - low) * share };
+        }
+    }
+
+    /// The target, turned so that less is better.
+    fn score(&mut self) -> f64 {
+        let bench = &mut *self.bench;
+        self.tolerances.program.rerun(self.order, &bench.sources, &mut bench.regs, &mut bench.outputs);
+        let value = bench.regs[self.target as usize];
+        if self.least { value } else { -value }
+    }
+
+    /// Steps along each source while that is better, then halves the step.
+    fn refined(&mut self, mut score: f64, mut point: Vec<f64>) -> (f64, Vec<f64>) {
+        let mut step = 0.25;
+        let mut moved = false;
+        for halving in 0..Self::HALVINGS {
+            if !moved && halving >= Self::HALVINGS_UNMOVED {
+                break;
+            }
+            let mut better = true;
+            while better {
+                better = false;
+                for i in 0..point.len() {
+                    for direction in [-step, step] {
+                        let before = point[i];
+                        point[i] = (before + direction).clamp(0.0, 1.0);
+                        if point[i] == before {
+                            continue;
+                        }
+                        self.place(&point);
+                        let found = self.score();
+                        if found < score {
+                            score = found;
+                            better = true;
+                            moved = true;
+                        } else {
+                            point[i] = before;
+                        }
+                    }
+                }
+            }
+            step /= 2.0;
+        }
+        (score, point)
+    }
+}
+
+fn halton(mut index: u32, base: u32) -> f64 {
+    let (mut result, mut fraction) = (0.0, 1.0);
+    while index > 0 {
+        fraction /= f64::from(base);
+        result += fraction * f64::from(index % base);
+        index /= base;
+    }
+    result
+}

@@ -1,0 +1,22 @@
+//! Running a checked worksheet: the flat program, what it comes to over the box of tolerances, and the results that a
+//! page or a report is made from.
+
+mod assemble;
+mod curves;
+mod explain;
+mod extremes;
+mod interval;
+pub mod preferred;
+pub mod program;
+mod slopes;
+
+pub use assemble::evaluate;
+
+/// What the caller of an evaluation may set.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Options {
+    /// Monte Carlo samples, instead of the worksheet's.
+    pub samples: Option<u64>,
+    /// Seed of the random numbers, instead of the worksheet's.
+    pub seed: Option<u64>,
+}

@@ -1,0 +1,264 @@
+//! For every register: a range that surely holds it over the box, and for each varying source a range that surely holds
+//! the slope. A slope whose range keeps one sign proves that the extremes stand at that source's ends. (First-order
+//! interval dual numbers; R. E. Moore, Methods and Applications of Interval Analysis, chapters 2 and 3.)
+
+use super::{
+    interval::Interval,
+    program::{Program, Reg, Step, Unary},
+};
+
+/// What is surely known of a register over the box.
+#[derive(Clone, Debug)]
+pub(crate) struct Enclosure {
+    pub(crate) range: Interval,
+    /// Slopes by source, rising by source; sources that do not matter are left out.
+    pub(crate) slopes: Vec<(u32, Interval)>,
+    /// A divide step whose divisor's range holds zero, or another step without bound.
+    pub(crate) pole: Option<Reg>,
+}
+
+impl Enclosure {
+    pub(crate) fn point(value: f64) -> Self {
+        Self { range: Interval::point(value), slopes: Vec::new(), pole: None }
+    }
+
+    pub(crate) fn varies(&self) -> bool {
+        !self.slopes.is_empty()
+    }
+}
+
+/// Works through the steps of `order` (rising). Registers outside it keep their nominal value.
+pub(crate) fn enclose(
+    program: &Program,
+    box_: &[(f64, f64)],
+    nominal: &[f64],
+    order: &[Reg],
+) -> Vec<Option<Enclosure>> {
+    let mut known: Vec<Option<Enclosure>> = vec![None; program.steps.len()];
+    for reg in order {
+        let enclosure = step(program, box_, nominal, &known, *reg);
+        known[*reg as usize] = Some(enclosure);
+    }
+    known
+}
+
+fn step(program: &Program, box_: &[(f64, f64)], nominal: &[f64], known: &[Option<Enclosure>], reg: Reg) -> Enclosure {
+    let constant = |a: Reg| Enclosure::point(nominal[a as usize]);
+    let of = |a: Reg| known[a as usize].clone().unwrap_or_else(|| constant(a));
+    match program.steps[reg as usize] {
+        Step::Constant(value) => Enclosure::point(value),
+        Step::Source(source) => {
+            let (low, high) = box_[source as usize];
+            if low < high {
+                Enclosure { range: Interval::new(low, high), slopes: vec![(source, Interval::ONE)], pole: None }
+            } else {
+                Enclosure::point(low)
+            }
+        }
+        Step::Preferred(..) => constant(reg),
+        Step::Negate(a) => {
+            let a = of(a);
+            chain(&a, a.range.negated(), Interval::point(-1.0))
+        }
+        Step::Add(a, b) => {
+            let (a, b) = (of(a), of(b));
+            chain2(&a, &b, a.range.plus(b.range), Interval::ONE, Interval::ONE)
+        }
+        Step::Subtract(a, b) if a == b => Enclosure::point(0.0),
+        Step::Subtract(a, b) => {
+            let (a, b) = (of(a), of(b));
+            chain2(&a, &b, a.range.minus(b.range), Interval::ONE, Interval::point(-1.0))
+        }
+        Step::Multiply(a, b) if a == b => {
+            let a = of(a);
+            chain(&a, a.range.square(), a.range.times(Interval::point(2.0)))
+        }
+        Step::Multiply(a, b) => {
+            let (a, b) = (of(a), of(b));
+            chain2(&a, &b, a.range.times(b.range), b.range, a.range)
+        }
+        Step::Divide(a, b) => {
+            let (a, b) = (of(a), of(b));
+            let inverse = b.range.reciprocal();
+            let slope_b = a.range.times(inverse.square()).negated();
+            let mut result = chain2(&a, &b, a.range.over(b.range), inverse, slope_b);
+            if b.range.has_zero() {
+                result.pole = Some(reg);
+            }
+            result
+        }
+        Step::Parallel(a, b) => in_parallel(&of(a), &of(b), reg),
+        Step::WholePower(a, n) => {
+            let a = of(a);
+            let slope = a.range.whole_power(n - 1).times(Interval::point(f64::from(n)));
+            let mut result = chain(&a, a.range.whole_power(n), if n == 0 { Interval::ZERO } else { slope });
+            if n < 0 && a.range.has_zero() {
+                result.pole = Some(reg);
+            }
+            result
+        }
+        Step::Power(a, b) => power(&of(a), &of(b), reg),
+        Step::Minimum(a, b) => {
+            let (a, b) = (of(a), of(b));
+            let range = Interval::new(a.range.low.min(b.range.low), a.range.high.min(b.range.high));
+            either(&a, &b, range, a.range.high < b.range.low, b.range.high < a.range.low)
+        }
+        Step::Maximum(a, b) => {
+            let (a, b) = (of(a), of(b));
+            let range = Interval::new(a.range.low.max(b.range.low), a.range.high.max(b.range.high));
+            either(&a, &b, range, a.range.low > b.range.high, b.range.low > a.range.high)
+        }
+        Step::Apply(function, a) => apply(function, &of(a), reg),
+        Step::ArcTangent2(a, b) => unknown(&[&of(a), &of(b)], Interval::new(-4.0, 4.0)),
+        Step::Compare(comparison, a, b) => {
+            let (a, b) = (of(a), of(b));
+            // Where the ranges do not touch, the comparison comes out the same everywhere.
+            if a.range.high < b.range.low || b.range.high < a.range.low {
+                Enclosure::point(f64::from(u8::from(comparison.of(a.range.low, b.range.low))))
+            } else {
+                unknown(&[&a, &b], Interval::new(0.0, 1.0))
+            }
+        }
+        Step::And(a, b) | Step::Or(a, b) => unknown(&[&of(a), &of(b)], Interval::new(0.0, 1.0)),
+        Step::Not(a) => unknown(&[&of(a)], Interval::new(0.0, 1.0)),
+        Step::Select(condition, a, b) => {
+            let (condition, a, b) = (of(condition), of(a), of(b));
+            if condition.range == Interval::ZERO {
+                b
+            } else if condition.range == Interval::ONE {
+                a
+            } else {
+                unknown(&[&condition, &a, &b], a.range.hull(b.range))
+            }
+        }
+        Step::Interpolate(_, a) => unknown(&[&of(a)], Interval::ALL),
+        Step::Call(call) => {
+            let inputs: Vec<_> = program.calls[call as usize].inputs.iter().map(|reg| of(*reg)).collect();
+            unknown(&inputs.iter().collect::<Vec<_>>(), Interval::ALL)
+        }
+        Step::Output(call, _) => {
+            let call = of(call);
+            if call.varies() { call } else { constant(reg) }
+        }
+    }
+}
+
+fn chain(a: &Enclosure, range: Interval, slope: Interval) -> Enclosure {
+    let slopes = a.slopes.iter().map(|(source, inner)| (*source, inner.times(slope))).collect();
+    Enclosure { range, slopes, pole: a.pole }
+}
+
+fn chain2(a: &Enclosure, b: &Enclosure, range: Interval, slope_a: Interval, slope_b: Interval) -> Enclosure {
+    let slopes = merged(a, b, |a, b| a.times(slope_a).plus(b.times(slope_b)));
+    Enclosure { range, slopes, pole: a.pole.or(b.pole) }
+}
+
+/// The slopes of two enclosures put together, source by source.
+fn merged(a: &Enclosure, b: &Enclosure, join: impl Fn(Interval, Interval) -> Interval) -> Vec<(u32, Interval)> {
+    let mut slopes = Vec::with_capacity(a.slopes.len().max(b.slopes.len()));
+    let (mut i, mut j) = (0, 0);
+    loop {
+        match (a.slopes.get(i), b.slopes.get(j)) {
+            (Some((s, x)), Some((t, y))) if s == t => {
+                slopes.push((*s, join(*x, *y)));
+                i += 1;
+                j += 1;
+            }
+            (Some((s, x)), other) if other.is_none_or(|(t, _)| s < t) => {
+                slopes.push((*s, join(*x, Interval::ZERO)));
+                i += 1;
+            }
+            (_, Some((t, y))) => {
+                slopes.push((*t, join(Interval::ZERO, *y)));
+                j += 1;
+            }
+            _ => return slopes,
+        }
+    }
+}
+
+/// One of two, whichever it is: the slope is one of theirs.
+fn either(a: &Enclosure, b: &Enclosure, range: Interval, surely_a: bool, surely_b: bool) -> Enclosure {
+    if surely_a {
+        return a.clone();
+    }
+    if surely_b {
+        return b.clone();
+    }
+    Enclosure { range, slopes: merged(a, b, Interval::hull), pole: a.pole.or(b.pole) }
+}
+
+/// A step of whose slopes nothing is known.
+fn unknown(inputs: &[&Enclosure], range: Interval) -> Enclosure {
+    let mut result = Enclosure { range, slopes: Vec::new(), pole: None };
+    for input in inputs {
+        result.slopes = merged(&result, input, |_, _| Interval::ALL);
+        result.pole = result.pole.or(input.pole);
+    }
+    result
+}
+
+fn in_parallel(a: &Enclosure, b: &Enclosure, reg: Reg) -> Enclosure {
+    let sum = a.range.plus(b.range);
+    if sum.has_zero() || a.range.has_zero() || b.range.has_zero() {
+        let mut result = unknown(&[a, b], Interval::ALL);
+        result.pole = sum.has_zero().then_some(reg).or(result.pole);
+        return result;
+    }
+    // d(ab/(a+b))/da = (b/(a+b))²: never negative, whatever the signs.
+    let range = a.range.reciprocal().plus(b.range.reciprocal()).reciprocal();
+    chain2(a, b, range, b.range.over(sum).square(), a.range.over(sum).square())
+}
+
+fn power(a: &Enclosure, b: &Enclosure, reg: Reg) -> Enclosure {
+    if a.range.low <= 0.0 {
+        let mut result = unknown(&[a, b], Interval::ALL);
+        result.pole = (b.range.low < 0.0 && a.range.has_zero()).then_some(reg).or(result.pole);
+        return result;
+    }
+    let corner = |x: f64, y: f64| Interval::point(libm::pow(x, y));
+    let power_of = |exponent: Interval| {
+        corner(a.range.low, exponent.low)
+            .hull(corner(a.range.low, exponent.high))
+            .hull(corner(a.range.high, exponent.low))
+            .hull(corner(a.range.high, exponent.high))
+    };
+    let range = power_of(b.range);
+    let slope_a = b.range.times(power_of(b.range.minus(Interval::ONE)));
+    chain2(a, b, range, slope_a, range.times(a.range.rising(libm::log)))
+}
+
+fn apply(function: Unary, a: &Enclosure, reg: Reg) -> Enclosure {
+    let x = a.range;
+    let f = |x: f64| function.of(x);
+    match function {
+        Unary::Abs => match x.sign() {
+            Some(sign) => chain(a, if sign > 0.0 { x } else { x.negated() }, Interval::point(sign)),
+            None => chain(a, Interval::new(0.0, x.high.max(-x.low)), Interval::new(-1.0, 1.0)),
+        },
+        Unary::Exp => chain(a, x.rising(f), x.rising(f)),
+        Unary::Sqrt if x.low >= 0.0 => {
+            // The slope is endless at zero, but never negative.
+            let slope =
+                Interval::new(0.5 / x.high.sqrt(), if x.low > 0.0 { 0.5 / x.low.sqrt() } else { f64::INFINITY });
+            chain(a, x.rising(f), slope)
+        }
+        Unary::Ln if x.low > 0.0 => chain(a, x.rising(f), x.reciprocal()),
+        Unary::Log10 if x.low > 0.0 => {
+            chain(a, x.rising(f), x.reciprocal().times(Interval::point(1.0 / std::f64::consts::LN_10)))
+        }
+        Unary::Atan => chain(a, x.rising(f), x.square().plus(Interval::ONE).reciprocal()),
+        Unary::Asin if x.low > -1.0 && x.high < 1.0 => chain(a, x.rising(f), Interval::new(1.0, f64::INFINITY)),
+        Unary::Acos if x.low > -1.0 && x.high < 1.0 => {
+            chain(a, Interval::new(f(x.high), f(x.low)), Interval::new(f64::NEG_INFINITY, -1.0))
+        }
+        Unary::Floor | Unary::Ceil | Unary::Round => chain(a, x.rising(f), Interval::new(0.0, f64::INFINITY)),
+        Unary::Sin | Unary::Cos => unknown(&[a], Interval::new(-1.0, 1.0)),
+        Unary::Ln | Unary::Log10 | Unary::Sqrt => {
+            let mut result = unknown(&[a], Interval::ALL);
+            result.pole = Some(reg);
+            result
+        }
+        _ => unknown(&[a], Interval::ALL),
+    }
+}

@@ -1,0 +1,213 @@
+//! How a model is declared: names, summaries, units, defaults, ranges and conditions stand once, in [`model!`], which
+//! makes of them the typed input and output structs for Rust callers, and the [`Model`](super::Model) that worksheets
+//! call with plain numbers in SI base units.
+
+use uom::si::{Dimension, Quantity, SI};
+
+/// A value as worksheets' programs hold it: one number in SI base units.
+pub(super) trait Flat: Copy {
+    /// From a number in SI base units.
+    fn from_si(number: f64) -> Self;
+    /// As a number in SI base units.
+    fn to_si(self) -> f64;
+    /// Exponents of the base quantities and the name of uom's kind; `None` for what has no dimension to check.
+    #[cfg(test)]
+    fn shape() -> Shape {
+        None
+    }
+}
+
+/// See [`Flat::shape`].
+#[cfg(test)]
+pub(super) type Shape = Option<([i8; 7], &'static str)>;
+
+impl<D: Dimension + ?Sized> Flat for Quantity<D, SI<f64>, f64> {
+    fn from_si(number: f64) -> Self {
+        Self { dimension: std::marker::PhantomData, units: std::marker::PhantomData, value: number }
+    }
+
+    fn to_si(self) -> f64 {
+        self.value
+    }
+
+    #[cfg(test)]
+    fn shape() -> Shape {
+        use uom::typenum::Integer;
+        let exponents = [D::L::I8, D::M::I8, D::T::I8, D::I::I8, D::Th::I8, D::N::I8, D::J::I8];
+        Some((exponents, std::any::type_name::<D::Kind>()))
+    }
+}
+
+impl Flat for bool {
+    fn from_si(number: f64) -> Self {
+        number != 0.0
+    }
+
+    fn to_si(self) -> f64 {
+        f64::from(u8::from(self))
+    }
+}
+
+/// Declares a model. A quantity's line reads `name: Type, "unit" in LOWEST..=HIGHEST or DEFAULT;`, range and default each
+/// left out where there is none; a choice's `name: Type, (Type) or INDEX;`; a yes-or-no field's `name: bool, condition;`.
+macro_rules! model {
+    (
+        $(#[doc = $summary:literal])+
+        $name:literal as $model:ident, by $function:ident;
+        source $source:literal;
+        takes $Given:ident {
+            $(
+                $(#[doc = $taken:literal])+
+                $parameter:ident: $Taken:ty, $input:tt
+                    $(in $lowest:literal ..= $highest:literal)? $(or $default:literal)?;
+            )+
+        }
+        gives $Record:ident {
+            $( $(#[doc = $given:literal])+ $field:ident: $Field:ty, $output:tt; )+
+        }
+        $(needs { $( $says:literal, |$named:ident| $holds:expr; )+ })?
+    ) => {
+        #[doc = concat!("What `", $name, "` takes. ", $($summary),+)]
+        #[doc = ""]
+        #[doc = concat!("Source: ", $source, ".")]
+        #[derive(Clone, Copy, Debug)]
+        pub struct $Given {
+            $(
+                #[doc = concat!($($taken),+, ".")]
+                #[doc = ""]
+                #[doc = concat!(
+                    "Declared in ", stringify!($input),
+                    $(", good from ", $lowest, " to ", $highest,)?
+                    $(", by default ", $default,)?
+                    "."
+                )]
+                pub $parameter: $Taken,
+            )+
+        }
+
+        #[doc = concat!("What `", $name, "` gives.")]
+        #[derive(Clone, Copy, Debug)]
+        pub struct $Record {
+            $(
+                #[doc = concat!($($given),+, " (", stringify!($output), ").")]
+                pub $field: $Field,
+            )+
+        }
+
+        impl $Given {
+            fn from_flat(flat: &[f64]) -> Self {
+                let mut numbers = flat.iter().copied();
+                Self {
+                    $($parameter: $crate::handbook::declare::Flat::from_si(numbers.next().unwrap_or(f64::NAN)),)+
+                }
+            }
+        }
+
+        #[doc = concat!("The model `", $name, "`.")]
+        pub static $model: $crate::handbook::Model = $crate::handbook::Model {
+            name: $name,
+            summary: concat!($($summary),+).trim_ascii(),
+            source: $source,
+            parameters: &[
+                $($crate::handbook::Parameter {
+                    name: stringify!($parameter),
+                    summary: concat!($($taken),+).trim_ascii(),
+                    input: $crate::handbook::declare::input!($input),
+                    default: $crate::handbook::declare::perhaps!($($default)?),
+                    valid: $crate::handbook::declare::perhaps!($(($lowest, $highest))?),
+                },)+
+            ],
+            fields: &[
+                $($crate::handbook::Field {
+                    name: stringify!($field),
+                    summary: concat!($($given),+).trim_ascii(),
+                    output: $crate::handbook::declare::output!($output),
+                },)+
+            ],
+            conditions: &[$($(
+                $crate::handbook::Condition {
+                    says: $says,
+                    holds: |flat| {
+                        let $named = $Given::from_flat(flat);
+                        $holds
+                    },
+                },
+            )+)?],
+            evaluate: |flat, out| {
+                let record: $Record = $function(&$Given::from_flat(flat));
+                let numbers = [$($crate::handbook::declare::Flat::to_si(record.$field)),+];
+                for (slot, number) in out.iter_mut().zip(numbers) {
+                    *slot = number;
+                }
+            },
+        };
+
+        #[cfg(test)]
+        mod $function {
+            #[test]
+            fn is_declared_soundly() {
+                use super::*;
+                $crate::handbook::check::declaration(
+                    &$model,
+                    &[$(<$Taken as $crate::handbook::declare::Flat>::shape()),+],
+                    &[$(<$Field as $crate::handbook::declare::Flat>::shape()),+],
+                );
+            }
+        }
+    };
+}
+
+/// Declares the words that an argument chooses between.
+macro_rules! choice {
+    ($(#[$outer:meta])* $Choice:ident { $($(#[$inner:meta])* $Variant:ident = $word:literal,)+ }) => {
+        $(#[$outer])*
+        #[derive(Clone, Copy, Debug, PartialEq, Eq)]
+        pub enum $Choice { $($(#[$inner])* $Variant,)+ }
+
+        impl $Choice {
+            /// The words in worksheets, in the order of the variants.
+            pub const WORDS: &'static [&'static str] = &[$($word),+];
+        }
+
+        impl $crate::handbook::declare::Flat for $Choice {
+            /// The variant of an index; the last where there is none.
+            fn from_si(number: f64) -> Self {
+                let variants = [$(Self::$Variant),+];
+                variants[(number.max(0.0) as usize).min(variants.len() - 1)]
+            }
+
+            fn to_si(self) -> f64 {
+                f64::from(self as u8)
+            }
+        }
+    };
+}
+
+macro_rules! input {
+    (($Choice:ident)) => {
+        $crate::handbook::Input::Choice($Choice::WORDS)
+    };
+    ($unit:literal) => {
+        $crate::handbook::Input::Quantity($unit)
+    };
+}
+
+macro_rules! output {
+    (condition) => {
+        $crate::handbook::Output::Condition
+    };
+    ($unit:literal) => {
+        $crate::handbook::Output::Quantity($unit)
+    };
+}
+
+macro_rules! perhaps {
+    () => {
+        None
+    };
+    ($value:expr) => {
+        Some($value)
+    };
+}
+
+pub(super) use {choice, input, model, output, perhaps};

@@ -1,0 +1,218 @@
+//! A logic-level MOSFET as a switch: the loss while it is on, which heats it and by that grows, and what it takes to
+//! switch its gate.
+
+use uom::si::{
+    f64::{
+        ElectricCharge, ElectricCurrent, ElectricPotential, ElectricalResistance, Frequency, Power, Ratio,
+        TemperatureCoefficient, TemperatureInterval, ThermalResistance, ThermodynamicTemperature, Time,
+    },
+    temperature_interval::kelvin,
+    thermodynamic_temperature::degree_celsius,
+};
+
+use crate::handbook::{
+    declare::model,
+    physics::{not_negative, plain, warmer},
+};
+
+model! {
+    /// A MOSFET that is on: its loss and temperature, with the resistance that it has when that warm
+    "driver.mosfet_switch" as MOSFET_SWITCH, by mosfet_switch;
+    source "common practice: loss I²·R with a resistance that grows in a straight line, by half from 25 °C to 125 °C, \
+        as datasheets' curves show; junction temperature published: JEDEC JESD51";
+    takes MosfetSwitch {
+        /// Voltage at the gate when on
+        gate_drive: ElectricPotential, "V" in 1.2..=20.0;
+        /// Greatest gate threshold voltage, from the datasheet
+        threshold: ElectricPotential, "V" in 0.3..=5.0;
+        /// Gate voltage that the datasheet gives the on-resistance at
+        rated_drive: ElectricPotential, "V" in 1.2..=15.0 or 4.5;
+        /// Greatest on-resistance at 25 °C and that gate voltage
+        on_resistance: ElectricalResistance, "mΩ" in 0.2..=20_000.0;
+        /// Growth of the on-resistance with temperature, of its value at 25 °C
+        resistance_growth: TemperatureCoefficient, "%/K" in 0.0..=1.5 or 0.5;
+        /// Current through the load
+        load_current: ElectricCurrent, "A" in 0.001..=100.0;
+        /// Temperature of the air around
+        ambient: ThermodynamicTemperature, "°C" in -40.0..=125.0 or 25.0;
+        /// Thermal resistance from junction to ambient
+        junction_to_ambient: ThermalResistance, "K/W" in 0.5..=500.0;
+        /// Temperature that the junction must stay under
+        junction_limit: ThermodynamicTemperature, "°C" in 70.0..=200.0 or 150.0;
+    }
+    gives MosfetSwitchRecord {
+        /// What the gate is driven above its threshold by
+        overdrive: ElectricPotential, "V";
+        /// What the gate is driven above the voltage that the on-resistance is given at by
+        drive_margin: ElectricPotential, "V";
+        /// Whether the gate voltage is enough for the on-resistance to be as given
+        fully_on: bool, condition;
+        /// On-resistance at the temperature that it comes to
+        hot_resistance: ElectricalResistance, "Ω";
+        /// Drop from drain to source
+        drop: ElectricPotential, "V";
+        /// Loss while on
+        dissipation: Power, "W";
+        /// Temperature of the junction; infinite where the loss runs away
+        junction: ThermodynamicTemperature, "°C";
+        /// What the junction is below its limit by
+        junction_margin: TemperatureInterval, "K";
+    }
+    needs {
+        "the gate is driven above its threshold", |given| given.gate_drive > given.threshold;
+        "the gate is driven with what the on-resistance is given at, or more",
+            |given| given.gate_drive >= given.rated_drive;
+    }
+}
+
+/// Evaluates `driver.mosfet_switch`.
+pub fn mosfet_switch(given: &MosfetSwitch) -> MosfetSwitchRecord {
+    let reference = ThermodynamicTemperature::new::<degree_celsius>(25.0);
+    // The loss heats the junction and a hotter junction loses more: T − T_a = θ·I²·R·(1 + α·(T − 25 °C)), solved for T.
+    let cold_loss: Power = given.load_current * given.load_current * given.on_resistance;
+    let cold_rise = TemperatureInterval::from(cold_loss * given.junction_to_ambient);
+    let feedback: Ratio = cold_rise * given.resistance_growth;
+    let above_reference = if feedback >= plain(1.0) {
+        TemperatureInterval::new::<kelvin>(f64::INFINITY)
+    } else {
+        (warmer(given.ambient, reference) + cold_rise) / (plain(1.0) - feedback)
+    };
+    let junction = reference + above_reference;
+    let hot_resistance = given.on_resistance * (plain(1.0) + given.resistance_growth * above_reference);
+    let drop: ElectricPotential = given.load_current * hot_resistance;
+    MosfetSwitchRecord {
+        overdrive: given.gate_drive - given.threshold,
+        drive_margin: given.gate_drive - given.rated_drive,
+        fully_on: given.gate_drive >= given.rated_drive && given.gate_drive > given.threshold,
+        hot_resistance,
+        drop,
+        dissipation: drop * given.load_current,
+        junction,
+        junction_margin: warmer(given.junction_limit, junction),
+    }
+}
+
+model! {
+    /// Switching a MOSFET's gate: the current it takes at its peak, the time, and the loss at a frequency
+    "driver.mosfet_gate" as MOSFET_GATE, by mosfet_gate;
+    source "common practice: the gate's charge moved with the current that the resistor passes at the plateau; loss of \
+        half the product of voltage and current at each of two edges a period";
+    takes MosfetGate {
+        /// Voltage that drives the gate
+        gate_drive: ElectricPotential, "V" in 1.2..=20.0;
+        /// Gate voltage while the drain swings
+        plateau: ElectricPotential, "V" in 0.5..=8.0;
+        /// Charge that switches the gate, from the datasheet
+        gate_charge: ElectricCharge, "nC" in 0.1..=1000.0;
+        /// Resistor at the gate, with the driver's own resistance
+        gate_resistor: ElectricalResistance, "Ω" in 1.0..=100_000.0;
+        /// Supply of the load, which the drain swings by
+        supply: ElectricPotential, "V" in 0.0..=100.0;
+        /// Current through the load
+        load_current: ElectricCurrent, "A" in 0.001..=100.0;
+        /// Times switched on in a time
+        frequency: Frequency, "Hz" in 0.0..=1_000_000.0 or 0.0;
+    }
+    gives MosfetGateRecord {
+        /// Greatest current that the driver must give, as the edge begins
+        peak_current: ElectricCurrent, "A";
+        /// Time that turning on takes; infinite where the drive does not pass the plateau
+        switching_time: Time, "s";
+        /// Loss in the transistor by switching
+        switching_dissipation: Power, "W";
+        /// Power that the driver gives to the gate
+        gate_power: Power, "W";
+    }
+    needs {
+        "the gate is driven above its plateau", |given| given.gate_drive > given.plateau;
+        "an edge is short against a period", |given| {
+            mosfet_gate(&given).switching_time * given.frequency <= plain(0.25)
+        };
+    }
+}
+
+/// Evaluates `driver.mosfet_gate`.
+pub fn mosfet_gate(given: &MosfetGate) -> MosfetGateRecord {
+    let at_plateau: ElectricCurrent = not_negative((given.gate_drive - given.plateau) / given.gate_resistor);
+    let switching_time: Time = given.gate_charge / at_plateau;
+    // The two edges of a period take half of V·I each: a whole V·I for the time of one.
+    let edges: Ratio = if given.frequency.value == 0.0 { plain(0.0) } else { switching_time * given.frequency };
+    MosfetGateRecord {
+        peak_current: given.gate_drive / given.gate_resistor,
+        switching_time,
+        switching_dissipation: given.supply * given.load_current * edges,
+        gate_power: given.gate_charge * given.gate_drive * given.frequency,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use proptest::prelude::*;
+
+    use crate::handbook::check::{Record, close, record};
+
+    fn switch(load: f64, ambient: f64) -> Record {
+        record(
+            "driver.mosfet_switch",
+            &[
+                ("gate_drive", 5.0, "V"),
+                ("threshold", 2.5, "V"),
+                ("on_resistance", 50.0, "mΩ"),
+                ("load_current", load, "A"),
+                ("ambient", ambient, "°C"),
+                ("junction_to_ambient", 62.0, "K/W"),
+            ],
+        )
+    }
+
+    /// Common practice: datasheets' curves show the on-resistance half as much again at 125 °C.
+    #[test]
+    fn a_hot_junction_has_half_as_much_resistance_again() {
+        let hot = switch(1e-6, 125.0);
+        close(hot.get("hot_resistance", "mΩ"), 75.0, 1e-9);
+        assert!(hot.is("fully_on"));
+        close(hot.get("overdrive", "V"), 2.5, 1e-12);
+        close(hot.get("drive_margin", "V"), 0.5, 1e-12);
+    }
+
+    /// Common practice: with each kelvin adding more loss than a kelvin takes, there is no temperature to settle at.
+    #[test]
+    fn too_great_a_current_runs_away() {
+        assert_eq!(switch(9.0, 25.0).get("junction", "°C"), f64::INFINITY);
+        assert!(switch(3.0, 25.0).get("junction", "°C").is_finite());
+    }
+
+    /// Worked by hand: 10 nC over (5 − 3) V / 100 Ω = 20 mA take 0.5 µs; at 12 V, 1 A and 20 kHz that loses 0.12 W.
+    #[test]
+    fn a_gate_takes_its_charge_over_the_current_at_its_plateau() {
+        let gate = record(
+            "driver.mosfet_gate",
+            &[
+                ("gate_drive", 5.0, "V"),
+                ("plateau", 3.0, "V"),
+                ("gate_charge", 10.0, "nC"),
+                ("gate_resistor", 100.0, "Ω"),
+                ("supply", 12.0, "V"),
+                ("load_current", 1.0, "A"),
+                ("frequency", 20.0, "kHz"),
+            ],
+        );
+        close(gate.get("peak_current", "mA"), 50.0, 1e-12);
+        close(gate.get("switching_time", "µs"), 0.5, 1e-12);
+        close(gate.get("switching_dissipation", "W"), 0.12, 1e-12);
+        close(gate.get("gate_power", "mW"), 1.0, 1e-12);
+    }
+
+    proptest! {
+        /// The junction that the closed form gives is the one at which loss and temperature agree (JESD51).
+        #[test]
+        fn loss_and_temperature_agree(load in 0.0..4.0, ambient in -20.0..60.0) {
+            let on = switch(load, ambient);
+            let junction = on.get("junction", "°C");
+            close(on.get("hot_resistance", "mΩ"), 50.0 * (1.0 + 0.005 * (junction - 25.0)), 1e-9);
+            close(on.get("dissipation", "W"), load * load * on.get("hot_resistance", "Ω"), 1e-9);
+            prop_assert!((junction - ambient - 62.0 * on.get("dissipation", "W")).abs() < 1e-7);
+            close(on.get("junction_margin", "K"), 150.0 - junction, 1e-9);
+        }
+    }
+}

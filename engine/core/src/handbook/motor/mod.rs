@@ -1,0 +1,15 @@
+//! Small permanent-magnet motors with brushes: where they run, what they draw and heat up to when they are held, how they
+//! start, and what must stand between them and their supply.
+
+mod running;
+mod stall;
+mod start;
+
+pub use running::{
+    CONSTANTS, Constants, ConstantsRecord, PERMANENT_MAGNET, PermanentMagnet, PermanentMagnetRecord, constants,
+    permanent_magnet,
+};
+pub use stall::{
+    PROTECTION, Protection, ProtectionRecord, STALL_HEAT, StallHeat, StallHeatRecord, protection, stall_heat,
+};
+pub use start::{START_UP, StartUp, StartUpRecord, start_up};

@@ -1,0 +1,231 @@
+//! The 555-type bipolar timer, whose comparators switch at one and two thirds of the supply.
+
+use uom::si::f64::{Capacitance, ElectricCurrent, ElectricPotential, ElectricalResistance, Frequency, Ratio, Time};
+
+use crate::handbook::{
+    declare::model,
+    physics::{not_negative, plain},
+};
+
+model! {
+    /// Pulse of a bipolar timer as a one-shot: a capacitor charging through a resistor to two thirds of the supply
+    "timing.one_shot" as ONE_SHOT, by one_shot;
+    source "published: maker's datasheet of the 555-type timer (pulse 1.1·R·C, which is R·C·ln 3; supply 4.5 V to 16 V); \
+        leakage and saturation from the same charging curve, which then starts above 0 V and heads for V − I·R; ranges of \
+        R and C and the discharge current: common practice";
+    takes OneShot {
+        /// Timing resistor, from the supply to the capacitor
+        resistance: ElectricalResistance, "kΩ" in 1.0..=10_000.0;
+        /// Timing capacitor
+        capacitance: Capacitance, "µF" in 0.000_1..=1000.0;
+        /// Supply of the timer
+        supply: ElectricPotential, "V" in 4.5..=16.0;
+        /// Current lost from the charge: the capacitor's leakage and the threshold pin's
+        leakage: ElectricCurrent, "µA" in 0.0..=100.0 or 0.0;
+        /// Voltage that the discharge transistor leaves on the capacitor
+        discharge_saturation: ElectricPotential, "V" in 0.0..=0.5 or 0.0;
+        /// Current that the discharge transistor draws from the capacitor after the pulse
+        discharge_current: ElectricCurrent, "mA" in 1.0..=200.0 or 15.0;
+    }
+    gives OneShotRecord {
+        /// Length of the pulse; infinite where leakage holds the capacitor below the threshold
+        pulse: Time, "s";
+        /// What leakage and saturation make the pulse longer by
+        lengthened: Time, "s";
+        /// Voltage that ends the pulse
+        threshold: ElectricPotential, "V";
+        /// Current through the timing resistor as the pulse starts
+        charge_current: ElectricCurrent, "A";
+        /// Current through the timing resistor as the pulse ends, which leakage must be far below
+        final_current: ElectricCurrent, "A";
+        /// Time that the discharge takes, before which a new pulse comes out short
+        recovery: Time, "s";
+    }
+    needs {
+        "the leakage is below the charging current at two thirds of the supply",
+            |given| given.leakage * given.resistance * 3.0 < given.supply;
+    }
+}
+
+/// Evaluates `timing.one_shot`.
+pub fn one_shot(given: &OneShot) -> OneShotRecord {
+    let ideal: Time = given.resistance * given.capacitance * libm::log(THIRD.recip());
+    // In parts of the supply, so that the supply drops out where nothing depends on it.
+    let lost: Ratio = given.leakage * given.resistance / given.supply;
+    let start: Ratio = given.discharge_saturation / given.supply;
+    let (from, to) = (1.0 - start.value - lost.value, THIRD - lost.value);
+    let time_constants = if to <= 0.0 { f64::INFINITY } else { libm::log(from / to) };
+    let pulse: Time = not_negative(given.resistance * given.capacitance * time_constants);
+    let threshold = given.supply * (1.0 - THIRD);
+    OneShotRecord {
+        pulse,
+        lengthened: pulse - ideal,
+        threshold,
+        charge_current: (given.supply - given.discharge_saturation) / given.resistance,
+        final_current: (given.supply - threshold) / given.resistance,
+        recovery: given.capacitance * (threshold - given.discharge_saturation) / given.discharge_current,
+    }
+}
+
+model! {
+    /// A bipolar timer that runs free: charging through two resistors, discharging through one of them
+    "timing.astable" as ASTABLE, by astable;
+    source "published: maker's datasheet of the 555-type timer (high 0.693·(R_a + R_b)·C, low 0.693·R_b·C, \
+        1.44/((R_a + 2·R_b)·C); supply 4.5 V to 16 V), with ln 2 for 0.693; ranges of R and C: common practice";
+    takes Astable {
+        /// Resistor from the supply to the discharge pin
+        resistance_a: ElectricalResistance, "kΩ" in 1.0..=10_000.0;
+        /// Resistor from the discharge pin to the capacitor
+        resistance_b: ElectricalResistance, "kΩ" in 1.0..=10_000.0;
+        /// Timing capacitor
+        capacitance: Capacitance, "µF" in 0.000_1..=1000.0;
+        /// Supply of the timer
+        supply: ElectricPotential, "V" in 4.5..=16.0;
+    }
+    gives AstableRecord {
+        /// Time with the output high
+        high: Time, "s";
+        /// Time with the output low
+        low: Time, "s";
+        /// Both together
+        period: Time, "s";
+        /// Periods in a time
+        frequency: Frequency, "Hz";
+        /// Part of the period with the output high, always above a half
+        duty: Ratio, "%";
+        /// Greatest current into the discharge pin
+        discharge_current: ElectricCurrent, "A";
+    }
+}
+
+/// Evaluates `timing.astable`.
+pub fn astable(given: &Astable) -> AstableRecord {
+    let ln_2 = libm::log(2.0);
+    let high: Time = (given.resistance_a + given.resistance_b) * given.capacitance * ln_2;
+    let low: Time = given.resistance_b * given.capacitance * ln_2;
+    let period = high + low;
+    AstableRecord {
+        high,
+        low,
+        period,
+        frequency: (plain(1.0) / period),
+        duty: high / period,
+        discharge_current: given.supply / given.resistance_a + given.supply * (1.0 - THIRD) / given.resistance_b,
+    }
+}
+
+/// What is left of the supply above the upper threshold.
+const THIRD: f64 = 1.0 / 3.0;
+
+#[cfg(test)]
+mod tests {
+    use proptest::prelude::*;
+
+    use crate::handbook::check::{Record, close, record};
+
+    fn mister(leakage: f64, saturation: f64, supply: f64) -> Record {
+        record(
+            "timing.one_shot",
+            &[
+                ("resistance", 910.0, "kΩ"),
+                ("capacitance", 22.0, "µF"),
+                ("supply", supply, "V"),
+                ("leakage", leakage, "µA"),
+                ("discharge_saturation", saturation, "V"),
+            ],
+        )
+    }
+
+    /// The pulse by stepping the capacitor's differential equation (fourth-order Runge-Kutta), as a second opinion.
+    fn stepped(resistance: f64, capacitance: f64, supply: f64, leakage: f64, start: f64) -> f64 {
+        let slope = |v: f64| ((supply - v) / resistance - leakage) / capacitance;
+        let step = resistance * capacitance / 2000.0;
+        let (mut v, mut t) = (start, 0.0);
+        loop {
+            let k1 = slope(v);
+            let k2 = slope(v + step / 2.0 * k1);
+            let k3 = slope(v + step / 2.0 * k2);
+            let k4 = slope(v + step * k3);
+            let next = v + step / 6.0 * (k1 + 2.0 * k2 + 2.0 * k3 + k4);
+            if next >= supply * 2.0 / 3.0 {
+                return t + step * (supply * 2.0 / 3.0 - v) / (next - v);
+            }
+            (v, t) = (next, t + step);
+        }
+    }
+
+    /// Published: the datasheet of the 555-type timer gives 1.1·R·C, which is ln 3 to two figures.
+    #[test]
+    fn a_pulse_is_1_1_rc_to_the_datasheet_s_rounding() {
+        let time_constants = mister(0.0, 0.0, 12.0).get("pulse", "s") / (910e3 * 22e-6);
+        assert_eq!((time_constants * 10.0).round() / 10.0, 1.1);
+        close(time_constants, 3f64.ln(), 1e-15);
+        assert_eq!(mister(0.0, 0.0, 12.0).get("lengthened", "s"), 0.0);
+        assert_eq!(mister(0.0, 0.0, 5.0).get("pulse", "s"), mister(0.0, 0.0, 15.0).get("pulse", "s"));
+    }
+
+    /// Common practice: a nominal 10 s on an electrolytic comes out at 11 s to 12 s; some microamperes of leakage do it.
+    #[test]
+    fn leakage_makes_ten_seconds_twelve() {
+        let timer = |leakage| {
+            record(
+                "timing.one_shot",
+                &[
+                    ("resistance", 910.0, "kΩ"),
+                    ("capacitance", 10.0, "µF"),
+                    ("supply", 12.0, "V"),
+                    ("leakage", leakage, "µA"),
+                ],
+            )
+        };
+        close(timer(0.0).get("pulse", "s"), 10.0, 0.001);
+        assert!((11.0..12.0).contains(&timer(1.0).get("pulse", "s")));
+        close(timer(1.0).get("lengthened", "s"), timer(1.0).get("pulse", "s") - timer(0.0).get("pulse", "s"), 1e-12);
+        assert_eq!(timer(5.0).get("pulse", "s"), f64::INFINITY);
+    }
+
+    /// Worked by hand: 12 V through 910 kΩ is 13.19 µA, a third of it at the threshold of 8 V; 22 µF from 8 V at 15 mA
+    /// takes 11.7 ms.
+    #[test]
+    fn currents_and_recovery() {
+        let timer = mister(0.0, 0.0, 12.0);
+        close(timer.get("charge_current", "µA"), 13.187, 1e-4);
+        close(timer.get("final_current", "µA"), 4.3956, 1e-4);
+        close(timer.get("threshold", "V"), 8.0, 1e-15);
+        close(timer.get("recovery", "ms"), 11.733, 1e-4);
+        let saturated = mister(0.0, 0.3, 12.0);
+        close(saturated.get("charge_current", "A"), 11.7 / 910e3, 1e-12);
+        close(saturated.get("recovery", "s"), 22e-6 * 7.7 / 0.015, 1e-12);
+    }
+
+    /// Published: the same datasheet: high 0.693·(R_a + R_b)·C, low 0.693·R_b·C, frequency 1.44/((R_a + 2·R_b)·C).
+    #[test]
+    fn an_astable_runs_as_the_datasheet_says() {
+        let (a, b, c) = (4.7e3, 10e3, 100e-9);
+        let timer = record(
+            "timing.astable",
+            &[
+                ("resistance_a", 4.7, "kΩ"),
+                ("resistance_b", 10.0, "kΩ"),
+                ("capacitance", 100.0, "nF"),
+                ("supply", 9.0, "V"),
+            ],
+        );
+        close(timer.get("high", "s"), 0.693 * (a + b) * c, 5e-4);
+        close(timer.get("low", "s"), 0.693 * b * c, 5e-4);
+        close(timer.get("frequency", "Hz"), 1.44 / ((a + 2.0 * b) * c), 2e-3);
+        close(timer.get("duty", "%"), 100.0 * (a + b) / (a + 2.0 * b), 1e-12);
+        close(timer.get("discharge_current", "mA"), 9.0 / 4.7 + 6.0 / 10.0, 1e-12);
+    }
+
+    proptest! {
+        /// The closed form is what the differential equation steps to.
+        #[test]
+        fn a_pulse_with_leakage_solves_its_differential_equation(
+            leakage in 0.0..3.0, saturation in 0.0..0.5, supply in 9.0..16.0
+        ) {
+            let pulse = mister(leakage, saturation, supply).get("pulse", "s");
+            close(pulse, stepped(910e3, 22e-6, supply, leakage * 1e-6, saturation), 1e-5);
+        }
+    }
+}

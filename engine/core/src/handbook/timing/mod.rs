@@ -1,0 +1,13 @@
+//! Time: pulses of a bipolar timer, intervals counted by a microcontroller, and the error of the oscillator that it
+//! counts.
+
+mod bipolar_timer;
+mod counter;
+mod oscillator;
+
+pub use bipolar_timer::{ASTABLE, Astable, AstableRecord, ONE_SHOT, OneShot, OneShotRecord, astable, one_shot};
+pub use counter::{COUNT, Count, CountRecord, TICKS, Ticks, TicksRecord, count, ticks};
+pub use oscillator::{
+    CRYSTAL, Crystal, CrystalRecord, RC_OSCILLATOR, RESONATOR, RcOscillator, RcOscillatorRecord, Resonator,
+    ResonatorRecord, crystal, rc_oscillator, resonator,
+};

@@ -1,0 +1,201 @@
+//! The statements of a `calc` block: definitions, functions of the worksheet's own, requirements and correlations.
+
+use std::collections::HashSet;
+
+use super::{
+    ast::{
+        Correlation, Definition, Expr, Function, Keep, KeepBound, Node, Statement, StatementBody, StatementId,
+        Tolerance,
+    },
+    code,
+    expression::{Parser, Read},
+    token::{Item, Line, lines},
+};
+use crate::{
+    problem::{Code, Problem},
+    span::{Span, Spanned},
+};
+
+/// A `calc` block as read.
+#[derive(Clone, Debug, Default)]
+pub struct Calculation {
+    /// Its statements, in order.
+    pub statements: Vec<Statement>,
+    /// What did not read.
+    pub problems: Vec<Problem>,
+}
+
+/// Reads the statements that stand in `content`. `first` is the number of the first one; `names` holds every name
+/// defined so far and takes up the new ones.
+pub fn parse_calc(source: &str, content: Span, first: u32, names: &mut HashSet<String>) -> Calculation {
+    let mut calculation = Calculation::default();
+    for line in lines(source, content) {
+        let span = line.span;
+        let broken = !line.problems.is_empty();
+        calculation.problems.extend(line.problems.iter().cloned());
+        let id = StatementId(first + calculation.statements.len() as u32);
+        let mut parser = Parser::new(line);
+        let (body, label) = match statement(&mut parser, names) {
+            Ok(read) => read,
+            Err(problem) => {
+                // What the reader of characters has reported already is not reported again.
+                if !broken {
+                    calculation.problems.push(problem);
+                }
+                (StatementBody::Unreadable, None)
+            }
+        };
+        match &body {
+            StatementBody::Definition(definition) => names.insert(definition.name.item.clone()),
+            StatementBody::Function(function) => names.insert(function.name.item.clone()),
+            _ => false,
+        };
+        calculation.statements.push(Statement { id, body, label, span });
+    }
+    calculation
+}
+
+/// Reads a literal quantity with or without a tolerance, as a given's right side: what a reader may type for it.
+///
+/// # Errors
+/// The first problem, with its place in `text`.
+pub fn parse_literal(text: &str) -> Result<(Expr, Option<Tolerance>), Problem> {
+    let whole = Span::new(0, text.len());
+    let mut read = lines(text, whole);
+    let Some(line) = read.drain(..).next() else {
+        return Err(Problem::new(Code::Syntax, whole, "nothing is written here").help("type a number and a unit"));
+    };
+    if let Some(problem) = line.problems.first() {
+        return Err(problem.clone());
+    }
+    let mut parser = Parser::new(line);
+    let (value, tolerance) = right_side(&mut parser, &HashSet::new())?;
+    if parser.at_end() { Ok((value, tolerance)) } else { Err(parser.left_over()) }
+}
+
+fn statement(parser: &mut Parser, names: &HashSet<String>) -> Read<(StatementBody, Option<String>)> {
+    let head_is = |parser: &Parser, word: &str| {
+        parser.is_word(word) && !matches!(parser.peek_at(1), Some(Item::Equals | Item::Bracket(_)))
+    };
+    let body = if head_is(parser, "keep") {
+        StatementBody::Keep(keep(parser)?)
+    } else if parser.is_word("correlation") && parser.peek_at(1) == Some(&Item::Open) {
+        StatementBody::Correlation(correlation(parser)?)
+    } else if parser.peek_at(1) == Some(&Item::Open) && is_function_head(parser) {
+        StatementBody::Function(function(parser)?)
+    } else {
+        StatementBody::Definition(definition(parser, names)?)
+    };
+    let label = parser.label();
+    if parser.at_end() { Ok((body, label)) } else { Err(parser.left_over()) }
+}
+
+/// Whether `f(…) =` or `f(…) [unit] =` stands here.
+fn is_function_head(parser: &Parser) -> bool {
+    let mut ahead = 1;
+    while let Some(item) = parser.peek_at(ahead) {
+        ahead += 1;
+        if *item == Item::Close {
+            break;
+        }
+    }
+    ahead += usize::from(matches!(parser.peek_at(ahead), Some(Item::Bracket(_))));
+    parser.peek_at(ahead) == Some(&Item::Equals)
+}
+
+fn definition(parser: &mut Parser, names: &HashSet<String>) -> Read<Definition> {
+    let name = parser.name("a name and =").map_err(|problem| {
+        problem.help("a statement reads `name = value`, `keep X below Y` or `correlation(a, b) = r`")
+    })?;
+    let unit = parser.bracket();
+    if parser.take(&Item::Equals).is_none() {
+        let shown = name.item.clone();
+        return Err(parser
+            .unexpected("`=`")
+            .help(format!("define a value as `{shown} = …`; to show one in prose write {{{shown}}}")));
+    }
+    let (value, tolerance) = right_side(parser, names)?;
+    Ok(Definition { name, unit, value, tolerance })
+}
+
+fn right_side(parser: &mut Parser, names: &HashSet<String>) -> Read<(Expr, Option<Tolerance>)> {
+    if parser.min_typ_max_ahead() {
+        let (value, tolerance) = parser.min_typ_max()?;
+        return Ok((value, Some(tolerance)));
+    }
+    let mut value = parser.expression_before_tolerance()?;
+    // `R_s = R47`: a part code that starts with its letter, where no value of that name stands above.
+    if let Node::Name(name) = &value.node {
+        if let Some(read) = code::read(name).filter(|read| read.len == name.len() && !names.contains(name)) {
+            value.node = Node::Quantity(read.quantity(value.span));
+        }
+    }
+    let tolerance = parser.tolerance()?;
+    Ok((value, tolerance))
+}
+
+fn function(parser: &mut Parser) -> Read<Function> {
+    let name = parser.name("a function's name")?;
+    parser.next();
+    let mut parameters: Vec<Spanned<String>> = Vec::new();
+    while parser.take(&Item::Close).is_none() {
+        let parameter = parser.name("a parameter's name")?;
+        if parameters.iter().any(|other| other.item == parameter.item) {
+            let message = format!("`{}` is a parameter twice", parameter.item);
+            return Err(Problem::new(Code::Redefined, parameter.span, message));
+        }
+        parameters.push(parameter);
+        if parser.take(&Item::Comma).is_none() && parser.peek() != Some(&Item::Close) {
+            return Err(parser.unexpected("a comma or `)`"));
+        }
+    }
+    let unit = parser.bracket();
+    parser.take(&Item::Equals).ok_or_else(|| parser.unexpected("`=`"))?;
+    let value = parser.expression()?;
+    Ok(Function { name, parameters, unit, value })
+}
+
+fn keep(parser: &mut Parser) -> Read<Keep> {
+    parser.next();
+    let subject = parser.expression()?;
+    let bound = if parser.take_word("below").is_some() {
+        KeepBound::Below(parser.expression()?)
+    } else if parser.take_word("above").is_some() {
+        KeepBound::Above(parser.expression()?)
+    } else if parser.take_word("between").is_some() {
+        // `and` also joins conditions; between two bounds it can only be the separator.
+        let low = parser.bound()?;
+        let and = Item::Operator(super::ast::BinaryOp::And);
+        parser.take(&and).ok_or_else(|| parser.unexpected("`and`"))?;
+        KeepBound::Between(low, parser.bound()?)
+    } else if parser.at_end() || matches!(parser.peek(), Some(Item::Text(_))) {
+        KeepBound::True
+    } else {
+        return Err(parser
+            .unexpected("`below`, `above` or `between`")
+            .help("a requirement reads `keep X below Y`, `keep X above Y` or `keep X between Y and Z`"));
+    };
+    Ok(Keep { subject, bound })
+}
+
+fn correlation(parser: &mut Parser) -> Read<Correlation> {
+    parser.next();
+    parser.next();
+    let first = parser.name("a given's name")?;
+    parser.take(&Item::Comma).ok_or_else(|| parser.unexpected("a comma"))?;
+    let second = parser.name("a given's name")?;
+    parser.take(&Item::Close).ok_or_else(|| parser.unexpected("`)`"))?;
+    parser.take(&Item::Equals).ok_or_else(|| parser.unexpected("`=`"))?;
+    let coefficient = parser.expression()?;
+    Ok(Correlation { first, second, coefficient })
+}
+
+/// Reads `line` with `read` and wants nothing behind it.
+pub(crate) fn whole<T>(line: Line, read: impl FnOnce(&mut Parser) -> Read<T>) -> Result<T, Problem> {
+    if let Some(problem) = line.problems.first() {
+        return Err(problem.clone());
+    }
+    let mut parser = Parser::new(line);
+    let item = read(&mut parser)?;
+    if parser.at_end() { Ok(item) } else { Err(parser.left_over()) }
+}

@@ -1,0 +1,183 @@
+//! Tolerances behind a value: `± 5 %`, `-20 % +50 %`, `min … typ … max …`, and the word for the distribution between the
+//! bounds (terms of JCGM 100).
+
+use super::{
+    ast::{BinaryOp, Bounds, Distribution, Expr, Node, Notation, Quantity, Tolerance, UnaryOp},
+    expression::{Parser, Read},
+    token::Item,
+};
+use crate::{
+    problem::{Code, Problem},
+    span::{Span, Spanned},
+};
+
+impl Parser {
+    /// Whether `min`, `typ` or `max` and a value stand here.
+    pub(crate) fn min_typ_max_ahead(&self) -> bool {
+        ["min", "typ", "max"].iter().any(|word| self.is_word(word))
+            && matches!(self.peek_at(1), Some(Item::Quantity(_) | Item::Operator(BinaryOp::Subtract)))
+    }
+
+    /// `min … typ … max …` with at least two of them: the value in the middle, and the tolerance.
+    pub(crate) fn min_typ_max(&mut self) -> Read<(Expr, Tolerance)> {
+        let start = self.here();
+        let mut found: [Option<Expr>; 3] = [None, None, None];
+        let mut span = start;
+        while self.min_typ_max_ahead() {
+            let at = ["min", "typ", "max"].iter().position(|word| self.is_word(word)).unwrap_or(0);
+            let word = self.here();
+            self.next();
+            let value = self.signed_quantity()?;
+            span = span.to(value.span);
+            if found[at].replace(value).is_some() {
+                return Err(Problem::new(Code::Tolerance, word, "the same bound is given twice"));
+            }
+        }
+        let [min, typ, max] = found;
+        if [&min, &typ, &max].iter().filter(|bound| bound.is_some()).count() < 2 {
+            return Err(Problem::new(Code::Tolerance, span, "one bound alone does not make a tolerance")
+                .help("give two or three of min, typ and max"));
+        }
+        let quantity = |expr: &Option<Expr>| expr.as_ref().and_then(signed);
+        let value = match (typ.as_ref(), quantity(&min), quantity(&max)) {
+            (Some(typ), ..) => typ.clone(),
+            (None, Some(low), Some(high)) => middle(&low, &high, span),
+            _ => return Err(Problem::new(Code::Tolerance, span, "give two or three of min, typ and max")),
+        };
+        let bounds = Bounds::MinTypMax { min: quantity(&min), typ: quantity(&typ), max: quantity(&max) };
+        let distribution = self.distribution()?;
+        Ok((value, Tolerance { bounds, distribution, span }))
+    }
+
+    /// A tolerance behind a value, if one stands here.
+    pub(crate) fn tolerance(&mut self) -> Read<Option<Tolerance>> {
+        let start = self.here();
+        if self.take(&Item::PlusMinus).is_some() {
+            let Some(Item::Quantity(quantity)) = self.peek().cloned() else {
+                return Err(self.unexpected("the tolerance, such as 5 %"));
+            };
+            self.next();
+            let span = start.to(quantity.span);
+            let distribution = self.distribution()?;
+            return Ok(Some(Tolerance { bounds: Bounds::Symmetric(quantity), distribution, span }));
+        }
+        let Some((below, above)) = self.asymmetric_ahead() else { return Ok(None) };
+        for _ in 0..4 {
+            self.next();
+        }
+        let span = start.to(below.span).to(above.span);
+        let distribution = self.distribution()?;
+        Ok(Some(Tolerance { bounds: Bounds::Asymmetric { below, above }, distribution, span }))
+    }
+
+    /// The two halves of `-20 % +50 %`, if they stand here and end the value. Each sign has a blank before it and none
+    /// behind, which tells them from a sum.
+    pub(crate) fn asymmetric_ahead(&self) -> Option<(Quantity, Quantity)> {
+        let half = |ahead: usize| {
+            let (sign, value) = (self.token_at(ahead)?, self.token_at(ahead + 1)?);
+            match (&sign.item, &value.item) {
+                (Item::Operator(operator), Item::Quantity(quantity)) if sign.spaced && !value.spaced => {
+                    Some((*operator, quantity.clone()))
+                }
+                _ => None,
+            }
+        };
+        let ends = match self.peek_at(4) {
+            None | Some(Item::Text(_)) => true,
+            Some(Item::Word(word)) => DISTRIBUTIONS.contains(&word.as_str()),
+            _ => false,
+        };
+        if !ends {
+            return None;
+        }
+        match (half(0)?, half(2)?) {
+            ((BinaryOp::Subtract, below), (BinaryOp::Add, above))
+            | ((BinaryOp::Add, above), (BinaryOp::Subtract, below)) => Some((below, above)),
+            _ => None,
+        }
+    }
+
+    fn distribution(&mut self) -> Read<Distribution> {
+        let Some(Item::Word(word)) = self.peek().cloned() else { return Ok(Distribution::Rectangular) };
+        let distribution = match word.as_str() {
+            "rectangular" => Distribution::Rectangular,
+            "triangular" => Distribution::Triangular,
+            "arcsine" => Distribution::Arcsine,
+            "normal" => {
+                self.next();
+                return self.normal();
+            }
+            _ => return Ok(Distribution::Rectangular),
+        };
+        self.next();
+        Ok(distribution)
+    }
+
+    fn normal(&mut self) -> Read<Distribution> {
+        let wanted = "the number of standard deviations at the bounds, as in normal(2)";
+        self.take(&Item::Open).ok_or_else(|| self.unexpected(wanted))?;
+        let Some(Item::Quantity(k)) = self.peek().cloned() else { return Err(self.unexpected(wanted)) };
+        if k.unit.is_some() || k.number.is_nan() || k.number <= 0.0 || k.number > 10.0 {
+            return Err(Problem::new(Code::Tolerance, k.span, "normal(k) takes a plain number between 0 and 10")
+                .help("k says how many standard deviations the bounds are away: 2 for bounds that hold in 95 %"));
+        }
+        self.next();
+        self.take(&Item::Close).ok_or_else(|| self.unexpected("`)`"))?;
+        Ok(Distribution::Normal(k.number))
+    }
+
+    /// A literal with or without a minus.
+    pub(crate) fn signed_quantity(&mut self) -> Read<Expr> {
+        let minus = self.take(&Item::Operator(BinaryOp::Subtract));
+        let Some(Item::Quantity(quantity)) = self.peek().cloned() else {
+            return Err(self.unexpected("a quantity"));
+        };
+        self.next();
+        let span = quantity.span;
+        let literal = Expr { node: Node::Quantity(quantity), span };
+        Ok(match minus {
+            Some(sign) => Expr { span: sign.to(span), node: Node::Unary(UnaryOp::Negate, Box::new(literal)) },
+            None => literal,
+        })
+    }
+}
+
+const DISTRIBUTIONS: &[&str] = &["rectangular", "triangular", "arcsine", "normal"];
+
+fn signed(expr: &Expr) -> Option<Quantity> {
+    match &expr.node {
+        Node::Quantity(quantity) => Some(quantity.clone()),
+        Node::Unary(UnaryOp::Negate, inner) => {
+            let mut quantity = signed(inner)?;
+            quantity.number = -quantity.number;
+            quantity.digits = format!("-{}", quantity.digits);
+            Some(quantity)
+        }
+        _ => None,
+    }
+}
+
+/// The middle of two bounds, in the unit of the upper one; where the units differ the checker reports it.
+fn middle(low: &Quantity, high: &Quantity, span: Span) -> Expr {
+    let factor = |quantity: &Quantity| {
+        quantity.unit.as_ref().and_then(|unit| crate::units::parse(&unit.item)).unwrap_or_else(crate::units::Unit::one)
+    };
+    let (low_unit, high_unit) = (factor(low), factor(high));
+    let low_number = high_unit.of_si(low_unit.to_si(low.number));
+    let number =
+        if low_unit == high_unit { (low.number + high.number) / 2.0 } else { (low_number + high.number) / 2.0 };
+    let quantity = Quantity {
+        number,
+        digits: number.abs().to_string(),
+        unit: high.unit.as_ref().map(|unit| Spanned { item: unit.item.clone(), span: unit.span }),
+        notation: Notation::Plain,
+        code_tolerance: None,
+        span,
+    };
+    if number < 0.0 {
+        let positive = Quantity { number: -number, ..quantity };
+        let literal = Expr { node: Node::Quantity(positive), span };
+        return Expr { node: Node::Unary(UnaryOp::Negate, Box::new(literal)), span };
+    }
+    Expr { node: Node::Quantity(quantity), span }
+}

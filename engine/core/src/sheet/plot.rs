@@ -1,0 +1,61 @@
+//! The statements of a `plot` block.
+
+use super::{BoundRequest, CurveRequest, Plot, Scale};
+use crate::{
+    lang::{Parser, lines, whole},
+    problem::{Code, Problem},
+    span::Span,
+};
+
+enum PlotLine {
+    Title(String),
+    Bound(BoundRequest),
+    Curve(Box<CurveRequest>),
+}
+
+/// Reads a `plot` block.
+pub(super) fn read(source: &str, content: Span, problems: &mut Vec<Problem>) -> Plot {
+    let mut plot = Plot::default();
+    for line in lines(source, content) {
+        let span = line.span;
+        match whole(line, |parser| plot_line(parser, span)) {
+            Ok(PlotLine::Title(title)) => plot.title = Some(title),
+            Ok(PlotLine::Bound(bound)) => plot.bounds.push(bound),
+            Ok(PlotLine::Curve(curve)) => plot.curves.push(*curve),
+            Err(problem) => problems.push(problem),
+        }
+    }
+    if plot.curves.is_empty() {
+        let message = "the plot has nothing to draw";
+        let help = "a curve reads `t_on [s] against R_t from 100 kΩ to 2 MΩ`";
+        problems.push(Problem::new(Code::Plot, content, message).help(help));
+    }
+    plot
+}
+
+fn plot_line(parser: &mut Parser, span: Span) -> Result<PlotLine, Problem> {
+    if parser.take_word("title").is_some() {
+        let title = parser.label().ok_or_else(|| parser.unexpected("the title between quotes"))?;
+        return Ok(PlotLine::Title(title));
+    }
+    if parser.take_word("bound").is_some() {
+        let value = parser.expression()?;
+        return Ok(PlotLine::Bound(BoundRequest { value, label: parser.label(), span }));
+    }
+    let subject = parser.expression()?;
+    let unit = parser.bracket();
+    let wanted = "a curve reads `t_on [s] against R_t from 100 kΩ to 2 MΩ log`";
+    let word = |parser: &mut Parser, word: &str| {
+        let missing = parser.unexpected(&format!("`{word}`")).help(wanted);
+        parser.take_word(word).ok_or(missing)
+    };
+    word(parser, "against")?;
+    let against = parser.name("the name of a given")?;
+    word(parser, "from")?;
+    let from = parser.expression()?;
+    word(parser, "to")?;
+    let to = parser.expression()?;
+    let scale = if parser.take_word("log").is_some() { Scale::Logarithmic } else { Scale::Linear };
+    let label = parser.label();
+    Ok(PlotLine::Curve(Box::new(CurveRequest { subject, unit, against, from, to, scale, label, span })))
+}
