@@ -24,7 +24,7 @@ mod signs;
 mod tables;
 mod verdicts;
 
-use benchleaf_core::{Evaluation, span::Span};
+use benchleaf_core::{results::Evaluation, span::Span};
 
 use crate::manuscript::Manuscript;
 

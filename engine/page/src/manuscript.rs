@@ -6,10 +6,9 @@ use std::{
 };
 
 use benchleaf_core::{
-    Evaluation,
     lang::ast::{Definition, Expr, KeepBound, Node, StatementBody},
     problem::Problem,
-    results::Value,
+    results::{Evaluation, Value},
     sheet::BlockBody,
     span::Span,
 };

@@ -37,7 +37,7 @@ pub(crate) fn body(manuscript: &Manuscript<'_>) -> Body {
         Some(title) => Title::Is(title.clone()),
         None => Title::FirstHeading,
     };
-    for (event, range) in markdown(manuscript.source, sheet.body_start) {
+    for (event, range) in markdown(manuscript.source, Span::new(sheet.body_start, manuscript.source.len())) {
         prose.take(event, range);
     }
     let title = match std::mem::replace(&mut prose.title, Title::None) {
@@ -49,9 +49,8 @@ pub(crate) fn body(manuscript: &Manuscript<'_>) -> Body {
 
 /// A part of the worksheet that is Markdown too: the text of a note.
 pub(crate) fn fragment(manuscript: &Manuscript<'_>, span: Span) -> Markup {
-    let source = manuscript.source.get(..span.end).unwrap_or(manuscript.source);
     let mut prose = Prose::new(manuscript, format!("{}-", span.start));
-    for (event, range) in markdown(source, span.start) {
+    for (event, range) in markdown(manuscript.source, span) {
         prose.take(event, range);
     }
     PreEscaped(prose.finish())
@@ -246,8 +245,8 @@ impl<'m, 's> Prose<'m, 's> {
                     }
                     self.out.push(Event::Text(CowStr::from(apostrophes(&plain))));
                 }
-                Segment::Result { source, request } => {
-                    let set = results::inline(self.manuscript, source, request, range);
+                Segment::Result { source, start, request } => {
+                    let set = results::inline(self.manuscript, source, request, range.start + start..range.end);
                     if let Some((_, _, heading)) = &mut self.heading {
                         heading.push_str(&set.text);
                     }

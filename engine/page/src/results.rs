@@ -18,12 +18,12 @@ pub(crate) struct Inline {
     pub(crate) text: String,
 }
 
-/// Sets one; `written` is its text in braces, `range` the text it stands in.
+/// Sets one; `written` is its text in braces, `range` where to look for it.
 pub(crate) fn inline(
     manuscript: &Manuscript<'_>,
     written: &str,
     request: Result<InlineRequest, String>,
-    range: &Range<usize>,
+    range: Range<usize>,
 ) -> Inline {
     let answered = request.and_then(|request| Ok((manuscript.evaluation.inline(&request)?.text, request)));
     match answered {
@@ -40,7 +40,7 @@ pub(crate) fn inline(
             Inline { markup, text }
         }
         Err(message) => {
-            let taken = manuscript.take_problems(place(manuscript.source, written, range));
+            let taken = manuscript.take_problems(place(manuscript.source, written, &range));
             let first = taken.first();
             let help = first.and_then(|(_, problem)| problem.help.as_deref());
             let said = first.map_or(message.as_str(), |(_, problem)| problem.message.as_str());

@@ -4,8 +4,9 @@
 use std::collections::BTreeMap;
 
 use benchleaf_core::{
-    Evaluation, Options, evaluate,
+    Options, evaluate,
     lang::ast::{Definition, StatementBody},
+    results::Evaluation,
     sheet::BlockBody,
 };
 

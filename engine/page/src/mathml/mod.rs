@@ -279,7 +279,7 @@ mod tests {
             ("-(a + b)", "−(a+b)"),
             ("(a + b) ∥ c", "(a+b)∥c"),
             ("a + b < c", "a+b<c"),
-            ("not (a < b) and c > d", "not a<b and c>d"),
+            ("not (a < b) and c > d", " not a<b and c>d"),
         ] {
             assert_eq!(text(&set(expr, Names::Symbols)), wanted, "{expr}");
         }
