@@ -51,7 +51,7 @@ pub(crate) fn came_to(value: &Value) -> Markup {
 /// A label as the start of a line: a capital, unless its first word is a symbol or an acronym.
 pub(crate) fn sentence_case(label: &str) -> String {
     let first = label.split_whitespace().next().unwrap_or("");
-    let plain = first.chars().count() > 1 && first.chars().all(|c| c.is_lowercase() || "-,’'".contains(c));
+    let plain = first.chars().count() > 1 && first.chars().all(|c| c.is_lowercase() || "-,:’'".contains(c));
     let mut chars = label.chars();
     match chars.next() {
         Some(letter) if plain => letter.to_uppercase().chain(chars).collect(),

@@ -28,10 +28,19 @@ fn block(manuscript: &Manuscript<'_>, number: usize, problem: &Problem) -> Marku
                 strong { (severity(problem)) } " "
                 span.code { (problem.code.text()) }
                 ", line " (position.line) ": "
-                (problem.message)
+                (message(&problem.message))
             }
             (excerpt(manuscript.source, problem.span))
-            @if let Some(help) = &problem.help { p.help { (help) } }
+            @if let Some(help) = &problem.help { p.help { (message(help)) } }
+        }
+    }
+}
+
+/// A message; what it quotes from the worksheet between backticks is set as code.
+pub(crate) fn message(text: &str) -> Markup {
+    html! {
+        @for (i, part) in text.split('`').enumerate() {
+            @if i % 2 == 1 { code { (part) } } @else { (part) }
         }
     }
 }

@@ -13,6 +13,7 @@ use crate::{
     manuscript::Manuscript,
     mathml::{self, Names},
     problems,
+    prose::apostrophes,
 };
 
 /// The rows of a definition that came to a record.
@@ -36,16 +37,19 @@ pub(crate) fn rows(
                 Some(called) => span.model-name { (called) },
                 None => (mathml::inline(&mathml::expression(manuscript, &definition.value, Names::Symbols).markup)),
             }
-            @if let Some(model) = model { ": " (model.summary.trim_end_matches('.')) ". " cite { (model.source) } }
+            @if let Some(model) = model { ": " (apostrophes(&running(model.summary.trim_end_matches('.')))) "." }
         }
         @if !arguments.is_empty() { (argument_table(manuscript, model, arguments)) }
+    };
+    let source = html! {
+        @if let Some(model) = model { p.source { cite { (apostrophes(&sentence_case(model.source))) } } }
     };
     // The fields that nothing reads stand back, where others are read.
     let (shown, others): (Vec<&Value>, Vec<&Value>) =
         fields.iter().partition(|value| manuscript.uses_field(&value.name));
     html! {
         div.row.record id={ "value-" (definition.name.item) } data-statement=(statement.id.0) {
-            (two_columns(&head, &html! {}))
+            (two_columns(&head, &source))
         }
         @for value in &shown { (field(model, value)) }
         @if !others.is_empty() {
@@ -118,6 +122,17 @@ fn field(model: Option<&Model>, value: &Value) -> Markup {
         }
     };
     html! { div.row.of-record id={ "value-" (value.name) } { (two_columns(&reasoning, &came_to(value))) } }
+}
+
+/// The start of a sentence as it stands inside another.
+fn running(sentence: &str) -> String {
+    let first = sentence.split(' ').next().unwrap_or("");
+    let word = first.chars().skip(1).all(char::is_lowercase);
+    let mut chars = sentence.chars();
+    match chars.next() {
+        Some(letter) if word => letter.to_lowercase().chain(chars).collect(),
+        _ => sentence.to_owned(),
+    }
 }
 
 fn in_words(name: &str) -> String {

@@ -49,7 +49,9 @@ pub(crate) fn inline(
             let markup = html! {
                 span.problem-inline id=[id] data-code=[code] {
                     mark { (written) } " "
-                    small { "(" (said) @if let Some(help) = help { "; " (help) } ")" }
+                    small {
+                        "(" (problems::message(said)) @if let Some(help) = help { "; " (problems::message(help)) } ")"
+                    }
                 }
             };
             Inline { markup, text: written.to_owned() }

@@ -2,7 +2,7 @@
 //! its forbidden zones, and a sentence that says how much room there is and which given costs most of it.
 
 use benchleaf_core::{
-    lang::ast::{Expr, Keep, KeepBound},
+    lang::ast::{Expr, Keep, KeepBound, Node},
     results::{LimitValue, Status, Verdict},
     units::ValueType,
 };
@@ -52,7 +52,11 @@ pub(crate) fn relation(manuscript: &Manuscript<'_>, keep: &Keep, verdict: &Verdi
         ),
         KeepBound::True => {
             let symbols = symbol(&keep.subject);
-            let numbers = mathml::expression(manuscript, &keep.subject, Names::Values).markup;
+            let numbers = match &keep.subject.node {
+                // A bare name would only be followed by its yes or no.
+                Node::Name(_) | Node::Field(..) => symbols.clone(),
+                _ => mathml::expression(manuscript, &keep.subject, Names::Values).markup,
+            };
             (symbols, numbers)
         }
         KeepBound::Between(lower, upper) => {
@@ -255,7 +259,7 @@ fn quantity(verdict: &Verdict, si: f64) -> Markup {
 }
 
 fn is_literal(expr: &Expr) -> bool {
-    matches!(expr.node, benchleaf_core::lang::ast::Node::Quantity(_))
+    matches!(expr.node, Node::Quantity(_))
 }
 
 #[cfg(test)]
