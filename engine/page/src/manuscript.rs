@@ -2,7 +2,7 @@
 
 use std::{
     cell::RefCell,
-    collections::{HashMap, HashSet},
+    collections::{BTreeMap, HashMap, HashSet},
 };
 
 use benchleaf_core::{
@@ -23,7 +23,8 @@ pub(crate) struct Manuscript<'a> {
     values: HashMap<&'a str, &'a Value>,
     givens: HashMap<&'a str, &'a Definition>,
     fields_used: HashSet<String>,
-    reported: RefCell<Vec<bool>>,
+    /// Numbers of the problems that have not been shown, by where they begin.
+    unreported: RefCell<BTreeMap<(usize, usize), &'a Problem>>,
 }
 
 impl<'a> Manuscript<'a> {
@@ -43,9 +44,11 @@ impl<'a> Manuscript<'a> {
         for value in &evaluation.values {
             values.entry(value.name.as_str()).or_insert(value);
         }
-        let reported = RefCell::new(vec![false; evaluation.problems.len()]);
+        let numbered = evaluation.problems.iter().enumerate();
+        let unreported = numbered.map(|(number, problem)| ((problem.span.start, number), problem)).collect();
+        let unreported = RefCell::new(unreported);
         let fields_used = fields_used(evaluation);
-        Self { evaluation, source, raw_html, values, givens, fields_used, reported }
+        Self { evaluation, source, raw_html, values, givens, fields_used, unreported }
     }
 
     /// A value by its name.
@@ -71,16 +74,14 @@ impl<'a> Manuscript<'a> {
     /// The problems inside a span that no part of the page has shown yet, with their numbers; they count as shown from
     /// now on.
     pub(crate) fn take_problems(&self, span: Span) -> Vec<(usize, &'a Problem)> {
-        let mut reported = self.reported.borrow_mut();
-        let mut taken = Vec::new();
-        for (number, problem) in self.evaluation.problems.iter().enumerate() {
-            if let Some(done) = reported.get_mut(number)
-                && !*done
-                && span.contains(problem.span)
-            {
-                *done = true;
-                taken.push((number, problem));
-            }
+        let mut unreported = self.unreported.borrow_mut();
+        let within = unreported.range((span.start, 0)..=(span.end, usize::MAX));
+        let taken: Vec<(usize, &'a Problem)> = within
+            .filter(|(_, problem)| span.contains(problem.span))
+            .map(|((_, number), problem)| (*number, *problem))
+            .collect();
+        for (number, problem) in &taken {
+            unreported.remove(&(problem.span.start, *number));
         }
         taken
     }

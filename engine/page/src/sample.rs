@@ -56,6 +56,51 @@ fn a_whole_page_is_sound() {
 }
 
 #[test]
+fn what_an_author_wrote_is_never_markup() {
+    for payload in [
+        "<img src=x onerror=alert(1)>",
+        "</title><script>alert(1)</script>",
+        "</svg><script>alert(1)</script>",
+        "x' onmouseover='alert(1)",
+        "<math><mtext></mtext><script>alert(1)</script></math>",
+        "&lt;script&gt;",
+    ] {
+        let source = format!(
+            "+++\ntitle = \"{payload}\"\nsummary = \"{payload}\"\n+++\n\n# {payload}\n\n{{x:{payload}}} [{payload}]({payload})\n\n\
+             ```calc\nR = 1 kΩ ± 5 % \"{payload}\"\ni [mA] = 5 V / R \"{payload}\"\nkeep i below 5 mA \"{payload}\"\n{payload}\n```\n\n\
+             ```warning when i > 5 mA\n{payload}\n```\n\n```plot\ntitle \"{payload}\"\n\
+             i against R from 1 kΩ to 2 kΩ \"{payload}\"\nbound 4 mA \"{payload}\"\n```\n\n```{payload}\n```\n"
+        );
+        let evaluation = evaluate(&source, &Options::default());
+        let page = render(&evaluation, &source, &PageOptions::default());
+        let shell = filled(&page);
+        for tag in tags(&shell) {
+            let name = tag.split(' ').next().unwrap();
+            assert!(!["script", "img"].contains(&name), "{payload}: <{tag}>");
+            assert!(!tag.contains("onerror") && !tag.contains("onmouseover"), "{payload}: <{tag}>");
+        }
+    }
+}
+
+/// The tags of a page, what stands between quotes left out.
+fn tags(page: &str) -> Vec<String> {
+    let mut tags = Vec::new();
+    let mut tag: Option<String> = None;
+    let mut quoted = false;
+    for c in page.chars() {
+        match (&mut tag, c) {
+            (None, '<') => tag = Some(String::new()),
+            (None, _) => {}
+            (Some(_), '"') => quoted = !quoted,
+            (Some(_), '>') if !quoted => tags.extend(tag.take()),
+            (Some(text), c) if !quoted => text.push(c),
+            (Some(_), _) => {}
+        }
+    }
+    tags
+}
+
+#[test]
 fn every_element_that_opens_closes() {
     let page = page();
     let all = format!("{}{}", page.head, page.body);

@@ -6,7 +6,7 @@ use maud::{Markup, html};
 
 use super::{Piece, Setter, name::name, operator, words};
 
-impl Setter<'_> {
+impl Setter<'_, '_> {
     pub(super) fn call(&self, function: &str, arguments: &[Argument]) -> Piece {
         let unnamed = arguments.iter().all(|argument| argument.name.is_none());
         match (function, arguments) {

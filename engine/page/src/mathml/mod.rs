@@ -89,12 +89,12 @@ impl Piece {
     }
 }
 
-pub(crate) struct Setter<'a> {
-    manuscript: &'a Manuscript<'a>,
+struct Setter<'m, 's> {
+    manuscript: &'m Manuscript<'s>,
     names: Names,
 }
 
-impl Setter<'_> {
+impl Setter<'_, '_> {
     fn set(&self, expr: &Expr) -> Piece {
         match &expr.node {
             Node::Quantity(quantity) => name::quantity(quantity),

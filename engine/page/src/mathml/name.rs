@@ -13,7 +13,10 @@ use super::{ATOM, NEGATION, Piece, QUANTITY, empty};
 /// A name: `R_t` with a subscript, `reg.junction` with its record in front.
 pub(crate) fn name(text: &str) -> Markup {
     if let Some((record, field)) = text.split_once('.') {
-        return html! { mrow { (name(record)) mo lspace="0" rspace="0" { "." } (name(field)) } };
+        // A field is a word of the handbook's, but for the symbols among them.
+        let symbol = field.split_once('_').is_some_and(|(base, _)| base.chars().count() == 1);
+        let field = if symbol { name(field) } else { letters(field) };
+        return html! { mrow { (name(record)) mo lspace="0" rspace="0" { "." } (field) } };
     }
     match text.split_once('_') {
         Some((base, subscript)) if !base.is_empty() && !subscript.is_empty() => {
@@ -136,7 +139,8 @@ mod tests {
         );
         assert_eq!(name("alpha").into_string(), "<mi>alpha</mi>");
         assert_eq!(name("τ").into_string(), r#"<mi class="letter">τ</mi>"#);
-        assert!(name("reg.junction").into_string().contains(">.<"));
+        assert!(name("reg.input_current").into_string().ends_with(">.</mo><mi>input_current</mi></mrow>"));
+        assert!(name("drv.I_c").into_string().contains("<msub>"));
     }
 
     #[test]

@@ -113,7 +113,7 @@ fn lines(frame: &Frame, curves: &[Vec<Place>], bounds: &[f64], nominal: &[(f64, 
         }
         for bound in bounds {
             let level = frame.point(0.0, *bound).1;
-            path(&area, vec![(frame.x.low, level), (frame.x.high, level)], BOUND, 12)?;
+            path(&area, vec![(frame.x.low, level), (frame.x.high, level)], BOUND, 9)?;
         }
         for (index, places) in curves.iter().enumerate() {
             let colour = CURVES[index % CURVES.len()];

@@ -108,7 +108,7 @@ fn table(curve: &Curve, x: &Axis, y: &Axis) -> Markup {
     let last = curve.points.len().saturating_sub(1);
     let rows = last.min(ROWS);
     let picked: Vec<&CurvePoint> =
-        (0..=rows).filter_map(|row| curve.points.get(if rows == 0 { 0 } else { row * last / rows })).collect();
+        (0..=rows).filter_map(|row| curve.points.get((row * last).checked_div(rows).unwrap_or(0))).collect();
     let varies = curve.points.iter().any(|point| point.low < point.high);
     let column = |unit: &DisplayUnit, of: fn(&CurvePoint) -> f64| -> (Vec<String>, usize) {
         let numbers: Vec<String> = picked.iter().map(|point| unit.number(of(point), DIGITS)).collect();
