@@ -43,7 +43,7 @@ pub(crate) fn two_columns(reasoning: &Markup, margin: &Markup) -> Markup {
 pub(crate) fn came_to(value: &Value) -> Markup {
     let (number, unit) = mathml::number_and_unit(value, value.nominal);
     html! {
-        p.came-to { data value=(value.nominal) data-value=(value.name) { (number) @if !unit.is_empty() { "\u{202f}" (unit) } } }
+        p.came-to { data value=(value.nominal) data-name=(value.name) { (number) @if !unit.is_empty() { "\u{202f}" (unit) } } }
         @if let Some(bar) = RangeBar::of_value(value) { (bar.draw()) }
     }
 }

@@ -1,7 +1,7 @@
 //! Givens, set apart as a short table: what each is, its symbol, its value with the decimal points under one another,
 //! its tolerance in signs and words. A learner reads here what may be changed.
 
-use benchleaf_core::lang::ast::{Bounds, Definition, Distribution, Quantity, Statement, StatementBody, Tolerance};
+use benchleaf_core::lang::ast::{Bounds, Definition, Distribution, Quantity, Statement, StatementBody};
 use maud::{Markup, html};
 
 use crate::{figures, manuscript::Manuscript, mathml, problems};
@@ -37,7 +37,7 @@ pub(crate) fn table(manuscript: &Manuscript<'_>, statements: &[Statement]) -> Ma
                         tr id={ "value-" (definition.name.item) } data-given=(definition.name.item) data-statement=(statement.id.0) {
                             th scope="row" { (label(statement.label.as_deref())) }
                             td.symbol { (mathml::inline(&mathml::name(&definition.name.item))) }
-                            td.value data-value=(definition.name.item) { (figures::aligned(number, unit, whole)) }
+                            td.value data-name=(definition.name.item) { (figures::aligned(number, unit, whole)) }
                             @if tolerances { td.tolerance { (tolerance(definition)) } }
                         }
                     }
@@ -60,16 +60,12 @@ fn label(label: Option<&str>) -> Markup {
 
 /// Number and unit as the author wrote them.
 fn value(manuscript: &Manuscript<'_>, definition: &Definition) -> (String, String) {
-    if let Some((quantity, negative)) = definition.literal() {
-        let middle_of_bounds =
-            matches!(&definition.tolerance, Some(Tolerance { bounds: Bounds::MinTypMax { typ: None, .. }, .. }));
-        if middle_of_bounds && let Some(value) = manuscript.value(&definition.name.item) {
-            return mathml::number_and_unit(value, value.nominal);
-        }
+    let name = &definition.name.item;
+    if let Some((quantity, negative)) = manuscript.literal(name) {
         let (number, unit) = mathml::written(quantity);
         return (if negative { format!("−{number}") } else { number }, unit);
     }
-    (String::new(), String::new())
+    manuscript.value(name).map_or_else(Default::default, |value| mathml::number_and_unit(value, value.nominal))
 }
 
 fn tolerance(definition: &Definition) -> Markup {

@@ -6,7 +6,7 @@ use std::{
 };
 
 use benchleaf_core::{
-    lang::ast::{Definition, Expr, KeepBound, Node, StatementBody},
+    lang::ast::{Bounds, Definition, Expr, KeepBound, Node, Quantity, StatementBody, Tolerance},
     problem::Problem,
     results::{Evaluation, Value},
     sheet::BlockBody,
@@ -56,9 +56,13 @@ impl<'a> Manuscript<'a> {
         self.values.get(name).copied()
     }
 
-    /// The definition of a given by its name.
-    pub(crate) fn given(&self, name: &str) -> Option<&'a Definition> {
-        self.givens.get(name).copied()
+    /// What stands in the worksheet for a given, and whether it is negated; nothing where only its bounds are written.
+    pub(crate) fn literal(&self, name: &str) -> Option<(&'a Quantity, bool)> {
+        let definition = self.givens.get(name).copied()?;
+        match &definition.tolerance {
+            Some(Tolerance { bounds: Bounds::MinTypMax { typ: None, .. }, .. }) => None,
+            _ => definition.literal(),
+        }
     }
 
     /// Whether anything in the worksheet reads this field of a record.

@@ -33,6 +33,7 @@ pub(crate) struct Body {
 pub(crate) fn body(manuscript: &Manuscript<'_>) -> Body {
     let sheet = &manuscript.evaluation.sheet;
     let mut prose = Prose::new(manuscript, String::new());
+    prose.headings = Some(Headings::default());
     prose.title = match &sheet.metadata.title {
         Some(title) => Title::Is(title.clone()),
         None => Title::FirstHeading,
@@ -72,13 +73,21 @@ struct Prose<'m, 's> {
     manuscript: &'m Manuscript<'s>,
     out: Vec<Event<'s>>,
     title: Title,
-    headings: Headings,
+    /// None in a part of the page, whose headings are not the page's.
+    headings: Option<Headings>,
     /// Where the heading that is being read begins in `out`, and its text so far.
     heading: Option<(usize, HeadingLevel, String)>,
     footnotes: Footnotes<'s>,
     table: tables::Table,
     code: Code,
-    images: usize,
+    /// For each image that is open, whether it is shown or only its description.
+    images: Vec<Image>,
+}
+
+/// What becomes of an image.
+enum Image {
+    Shown,
+    Described,
 }
 
 /// Whether the events read are those of a code block.
@@ -96,12 +105,12 @@ impl<'m, 's> Prose<'m, 's> {
             manuscript,
             out: Vec::new(),
             title: Title::None,
-            headings: Headings::default(),
+            headings: None,
             heading: None,
             footnotes: Footnotes::new(prefix),
             table: tables::Table::default(),
             code: Code::Outside,
-            images: 0,
+            images: Vec::new(),
         }
     }
 
@@ -141,6 +150,9 @@ impl<'m, 's> Prose<'m, 's> {
 
     fn start(&mut self, tag: Tag<'s>, range: &Range<usize>) {
         match tag {
+            Tag::Heading { .. } if self.headings.is_none() => {
+                self.out.extend([Event::Start(Tag::Paragraph), Event::Start(Tag::Strong)]);
+            }
             Tag::Heading { level, .. } => {
                 self.heading = Some((self.out.len(), level, String::new()));
                 self.out.push(Event::Start(Tag::Heading { level, id: None, classes: Vec::new(), attrs: Vec::new() }));
@@ -172,10 +184,15 @@ impl<'m, 's> Prose<'m, 's> {
                 self.out.push(Event::Start(Tag::Link { link_type, dest_url, title, id }));
             }
             Tag::Image { link_type, dest_url, title, id } => {
-                self.images += 1;
+                // A page asks the network for nothing: what lies elsewhere is described.
                 let remote = dest_url.contains("://") || dest_url.starts_with("//");
-                let dest_url = if !remote && safe(&dest_url) { dest_url } else { CowStr::Borrowed("") };
-                self.out.push(Event::Start(Tag::Image { link_type, dest_url, title, id }));
+                if dest_url.starts_with("data:image/") || (!remote && safe(&dest_url)) {
+                    self.images.push(Image::Shown);
+                    self.out.push(Event::Start(Tag::Image { link_type, dest_url, title, id }));
+                } else {
+                    self.images.push(Image::Described);
+                    self.out.push(Event::Start(Tag::Emphasis));
+                }
             }
             other => self.out.push(Event::Start(other)),
         }
@@ -183,6 +200,9 @@ impl<'m, 's> Prose<'m, 's> {
 
     fn end(&mut self, tag: TagEnd, range: &Range<usize>) {
         match tag {
+            TagEnd::Heading(_) if self.headings.is_none() => {
+                self.out.extend([Event::End(TagEnd::Strong), Event::End(TagEnd::Paragraph)]);
+            }
             TagEnd::Heading(_) => self.end_heading(),
             TagEnd::HtmlBlock if self.manuscript.raw_html == RawHtml::ShownAsText => {}
             TagEnd::Table | TagEnd::TableHead | TagEnd::TableRow | TagEnd::TableCell => {
@@ -191,8 +211,10 @@ impl<'m, 's> Prose<'m, 's> {
             }
             TagEnd::FootnoteDefinition => self.footnotes.end(&mut self.out),
             TagEnd::Image => {
-                self.images = self.images.saturating_sub(1);
-                self.out.push(Event::End(tag));
+                self.out.push(Event::End(match self.images.pop() {
+                    Some(Image::Described) => TagEnd::Emphasis,
+                    _ => tag,
+                }));
             }
             TagEnd::CodeBlock | TagEnd::Paragraph => {
                 self.code = Code::Outside;
@@ -205,8 +227,8 @@ impl<'m, 's> Prose<'m, 's> {
     }
 
     fn end_heading(&mut self) {
-        let Some((start, written, text)) = self.heading.take() else { return };
-        let first = self.headings.is_first();
+        let (Some((start, written, text)), Some(headings)) = (self.heading.take(), &mut self.headings) else { return };
+        let first = headings.is_first();
         let is_title = first
             && written == HeadingLevel::H1
             && match &self.title {
@@ -216,14 +238,14 @@ impl<'m, 's> Prose<'m, 's> {
             };
         if is_title {
             self.out.truncate(start);
-            self.headings.title();
+            headings.title();
             self.title = Title::Taken(text);
             return;
         }
         if !matches!(self.title, Title::Taken(_)) {
             self.title = Title::None;
         }
-        let (depth, id) = self.headings.next(written, &text);
+        let (depth, id) = headings.next(written, &text);
         let level = level(depth);
         let anchor = html! { a.here href={ "#" (id) } aria-label={ "Link to “" (text.trim()) "”" } { "#" } };
         if let Some(opening) = self.out.get_mut(start) {
@@ -250,7 +272,7 @@ impl<'m, 's> Prose<'m, 's> {
                     if let Some((_, _, heading)) = &mut self.heading {
                         heading.push_str(&set.text);
                     }
-                    if self.images > 0 {
+                    if self.images.iter().any(|image| matches!(image, Image::Shown)) {
                         self.out.push(Event::Text(CowStr::from(set.text)));
                     } else {
                         self.html(&set.markup);
@@ -344,7 +366,7 @@ mod tests {
             assert!(safe(url), "{url}");
         }
         assert!(!set("[x](javascript:alert(1))").contains("javascript"));
-        assert!(!set("![x](https://example.org/x.png)").contains("example"));
+        assert_eq!(set("![x](https://example.org/x.png)").trim(), "<p><em>x</em></p>");
     }
 
     #[test]

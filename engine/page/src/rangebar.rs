@@ -5,7 +5,7 @@
 use std::fmt::Write;
 
 use benchleaf_core::{
-    results::{LimitValue, Value, Verdict, WorstCase},
+    results::{Found, LimitValue, Value, Verdict, WorstCase},
     units::{DisplayUnit, ValueType},
 };
 use maud::{Markup, html};
@@ -15,6 +15,8 @@ pub(crate) struct RangeBar<'a> {
     pub(crate) nominal: f64,
     /// Least and greatest over the tolerances; infinite where unbounded.
     pub(crate) worst: Option<(f64, f64)>,
+    /// Whether the worst case is proven.
+    pub(crate) found: Found,
     /// The 95 % coverage interval.
     pub(crate) interval95: Option<(f64, f64)>,
     /// Below this a requirement breaks.
@@ -30,10 +32,12 @@ pub(crate) struct RangeBar<'a> {
 impl<'a> RangeBar<'a> {
     /// The bar of a result; none where it does not vary.
     pub(crate) fn of_value(value: &'a Value) -> Option<Self> {
+        let found = value.worst.as_ref()?.found;
         let worst = ends(value.worst.as_ref().filter(|_| value.value_type != ValueType::Condition)?);
         (worst.0 < worst.1).then_some(Self {
             nominal: value.nominal,
             worst: Some(worst),
+            found,
             interval95: None,
             lower: None,
             upper: None,
@@ -49,6 +53,7 @@ impl<'a> RangeBar<'a> {
         Self {
             nominal: verdict.nominal,
             worst: verdict.worst.as_ref().map(ends).filter(|(low, high)| low < high),
+            found: verdict.worst.as_ref().map_or(Found::Proven, |worst| worst.found),
             interval95: None,
             lower: tightest(&verdict.lower),
             upper: tightest(&verdict.upper),
@@ -142,6 +147,9 @@ impl<'a> RangeBar<'a> {
             Some((low, high)) => write!(text, "; worst case {} to {}", self.number(low), show(high)),
             None => Ok(()),
         };
+        if self.worst.is_some() && self.found == Found::Searched {
+            text.push_str(" (by search)");
+        }
         if let Some((low, high)) = self.interval95 {
             let _ = write!(text, "; 95 % between {} and {}", self.number(low), show(high));
         }
@@ -269,6 +277,7 @@ mod tests {
         RangeBar {
             nominal: 22.0,
             worst: Some((15.9, 36.4)),
+            found: Found::Proven,
             interval95: None,
             lower: Some(15.0),
             upper: Some(30.0),

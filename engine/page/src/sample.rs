@@ -116,6 +116,35 @@ fn every_element_that_opens_closes() {
     assert!(open.is_empty(), "{open:?} are never closed");
 }
 
+#[test]
+fn the_index_counts_what_each_worksheet_came_to() {
+    let mut tera = tera::Tera::default();
+    tera.add_raw_template("index.html", include_str!("../../../templates/index.html")).unwrap();
+    let entry = |title: &'static str, numbers: [usize; 4]| {
+        let mut entry = tera::Map::new();
+        for (name, text) in [("href", "mister.html"), ("title", title), ("summary", "A mister keeps a terrarium damp.")]
+        {
+            entry.insert(name.to_owned(), text.into());
+        }
+        for (name, number) in ["holds", "at_risk", "broken", "problems"].into_iter().zip(numbers) {
+            entry.insert(name.to_owned(), number.into());
+        }
+        tera::Value::Object(entry)
+    };
+    let mut context = tera::Context::new();
+    context.insert("title", "Worksheets");
+    context.insert("style", include_str!("../../../templates/style.css"));
+    context.insert("entries", &[entry("The <timer>", [3, 1, 0, 0]), entry("The driver", [1, 0, 2, 1])]);
+    let index = tera.render("index.html", &context).unwrap();
+    assert!(
+        index.contains("The &lt;timer&gt;") && index.contains("2 broken") && index.contains("1 problem<"),
+        "{index}"
+    );
+    if let Some(path) = std::env::var_os("BENCHLEAF_SAMPLE") {
+        std::fs::write(std::path::PathBuf::from(path).with_file_name("index.html"), index).unwrap();
+    }
+}
+
 fn filled(page: &Page) -> String {
     let mut tera = tera::Tera::default();
     tera.add_raw_template("worksheet.html", include_str!("../../../templates/worksheet.html")).unwrap();

@@ -185,7 +185,7 @@ impl Setter<'_, '_> {
         if self.names == Names::Values
             && let Some(value) = self.manuscript.value(text)
         {
-            return match self.manuscript.given(text).and_then(|definition| definition.literal()) {
+            return match self.manuscript.literal(text) {
                 Some((quantity, negative)) => negated(name::quantity(quantity), negative),
                 None => name::value(value),
             };
