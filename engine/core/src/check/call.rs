@@ -254,7 +254,7 @@ impl Checker<'_> {
     }
 
     fn interpolate(&mut self, arguments: &[&Expr], span: Span) -> Option<Typed> {
-        if arguments.len() % 2 == 0 {
+        if arguments.len().is_multiple_of(2) {
             let message = "the table of `interpolate` has a point without its second number";
             let help = "write interpolate(x, x_1, y_1, x_2, y_2, …)";
             self.fail_with_help(Code::Arguments, span, message, help);

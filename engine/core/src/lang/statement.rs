@@ -125,10 +125,10 @@ fn right_side(parser: &mut Parser, names: &HashSet<String>) -> Read<(Expr, Optio
     }
     let mut value = parser.expression_before_tolerance()?;
     // `R_s = R47`: a part code that starts with its letter, where no value of that name stands above.
-    if let Node::Name(name) = &value.node {
-        if let Some(read) = code::read(name).filter(|read| read.len == name.len() && !names.contains(name)) {
-            value.node = Node::Quantity(read.quantity(value.span));
-        }
+    if let Node::Name(name) = &value.node
+        && let Some(read) = code::read(name).filter(|read| read.len == name.len() && !names.contains(name))
+    {
+        value.node = Node::Quantity(read.quantity(value.span));
     }
     let tolerance = parser.tolerance()?;
     Ok((value, tolerance))

@@ -286,10 +286,11 @@ impl Lexer<'_> {
             if let Some(exponent) = self.power_of_ten() {
                 digits = format!("1e{exponent}");
             }
-        } else if self.may_scale() && !digits.contains(['e', 'E']) {
-            if let Some(exponent) = self.scaled_by_ten() {
-                digits = format!("{digits}e{exponent}");
-            }
+        } else if self.may_scale()
+            && !digits.contains(['e', 'E'])
+            && let Some(exponent) = self.scaled_by_ten()
+        {
+            digits = format!("{digits}e{exponent}");
         }
         let number = digits.parse().unwrap_or(f64::NAN);
         let before_unit = self.at;

@@ -91,7 +91,7 @@ impl Reader<'_> {
             match request {
                 Ok(request) => self.sheet.inlines.push(Spanned { item: request, span }),
                 Err(message) => {
-                    self.problems.push(Problem::new(Code::Inline, span, message).help("for a literal brace write {{"))
+                    self.problems.push(Problem::new(Code::Inline, span, message).help("for a literal brace write {{"));
                 }
             }
         }

@@ -10,7 +10,7 @@ mod table;
 
 pub use dimension::{CURRENCIES, Dimension};
 pub use kind::{Kind, QuantityType, TEMPERATURE, ValueType};
-pub use parse::{parse, spelled, unknown_part};
+pub use parse::{parse, unknown_part};
 pub(crate) use show::unraise;
 pub use show::{DisplayUnit, number};
 pub use table::{UnitTable, table};

@@ -13,12 +13,18 @@ pub fn parse(text: &str) -> Option<Unit> {
 
 /// The part of a unit's text that the table does not know, for a message.
 pub fn unknown_part(text: &str) -> Option<String> {
-    let text = spelled(text);
+    let text = spelled(table(), text);
     split(&text)?.into_iter().find(|factor| table().get(&factor.symbol).is_none()).map(|factor| factor.symbol)
 }
 
+/// Whether a text reads as factors that the table knows.
+pub(super) fn has_known_factors(table: &UnitTable, text: &str) -> bool {
+    let known = |factor: &Factor| factor.symbol == "1" || table.get(&factor.symbol).is_some();
+    split(text).is_some_and(|factors| factors.iter().all(known))
+}
+
 pub(super) fn parse_with(table: &UnitTable, text: &str) -> Option<Unit> {
-    let text = spelled(text);
+    let text = spelled(table, text);
     if let Some(unit) = table.get(&text) {
         return Some(unit);
     }
@@ -127,8 +133,8 @@ fn powered(atom: &str) -> Option<(&str, i8)> {
     Some((symbol, plain.parse().ok()?))
 }
 
-/// One spelling for each: `u` and the Greek mu for micro, `ohm` and the ohm sign for Ω, no blanks.
-pub fn spelled(text: &str) -> String {
+/// One spelling for each: `u` (where it starts no unit of its own) and the Greek mu for micro, `ohm` and the ohm sign for Ω, no blanks.
+fn spelled(table: &UnitTable, text: &str) -> String {
     let text: String = text
         .chars()
         .filter(|c| !c.is_whitespace())
@@ -147,7 +153,7 @@ pub fn spelled(text: &str) -> String {
         };
         let body = body.replace("ohms", "Ω").replace("ohm", "Ω").replace("Ohm", "Ω");
         match body.strip_prefix('u') {
-            Some(rest) if reads_as_micro(rest) => {
+            Some(rest) if rest.starts_with(char::is_alphabetic) && table.get(&body).is_none() => {
                 out.push('µ');
                 out.push_str(rest);
             }
@@ -156,9 +162,4 @@ pub fn spelled(text: &str) -> String {
         out.push_str(end);
     }
     out
-}
-
-/// `uF` is `µF`; but `ua` (an astronomical unit of old) and a lone `u` stay.
-fn reads_as_micro(rest: &str) -> bool {
-    rest.starts_with(|c: char| c.is_alphabetic()) && rest != "a"
 }

@@ -74,11 +74,25 @@ impl UnitTable {
                 table.insert_over(unit);
             }
         }
+        table.drop_unreadable();
         for (i, code) in CURRENCIES.iter().enumerate() {
             let money = QuantityType { dimension: Dimension::money(i), kind: Kind::Plain };
             table.insert(Unit { symbol: (*code).to_owned(), factor: 1.0, offset: 0.0, quantity: money });
         }
         table
+    }
+
+    /// A product or quotient whose factors are not units themselves cannot be typed (`uom` has a few misspelt ones).
+    fn drop_unreadable(&mut self) {
+        let factors = |symbol: &str| symbol.contains(['/', '·']);
+        let misread: Vec<String> = self
+            .order
+            .iter()
+            .filter(|symbol| factors(symbol) && !super::parse::has_known_factors(self, symbol))
+            .cloned()
+            .collect();
+        self.order.retain(|symbol| !misread.contains(symbol));
+        self.units.retain(|symbol, _| !misread.contains(symbol));
     }
 
     fn insert(&mut self, unit: Unit) {
@@ -126,6 +140,9 @@ const LEFT_OUT: &[(&str, &str)] = &[
     ("length", "ch"),
     ("length", "μ"),
     ("length", "μin"),
+    ("heat_capacity", "k"),
+    ("velocity", "c"),
+    ("electric_charge", "e"),
 ];
 
 macro_rules! quantities {
@@ -138,8 +155,7 @@ macro_rules! quantities {
                 for unit in uom::si::$module::units() {
                     let abbreviation = unit.abbreviation();
                     let symbol = normal(abbreviation);
-                    if symbol.contains(' ')
-                        || symbol.starts_with(|c: char| c.is_ascii_digit())
+                    if !can_be_typed(&symbol)
                         || LEFT_OUT.contains(&(stringify!($module), abbreviation))
                     {
                         continue;
@@ -218,6 +234,12 @@ quantities! {
 fn exponents_of<D: uom::si::Dimension + ?Sized>() -> [i8; 7] {
     use uom::typenum::Integer;
     [D::L::I8, D::M::I8, D::T::I8, D::I::I8, D::Th::I8, D::N::I8, D::J::I8]
+}
+
+/// Whether a symbol can stand behind a number: no blanks, and brackets only as a denominator (`W/(m·K)`).
+fn can_be_typed(symbol: &str) -> bool {
+    let known = |c: char| c.is_alphabetic() || super::unraise(c).is_some() || "°%‰′″·/()".contains(c);
+    !symbol.is_empty() && symbol.chars().all(known) && symbol.matches('(').count() == symbol.matches("/(").count()
 }
 
 /// `N · m` as the engine writes it: `N·m`.

@@ -1,0 +1,45 @@
+//! What the tests share: short ways to evaluate a few lines of calculation and to ask for what came of them.
+#![allow(clippy::panic, clippy::expect_used)]
+
+use benchleaf_core::{Options, evaluate, problem::Problem, results::Evaluation};
+
+/// Evaluates lines of a `calc` block.
+pub fn calc(lines: &str) -> Evaluation {
+    evaluate(&format!("```calc\n{lines}\n```\n"), &Options::default())
+}
+
+/// Evaluates lines of a `calc` block that must have no problem.
+pub fn sound(lines: &str) -> Evaluation {
+    let evaluation = calc(lines);
+    assert!(evaluation.problems.is_empty(), "{lines}\n{:#?}", evaluation.problems);
+    evaluation
+}
+
+/// The nominal value of `x`, SI.
+pub fn nominal(evaluation: &Evaluation, name: &str) -> f64 {
+    evaluation.value(name).unwrap_or_else(|| panic!("no value {name}: {:?}", evaluation.problems)).nominal
+}
+
+/// The worst case of a value, SI: twice the nominal value where it does not vary.
+pub fn range(evaluation: &Evaluation, name: &str) -> (f64, f64) {
+    let value = evaluation.value(name).unwrap_or_else(|| panic!("no value {name}: {:?}", evaluation.problems));
+    value.worst.as_ref().map_or((value.nominal, value.nominal), |worst| (worst.low, worst.high))
+}
+
+/// The codes of all problems, in reading order.
+pub fn codes(evaluation: &Evaluation) -> Vec<&'static str> {
+    evaluation.problems.iter().map(|problem| problem.code.text()).collect()
+}
+
+/// The one problem of a worksheet.
+pub fn only_problem(evaluation: &Evaluation) -> &Problem {
+    assert_eq!(evaluation.problems.len(), 1, "{:#?}", evaluation.problems);
+    &evaluation.problems[0]
+}
+
+/// Asserts that two numbers agree to a relative tolerance.
+#[track_caller]
+pub fn close(found: f64, wanted: f64, relative: f64) {
+    let scale = wanted.abs().max(f64::MIN_POSITIVE);
+    assert!((found - wanted).abs() <= relative * scale, "found {found}, wanted {wanted} within {relative}");
+}

@@ -1,0 +1,213 @@
+//! The worst case against brute force over the box: random formulas of up to six givens, on a grid and at random points.
+//! What the engine reports must not be beaten by any point tried, and must be reached at the combination it names.
+
+use benchleaf_core::results::{End, Found};
+use benchleaf_tests::{close, range, sound};
+
+/// A small generator of numbers, the same in every run (xorshift; G. Marsaglia, 2003).
+struct Random(u64);
+
+impl Random {
+    fn next(&mut self) -> u64 {
+        self.0 ^= self.0 << 13;
+        self.0 ^= self.0 >> 7;
+        self.0 ^= self.0 << 17;
+        self.0
+    }
+
+    fn below(&mut self, n: u64) -> u64 {
+        self.next() % n
+    }
+
+    fn share(&mut self) -> f64 {
+        (self.next() >> 11) as f64 / (1u64 << 53) as f64
+    }
+}
+
+/// A formula on plain numbers: the test's own, evaluated with the standard library.
+enum Formula {
+    Given(usize),
+    Number(f64),
+    Sum(Box<Formula>, Box<Formula>),
+    Difference(Box<Formula>, Box<Formula>),
+    Product(Box<Formula>, Box<Formula>),
+    Quotient(Box<Formula>, Box<Formula>),
+    Square(Box<Formula>),
+    Function(&'static str, Box<Formula>),
+    Least(Box<Formula>, Box<Formula>),
+    Choice(Box<Formula>, Box<Formula>, Box<Formula>),
+}
+
+impl Formula {
+    fn random(random: &mut Random, givens: usize, depth: usize) -> Self {
+        if depth == 0 || random.below(6) == 0 {
+            return match random.below(5) {
+                0 => Formula::Number((1 + random.below(9)) as f64 / 2.0),
+                _ => Formula::Given(random.below(givens as u64) as usize),
+            };
+        }
+        let mut part = || Box::new(Self::random(random, givens, depth - 1));
+        let (a, b, c) = (part(), part(), part());
+        match random.below(12) {
+            0 | 1 => Formula::Sum(a, b),
+            2 | 3 => Formula::Difference(a, b),
+            4 | 5 => Formula::Product(a, b),
+            // Divisors are kept clear of zero; poles have a test of their own.
+            6 => Formula::Quotient(
+                a,
+                Box::new(Formula::Sum(Box::new(Formula::Square(b)), Box::new(Formula::Number(1.0)))),
+            ),
+            7 => Formula::Square(a),
+            8 => Formula::Function(["sin", "cos", "atan", "abs"][random.below(4) as usize], a),
+            9 => Formula::Function("exp", Box::new(Formula::Function("sin", a))),
+            10 => Formula::Least(a, b),
+            _ => Formula::Choice(a, b, c),
+        }
+    }
+
+    fn text(&self) -> String {
+        match self {
+            Formula::Given(i) => format!("g_{i}"),
+            Formula::Number(n) => format!("{n}"),
+            Formula::Sum(a, b) => format!("({} + {})", a.text(), b.text()),
+            Formula::Difference(a, b) => format!("({} - {})", a.text(), b.text()),
+            Formula::Product(a, b) => format!("{} * {}", a.text(), b.text()),
+            Formula::Quotient(a, b) => format!("{} / {}", a.text(), b.text()),
+            Formula::Square(a) => format!("({})^2", a.text()),
+            Formula::Function(name, a) => format!("{name}({})", a.text()),
+            Formula::Least(a, b) => format!("min({}, {})", a.text(), b.text()),
+            Formula::Choice(a, b, c) => format!("(if {} < 2 then {} else {})", a.text(), b.text(), c.text()),
+        }
+    }
+
+    fn at(&self, givens: &[f64]) -> f64 {
+        match self {
+            Formula::Given(i) => givens[*i],
+            Formula::Number(n) => *n,
+            Formula::Sum(a, b) => a.at(givens) + b.at(givens),
+            Formula::Difference(a, b) => a.at(givens) - b.at(givens),
+            Formula::Product(a, b) => a.at(givens) * b.at(givens),
+            Formula::Quotient(a, b) => a.at(givens) / b.at(givens),
+            Formula::Square(a) => a.at(givens).powi(2),
+            Formula::Function(name, a) => {
+                let x = a.at(givens);
+                match *name {
+                    "sin" => x.sin(),
+                    "cos" => x.cos(),
+                    "atan" => x.atan(),
+                    "abs" => x.abs(),
+                    _ => x.exp(),
+                }
+            }
+            Formula::Least(a, b) => a.at(givens).min(b.at(givens)),
+            Formula::Choice(a, b, c) => {
+                if a.at(givens) < 2.0 {
+                    b.at(givens)
+                } else {
+                    c.at(givens)
+                }
+            }
+        }
+    }
+
+    fn jumps(&self) -> bool {
+        match self {
+            Formula::Given(_) | Formula::Number(_) => false,
+            Formula::Square(a) | Formula::Function(_, a) => a.jumps(),
+            Formula::Sum(a, b)
+            | Formula::Difference(a, b)
+            | Formula::Product(a, b)
+            | Formula::Quotient(a, b)
+            | Formula::Least(a, b) => a.jumps() || b.jumps(),
+            Formula::Choice(..) => true,
+        }
+    }
+}
+
+#[test]
+fn no_point_of_the_box_beats_the_worst_case() {
+    let mut random = Random(0x9e37_79b9_7f4a_7c15);
+    let (mut searched, mut proven) = (0, 0);
+    for round in 0..200 {
+        let givens = 1 + round % 6;
+        let formula = Formula::random(&mut random, givens, 3);
+        let boxes: Vec<(f64, f64)> = (0..givens)
+            .map(|_| {
+                let (middle, half) = (random.share() * 6.0 - 2.0, 0.05 + random.share());
+                (middle - half, middle + half)
+            })
+            .collect();
+        let lines: Vec<String> =
+            boxes.iter().enumerate().map(|(i, (low, high))| format!("g_{i} = min {low:?} max {high:?}")).collect();
+        let text = format!("{}\ny = {}", lines.join("\n"), formula.text());
+        let it = sound(&text);
+        let (low, high) = range(&it, "y");
+        let slack = 1e-7 * (1.0 + high.abs().max(low.abs()));
+        // A jump can hide a region of any smallness from a search; there only what was claimed is checked.
+        let points = if formula.jumps() { 0 } else { 4000 };
+        for _ in 0..points {
+            let point: Vec<f64> = boxes
+                .iter()
+                .map(|(low, high)| match random.below(4) {
+                    0 => *low,
+                    1 => *high,
+                    _ => low + (high - low) * random.share(),
+                })
+                .collect();
+            let y = formula.at(&point);
+            assert!(y >= low - slack && y <= high + slack, "{text}\n{y} at {point:?} is outside {low} … {high}");
+        }
+        let Some(worst) = &it.value("y").unwrap().worst else { continue };
+        match worst.found {
+            Found::Proven => proven += 1,
+            Found::Searched => searched += 1,
+        }
+        for (extreme, settings) in [(worst.low, &worst.low_at), (worst.high, &worst.high_at)] {
+            let mut point: Vec<f64> = boxes.iter().map(|(low, high)| (low + high) / 2.0).collect();
+            for setting in settings {
+                let i: usize = setting.name[2..].parse().unwrap();
+                point[i] = setting.value;
+                match setting.end {
+                    End::Low => assert_eq!(setting.value, boxes[i].0),
+                    End::High => assert_eq!(setting.value, boxes[i].1),
+                    End::Inside => assert!(setting.value > boxes[i].0 && setting.value < boxes[i].1),
+                }
+            }
+            close(formula.at(&point), extreme, 1e-9 + 1e-12 / extreme.abs().max(1e-300));
+        }
+    }
+    // The sample must hold both ways of finding, or it shows less than it claims.
+    assert!(searched > 40 && proven > 40, "{searched} searched, {proven} proven");
+}
+
+#[test]
+fn correlated_occurrences_cancel() {
+    let it = sound("x = 5 V ± 10 %\ny = x - x\nz = x / x\nw = (x + 1 V) - x");
+    assert_eq!(range(&it, "y"), (0.0, 0.0));
+    close(range(&it, "z").0, 1.0, 1e-12);
+    close(range(&it, "z").1, 1.0, 1e-12);
+    close(range(&it, "w").1, 1.0, 1e-12);
+}
+
+#[test]
+fn an_inner_extreme_is_found() {
+    // A load matched to its source takes the most power: V²/(4 R), inside the span of the load.
+    let it = sound("V = 10 V\nR_s = 50 Ω\nR_l = min 10 Ω max 200 Ω\nP = V^2 * R_l / (R_s + R_l)^2");
+    let (low, high) = range(&it, "P");
+    close(high, 100.0 / (4.0 * 50.0), 1e-12);
+    close(low, 100.0 * 10.0 / 3600.0, 1e-12);
+    let worst = it.value("P").unwrap().worst.clone().unwrap();
+    assert_eq!(worst.found, Found::Searched);
+    assert_eq!(worst.high_at[0].end, End::Inside);
+    close(worst.high_at[0].value, 50.0, 1e-5);
+}
+
+#[test]
+fn a_product_hits_its_corners() {
+    let it = sound("R = 1 MΩ ± 5 %\nC = 10 µF ± 20 %\nt = R * C\nf [Hz] = 1 / t");
+    let worst = it.value("f").unwrap().worst.clone().unwrap();
+    assert_eq!(worst.found, Found::Proven);
+    close(worst.high, 1.0 / (0.95e6 * 8e-6), 1e-14);
+    assert!(worst.high_at.iter().all(|setting| setting.end == End::Low));
+    assert!(worst.low_at.iter().all(|setting| setting.end == End::High));
+}
