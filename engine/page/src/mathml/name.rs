@@ -4,7 +4,7 @@
 use benchleaf_core::{
     lang::ast::{Notation, Quantity},
     results::Value,
-    units::{ValueType, number as shown_number},
+    units::{ValueType, number as shown_number, parse},
 };
 use maud::{Markup, html};
 
@@ -32,8 +32,13 @@ pub(crate) fn written(quantity: &Quantity) -> (String, String) {
         Notation::Plain => quantity.digits.replace('-', "−"),
         Notation::PartCode => shown_number(quantity.number, significant(&quantity.digits)),
     };
-    let unit = quantity.unit.as_ref().map_or(String::new(), |unit| benchleaf_core::units::spelled(&unit.item));
+    let unit = quantity.unit.as_ref().map_or(String::new(), |unit| symbol(&unit.item));
     (number, unit)
+}
+
+/// A unit's symbol, however its author spelled it: `uF` is `µF`.
+fn symbol(written: &str) -> String {
+    parse(written).map_or_else(|| written.to_owned(), |unit| unit.symbol)
 }
 
 /// A number that is text already, and its unit.
@@ -141,6 +146,13 @@ mod tests {
         assert_eq!(name("τ").into_string(), r#"<mi class="letter">τ</mi>"#);
         assert!(name("reg.input_current").into_string().ends_with(">.</mo><mi>input_current</mi></mrow>"));
         assert!(name("drv.I_c").into_string().contains("<msub>"));
+    }
+
+    #[test]
+    fn units_have_one_spelling() {
+        for (written, wanted) in [("uF", "µF"), ("kohm", "kΩ"), ("V/A", "V/A"), ("no such", "no such")] {
+            assert_eq!(symbol(written), wanted);
+        }
     }
 
     #[test]
