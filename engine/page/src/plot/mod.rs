@@ -126,7 +126,7 @@ fn table(curve: &Curve, x: &Axis, y: &Axis) -> Markup {
                 caption { (quantity(&curve.label)) }
                 thead { tr {
                     th scope="col" { (over(&x.quantity, &x.unit)) }
-                    th scope="col" { (over(&curve.label, &y.unit)) }
+                    th scope="col" { (over(&y.quantity, &y.unit)) }
                     @if varies {
                         th scope="col" { "at least" }
                         th scope="col" { "at most" }
