@@ -23,7 +23,7 @@ pub(crate) fn figure(number: usize, plot: &PlotData) -> Markup {
             div.scroll { (PreEscaped(drawing)) }
             details.numbers {
                 summary { "The numbers of this plot" }
-                @for curve in &plot.curves { (table(curve, x, y)) }
+                div.tables { @for curve in &plot.curves { (table(curve, x, y)) } }
             }
         }
     }
