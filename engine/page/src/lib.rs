@@ -1,1 +1,108 @@
-//! stub
+//! An evaluated worksheet as fragments of a page: prose with its inline results, formulas as MathML, range bars, verdicts,
+//! safety notes and plots. Pure text in, pure text out, so that the command line and the published page make the same
+//! page from the same evaluation. Everything an author wrote is escaped by construction.
+
+mod blocks;
+mod calc;
+mod figures;
+mod footnotes;
+mod givens;
+mod head;
+mod headings;
+mod manuscript;
+mod mathml;
+mod notes;
+mod plot;
+mod problems;
+mod prose;
+mod rangebar;
+mod record;
+mod results;
+#[cfg(test)]
+mod sample;
+mod signs;
+mod tables;
+mod verdicts;
+
+use benchleaf_core::{results::Evaluation, span::Span};
+
+use crate::manuscript::Manuscript;
+
+/// Sets a worksheet.
+pub fn render(evaluation: &Evaluation, source: &str, options: &PageOptions) -> Page {
+    let manuscript = Manuscript::new(evaluation, source, options.raw_html);
+    let metadata = &evaluation.sheet.metadata;
+    let body = prose::body(&manuscript);
+    let tally = head::tally(&manuscript);
+    let head = head::line(&manuscript, &tally).into_string();
+    // What stands in the metadata, or nowhere else, is told first.
+    let elsewhere = problems::inside(&manuscript, Span::new(0, usize::MAX)).into_string();
+    Page {
+        title: metadata
+            .title
+            .as_deref()
+            .map(prose::apostrophes)
+            .or(body.title)
+            .unwrap_or_else(|| "Worksheet".to_owned()),
+        summary: metadata.summary.clone(),
+        author: metadata.author.clone(),
+        date: metadata.date.clone(),
+        lang: "en",
+        head,
+        body: elsewhere + &body.html,
+        tally,
+    }
+}
+
+/// What the person running the engine chose.
+#[derive(Clone, Debug, Default)]
+pub struct PageOptions {
+    /// What becomes of raw HTML in the Markdown.
+    pub raw_html: RawHtml,
+}
+
+/// What becomes of raw HTML in the Markdown.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum RawHtml {
+    /// A reader sees it as it was written, tags and all.
+    #[default]
+    ShownAsText,
+    /// It becomes part of the page.
+    Allowed,
+}
+
+/// The parts that the page's shell is filled with. `head` and `body` are HTML; all else is plain text.
+#[derive(Clone, Debug)]
+pub struct Page {
+    /// The page's title.
+    pub title: String,
+    /// One paragraph for index pages.
+    pub summary: Option<String>,
+    /// Who wrote it.
+    pub author: Option<String>,
+    /// When, as written.
+    pub date: Option<String>,
+    /// The language of the page's own words (BCP 47).
+    pub lang: &'static str,
+    /// The summing-up, as HTML; empty where there is nothing to sum up.
+    pub head: String,
+    /// Everything below it, as HTML.
+    pub body: String,
+    /// The same sum in numbers.
+    pub tally: Tally,
+}
+
+/// Where a worksheet stands, counted.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Tally {
+    /// Requirements that hold over the whole worst case.
+    pub holds: usize,
+    /// Requirements that hold at the nominal values alone.
+    pub at_risk: usize,
+    /// Requirements that do not hold.
+    pub broken: usize,
+    /// Problems that stopped a value.
+    pub errors: usize,
+    /// Problems that only warn.
+    pub warnings: usize,
+}

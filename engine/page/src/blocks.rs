@@ -1,0 +1,33 @@
+//! The engine's blocks, each by the part of the page that sets it.
+
+use benchleaf_core::{
+    results::BlockOutcome,
+    sheet::{Block, BlockBody},
+};
+use maud::{Markup, html};
+
+use crate::{calc, manuscript::Manuscript, notes, plot, problems};
+
+/// A block in the place of its fence.
+pub(crate) fn block(manuscript: &Manuscript<'_>, index: usize, block: &Block) -> Markup {
+    let evaluation = manuscript.evaluation;
+    let outcome = evaluation.block_outcomes.get(index).unwrap_or(&BlockOutcome::NotEvaluated);
+    let set = match (&block.body, outcome) {
+        (BlockBody::Calc(statements), _) => calc::block(manuscript, index, statements),
+        (BlockBody::Note(note), BlockOutcome::Note(number)) => {
+            let state = evaluation.notes.get(*number).map(|state| (*number, state));
+            notes::block(manuscript, block, note, state)
+        }
+        // A note that could not be decided is shown.
+        (BlockBody::Note(note), _) => notes::block(manuscript, block, note, None),
+        (BlockBody::Plot(_), BlockOutcome::Plot(number)) => {
+            html! { @if let Some(plot) = evaluation.plots.get(*number) { (plot::figure(*number, plot)) } }
+        }
+        (BlockBody::Plot(_), _) => html! {},
+        (BlockBody::NotEvaluated(word), _) => html! {
+            p.not-evaluated { "A block of " (word.text()) ", not evaluated:" }
+            pre { code { (block.content.text(manuscript.source)) } }
+        },
+    };
+    html! { (set) (problems::inside(manuscript, block.span)) }
+}

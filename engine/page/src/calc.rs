@@ -1,0 +1,207 @@
+//! A block of calculations: its givens as a table, then each statement as a row of two columns, the reasoning on the left
+//! and in the margin what it came to and whether it holds.
+
+use benchleaf_core::{
+    lang::ast::{Correlation, Definition, Expr, Function, Node, Statement, StatementBody},
+    results::{Outcome, Value},
+};
+use maud::{Markup, html};
+
+use crate::{
+    givens,
+    manuscript::Manuscript,
+    mathml::{self, Names, Piece},
+    problems,
+    rangebar::RangeBar,
+    record, verdicts,
+};
+
+/// All statements of a block.
+pub(crate) fn block(manuscript: &Manuscript<'_>, index: usize, statements: &[Statement]) -> Markup {
+    html! {
+        div.calc data-block=(index) {
+            @for run in statements.chunk_by(|a, b| givens::given(a).is_some() == givens::given(b).is_some()) {
+                @if run.first().is_some_and(|statement| givens::given(statement).is_some()) {
+                    (givens::table(manuscript, run))
+                } @else {
+                    @for statement in run { (row(manuscript, statement)) }
+                }
+            }
+        }
+    }
+}
+
+/// A row of two columns.
+pub(crate) fn two_columns(reasoning: &Markup, margin: &Markup) -> Markup {
+    html! {
+        div.reasoning { (reasoning) }
+        div.margin { (margin) }
+    }
+}
+
+/// The margin's entry for a value: the number, and its bar where it varies.
+pub(crate) fn came_to(value: &Value) -> Markup {
+    let (number, unit) = mathml::number_and_unit(value, value.nominal);
+    html! {
+        p.came-to { data value=(value.nominal) data-name=(value.name) { (number) @if !unit.is_empty() { "\u{202f}" (unit) } } }
+        @if let Some(bar) = RangeBar::of_value(value) { (bar.draw()) }
+    }
+}
+
+/// A label as the start of a line: a capital, unless its first word is a symbol or an acronym.
+pub(crate) fn sentence_case(label: &str) -> String {
+    let first = label.split_whitespace().next().unwrap_or("");
+    let plain = first.chars().count() > 1 && first.chars().all(|c| c.is_lowercase() || "-,:’'".contains(c));
+    let mut chars = label.chars();
+    match chars.next() {
+        Some(letter) if plain => letter.to_uppercase().chain(chars).collect(),
+        _ => label.to_owned(),
+    }
+}
+
+fn row(manuscript: &Manuscript<'_>, statement: &Statement) -> Markup {
+    let outcome = manuscript.evaluation.outcome(statement.id);
+    let value = |index: &usize| manuscript.evaluation.values.get(*index);
+    let what = html! { @if let Some(label) = &statement.label { p.what { (sentence_case(label)) } } };
+    let inside = match (&statement.body, outcome) {
+        (StatementBody::Definition(definition), Outcome::Record(fields)) => {
+            let fields: Vec<&Value> = fields.iter().filter_map(value).collect();
+            return record::rows(manuscript, statement, definition, &fields);
+        }
+        (StatementBody::Definition(definition), Outcome::Value(index)) => {
+            let value = value(index);
+            let reasoning = html! { (what) (steps(manuscript, definition, value)) };
+            let margin = html! { @if let Some(value) = value { (came_to(value)) } };
+            let content = two_columns(&reasoning, &margin);
+            html! { div.row id={ "value-" (definition.name.item) } data-statement=(statement.id.0) { (content) } }
+        }
+        (StatementBody::Definition(definition), _) => {
+            let reasoning = html! { (what) (steps(manuscript, definition, None)) };
+            failed(statement, &reasoning)
+        }
+        (StatementBody::Keep(keep), Outcome::Keep(index)) => match manuscript.evaluation.keeps.get(*index) {
+            Some(verdict) => {
+                let reasoning = html! { (what) (verdicts::relation(manuscript, keep, verdict)) };
+                let content = two_columns(&reasoning, &verdicts::margin(verdict));
+                html! {
+                    div.row.keep id=(verdicts::anchor(*index)) data-keep=(index) data-statement=(statement.id.0)
+                        data-status=(verdict.status.word()) { (content) (verdicts::sentence(manuscript, verdict)) }
+                }
+            }
+            None => failed(statement, &what),
+        },
+        (StatementBody::Keep(_), _) => failed(statement, &what),
+        (StatementBody::Function(function), outcome) => {
+            let reasoning = html! { (what) (function_formula(manuscript, function)) };
+            stated(statement, outcome, &reasoning)
+        }
+        (StatementBody::Correlation(correlation), outcome) => {
+            let reasoning = html! { (what) (correlated(manuscript, correlation)) };
+            stated(statement, outcome, &reasoning)
+        }
+        (StatementBody::Unreadable, _) => html! {},
+    };
+    html! { (inside) (problems::inside(manuscript, statement.span)) }
+}
+
+fn stated(statement: &Statement, outcome: &Outcome, reasoning: &Markup) -> Markup {
+    if *outcome == Outcome::Failed {
+        return failed(statement, reasoning);
+    }
+    let content = two_columns(reasoning, &html! {});
+    html! { div.row data-statement=(statement.id.0) { (content) } }
+}
+
+fn failed(statement: &Statement, reasoning: &Markup) -> Markup {
+    let content = two_columns(reasoning, &html! { p.not-evaluated { "not evaluated" } });
+    html! { div.row.failed data-statement=(statement.id.0) { (content) } }
+}
+
+/// The formula in symbols, with numbers put in, and its result. A middle step that is long folds away.
+fn steps(manuscript: &Manuscript<'_>, definition: &Definition, value: Option<&Value>) -> Markup {
+    let symbols = mathml::expression(manuscript, &definition.value, Names::Symbols);
+    let numbers = value.map(|_| mathml::expression(manuscript, &definition.value, Names::Values));
+    let result = value.map(mathml::value);
+    // A step that only repeats its neighbour is left out: no names to put numbers in for, or one name alone.
+    let numbers = numbers.filter(|numbers| {
+        let same_as = |other: &str| numbers.markup.0 == other;
+        !same_as(&symbols.markup.0)
+            && !result.as_ref().is_some_and(|result| same_as(&result.0))
+            && !is_name(&definition.value)
+    });
+    html! {
+        div.formula {
+            div.left { (mathml::display(&mathml::name(&definition.name.item))) }
+            div.step { (equals(&symbols.markup)) }
+            @if let Some(numbers) = numbers {
+                @if numbers.width > LONG { (folded(&numbers)) } @else { div.step { (equals(&numbers.markup)) } }
+            }
+            @if let Some(result) = result { div.step { (equals(&result)) } }
+        }
+    }
+}
+
+fn folded(step: &Piece) -> Markup {
+    html! {
+        details.step {
+            summary { "with numbers" }
+            div.scroll { (equals(&step.markup)) }
+        }
+    }
+}
+
+fn equals(right: &Markup) -> Markup {
+    mathml::display(&html! { mrow { mo form="infix" lspace="0" { "=" } (right) } })
+}
+
+fn function_formula(manuscript: &Manuscript<'_>, function: &Function) -> Markup {
+    let right = mathml::expression(manuscript, &function.value, Names::Symbols).markup;
+    let left = html! {
+        mrow {
+            (mathml::name(&function.name.item)) mo { "(" }
+            @for (i, parameter) in function.parameters.iter().enumerate() {
+                @if i > 0 { mo separator="true" { "," } }
+                (mathml::name(&parameter.item))
+            }
+            mo { ")" }
+        }
+    };
+    html! { div.formula { div.left { (mathml::display(&left)) } div.step { (equals(&right)) } } }
+}
+
+fn correlated(manuscript: &Manuscript<'_>, correlation: &Correlation) -> Markup {
+    let name = |text: &str| mathml::inline(&mathml::name(text));
+    let coefficient = mathml::expression(manuscript, &correlation.coefficient, Names::Symbols).markup;
+    html! {
+        p.states {
+            (name(&correlation.first.item)) " and " (name(&correlation.second.item)) " vary together: correlation "
+            (mathml::inline(&coefficient)) "."
+        }
+    }
+}
+
+fn is_name(expr: &Expr) -> bool {
+    matches!(expr.node, Node::Name(_) | Node::Field(..))
+}
+
+/// A step wider than this, in characters, folds away.
+const LONG: usize = 56;
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn labels_begin_lines_with_a_capital_but_symbols_do_not() {
+        for (label, wanted) in [
+            ("pulse length", "Pulse length"),
+            ("LED current", "LED current"),
+            ("mA through the coil", "mA through the coil"),
+            ("e", "e"),
+            ("base-emitter drop, datasheet", "Base-emitter drop, datasheet"),
+            ("", ""),
+        ] {
+            assert_eq!(sentence_case(label), wanted);
+        }
+    }
+}

@@ -1,0 +1,132 @@
+//! Givens, set apart as a short table: what each is, its symbol, its value with the decimal points under one another,
+//! its tolerance in signs and words. A learner reads here what may be changed.
+
+use benchleaf_core::lang::ast::{Bounds, Definition, Distribution, Quantity, Statement, StatementBody};
+use maud::{Markup, html};
+
+use crate::{figures, manuscript::Manuscript, mathml, problems};
+
+/// The definition in a statement, where that is a given.
+pub(crate) fn given(statement: &Statement) -> Option<&Definition> {
+    match &statement.body {
+        StatementBody::Definition(definition) if definition.is_given() => Some(definition),
+        _ => None,
+    }
+}
+
+/// A run of givens as a table, with their problems below.
+pub(crate) fn table(manuscript: &Manuscript<'_>, statements: &[Statement]) -> Markup {
+    let rows: Vec<(&Statement, &Definition)> =
+        statements.iter().filter_map(|statement| Some((statement, given(statement)?))).collect();
+    let values: Vec<(String, String)> = rows.iter().map(|(_, definition)| value(manuscript, definition)).collect();
+    let whole = figures::whole_width(values.iter().map(|(number, _)| number.as_str()));
+    let tolerances =
+        rows.iter().any(|(_, definition)| definition.tolerance.is_some() || code_tolerance(definition).is_some());
+    html! {
+        div.scroll {
+            table.givens {
+                caption.unseen { "Givens" }
+                thead.unseen { tr {
+                    th scope="col" { "What" }
+                    th scope="col" { "Symbol" }
+                    th scope="col" { "Value" }
+                    @if tolerances { th scope="col" { "Tolerance" } }
+                } }
+                tbody {
+                    @for ((statement, definition), (number, unit)) in rows.iter().zip(&values) {
+                        tr id={ "value-" (definition.name.item) } data-given=(definition.name.item) data-statement=(statement.id.0) {
+                            th scope="row" { (label(statement.label.as_deref())) }
+                            td.symbol { (mathml::inline(&mathml::name(&definition.name.item))) }
+                            td.value data-name=(definition.name.item) { (figures::aligned(number, unit, whole)) }
+                            @if tolerances { td.tolerance { (tolerance(definition)) } }
+                        }
+                    }
+                }
+            }
+        }
+        @for (statement, _) in &rows { (problems::inside(manuscript, statement.span)) }
+    }
+}
+
+/// What it is; what follows the first comma (how it was come by, of what sort it is) stands back.
+fn label(label: Option<&str>) -> Markup {
+    let Some(label) = label else { return html! {} };
+    let capital = crate::calc::sentence_case(label);
+    match capital.split_once(", ") {
+        Some((what, whence)) => html! { (what) span.whence { ", " (whence) } },
+        None => html! { (capital) },
+    }
+}
+
+/// Number and unit as the author wrote them.
+fn value(manuscript: &Manuscript<'_>, definition: &Definition) -> (String, String) {
+    let name = &definition.name.item;
+    if let Some((quantity, negative)) = manuscript.literal(name) {
+        let (number, unit) = mathml::written(quantity);
+        return (if negative { format!("−{number}") } else { number }, unit);
+    }
+    manuscript.value(name).map_or_else(Default::default, |value| mathml::number_and_unit(value, value.nominal))
+}
+
+fn tolerance(definition: &Definition) -> Markup {
+    let Some(tolerance) = &definition.tolerance else {
+        return html! { @if let Some(fraction) = code_tolerance(definition) { "±\u{202f}" (short(fraction * 100.0)) "\u{202f}%" } };
+    };
+    let bounds = match &tolerance.bounds {
+        Bounds::Symmetric(by) => format!("±\u{202f}{}", text(by)),
+        Bounds::Asymmetric { below, above } => format!("−{}\u{2002}+{}", text(below), text(above)),
+        Bounds::MinTypMax { min: Some(min), max: Some(max), .. } => format!("{} to {}", text(min), text(max)),
+        Bounds::MinTypMax { min: Some(min), .. } => format!("at least {}", text(min)),
+        Bounds::MinTypMax { max: Some(max), .. } => format!("at most {}", text(max)),
+        Bounds::MinTypMax { .. } => String::new(),
+    };
+    let shape = match tolerance.distribution {
+        Distribution::Rectangular => String::new(),
+        Distribution::Triangular => "triangular".to_owned(),
+        Distribution::Arcsine => "arcsine".to_owned(),
+        Distribution::Normal(k) => format!("normal, k\u{202f}=\u{202f}{}", short(k)),
+    };
+    html! { (bounds) @if !shape.is_empty() { span.whence { ", " (shape) } } }
+}
+
+fn code_tolerance(definition: &Definition) -> Option<f64> {
+    definition.literal()?.0.code_tolerance
+}
+
+fn text(quantity: &Quantity) -> String {
+    let (number, unit) = mathml::written(quantity);
+    match unit.as_str() {
+        "" | "°" | "′" | "″" => format!("{number}{unit}"),
+        _ => format!("{number}\u{202f}{unit}"),
+    }
+}
+
+fn short(number: f64) -> String {
+    let rounded = (number * 1e6).round() / 1e6;
+    rounded.to_string().replace('-', "−")
+}
+
+#[cfg(test)]
+mod tests {
+    use benchleaf_core::{Options, evaluate};
+
+    use super::*;
+    use crate::sample::definition;
+
+    #[test]
+    fn tolerances_read_as_the_trade_writes_them() {
+        for (written, wanted) in [
+            ("1 kΩ ± 5 %", "± 5 %"),
+            ("1 kΩ ± 5 % normal(2)", r#"± 5 %<span class="whence">, normal, k = 2</span>"#),
+            ("1 kΩ -20 % +50 %", "−20 %\u{2002}+50 %"),
+            ("min 0.6 V max 0.8 V", "0.6 V to 0.8 V"),
+            ("typ 0.7 V max 0.8 V", "at most 0.8 V"),
+            ("1 kΩ", ""),
+        ] {
+            let source = format!("```calc\nx = {written}\n```\n");
+            let evaluation = evaluate(&source, &Options::default());
+            let set = tolerance(definition(&evaluation, 0)).into_string().replace('\u{202f}', " ");
+            assert_eq!(set, wanted, "{written}");
+        }
+    }
+}

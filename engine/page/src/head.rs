@@ -1,0 +1,94 @@
+//! The line at the head of a page: how many requirements hold, are at risk, are broken, and each linked to its place;
+//! and the problems, if there are any.
+
+use benchleaf_core::{
+    problem::Severity,
+    results::{Status, Verdict},
+};
+use maud::{Markup, html};
+
+use crate::{Tally, manuscript::Manuscript, problems, signs, verdicts};
+
+/// Counts what the head sums up.
+pub(crate) fn tally(manuscript: &Manuscript<'_>) -> Tally {
+    let evaluation = manuscript.evaluation;
+    let keeps = |status| evaluation.keeps.iter().filter(|verdict| verdict.status == status).count();
+    let problems = |severity| evaluation.problems.iter().filter(|problem| problem.severity() == severity).count();
+    Tally {
+        holds: keeps(Status::Holds),
+        at_risk: keeps(Status::AtRisk),
+        broken: keeps(Status::Broken),
+        errors: problems(Severity::Error),
+        warnings: problems(Severity::Warning),
+    }
+}
+
+/// The summing-up, worst news first.
+pub(crate) fn line(manuscript: &Manuscript<'_>, tally: &Tally) -> Markup {
+    let errors = tally.errors + tally.warnings;
+    let keeps = &manuscript.evaluation.keeps;
+    let standings: Vec<(Status, Vec<(usize, &Verdict)>)> = [Status::Broken, Status::AtRisk, Status::Holds]
+        .into_iter()
+        .map(|status| (status, keeps.iter().enumerate().filter(|(_, keep)| keep.status == status).collect()))
+        .filter(|(_, with): &(Status, Vec<_>)| !with.is_empty())
+        .collect();
+    html! {
+        @if !keeps.is_empty() || errors > 0 {
+            ul.standing aria-label="Where this worksheet stands" {
+                @for (i, (status, with)) in standings.iter().enumerate() { (standing(manuscript, *status, with, i == 0)) }
+                @if errors > 0 {
+                    li.wrong {
+                        (problems_counted(tally)) ": "
+                        @for (number, problem) in manuscript.evaluation.problems.iter().enumerate() {
+                            @if number > 0 { ", " }
+                            a href={ "#" (problems::anchor(number)) } {
+                                "line " (manuscript.evaluation.lines.line(problem.span.start))
+                            }
+                        }
+                    }
+                }
+            }
+        }
+    }
+}
+
+/// One status with its requirements; the first of the list says what is counted.
+fn standing(manuscript: &Manuscript<'_>, status: Status, with: &[(usize, &Verdict)], first: bool) -> Markup {
+    let one = with.len() == 1;
+    let counted = match (first, one) {
+        (false, _) => format!("{}", with.len()),
+        (true, true) => "1 requirement".to_owned(),
+        (true, false) => format!("{} requirements", with.len()),
+    };
+    let verb = match (status, one) {
+        (Status::Holds, true) => "holds",
+        (Status::Holds, false) => "hold",
+        (Status::AtRisk, true) => "is at risk",
+        (Status::AtRisk, false) => "are at risk",
+        (Status::Broken, true) => "is broken",
+        (Status::Broken, false) => "are broken",
+    };
+    html! {
+        li data-status=(status.word()) {
+            (signs::verdict(status)) strong { (counted) " " (verb) } ": "
+            @for (i, (index, verdict)) in with.iter().enumerate() {
+                @if i > 0 { "; " }
+                a href={ "#" (verdicts::anchor(*index)) } { (verdicts::title(manuscript, verdict)) }
+            }
+        }
+    }
+}
+
+fn problems_counted(tally: &Tally) -> String {
+    let errors = match tally.errors {
+        0 => None,
+        1 => Some("1 error".to_owned()),
+        n => Some(format!("{n} errors")),
+    };
+    let warnings = match tally.warnings {
+        0 => None,
+        1 => Some("1 line worth a look".to_owned()),
+        n => Some(format!("{n} lines worth a look")),
+    };
+    [errors, warnings].into_iter().flatten().collect::<Vec<_>>().join(" and ")
+}

@@ -1,0 +1,155 @@
+//! What every part of a page is set from: the evaluation, the worksheet's text, and how names are looked up in them.
+
+use std::{
+    cell::RefCell,
+    collections::{BTreeMap, HashMap, HashSet},
+};
+
+use benchleaf_core::{
+    lang::ast::{Bounds, Definition, Expr, KeepBound, Node, Quantity, StatementBody, Tolerance},
+    problem::Problem,
+    results::{Evaluation, Value},
+    sheet::BlockBody,
+    span::Span,
+};
+
+use crate::RawHtml;
+
+/// An evaluated worksheet on its way to the page.
+pub(crate) struct Manuscript<'a> {
+    pub(crate) evaluation: &'a Evaluation,
+    pub(crate) source: &'a str,
+    pub(crate) raw_html: RawHtml,
+    values: HashMap<&'a str, &'a Value>,
+    givens: HashMap<&'a str, &'a Definition>,
+    fields_used: HashSet<String>,
+    /// Numbers of the problems that have not been shown, by where they begin.
+    unreported: RefCell<BTreeMap<(usize, usize), &'a Problem>>,
+}
+
+impl<'a> Manuscript<'a> {
+    pub(crate) fn new(evaluation: &'a Evaluation, source: &'a str, raw_html: RawHtml) -> Self {
+        let mut givens = HashMap::new();
+        for block in &evaluation.sheet.blocks {
+            let BlockBody::Calc(statements) = &block.body else { continue };
+            for statement in statements {
+                if let StatementBody::Definition(definition) = &statement.body
+                    && definition.is_given()
+                {
+                    givens.entry(definition.name.item.as_str()).or_insert(definition);
+                }
+            }
+        }
+        let mut values = HashMap::new();
+        for value in &evaluation.values {
+            values.entry(value.name.as_str()).or_insert(value);
+        }
+        let numbered = evaluation.problems.iter().enumerate();
+        let unreported = numbered.map(|(number, problem)| ((problem.span.start, number), problem)).collect();
+        let unreported = RefCell::new(unreported);
+        let fields_used = fields_used(evaluation);
+        Self { evaluation, source, raw_html, values, givens, fields_used, unreported }
+    }
+
+    /// A value by its name.
+    pub(crate) fn value(&self, name: &str) -> Option<&'a Value> {
+        self.values.get(name).copied()
+    }
+
+    /// What stands in the worksheet for a given, and whether it is negated; nothing where only its bounds are written.
+    pub(crate) fn literal(&self, name: &str) -> Option<(&'a Quantity, bool)> {
+        let definition = self.givens.get(name).copied()?;
+        match &definition.tolerance {
+            Some(Tolerance { bounds: Bounds::MinTypMax { typ: None, .. }, .. }) => None,
+            _ => definition.literal(),
+        }
+    }
+
+    /// Whether anything in the worksheet reads this field of a record.
+    pub(crate) fn uses_field(&self, name: &str) -> bool {
+        self.fields_used.contains(name)
+    }
+
+    /// What a reader calls a value: its label where it has one, else nothing.
+    pub(crate) fn label(&self, name: &str) -> Option<&'a str> {
+        self.value(name)?.label.as_deref()
+    }
+
+    /// The problems inside a span that no part of the page has shown yet, with their numbers; they count as shown from
+    /// now on.
+    pub(crate) fn take_problems(&self, span: Span) -> Vec<(usize, &'a Problem)> {
+        let mut unreported = self.unreported.borrow_mut();
+        let within = unreported.range((span.start, 0)..=(span.end, usize::MAX));
+        let taken: Vec<(usize, &'a Problem)> = within
+            .filter(|(_, problem)| span.contains(problem.span))
+            .map(|((_, number), problem)| (*number, *problem))
+            .collect();
+        for (number, problem) in &taken {
+            unreported.remove(&(problem.span.start, *number));
+        }
+        taken
+    }
+}
+
+/// The fields that formulas, requirements, conditions, plots and prose read, as `record.field`.
+fn fields_used(evaluation: &Evaluation) -> HashSet<String> {
+    let mut used: HashSet<String> = evaluation
+        .sheet
+        .inlines
+        .iter()
+        .map(|inline| inline.item.name.clone())
+        .filter(|name| name.contains('.'))
+        .collect();
+    for block in &evaluation.sheet.blocks {
+        match &block.body {
+            BlockBody::Calc(statements) => {
+                for statement in statements {
+                    match &statement.body {
+                        StatementBody::Definition(definition) => collect(&definition.value, &mut used),
+                        StatementBody::Function(function) => collect(&function.value, &mut used),
+                        StatementBody::Keep(keep) => {
+                            collect(&keep.subject, &mut used);
+                            match &keep.bound {
+                                KeepBound::Below(bound) | KeepBound::Above(bound) => collect(bound, &mut used),
+                                KeepBound::Between(low, high) => {
+                                    collect(low, &mut used);
+                                    collect(high, &mut used);
+                                }
+                                KeepBound::True => {}
+                            }
+                        }
+                        StatementBody::Correlation(_) | StatementBody::Unreadable => {}
+                    }
+                }
+            }
+            BlockBody::Note(note) => {
+                if let Some(condition) = &note.condition {
+                    collect(condition, &mut used);
+                }
+            }
+            BlockBody::Plot(plot) => plot.curves.iter().for_each(|curve| collect(&curve.subject, &mut used)),
+            BlockBody::NotEvaluated(_) => {}
+        }
+    }
+    used
+}
+
+fn collect(expr: &Expr, used: &mut HashSet<String>) {
+    match &expr.node {
+        Node::Field(record, field) => {
+            used.insert(format!("{}.{}", record.item, field.item));
+        }
+        Node::Unary(_, operand) => collect(operand, used),
+        Node::Binary(_, left, right) => {
+            collect(left, used);
+            collect(right, used);
+        }
+        Node::Call(_, arguments) => arguments.iter().for_each(|argument| collect(&argument.value, used)),
+        Node::If(condition, then, otherwise) => {
+            collect(condition, used);
+            collect(then, used);
+            collect(otherwise, used);
+        }
+        Node::Quantity(_) | Node::Name(_) => {}
+    }
+}

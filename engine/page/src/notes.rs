@@ -1,0 +1,82 @@
+//! Safety notes: the signal word in its signal colour with the alert triangle (ISO 3864-2; `notice`, for property alone,
+//! without it, ANSI Z535.6). A note whose condition is not met is one quiet line that says so and can be opened.
+
+use benchleaf_core::{
+    results::NoteState,
+    sheet::{Block, Note, Signal},
+};
+use maud::{Markup, html};
+
+use crate::{
+    manuscript::Manuscript,
+    mathml::{self, Names},
+    problems, prose, signs,
+};
+
+/// A note's block.
+pub(crate) fn block(
+    manuscript: &Manuscript<'_>,
+    block: &Block,
+    note: &Note,
+    state: Option<(usize, &NoteState)>,
+) -> Markup {
+    let content = prose::fragment(manuscript, block.content);
+    let shown = state.is_none_or(|(_, state)| state.shown);
+    let number = state.map(|(number, _)| number);
+    let signal = note.signal.word();
+    let condition = note
+        .condition
+        .as_ref()
+        .map(|condition| mathml::inline(&mathml::expression(manuscript, condition, Names::Symbols).markup));
+    let below = problems::inside(manuscript, block.span);
+    if !shown {
+        return html! {
+            details.note.quiet data-signal=(signal) data-note=[number] data-shown="false" {
+                summary {
+                    (capital(signal)) ", not shown: "
+                    @match condition {
+                        Some(condition) => { (condition) " is not met anywhere within the tolerances." },
+                        None => "its condition is not met anywhere within the tolerances.",
+                    }
+                }
+                div.note-text { (content) }
+            }
+            (below)
+        };
+    }
+    html! {
+        div.row.note-row {
+            div.reasoning {
+                div.note role="note" aria-label=(capital(signal)) data-signal=(signal) data-note=[number] data-shown="true" {
+                    p.signal {
+                        @if note.signal != Signal::Notice { (signs::alert()) }
+                        strong { (signal.to_uppercase()) }
+                    }
+                    div.note-text { (content) }
+                }
+            }
+            div.margin {
+                @if let (Some(condition), Some((_, state))) = (&condition, state) { (reason(manuscript, condition, state)) }
+            }
+        }
+        (below)
+    }
+}
+
+/// Why a conditional note is shown: its condition, and the values that met it.
+fn reason(manuscript: &Manuscript<'_>, condition: &Markup, state: &NoteState) -> Markup {
+    html! {
+        p.why { "Shown because " (condition) " can be met" @if state.met_by.is_empty() { "." } @else { ":" } }
+        @for (name, text) in &state.met_by {
+            p.why {
+                @if let Some(label) = manuscript.label(name) { (label) " " }
+                (mathml::inline(&mathml::name(name))) " comes to " strong { (text.replace(' ', "\u{202f}")) }
+            }
+        }
+    }
+}
+
+fn capital(word: &str) -> String {
+    let mut chars = word.chars();
+    chars.next().map_or_else(String::new, |first| first.to_uppercase().chain(chars).collect())
+}

@@ -1,0 +1,405 @@
+//! The worksheet's Markdown as HTML: headings with stable anchors, inline results in their text, accessible tables,
+//! footnotes and task lists, and the engine's blocks in the place of their fences. Markdown events flow in, changed ones
+//! flow on to the HTML writer.
+
+use std::ops::Range;
+
+use benchleaf_core::{
+    sheet::{
+        inline::{Segment, split},
+        markdown,
+    },
+    span::Span,
+};
+use maud::{Markup, PreEscaped, html};
+use pulldown_cmark::{CodeBlockKind, CowStr, Event, HeadingLevel, LinkType, Tag, TagEnd, html::push_html};
+
+use crate::{
+    RawHtml, blocks,
+    footnotes::Footnotes,
+    headings::{Headings, level},
+    manuscript::Manuscript,
+    problems, results, tables,
+};
+
+/// The prose of a worksheet with everything in it.
+pub(crate) struct Body {
+    /// The first heading, where it is the page's title; it is left out of `html` then.
+    pub(crate) title: Option<String>,
+    pub(crate) html: String,
+}
+
+/// The whole worksheet.
+pub(crate) fn body(manuscript: &Manuscript<'_>) -> Body {
+    let sheet = &manuscript.evaluation.sheet;
+    let mut prose = Prose::new(manuscript, String::new());
+    prose.headings = Some(Headings::default());
+    prose.title = match &sheet.metadata.title {
+        Some(title) => Title::Is(title.clone()),
+        None => Title::FirstHeading,
+    };
+    for (event, range) in markdown(manuscript.source, Span::new(sheet.body_start, manuscript.source.len())) {
+        prose.take(event, range);
+    }
+    let title = match std::mem::replace(&mut prose.title, Title::None) {
+        Title::Taken(title) => Some(title),
+        _ => None,
+    };
+    Body { title, html: prose.finish() }
+}
+
+/// A part of the worksheet that is Markdown too: the text of a note.
+pub(crate) fn fragment(manuscript: &Manuscript<'_>, span: Span) -> Markup {
+    let mut prose = Prose::new(manuscript, format!("{}-", span.start));
+    for (event, range) in markdown(manuscript.source, span) {
+        prose.take(event, range);
+    }
+    PreEscaped(prose.finish())
+}
+
+/// What becomes the page's title.
+enum Title {
+    /// Nothing any more.
+    None,
+    /// Whatever the first heading says, if it is of the first level.
+    FirstHeading,
+    /// This; a first heading that says the same is not said twice.
+    Is(String),
+    /// It was a heading.
+    Taken(String),
+}
+
+struct Prose<'m, 's> {
+    manuscript: &'m Manuscript<'s>,
+    out: Vec<Event<'s>>,
+    title: Title,
+    /// None in a part of the page, whose headings are not the page's.
+    headings: Option<Headings>,
+    /// Where the heading that is being read begins in `out`, and its text so far.
+    heading: Option<(usize, HeadingLevel, String)>,
+    footnotes: Footnotes<'s>,
+    table: tables::Table,
+    code: Code,
+    /// For each image that is open, whether it is shown or only its description.
+    images: Vec<Image>,
+}
+
+/// What becomes of an image.
+enum Image {
+    Shown,
+    Described,
+}
+
+/// Whether the events read are those of a code block.
+#[derive(PartialEq)]
+enum Code {
+    Outside,
+    Foreign,
+    /// A block of the engine, already set.
+    Replaced,
+}
+
+impl<'m, 's> Prose<'m, 's> {
+    fn new(manuscript: &'m Manuscript<'s>, prefix: String) -> Self {
+        Self {
+            manuscript,
+            out: Vec::new(),
+            title: Title::None,
+            headings: None,
+            heading: None,
+            footnotes: Footnotes::new(prefix),
+            table: tables::Table::default(),
+            code: Code::Outside,
+            images: Vec::new(),
+        }
+    }
+
+    fn finish(self) -> String {
+        let mut html = String::new();
+        push_html(&mut html, self.out.into_iter());
+        html.push_str(&self.footnotes.finish());
+        html
+    }
+
+    fn take(&mut self, event: Event<'s>, range: Range<usize>) {
+        if self.code == Code::Replaced {
+            if matches!(event, Event::End(TagEnd::CodeBlock)) {
+                self.code = Code::Outside;
+            }
+            return;
+        }
+        match event {
+            Event::Start(tag) => self.start(tag, &range),
+            Event::End(tag) => self.end(tag, &range),
+            Event::Text(text) if self.code == Code::Outside => self.text(&text, &range),
+            Event::Code(text) => {
+                if let Some((_, _, heading)) = &mut self.heading {
+                    heading.push_str(&text);
+                }
+                self.out.push(Event::Code(text));
+            }
+            Event::Html(html) | Event::InlineHtml(html) => self.raw(html),
+            Event::FootnoteReference(name) => {
+                let reference = self.footnotes.reference(&name);
+                self.html(&reference);
+            }
+            Event::TaskListMarker(done) => self.html(&tables::task(done)),
+            other => self.out.push(other),
+        }
+    }
+
+    fn start(&mut self, tag: Tag<'s>, range: &Range<usize>) {
+        match tag {
+            Tag::Heading { .. } if self.headings.is_none() => {
+                self.out.extend([Event::Start(Tag::Paragraph), Event::Start(Tag::Strong)]);
+            }
+            Tag::Heading { level, .. } => {
+                self.heading = Some((self.out.len(), level, String::new()));
+                self.out.push(Event::Start(Tag::Heading { level, id: None, classes: Vec::new(), attrs: Vec::new() }));
+            }
+            Tag::CodeBlock(kind) => match self.manuscript.evaluation.sheet.block_at(range.start) {
+                Some((index, block)) => {
+                    self.code = Code::Replaced;
+                    let set = blocks::block(self.manuscript, index, block);
+                    self.html(&set);
+                }
+                None => {
+                    self.code = Code::Foreign;
+                    self.out.push(Event::Start(Tag::CodeBlock(first_word(kind))));
+                }
+            },
+            Tag::HtmlBlock if self.manuscript.raw_html == RawHtml::ShownAsText => {}
+            Tag::Table(alignments) => {
+                let set = self.table.start(alignments);
+                self.html(&PreEscaped(set));
+            }
+            Tag::TableHead | Tag::TableRow | Tag::TableCell => {
+                let set = self.table.open(&tag);
+                self.html(&PreEscaped(set));
+            }
+            Tag::FootnoteDefinition(name) => self.footnotes.begin(name, &mut self.out),
+            Tag::Link { link_type, dest_url, title, id } => {
+                let dest_url =
+                    if link_type == LinkType::Email || safe(&dest_url) { dest_url } else { CowStr::Borrowed("#") };
+                self.out.push(Event::Start(Tag::Link { link_type, dest_url, title, id }));
+            }
+            Tag::Image { link_type, dest_url, title, id } => {
+                // A page asks the network for nothing: what lies elsewhere is described.
+                let remote = dest_url.contains("://") || dest_url.starts_with("//");
+                if dest_url.starts_with("data:image/") || (!remote && safe(&dest_url)) {
+                    self.images.push(Image::Shown);
+                    self.out.push(Event::Start(Tag::Image { link_type, dest_url, title, id }));
+                } else {
+                    self.images.push(Image::Described);
+                    self.out.push(Event::Start(Tag::Emphasis));
+                }
+            }
+            other => self.out.push(Event::Start(other)),
+        }
+    }
+
+    fn end(&mut self, tag: TagEnd, range: &Range<usize>) {
+        match tag {
+            TagEnd::Heading(_) if self.headings.is_none() => {
+                self.out.extend([Event::End(TagEnd::Strong), Event::End(TagEnd::Paragraph)]);
+            }
+            TagEnd::Heading(_) => self.end_heading(),
+            TagEnd::HtmlBlock if self.manuscript.raw_html == RawHtml::ShownAsText => {}
+            TagEnd::Table | TagEnd::TableHead | TagEnd::TableRow | TagEnd::TableCell => {
+                let set = self.table.close(tag);
+                self.html(&PreEscaped(set.to_owned()));
+            }
+            TagEnd::FootnoteDefinition => self.footnotes.end(&mut self.out),
+            TagEnd::Image => {
+                self.out.push(Event::End(match self.images.pop() {
+                    Some(Image::Described) => TagEnd::Emphasis,
+                    _ => tag,
+                }));
+            }
+            TagEnd::CodeBlock | TagEnd::Paragraph => {
+                self.code = Code::Outside;
+                self.out.push(Event::End(tag));
+                let found = problems::inside(self.manuscript, Span::new(range.start, range.end));
+                self.html(&found);
+            }
+            other => self.out.push(Event::End(other)),
+        }
+    }
+
+    fn end_heading(&mut self) {
+        let (Some((start, written, text)), Some(headings)) = (self.heading.take(), &mut self.headings) else { return };
+        let first = headings.is_first();
+        let is_title = first
+            && written == HeadingLevel::H1
+            && match &self.title {
+                Title::FirstHeading => true,
+                Title::Is(title) => title.trim() == text.trim(),
+                Title::None | Title::Taken(_) => false,
+            };
+        if is_title {
+            self.out.truncate(start);
+            headings.title();
+            self.title = Title::Taken(text);
+            return;
+        }
+        if !matches!(self.title, Title::Taken(_)) {
+            self.title = Title::None;
+        }
+        let (depth, id) = headings.next(written, &text);
+        let level = level(depth);
+        let anchor = html! { a.here href={ "#" (id) } aria-label={ "Link to “" (text.trim()) "”" } { "#" } };
+        if let Some(opening) = self.out.get_mut(start) {
+            let id = Some(CowStr::from(id));
+            *opening = Event::Start(Tag::Heading { level, id, classes: Vec::new(), attrs: Vec::new() });
+        }
+        self.html(&anchor);
+        self.out.push(Event::End(TagEnd::Heading(level)));
+    }
+
+    /// Text with its inline results.
+    fn text(&mut self, text: &str, range: &Range<usize>) {
+        let text = self.table.cell_text(text);
+        for segment in split(&text) {
+            match segment {
+                Segment::Text(plain) => {
+                    if let Some((_, _, heading)) = &mut self.heading {
+                        heading.push_str(&apostrophes(&plain));
+                    }
+                    self.out.push(Event::Text(CowStr::from(apostrophes(&plain))));
+                }
+                Segment::Result { source, start, request } => {
+                    let set = results::inline(self.manuscript, source, request, range.start + start..range.end);
+                    if let Some((_, _, heading)) = &mut self.heading {
+                        heading.push_str(&set.text);
+                    }
+                    if self.images.iter().any(|image| matches!(image, Image::Shown)) {
+                        self.out.push(Event::Text(CowStr::from(set.text)));
+                    } else {
+                        self.html(&set.markup);
+                    }
+                }
+            }
+        }
+    }
+
+    /// Raw HTML: as text, unless the author's command line lets it through. A comment says nothing to readers.
+    fn raw(&mut self, html: CowStr<'s>) {
+        match self.manuscript.raw_html {
+            RawHtml::Allowed => self.out.push(Event::Html(html)),
+            RawHtml::ShownAsText => {
+                let trimmed = html.trim();
+                if !(trimmed.starts_with("<!--") && trimmed.ends_with("-->")) {
+                    let set = html! { code.raw-html { (trimmed) } };
+                    self.html(&set);
+                }
+            }
+        }
+    }
+
+    fn html(&mut self, markup: &Markup) {
+        if !markup.0.is_empty() {
+            self.out.push(Event::InlineHtml(CowStr::from(markup.0.clone())));
+        }
+    }
+}
+
+/// The first word of an info string: a class that a stylesheet can name.
+fn first_word(kind: CodeBlockKind<'_>) -> CodeBlockKind<'_> {
+    match kind {
+        CodeBlockKind::Fenced(info) => {
+            let word =
+                info.split(|c: char| !c.is_alphanumeric() && !"-+#_".contains(c)).next().unwrap_or("").to_owned();
+            CodeBlockKind::Fenced(CowStr::from(word))
+        }
+        CodeBlockKind::Indented => CodeBlockKind::Indented,
+    }
+}
+
+/// Typewriter apostrophes between letters as they are set.
+pub(crate) fn apostrophes(text: &str) -> String {
+    let mut out = String::with_capacity(text.len());
+    let mut chars = text.chars().peekable();
+    let mut before = ' ';
+    while let Some(c) = chars.next() {
+        let inside = before.is_alphanumeric() && chars.peek().is_some_and(|next| next.is_alphabetic());
+        out.push(if c == '\'' && inside { '’' } else { c });
+        before = c;
+    }
+    out
+}
+
+/// Whether a link leads to a place rather than to a program.
+fn safe(url: &str) -> bool {
+    let cleaned: String = url.chars().filter(|c| !c.is_control() && !c.is_whitespace()).collect();
+    let scheme_end = cleaned.find([':', '/', '?', '#']);
+    match scheme_end.map(|at| (&cleaned[..at], cleaned[at..].starts_with(':'))) {
+        Some((scheme, true)) => ["http", "https", "mailto", "tel"].contains(&scheme.to_ascii_lowercase().as_str()),
+        _ => true,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use benchleaf_core::{Options, evaluate};
+
+    use super::*;
+
+    fn set(source: &str) -> String {
+        let evaluation = evaluate(source, &Options::default());
+        body(&Manuscript::new(&evaluation, source, RawHtml::ShownAsText)).html
+    }
+
+    #[test]
+    fn raw_html_is_shown_as_text() {
+        let page = set("a <script>alert(1)</script> b\n\n<div onclick=\"x\">\n\n<!-- quiet -->\n");
+        assert!(!page.contains("<script") && !page.contains("<div"), "{page}");
+        assert!(page.contains("&lt;script&gt;") && page.contains("&lt;div onclick"), "{page}");
+        assert!(!page.contains("quiet"), "{page}");
+    }
+
+    #[test]
+    fn links_to_programs_lead_nowhere() {
+        for url in ["javascript:alert(1)", "JavaScript:x", "java\tscript:x", "data:text/html,x", "vbscript:x"] {
+            assert!(!safe(url), "{url}");
+        }
+        for url in ["https://example.org/a:b", "mailto:a@b.c", "#t_on", "other.html", "a/b:c"] {
+            assert!(safe(url), "{url}");
+        }
+        assert!(!set("[x](javascript:alert(1))").contains("javascript"));
+        assert_eq!(set("![x](https://example.org/x.png)").trim(), "<p><em>x</em></p>");
+    }
+
+    #[test]
+    fn tables_have_no_inline_style() {
+        let page = set("| a | b |\n|---|--:|\n| x | -1 |\n");
+        assert!(page.contains(r#"<th scope="col" class="right">b</th>"#), "{page}");
+        assert!(page.contains(r#"<td class="right">−1</td>"#), "{page}");
+        assert!(!page.contains("style"), "{page}");
+    }
+
+    #[test]
+    fn footnotes_lead_there_and_back() {
+        let page = set("One[^a], two[^b], one again[^a].\n\n[^b]: Second.\n\n[^a]: First.\n");
+        assert_eq!(page.matches("doc-noteref").count(), 3, "{page}");
+        assert!(page.find("First.").unwrap() < page.find("Second.").unwrap(), "{page}");
+        assert!(page.contains(r##"href="#ref-1""##) && page.contains(r#"id="ref-1""#), "{page}");
+    }
+
+    #[test]
+    fn headings_go_down_by_one_and_have_anchors_of_their_own() {
+        let page = set("# Title\n\n### Deep\n\n## Deep\n\n# keep 1\n");
+        assert!(!page.contains("Title"), "{page}");
+        assert!(page.contains(r#"<h2 id="deep">"#) && page.contains(r#"<h2 id="deep-2">"#), "{page}");
+        assert!(page.contains(r#"<h2 id="section-keep-1">"#), "{page}");
+    }
+
+    #[test]
+    fn an_inline_result_without_a_value_says_so_where_it_stands() {
+        let page = set("It takes {t_off} to dry; {{braces}} stay.");
+        assert!(
+            page.contains("{t_off}") && page.contains("no value is named t_off") || page.contains("problem"),
+            "{page}"
+        );
+        assert!(page.contains("{braces}"), "{page}");
+    }
+}

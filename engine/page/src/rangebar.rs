@@ -1,0 +1,331 @@
+//! The range bar, the sign of every result: a thin line for the worst case, a thicker one for the 95 % interval, a tick
+//! for the nominal value, a hatched zone where a requirement would break, a dot for a reading; all on the scale of that
+//! result. What flows in is SI values and the unit they are shown in; what comes out is one inline SVG.
+
+use std::fmt::Write;
+
+use benchleaf_core::{
+    results::{Found, LimitValue, Value, Verdict, WorstCase},
+    units::{DisplayUnit, ValueType},
+};
+use maud::{Markup, html};
+
+/// What a bar shows; SI throughout.
+pub(crate) struct RangeBar<'a> {
+    pub(crate) nominal: f64,
+    /// Least and greatest over the tolerances; infinite where unbounded.
+    pub(crate) worst: Option<(f64, f64)>,
+    /// Whether the worst case is proven.
+    pub(crate) found: Found,
+    /// The 95 % coverage interval.
+    pub(crate) interval95: Option<(f64, f64)>,
+    /// Below this a requirement breaks.
+    pub(crate) lower: Option<f64>,
+    /// Above this a requirement breaks.
+    pub(crate) upper: Option<f64>,
+    /// A reading.
+    pub(crate) reading: Option<f64>,
+    pub(crate) unit: &'a DisplayUnit,
+    pub(crate) digits: u8,
+}
+
+impl<'a> RangeBar<'a> {
+    /// The bar of a result; none where it does not vary.
+    pub(crate) fn of_value(value: &'a Value) -> Option<Self> {
+        let found = value.worst.as_ref()?.found;
+        let worst = ends(value.worst.as_ref().filter(|_| value.value_type != ValueType::Condition)?);
+        (worst.0 < worst.1).then_some(Self {
+            nominal: value.nominal,
+            worst: Some(worst),
+            found,
+            interval95: None,
+            lower: None,
+            upper: None,
+            reading: None,
+            unit: &value.unit,
+            digits: value.digits.max(LEAST_DIGITS),
+        })
+    }
+
+    /// The bar of a requirement.
+    pub(crate) fn of_verdict(verdict: &'a Verdict) -> Self {
+        let tightest = |limit: &Option<LimitValue>| limit.map(|limit| limit.tightest);
+        Self {
+            nominal: verdict.nominal,
+            worst: verdict.worst.as_ref().map(ends).filter(|(low, high)| low < high),
+            found: verdict.worst.as_ref().map_or(Found::Proven, |worst| worst.found),
+            interval95: None,
+            lower: tightest(&verdict.lower),
+            upper: tightest(&verdict.upper),
+            reading: None,
+            unit: &verdict.unit,
+            digits: verdict.digits.max(LEAST_DIGITS),
+        }
+    }
+
+    /// The drawing.
+    pub(crate) fn draw(&self) -> Markup {
+        let scale = Scale::of(self);
+        let limits = self.lower.is_some() || self.upper.is_some();
+        let middle = if limits { 22.0 } else { 9.0 };
+        let height = middle + 23.0;
+        html! {
+            svg.range-bar role="img" viewBox={ "0 0 " (WIDTH) " " (height) } {
+                title { (self.sentence()) }
+                @if let Some(lower) = self.lower.filter(|lower| lower.is_finite()) {
+                    (zone(LEFT, scale.at(lower), scale.at(lower), middle))
+                    (label(scale.at(lower), middle - 13.0, Side::Left, &self.number(lower), "limit"))
+                }
+                @if let Some(upper) = self.upper.filter(|upper| upper.is_finite()) {
+                    (zone(scale.at(upper), RIGHT, scale.at(upper), middle))
+                    (label(scale.at(upper), middle - 13.0, Side::Right, &self.number(upper), "limit"))
+                }
+                path.axis d=(format!("M{LEFT} {middle}H{RIGHT}")) {}
+                @if let Some(worst) = self.worst { (self.line(worst, &scale, middle)) }
+                @if let Some((low, high)) = self.interval95 {
+                    path.likely d=(format!("M{:.1} {middle}H{:.1}", scale.at(low), scale.at(high))) {}
+                }
+                @if self.nominal.is_finite() {
+                    path.nominal d=(format!("M{:.1} {}V{}", scale.at(self.nominal), middle - 6.5, middle + 6.5)) {}
+                }
+                @if let Some(reading) = self.reading {
+                    circle.reading cx=(format!("{:.1}", scale.at(reading))) cy=(middle) r="3.2" {}
+                }
+            }
+        }
+    }
+
+    /// The worst case: a line with stops, or with an arrow where it has no end; and its numbers below.
+    fn line(&self, (low, high): (f64, f64), scale: &Scale, middle: f64) -> Markup {
+        let (from, to) = (scale.at(low), scale.at(high));
+        let mut path = format!("M{from:.1} {middle}H{to:.1}");
+        for (end, at, inwards) in [(low, from, 5.0), (high, to, -5.0)] {
+            // Writing to a String cannot fail.
+            let _ = if end.is_finite() {
+                write!(path, "M{at:.1} {}V{}", middle - 3.5, middle + 3.5)
+            } else {
+                write!(
+                    path,
+                    "M{:.1} {}L{at:.1} {middle}L{:.1} {}",
+                    at + inwards,
+                    middle - 3.5,
+                    at + inwards,
+                    middle + 3.5
+                )
+            };
+        }
+        let unbounded = high == f64::INFINITY;
+        let (low, high) = (self.number(low), self.number(high));
+        let high = if unbounded { high } else { self.unit.join(&high) };
+        let (left, right) = apart(from, to, width_of(&low), width_of(&high));
+        html! {
+            path.worst d=(path) {}
+            (label(left, middle + 19.0, Side::Middle, &low, "end"))
+            (label(right, middle + 19.0, Side::Middle, &high, "end"))
+        }
+    }
+
+    fn number(&self, si: f64) -> String {
+        self.unit.number(si, self.digits)
+    }
+
+    /// The same in words.
+    fn sentence(&self) -> String {
+        let show = |si: f64| self.unit.show(si, self.digits);
+        let mut text = format!("Nominal {}", show(self.nominal));
+        // Writing to a String cannot fail.
+        let _ = match self.worst {
+            Some((low, high)) if low == f64::NEG_INFINITY && high == f64::INFINITY => {
+                write!(text, "; worst case without bound")
+            }
+            Some((low, high)) if high == f64::INFINITY => {
+                write!(text, "; worst case {} upwards, without bound", show(low))
+            }
+            Some((low, high)) if low == f64::NEG_INFINITY => {
+                write!(text, "; worst case up to {}, no lower bound", show(high))
+            }
+            Some((low, high)) => write!(text, "; worst case {} to {}", self.number(low), show(high)),
+            None => Ok(()),
+        };
+        if self.worst.is_some() && self.found == Found::Searched {
+            text.push_str(" (by search)");
+        }
+        if let Some((low, high)) = self.interval95 {
+            let _ = write!(text, "; 95 % between {} and {}", self.number(low), show(high));
+        }
+        if let Some(reading) = self.reading {
+            let _ = write!(text, "; read {}", show(reading));
+        }
+        let _ = match (self.lower, self.upper) {
+            (Some(lower), Some(upper)) => write!(text, "; allowed {} to {}", self.number(lower), show(upper)),
+            (Some(lower), None) => write!(text, "; allowed from {} up", show(lower)),
+            (None, Some(upper)) => write!(text, "; allowed up to {}", show(upper)),
+            (None, None) => Ok(()),
+        };
+        text
+    }
+}
+
+fn ends(worst: &WorstCase) -> (f64, f64) {
+    (worst.low, worst.high)
+}
+
+/// From SI values to places along the bar.
+struct Scale {
+    low: f64,
+    high: f64,
+}
+
+impl Scale {
+    /// All finite values with a little room beyond the outermost.
+    fn of(bar: &RangeBar<'_>) -> Self {
+        let pairs = [bar.worst, bar.interval95].into_iter().flatten().flat_map(|(low, high)| [low, high]);
+        let singles = [Some(bar.nominal), bar.lower, bar.upper, bar.reading].into_iter().flatten();
+        let (mut low, mut high) = (f64::INFINITY, f64::NEG_INFINITY);
+        for value in pairs.chain(singles).filter(|value| value.is_finite()) {
+            low = low.min(value);
+            high = high.max(value);
+        }
+        if low > high {
+            (low, high) = (0.0, 1.0);
+        }
+        let span = if high > low { high - low } else { low.abs().max(f64::MIN_POSITIVE) };
+        // Beyond a limit there must be room for its zone to show.
+        Self { low: low - 0.16 * span, high: high + 0.16 * span }
+    }
+
+    fn at(&self, value: f64) -> f64 {
+        let fraction = (value - self.low) / (self.high - self.low);
+        LEFT + (RIGHT - LEFT) * if fraction.is_nan() { 0.5 } else { fraction.clamp(0.0, 1.0) }
+    }
+}
+
+/// The zone where a requirement breaks: slanted strokes from `from` to `to`, and its edge.
+fn zone(from: f64, to: f64, edge: f64, middle: f64) -> Markup {
+    let (top, bottom) = (middle - 8.0, middle + 8.0);
+    let height = bottom - top;
+    let mut strokes = String::new();
+    let mut foot = from - height;
+    while foot < to {
+        // A stroke rises to the right at 45°; what stands outside the zone is cut off.
+        let (start, end) = (foot.max(from), (foot + height).min(to));
+        if start < end {
+            // Writing to a String cannot fail.
+            let _ = write!(strokes, "M{start:.1} {:.1}L{end:.1} {:.1}", bottom - (start - foot), bottom - (end - foot));
+        }
+        foot += HATCH;
+    }
+    html! {
+        path.breaks d=(strokes) {}
+        path.edge d=(format!("M{edge:.1} {}V{}", top - 1.0, bottom)) {}
+    }
+}
+
+/// Where a number stands to its mark.
+#[derive(Clone, Copy)]
+enum Side {
+    Left,
+    Middle,
+    Right,
+}
+
+fn label(at: f64, baseline: f64, side: Side, text: &str, class: &str) -> Markup {
+    let half = width_of(text) / 2.0;
+    // Limits lean into their zone where there is room; every number stays inside the drawing.
+    let centre = match side {
+        Side::Left => at - half + 4.0,
+        Side::Middle => at,
+        Side::Right => at + half - 4.0,
+    };
+    let centre = centre.clamp(half.min(WIDTH / 2.0), (WIDTH - half).max(WIDTH / 2.0));
+    html! { text class=(class) x=(format!("{centre:.1}")) y=(baseline) text-anchor="middle" { (text) } }
+}
+
+/// Pushes two labels apart until they no longer touch.
+fn apart(left: f64, right: f64, left_width: f64, right_width: f64) -> (f64, f64) {
+    let left = left.max(left_width / 2.0);
+    let right = right.min(WIDTH - right_width / 2.0);
+    let wanted = (left_width + right_width) / 2.0 + 7.0;
+    let missing = wanted - (right - left);
+    if missing <= 0.0 {
+        return (left, right);
+    }
+    let left =
+        (left - missing / 2.0).clamp(left_width / 2.0, (WIDTH - right_width / 2.0 - wanted).max(left_width / 2.0));
+    (left, left + wanted)
+}
+
+/// Roughly how wide a label is set.
+fn width_of(text: &str) -> f64 {
+    text.chars().count() as f64 * 6.0
+}
+
+/// Ends of a range want more than two figures, whatever the value itself is shown with.
+const LEAST_DIGITS: u8 = 3;
+const WIDTH: f64 = 216.0;
+const LEFT: f64 = 2.0;
+const RIGHT: f64 = WIDTH - 2.0;
+const HATCH: f64 = 4.0;
+
+#[cfg(test)]
+mod tests {
+    use benchleaf_core::units::parse;
+
+    use super::*;
+
+    fn bar(unit: &DisplayUnit) -> RangeBar<'_> {
+        RangeBar {
+            nominal: 22.0,
+            worst: Some((15.9, 36.4)),
+            found: Found::Proven,
+            interval95: None,
+            lower: Some(15.0),
+            upper: Some(30.0),
+            reading: None,
+            unit,
+            digits: 3,
+        }
+    }
+
+    fn seconds() -> DisplayUnit {
+        DisplayUnit::declared(parse("s").unwrap())
+    }
+
+    #[test]
+    fn the_drawing_says_the_same_in_words() {
+        let unit = seconds();
+        let drawn = bar(&unit).draw().into_string();
+        assert!(drawn.contains(r#"role="img""#));
+        assert!(drawn.contains("<title>Nominal 22.0 s; worst case 15.9 to 36.4 s; allowed 15.0 to 30.0 s</title>"));
+        assert!(!drawn.contains("style="));
+    }
+
+    #[test]
+    fn an_unbounded_worst_case_has_an_arrow_and_stays_inside() {
+        let unit = seconds();
+        let drawn = RangeBar { worst: Some((15.9, f64::INFINITY)), ..bar(&unit) }.draw().into_string();
+        assert!(drawn.contains("15.9 s upwards, without bound"), "{drawn}");
+        assert!(!drawn.contains("inf") && !drawn.contains("NaN"), "{drawn}");
+    }
+
+    #[test]
+    fn odd_numbers_draw_nothing_odd() {
+        let unit = seconds();
+        for nominal in [0.0, f64::NAN, f64::INFINITY, 1e300, -1e-300] {
+            for worst in [None, Some((nominal, nominal)), Some((f64::NEG_INFINITY, f64::INFINITY))] {
+                let drawn =
+                    RangeBar { nominal, worst, lower: None, upper: Some(0.0), ..bar(&unit) }.draw().into_string();
+                let path = drawn.split("</title>").nth(1).unwrap();
+                assert!(!path.contains("NaN") && !path.contains("inf"), "{nominal}: {drawn}");
+            }
+        }
+    }
+
+    #[test]
+    fn labels_keep_apart() {
+        let (left, right) = apart(100.0, 102.0, 30.0, 40.0);
+        assert!(right - left >= 42.0);
+        let (left, right) = apart(2.0, 10.0, 30.0, 40.0);
+        assert!(left >= 15.0 && right - left >= 42.0);
+    }
+}

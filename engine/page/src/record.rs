@@ -1,0 +1,140 @@
+//! A handbook model at work: what it is and where it is published, its arguments as a small table, and each field of its
+//! record as a row with what it came to in the margin.
+
+use benchleaf_core::{
+    handbook::{self, Input, Model, Parameter},
+    lang::ast::{Argument, Definition, Node, Statement},
+    results::Value,
+};
+use maud::{Markup, html};
+
+use crate::{
+    calc::{came_to, sentence_case, two_columns},
+    manuscript::Manuscript,
+    mathml::{self, Names},
+    problems,
+    prose::apostrophes,
+};
+
+/// The rows of a definition that came to a record.
+pub(crate) fn rows(
+    manuscript: &Manuscript<'_>,
+    statement: &Statement,
+    definition: &Definition,
+    fields: &[&Value],
+) -> Markup {
+    let (called, arguments) = match &definition.value.node {
+        Node::Call(function, arguments) => (Some(function.item.as_str()), arguments.as_slice()),
+        _ => (None, [].as_slice()),
+    };
+    let model = called.and_then(handbook::find);
+    let name = mathml::inline(&mathml::name(&definition.name.item));
+    let head = html! {
+        @if let Some(label) = &statement.label { p.what { (sentence_case(label)) } }
+        p.model {
+            (name) " from the handbook model "
+            @match called {
+                Some(called) => span.model-name { (called) },
+                None => (mathml::inline(&mathml::expression(manuscript, &definition.value, Names::Symbols).markup)),
+            }
+            @if let Some(model) = model { ": " (apostrophes(&running(model.summary.trim_end_matches('.')))) "." }
+        }
+        @if !arguments.is_empty() { (argument_table(manuscript, model, arguments)) }
+    };
+    let source = html! {
+        @if let Some(model) = model { p.source { cite { (apostrophes(&sentence_case(model.source))) } } }
+    };
+    // The fields that nothing reads stand back, where others are read.
+    let (shown, others): (Vec<&Value>, Vec<&Value>) =
+        fields.iter().partition(|value| manuscript.uses_field(&value.name));
+    html! {
+        div.row.record id={ "value-" (definition.name.item) } data-statement=(statement.id.0) {
+            (two_columns(&head, &source))
+        }
+        @for value in &shown { (field(model, value)) }
+        @if !others.is_empty() {
+            details.more {
+                summary { @if shown.is_empty() { "What it comes to" } @else { "What else it comes to" } }
+                @for value in &others { (field(model, value)) }
+            }
+        }
+        (problems::inside(manuscript, statement.span))
+    }
+}
+
+fn argument_table(manuscript: &Manuscript<'_>, model: Option<&Model>, arguments: &[Argument]) -> Markup {
+    let given = |parameter: &Parameter| {
+        arguments.iter().any(|argument| argument.name.as_ref().is_some_and(|name| name.item == parameter.name))
+    };
+    let defaults = model.map_or([].as_slice(), |model| model.parameters).iter().filter(|parameter| !given(parameter));
+    html! {
+        div.scroll {
+            table.arguments {
+                caption.unseen { "What the model is given" }
+                thead.unseen { tr { th scope="col" { "Argument" } th scope="col" { "Given as" } th scope="col" { "That is" } } }
+                tbody {
+                    @for argument in arguments { (argument_row(manuscript, argument)) }
+                    @for (parameter, default) in defaults.filter_map(|parameter| Some((parameter, default(parameter)?))) {
+                        tr.by-default {
+                            th scope="row" { (in_words(parameter.name)) }
+                            td { (mathml::inline(&default)) }
+                            td { "by default" }
+                        }
+                    }
+                }
+            }
+        }
+    }
+}
+
+/// What a parameter is taken to be where the worksheet says nothing.
+fn default(parameter: &Parameter) -> Option<Markup> {
+    let default = parameter.default?;
+    Some(match parameter.input {
+        Input::Quantity(unit) => mathml::quantity_text(&default.to_string().replace('-', "−"), unit),
+        Input::Choice(words) => mathml::words(words.get(default as usize).copied().unwrap_or("")),
+    })
+}
+
+fn argument_row(manuscript: &Manuscript<'_>, argument: &Argument) -> Markup {
+    let symbols = mathml::expression(manuscript, &argument.value, Names::Symbols).markup;
+    let numbers = mathml::expression(manuscript, &argument.value, Names::Values).markup;
+    let differs = symbols.0 != numbers.0;
+    html! {
+        tr {
+            th scope="row" { @if let Some(name) = &argument.name { (in_words(&name.item)) } }
+            td { (mathml::inline(&symbols)) }
+            td { @if differs { (mathml::inline(&numbers)) } }
+        }
+    }
+}
+
+fn field(model: Option<&Model>, value: &Value) -> Markup {
+    let field = value.name.rsplit('.').next().unwrap_or(&value.name);
+    let summary = value.label.as_deref().or_else(|| {
+        model.and_then(|model| model.fields.iter().find(|known| known.name == field)).map(|known| known.summary)
+    });
+    let what = summary.map_or_else(|| in_words(field), str::to_owned);
+    let reasoning = html! {
+        p.field {
+            (sentence_case(what.trim_end_matches('.'))) ", "
+            (mathml::inline(&mathml::name(&value.name)))
+        }
+    };
+    html! { div.row.of-record id={ "value-" (value.name) } { (two_columns(&reasoning, &came_to(value))) } }
+}
+
+/// The start of a sentence as it stands inside another.
+fn running(sentence: &str) -> String {
+    let first = sentence.split(' ').next().unwrap_or("");
+    let word = first.chars().skip(1).all(char::is_lowercase);
+    let mut chars = sentence.chars();
+    match chars.next() {
+        Some(letter) if word => letter.to_lowercase().chain(chars).collect(),
+        _ => sentence.to_owned(),
+    }
+}
+
+fn in_words(name: &str) -> String {
+    name.replace('_', " ")
+}

@@ -1,0 +1,95 @@
+//! Inline results: a number in running text, with what a program needs to find it again; or what is wrong with it, where
+//! it stands.
+
+use std::ops::Range;
+
+use benchleaf_core::{
+    sheet::{InlineFormat, InlineRequest},
+    span::Span,
+};
+use maud::{Markup, html};
+
+use crate::{manuscript::Manuscript, problems};
+
+/// An inline result, set.
+pub(crate) struct Inline {
+    pub(crate) markup: Markup,
+    /// Where only text can stand: a title, an image's description.
+    pub(crate) text: String,
+}
+
+/// Sets one; `written` is its text in braces, `range` where to look for it.
+pub(crate) fn inline(
+    manuscript: &Manuscript<'_>,
+    written: &str,
+    request: Result<InlineRequest, String>,
+    range: Range<usize>,
+) -> Inline {
+    let answered = request.and_then(|request| Ok((manuscript.evaluation.inline(&request)?.text, request)));
+    match answered {
+        Ok((shown, request)) => {
+            let text = held_together(&shown);
+            let si = manuscript.value(&request.name).map(|value| value.nominal);
+            let format = match &request.format {
+                InlineFormat::Plain => None,
+                InlineFormat::Unit(unit) => Some(unit.clone()),
+                InlineFormat::Digits(digits) => Some(digits.to_string()),
+                InlineFormat::Range => Some("range".to_owned()),
+            };
+            let markup = html! { data.result value=[si] data-name=(request.name) data-format=[format] { (text) } };
+            Inline { markup, text }
+        }
+        Err(message) => {
+            let taken = manuscript.take_problems(place(manuscript.source, written, &range));
+            let first = taken.first();
+            let help = first.and_then(|(_, problem)| problem.help.as_deref());
+            let said = first.map_or(message.as_str(), |(_, problem)| problem.message.as_str());
+            let id = first.map(|(number, _)| problems::anchor(*number));
+            let code = first.map(|(_, problem)| problem.code.text());
+            let markup = html! {
+                span.problem-inline id=[id] data-code=[code] {
+                    mark { (written) } " "
+                    small {
+                        "(" (problems::message(said)) @if let Some(help) = help { "; " (problems::message(help)) } ")"
+                    }
+                }
+            };
+            Inline { markup, text: written.to_owned() }
+        }
+    }
+}
+
+/// The first place in the text where the request is written.
+fn place(source: &str, written: &str, range: &Range<usize>) -> Span {
+    let at = source.get(range.clone()).and_then(|text| text.find(written)).map(|at| range.start + at);
+    at.map_or(Span::new(range.start, range.end), |at| Span::new(at, at + written.len()))
+}
+
+/// A number and its unit must not part at a line's end.
+pub(crate) fn held_together(text: &str) -> String {
+    let mut out = String::with_capacity(text.len() + 4);
+    let mut before = ' ';
+    for (i, c) in text.char_indices() {
+        let rest = &text[i..];
+        let unit = rest.get(1..).and_then(|rest| rest.split([' ', ',', ';', ':', '.']).next()).unwrap_or("");
+        let joins = c == ' ' && (before.is_ascii_digit() || RAISED.contains(before)) && !WORDS.contains(&unit);
+        out.push(if joins { '\u{202f}' } else { c });
+        before = c;
+    }
+    out
+}
+
+/// Words that may follow a number and are no unit.
+const WORDS: &[&str] = &["to", "and", "above", "below", "it", "is"];
+const RAISED: &str = "⁰¹²³⁴⁵⁶⁷⁸⁹∞";
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn number_and_unit_stay_together() {
+        assert_eq!(held_together("15.9 s to 36.4 s"), "15.9\u{202f}s to 36.4\u{202f}s");
+        assert_eq!(held_together("15.9 to 36.4 s"), "15.9 to 36.4\u{202f}s");
+    }
+}

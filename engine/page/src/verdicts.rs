@@ -1,0 +1,281 @@
+//! Requirements: the relation in symbols and in numbers, the verdict in a word, a shape and a colour, the range bar with
+//! its forbidden zones, and a sentence that says how much room there is and which given costs most of it.
+
+use benchleaf_core::{
+    lang::ast::{Expr, Keep, KeepBound, Node},
+    results::{LimitValue, Status, Verdict},
+    units::ValueType,
+};
+use maud::{Markup, html};
+
+use crate::{
+    manuscript::Manuscript,
+    mathml::{self, Names},
+    rangebar::RangeBar,
+    results, signs,
+};
+
+/// The id of a requirement, which the head of the page links to.
+pub(crate) fn anchor(index: usize) -> String {
+    format!("keep-{}", index + 1)
+}
+
+/// What a link calls a requirement: its label, or what it keeps as written.
+pub(crate) fn title(manuscript: &Manuscript<'_>, verdict: &Verdict) -> String {
+    match &verdict.label {
+        Some(label) => label.clone(),
+        None => {
+            let written = verdict.span.text(manuscript.source).trim();
+            written.strip_prefix("keep ").unwrap_or(written).to_owned()
+        }
+    }
+}
+
+/// The relation, in one or two steps.
+pub(crate) fn relation(manuscript: &Manuscript<'_>, keep: &Keep, verdict: &Verdict) -> Markup {
+    let symbol = |expr: &Expr| mathml::expression(manuscript, expr, Names::Symbols).markup;
+    let bound = |expr: &Expr, limit: Option<LimitValue>| match limit {
+        Some(limit) if !is_literal(expr) => quantity(verdict, limit.nominal),
+        _ => symbol(expr),
+    };
+    let subject = quantity(verdict, verdict.nominal);
+    let holds = verdict.status != Status::Broken;
+    let (below, above) = (mathml::operator("≤"), mathml::operator("≥"));
+    let (symbols, numbers) = match &keep.bound {
+        KeepBound::Below(upper) => (
+            html! { mrow { (symbol(&keep.subject)) (below) (symbol(upper)) } },
+            html! { mrow { (subject) (mathml::operator(if holds { "≤" } else { "≰" })) (bound(upper, verdict.upper)) } },
+        ),
+        KeepBound::Above(lower) => (
+            html! { mrow { (symbol(&keep.subject)) (above) (symbol(lower)) } },
+            html! { mrow { (subject) (mathml::operator(if holds { "≥" } else { "≱" })) (bound(lower, verdict.lower)) } },
+        ),
+        KeepBound::True => {
+            let symbols = symbol(&keep.subject);
+            let numbers = match &keep.subject.node {
+                // A bare name would only be followed by its yes or no.
+                Node::Name(_) | Node::Field(..) => symbols.clone(),
+                _ => mathml::expression(manuscript, &keep.subject, Names::Values).markup,
+            };
+            (symbols, numbers)
+        }
+        KeepBound::Between(lower, upper) => {
+            let outside = |limit: Option<LimitValue>, low: bool| {
+                !holds
+                    && limit
+                        .is_some_and(|l| if low { verdict.nominal < l.nominal } else { verdict.nominal > l.nominal })
+            };
+            let sign = |broken: bool| mathml::operator(if broken { "≰" } else { "≤" });
+            (
+                html! { mrow { (symbol(lower)) (below) (symbol(&keep.subject)) (below) (symbol(upper)) } },
+                html! {
+                    mrow {
+                        (bound(lower, verdict.lower)) (sign(outside(verdict.lower, true))) (subject)
+                        (sign(outside(verdict.upper, false))) (bound(upper, verdict.upper))
+                    }
+                },
+            )
+        }
+    };
+    html! {
+        div.formula {
+            div.step { (mathml::display(&symbols)) }
+            @if numbers.0 != symbols.0 { div.step { (mathml::display(&numbers)) } }
+        }
+    }
+}
+
+/// The margin's entry: shape and word, the bar, and how much room.
+pub(crate) fn margin(verdict: &Verdict) -> Markup {
+    html! {
+        p.verdict data-status=(verdict.status.word()) { (signs::verdict(verdict.status)) strong { (signs::word(verdict.status)) } }
+        @if verdict.value_type != ValueType::Condition { (RangeBar::of_verdict(verdict).draw()) }
+        @if let Some(room) = room(verdict) { p.room { (room) } }
+    }
+}
+
+/// `margin 27 %, at worst −21 %`.
+fn room(verdict: &Verdict) -> Option<String> {
+    let nominal = verdict.margin.filter(|margin| margin.is_finite())?;
+    let mut text = format!("margin {}", percent(nominal));
+    if let Some(worst) = verdict.margin_worst.filter(|worst| worst.is_finite() && *worst != nominal) {
+        text.push_str(", at worst ");
+        text.push_str(&percent(worst));
+    }
+    Some(text)
+}
+
+/// The verdict in a sentence for somebody who has never seen one.
+pub(crate) fn sentence(manuscript: &Manuscript<'_>, verdict: &Verdict) -> Markup {
+    if verdict.value_type == ValueType::Condition {
+        return condition_sentence(manuscript, verdict);
+    }
+    let nominal = verdict.unit.show(verdict.nominal, verdict.digits);
+    let worst = nearer_end(verdict).map(|(si, side)| (verdict.unit.show(si, verdict.digits), side));
+    let (margin, margin_worst) = (finite(verdict.margin), finite(verdict.margin_worst));
+    let text = match (verdict.status, worst) {
+        (Status::Holds, Some((worst, side))) => match margin_worst {
+            Some(room) => {
+                format!("Even at worst, at {worst}, it keeps {} clear of the {}.", percent(room), side.limit())
+            }
+            None => format!("Even at worst, at {worst}, it stays inside the {}.", side.limit()),
+        },
+        (Status::Holds, None) => match margin {
+            Some(room) => format!("It keeps {} clear of the limit.", percent(room)),
+            None => "It stays inside the limit.".to_owned(),
+        },
+        (Status::AtRisk, Some((worst, side))) => match margin_worst {
+            Some(room) => format!(
+                "Nominally it holds, but over the tolerances it can come to {worst}: {} {} the {}.",
+                percent(room.abs()),
+                side.beyond(),
+                side.limit()
+            ),
+            None => format!(
+                "Nominally it holds, but over the tolerances it can come to {worst}, {} the {}.",
+                side.beyond(),
+                side.limit()
+            ),
+        },
+        (Status::AtRisk, None) => {
+            "Nominally it holds, but over the tolerances the limit itself can move past it.".to_owned()
+        }
+        (Status::Broken, worst) => {
+            let side = broken_side(verdict);
+            let mut text = match margin {
+                Some(room) => format!(
+                    "The nominal value, {nominal}, is already {} {} the {}",
+                    percent(room.abs()),
+                    side.beyond(),
+                    side.limit()
+                ),
+                None => format!("The nominal value, {nominal}, is already {} the {}", side.beyond(), side.limit()),
+            };
+            if let Some((worst, _)) = worst {
+                text.push_str("; at worst it comes to ");
+                text.push_str(&worst);
+            }
+            text.push('.');
+            text
+        }
+    };
+    html! {
+        p.says {
+            (results::held_together(&text))
+            @if let Some(blame) = &verdict.blame { " " (blamed(manuscript, blame, verdict.status)) }
+        }
+    }
+}
+
+/// What is kept is that something is true.
+fn condition_sentence(manuscript: &Manuscript<'_>, verdict: &Verdict) -> Markup {
+    let text = match verdict.status {
+        Status::Holds => "It is true over all tolerances.",
+        Status::AtRisk => "Nominally it is true, but not everywhere within the tolerances.",
+        Status::Broken => "It is not true even at the nominal values.",
+    };
+    let blame = verdict.blame.as_ref().filter(|_| verdict.status != Status::Holds);
+    html! { p.says { (text) @if let Some(blame) = blame { " " (blamed(manuscript, blame, verdict.status)) } } }
+}
+
+fn blamed(manuscript: &Manuscript<'_>, name: &str, status: Status) -> Markup {
+    let costs = match status {
+        Status::Holds => " takes most of the room.",
+        Status::AtRisk | Status::Broken => " is most to blame.",
+    };
+    let symbol = mathml::inline(&mathml::name(name));
+    html! {
+        @match manuscript.label(name) {
+            Some(label) => {
+                "The " a href={ "#value-" (name) } { (label.split(", ").next().unwrap_or(label)) } ", " (symbol) ","
+            },
+            None => a href={ "#value-" (name) } { (symbol) },
+        }
+        (costs)
+    }
+}
+
+/// Which limit.
+#[derive(Clone, Copy, Debug, PartialEq)]
+enum LimitSide {
+    Lower,
+    Upper,
+}
+
+impl LimitSide {
+    fn limit(self) -> &'static str {
+        match self {
+            LimitSide::Lower => "lower limit",
+            LimitSide::Upper => "upper limit",
+        }
+    }
+
+    fn beyond(self) -> &'static str {
+        match self {
+            LimitSide::Lower => "below",
+            LimitSide::Upper => "above",
+        }
+    }
+}
+
+/// The end of the worst case that is nearest to its limit, or furthest beyond it.
+fn nearer_end(verdict: &Verdict) -> Option<(f64, LimitSide)> {
+    let worst = verdict.worst.as_ref().filter(|worst| worst.low < worst.high)?;
+    let lower =
+        verdict.lower.map(|limit| (worst.low, LimitSide::Lower, relative(worst.low - limit.tightest, limit.tightest)));
+    let upper = verdict
+        .upper
+        .map(|limit| (worst.high, LimitSide::Upper, relative(limit.tightest - worst.high, limit.tightest)));
+    let nearest = [lower, upper].into_iter().flatten().min_by(|a, b| a.2.total_cmp(&b.2))?;
+    Some((nearest.0, nearest.1))
+}
+
+fn broken_side(verdict: &Verdict) -> LimitSide {
+    match (verdict.lower, verdict.upper) {
+        (Some(lower), _) if verdict.nominal < lower.nominal => LimitSide::Lower,
+        (Some(_), None) => LimitSide::Lower,
+        _ => LimitSide::Upper,
+    }
+}
+
+fn relative(room: f64, limit: f64) -> f64 {
+    if limit == 0.0 { room } else { room / limit.abs() }
+}
+
+fn finite(margin: Option<f64>) -> Option<f64> {
+    margin.filter(|margin| margin.is_finite())
+}
+
+/// `27 %`, `9.1 %`, `0.4 %`; whole per cents from ten on.
+fn percent(fraction: f64) -> String {
+    let value = fraction * 100.0;
+    let text = if value.abs() >= 9.95 { format!("{value:.0}") } else { format!("{value:.1}") };
+    let text = if text.trim_start_matches('-').chars().all(|c| c == '0' || c == '.') { "0".to_owned() } else { text };
+    format!("{}\u{a0}%", text.replace('-', "−"))
+}
+
+fn quantity(verdict: &Verdict, si: f64) -> Markup {
+    mathml::quantity_text(&verdict.unit.number(si, verdict.digits), verdict.unit.symbol())
+}
+
+fn is_literal(expr: &Expr) -> bool {
+    matches!(expr.node, Node::Quantity(_))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn percents_are_short_and_have_a_true_minus() {
+        for (fraction, wanted) in [
+            (0.27, "27\u{a0}%"),
+            (-0.213, "−21\u{a0}%"),
+            (0.0912, "9.1\u{a0}%"),
+            (-0.0001, "0\u{a0}%"),
+            (0.0996, "10\u{a0}%"),
+        ] {
+            assert_eq!(percent(fraction), wanted);
+        }
+    }
+}
