@@ -7,6 +7,7 @@ pub mod handbook;
 pub mod lang;
 pub mod nearest;
 pub mod problem;
+pub mod report;
 pub mod results;
 pub mod sheet;
 pub mod span;
