@@ -35,7 +35,13 @@ pub enum RawHtml {
 /// Render a worksheet.
 pub fn render(evaluation: &Evaluation, source: &str, _options: &PageOptions) -> Page {
     Page {
-        title: evaluation.sheet.metadata.title.clone().unwrap_or_default(),
+        title: evaluation
+            .sheet
+            .metadata
+            .title
+            .clone()
+            .or_else(|| source.lines().find_map(|l| l.strip_prefix("# ")).map(str::to_owned))
+            .unwrap_or_default(),
         summary: String::new(),
         head: String::new(),
         body: format!("<pre>{}</pre>", source.replace('&', "&amp;").replace('<', "&lt;")),
