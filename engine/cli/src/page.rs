@@ -45,6 +45,7 @@ pub fn render_worksheet(source: &str, name: &str, setting: &Setting) -> Result<R
     let html = fill(
         WORKSHEET,
         &WorksheetPage {
+            lang: READING_LANGUAGE,
             title: &title,
             summary: &page.summary,
             author: metadata.author.as_deref(),
@@ -68,10 +69,11 @@ pub fn render_worksheet(source: &str, name: &str, setting: &Setting) -> Result<R
 
 /// A site's list of pages.
 #[derive(Debug, Serialize)]
-pub(crate) struct IndexPage<'a> {
-    pub(crate) title: &'a str,
-    pub(crate) style: &'static str,
-    pub(crate) entries: Vec<IndexEntry<'a>>,
+struct IndexPage<'a> {
+    lang: &'static str,
+    title: &'a str,
+    style: &'static str,
+    entries: Vec<IndexEntry<'a>>,
 }
 
 /// A line of the list.
@@ -90,7 +92,7 @@ pub(crate) struct IndexEntry<'a> {
 
 /// The list of a site's pages as HTML.
 pub(crate) fn render_index(title: &str, entries: Vec<IndexEntry<'_>>) -> Result<String, Failure> {
-    fill(INDEX, &IndexPage { title, style: STYLE, entries })
+    fill(INDEX, &IndexPage { lang: READING_LANGUAGE, title, style: STYLE, entries })
 }
 
 /// Whether an HTML file is one that this program wrote: it says so at its head.
@@ -104,6 +106,7 @@ pub(crate) const HEAD: u64 = 4096;
 
 #[derive(Serialize)]
 struct WorksheetPage<'a> {
+    lang: &'static str,
     title: &'a str,
     summary: &'a str,
     author: Option<&'a str>,
@@ -148,6 +151,8 @@ static TEMPLATES: LazyLock<Result<Tera, tera::Error>> = LazyLock::new(|| {
     Ok(tera)
 });
 
+/// The language that the program's own words on a page are in (BCP 47).
+const READING_LANGUAGE: &str = "en";
 /// Characters of the hash that a reader sees; enough to tell any two worksheets apart.
 const HASH_SHOWN: usize = 16;
 const WORKSHEET: &str = "worksheet.html";
@@ -174,7 +179,10 @@ mod tests {
         for part in [&hash("# Hello\n")[..16], "2000-02-29", env!("CARGO_PKG_VERSION"), "42"] {
             assert!(page.html.contains(part), "{part} is missing");
         }
-        assert!(page.html.contains(&hash("# Hello\n")), "the whole hash is missing");
+        let hash = hash("# Hello\n");
+        let shown = format!(">{}<", &hash[..HASH_SHOWN]);
+        assert!(page.html.contains(&shown), "the short hash is not what a reader sees: {}", page.html);
+        assert!(page.html.contains(&hash), "the whole hash is missing");
     }
 
     #[test]

@@ -93,7 +93,7 @@ fn json_is_one_object_a_worksheet_in_the_order_asked_for() {
     assert_eq!(objects[0]["language"], 1);
     let value = &objects[0]["values"][0];
     assert_eq!((&value["name"], &value["line"], &value["si"]), (&"V".into(), &4.into(), &5.0.into()));
-    assert_eq!((&value["unit"], &value["shown"]), (&"V".into(), &"5.00 V".into()));
+    assert_eq!((&value["unit"], &value["shown"]), (&"V".into(), &"5 V".into()));
     assert_eq!(value["dimension"], "L^2 M T^-3 I^-1");
     assert_eq!(value["worst"].as_array().map(Vec::len), Some(2));
     let keep = &objects[0]["keeps"][0];
