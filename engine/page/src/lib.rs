@@ -8,7 +8,9 @@ pub struct Page {
     /// Plain text.
     pub title: String,
     /// Plain text.
-    pub summary: String,
+    pub summary: Option<String>,
+    /// BCP 47.
+    pub lang: &'static str,
     /// HTML.
     pub head: String,
     /// HTML.
@@ -42,7 +44,8 @@ pub fn render(evaluation: &Evaluation, source: &str, _options: &PageOptions) -> 
             .clone()
             .or_else(|| source.lines().find_map(|l| l.strip_prefix("# ")).map(str::to_owned))
             .unwrap_or_default(),
-        summary: String::new(),
+        summary: evaluation.sheet.metadata.summary.clone(),
+        lang: "en",
         head: String::new(),
         body: format!("<pre>{}</pre>", source.replace('&', "&amp;").replace('<', "&lt;")),
     }
