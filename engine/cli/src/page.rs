@@ -27,8 +27,8 @@ pub struct Setting {
 pub struct RenderedPage {
     /// Its title, as plain text.
     pub title: String,
-    /// Its summary, as plain text; empty where it has none.
-    pub summary: String,
+    /// Its summary, as plain text.
+    pub summary: Option<String>,
     /// The whole HTML page.
     pub html: String,
     /// The evaluation that it shows.
@@ -45,9 +45,9 @@ pub fn render_worksheet(source: &str, name: &str, setting: &Setting) -> Result<R
     let html = fill(
         WORKSHEET,
         &WorksheetPage {
-            lang: READING_LANGUAGE,
+            lang: page.lang,
             title: &title,
-            summary: &page.summary,
+            summary: page.summary.as_deref(),
             author: metadata.author.as_deref(),
             date: metadata.date.as_deref(),
             style: STYLE,
@@ -70,7 +70,6 @@ pub fn render_worksheet(source: &str, name: &str, setting: &Setting) -> Result<R
 /// A site's list of pages.
 #[derive(Debug, Serialize)]
 struct IndexPage<'a> {
-    lang: &'static str,
     title: &'a str,
     style: &'static str,
     entries: Vec<IndexEntry<'a>>,
@@ -82,7 +81,7 @@ pub(crate) struct IndexEntry<'a> {
     /// Where its page is, as a link from the list.
     pub(crate) href: String,
     pub(crate) title: &'a str,
-    pub(crate) summary: &'a str,
+    pub(crate) summary: Option<&'a str>,
     pub(crate) holds: usize,
     pub(crate) at_risk: usize,
     pub(crate) broken: usize,
@@ -92,7 +91,7 @@ pub(crate) struct IndexEntry<'a> {
 
 /// The list of a site's pages as HTML.
 pub(crate) fn render_index(title: &str, entries: Vec<IndexEntry<'_>>) -> Result<String, Failure> {
-    fill(INDEX, &IndexPage { lang: READING_LANGUAGE, title, style: STYLE, entries })
+    fill(INDEX, &IndexPage { title, style: STYLE, entries })
 }
 
 /// Whether an HTML file is one that this program wrote: it says so at its head.
@@ -108,7 +107,7 @@ pub(crate) const HEAD: u64 = 4096;
 struct WorksheetPage<'a> {
     lang: &'static str,
     title: &'a str,
-    summary: &'a str,
+    summary: Option<&'a str>,
     author: Option<&'a str>,
     date: Option<&'a str>,
     style: &'static str,
@@ -151,8 +150,6 @@ static TEMPLATES: LazyLock<Result<Tera, tera::Error>> = LazyLock::new(|| {
     Ok(tera)
 });
 
-/// The language that the program's own words on a page are in (BCP 47).
-const READING_LANGUAGE: &str = "en";
 /// Characters of the hash that a reader sees; enough to tell any two worksheets apart.
 const HASH_SHOWN: usize = 16;
 const WORKSHEET: &str = "worksheet.html";

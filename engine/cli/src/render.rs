@@ -56,7 +56,7 @@ pub(crate) fn render(request: &RenderRequest, options: EvaluationOptions, termin
 /// What is kept of a page once it is written.
 struct Made {
     title: String,
-    summary: String,
+    summary: Option<String>,
     tally: Tally,
     messages: String,
 }
@@ -131,7 +131,7 @@ fn write_list(target: &Path, title: &str, entries: &[(String, &Made)]) -> Result
     let entries = entries.iter().map(|(href, made)| IndexEntry {
         href: href.clone(),
         title: &made.title,
-        summary: &made.summary,
+        summary: made.summary.as_deref(),
         holds: made.tally.holds,
         at_risk: made.tally.at_risk,
         broken: made.tally.broken,
