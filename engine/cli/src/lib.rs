@@ -2,10 +2,10 @@
 //! program around it is a few lines. [`render_worksheet`] is the way from a worksheet's text to a whole page without
 //! touching a file, for tests, benchmarks and whoever embeds the engine.
 //!
-//! What flows: paths are gathered into worksheets ([`inputs`]), each is read ([`text`]), evaluated and reported
-//! ([`check`]) or made into a page ([`page`], [`render`]), in parallel where there are several ([`batch`]); pages are
-//! written whole or not at all ([`write`]); problems of worksheets and failures of the command itself are drawn alike
-//! ([`message`]). A failing worksheet never stops the others, and the worst outcome is the exit status.
+//! What flows: paths are gathered into worksheets (`inputs`), each is read (`text`), evaluated and reported
+//! (`check`) or made into a page (`page`, `render`), in parallel where there are several (`batch`); pages are
+//! written whole or not at all (`write`); problems of worksheets and failures of the command itself are drawn alike
+//! (`message`). A failing worksheet never stops the others, and the worst outcome is the exit status.
 
 mod args;
 mod batch;
