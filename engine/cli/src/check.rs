@@ -7,7 +7,7 @@ use benchleaf_core::{
     Options, evaluate,
     report::Report,
     results::{Evaluation, NoteState, Status, Verdict},
-    units,
+    units::{self, ValueType},
 };
 
 use crate::{
@@ -106,7 +106,10 @@ fn in_words(name: &str, source: &str, evaluation: &Evaluation, tally: Tally) -> 
 
 /// `long enough to mist: 22.0 s (15.9 s to 36.4 s), wanted 15.0 s to 30.0 s; margin 27 %, at worst −21 %; C_t costs most`.
 fn requirement(keep: &Verdict, source: &str) -> String {
-    let show = |si| keep.unit.show(si, keep.digits);
+    let show = |si: f64| match keep.value_type {
+        ValueType::Condition => if si == 0.0 { "no" } else { "yes" }.to_owned(),
+        ValueType::Quantity(_) => keep.unit.show(si, keep.digits),
+    };
     let what = keep.label.as_deref().unwrap_or_else(|| first_line(keep.span.text(source)));
     let mut text = format!("{}: {}", harmless(what), show(keep.nominal));
     if let Some(worst) = &keep.worst {
@@ -116,7 +119,7 @@ fn requirement(keep: &Verdict, source: &str) -> String {
         (Some(lower), Some(upper)) => write!(text, ", wanted {} to {}", show(lower.nominal), show(upper.nominal)),
         (Some(lower), None) => write!(text, ", wanted at least {}", show(lower.nominal)),
         (None, Some(upper)) => write!(text, ", wanted at most {}", show(upper.nominal)),
-        (None, None) => Ok(()),
+        (None, None) => write!(text, ", wanted {}", show(1.0)),
     };
     if let Some(margin) = keep.margin {
         let _ = write!(text, "; margin {}", per_cent(margin));

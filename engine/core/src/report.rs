@@ -278,6 +278,7 @@ mod tests {
             label: None,
             span: at("keep"),
             status: Status::AtRisk,
+            value_type: ValueType::Quantity(seconds.quantity),
             nominal: 22.0,
             worst: Some(worst),
             unit: DisplayUnit::declared(seconds),

@@ -68,6 +68,16 @@ fn every_requirement_is_told_in_words() {
 }
 
 #[test]
+fn a_condition_that_is_kept_is_told_as_yes_or_no() {
+    let sheet = "```calc\nV = 5 V ± 5 %\nfits = V < 5.1 V\nkeep fits \"supply fits\"\n```\n";
+    let bench = Bench::with(&[("a.md", sheet)]);
+    bench
+        .run(&["check", "a.md"])
+        .exits(0)
+        .says(&["  at risk  line 4: supply fits: yes (no to yes), wanted yes; V costs most"]);
+}
+
+#[test]
 fn an_error_is_drawn_with_its_line_and_the_others_are_still_checked() {
     let bench = Bench::with(&[("error.md", ERROR), ("holds.md", HOLDS)]);
     let run = bench.run(&["check", "error.md", "holds.md"]).exits(2);
