@@ -1,2 +1,21 @@
-//! stub
-fn main() {}
+//! The `benchleaf` program: hands the process's arguments and streams to the library and turns what came of it into an
+//! exit status. Start reading at the library's `run`.
+
+use std::{
+    io::{self, BufWriter, IsTerminal},
+    process::ExitCode,
+};
+
+use benchleaf::{Drawing, Progress, Terminal, run};
+
+fn main() -> ExitCode {
+    let (out, err) = (io::stdout(), io::stderr());
+    let interactive = err.is_terminal();
+    let no_color = std::env::var_os("NO_COLOR").is_some_and(|value| !value.is_empty());
+    let drawing = if interactive && !no_color { Drawing::Coloured } else { Drawing::Plain };
+    let progress = if interactive { Progress::Bar } else { Progress::None };
+    // The error stream stays unlocked: the progress bar writes to it from threads of its own.
+    let mut out = BufWriter::new(out.lock());
+    let mut err = err;
+    run(std::env::args_os(), &mut Terminal::new(&mut out, &mut err, drawing, progress)).into()
+}

@@ -7,9 +7,11 @@ pub mod handbook;
 pub mod lang;
 pub mod nearest;
 pub mod problem;
+pub mod report;
 pub mod results;
 pub mod sheet;
 pub mod span;
+pub mod tally;
 pub mod units;
 
 pub use evaluate::{Options, evaluate};

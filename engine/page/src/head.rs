@@ -2,26 +2,12 @@
 //! and the problems, if there are any.
 
 use benchleaf_core::{
-    problem::Severity,
     results::{Status, Verdict},
+    tally::Tally,
 };
 use maud::{Markup, html};
 
-use crate::{Tally, manuscript::Manuscript, problems, signs, verdicts};
-
-/// Counts what the head sums up.
-pub(crate) fn tally(manuscript: &Manuscript<'_>) -> Tally {
-    let evaluation = manuscript.evaluation;
-    let keeps = |status| evaluation.keeps.iter().filter(|verdict| verdict.status == status).count();
-    let problems = |severity| evaluation.problems.iter().filter(|problem| problem.severity() == severity).count();
-    Tally {
-        holds: keeps(Status::Holds),
-        at_risk: keeps(Status::AtRisk),
-        broken: keeps(Status::Broken),
-        errors: problems(Severity::Error),
-        warnings: problems(Severity::Warning),
-    }
-}
+use crate::{manuscript::Manuscript, problems, signs, verdicts};
 
 /// The summing-up, worst news first.
 pub(crate) fn line(manuscript: &Manuscript<'_>, tally: &Tally) -> Markup {

@@ -24,7 +24,7 @@ mod signs;
 mod tables;
 mod verdicts;
 
-use benchleaf_core::{results::Evaluation, span::Span};
+use benchleaf_core::{results::Evaluation, span::Span, tally::Tally};
 
 use crate::manuscript::Manuscript;
 
@@ -33,17 +33,12 @@ pub fn render(evaluation: &Evaluation, source: &str, options: &PageOptions) -> P
     let manuscript = Manuscript::new(evaluation, source, options.raw_html);
     let metadata = &evaluation.sheet.metadata;
     let body = prose::body(&manuscript);
-    let tally = head::tally(&manuscript);
+    let tally = Tally::of(evaluation);
     let head = head::line(&manuscript, &tally).into_string();
     // What stands in the metadata, or nowhere else, is told first.
     let elsewhere = problems::inside(&manuscript, Span::new(0, usize::MAX)).into_string();
     Page {
-        title: metadata
-            .title
-            .as_deref()
-            .map(prose::apostrophes)
-            .or(body.title)
-            .unwrap_or_else(|| "Worksheet".to_owned()),
+        title: metadata.title.as_deref().map(prose::apostrophes).or(body.title).unwrap_or_default(),
         summary: metadata.summary.clone(),
         author: metadata.author.clone(),
         date: metadata.date.clone(),
@@ -90,19 +85,4 @@ pub struct Page {
     pub body: String,
     /// The same sum in numbers.
     pub tally: Tally,
-}
-
-/// Where a worksheet stands, counted.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub struct Tally {
-    /// Requirements that hold over the whole worst case.
-    pub holds: usize,
-    /// Requirements that hold at the nominal values alone.
-    pub at_risk: usize,
-    /// Requirements that do not hold.
-    pub broken: usize,
-    /// Problems that stopped a value.
-    pub errors: usize,
-    /// Problems that only warn.
-    pub warnings: usize,
 }

@@ -161,6 +161,7 @@ fn filled(page: &Page) -> String {
         ("engine", "0.1.0"),
         ("language", "1"),
         ("hash", "sha256:5f1c0d9d2c6a7e14b0a1d3f2"),
+        ("hash_short", "5f1c0d9d2c6a7e14"),
         ("seed", "1"),
         ("samples", "10 000"),
         ("evaluated", "2026-11-25"),

@@ -70,7 +70,12 @@ pub(crate) struct Draws {
 }
 
 /// Runs the builds and says what each wanted register came to; `None` for one that does not vary.
-pub(crate) fn sample(tolerances: &Tolerances<'_>, wanted: &[Wanted], copula: &Copula, draws: Draws) -> Vec<Option<Sampled>> {
+pub(crate) fn sample(
+    tolerances: &Tolerances<'_>,
+    wanted: &[Wanted],
+    copula: &Copula,
+    draws: Draws,
+) -> Vec<Option<Sampled>> {
     let targets: Vec<Reg> = wanted.iter().map(|wanted| wanted.reg).collect();
     let plan = Plan::new(tolerances, &targets, copula, draws.seed);
     let moving: Vec<usize> = (0..wanted.len()).filter(|i| plan.slot(targets[*i]).is_some()).collect();
@@ -380,10 +385,7 @@ impl<'a> Plan<'a> {
             .map(|(moments, low, high)| {
                 let spare = 12.0 * moments.std();
                 let beyond = (high - low) * 0.5;
-                (
-                    (moments.mean - spare).max(low - beyond),
-                    (moments.mean + spare).min(high + beyond),
-                )
+                ((moments.mean - spare).max(low - beyond), (moments.mean + spare).min(high + beyond))
             })
             .collect()
     }

@@ -190,7 +190,12 @@ mod tests {
     /// Table of the normal distribution (any handbook): 97.5 % at 1.959964, 99.5 % at 2.575829.
     #[test]
     fn quantiles_of_the_normal_distribution() {
-        for (p, z) in [(0.5, 0.0), (0.975, 1.959_963_984_540_054), (0.995, 2.575_829_303_548_901), (1e-10, -6.361_340_902_404_056)] {
+        for (p, z) in [
+            (0.5, 0.0),
+            (0.975, 1.959_963_984_540_054),
+            (0.995, 2.575_829_303_548_901),
+            (1e-10, -6.361_340_902_404_056),
+        ] {
             assert!((normal_quantile(p) - z).abs() < 1e-13, "{p}: {}", normal_quantile(p));
         }
         for i in 1..1000 {
@@ -202,12 +207,8 @@ mod tests {
 
     #[test]
     fn draws_have_the_moments_of_their_distribution() {
-        let shapes = [
-            Distribution::Rectangular,
-            Distribution::Triangular,
-            Distribution::Arcsine,
-            Distribution::Normal(2.0),
-        ];
+        let shapes =
+            [Distribution::Rectangular, Distribution::Triangular, Distribution::Arcsine, Distribution::Normal(2.0)];
         for distribution in shapes {
             for (low, nominal, high) in [(9.0, 10.0, 11.0), (8.0, 10.0, 15.0)] {
                 let source = Source { name: "x".to_owned(), nominal, low, high, distribution };

@@ -155,7 +155,10 @@ impl Sketch {
         let n = *cumulated.last().filter(|n| **n > 0)? as f64;
         let window = |share: f64| {
             let outside = 1.0 - COVERAGE;
-            (self.quantile(&cumulated, share * outside * n), self.quantile(&cumulated, (share * outside + COVERAGE) * n))
+            (
+                self.quantile(&cumulated, share * outside * n),
+                self.quantile(&cumulated, (share * outside + COVERAGE) * n),
+            )
         };
         let mut shortest = window(0.0);
         const STARTS: u32 = 1000;

@@ -1,0 +1,84 @@
+//! The commands and their options, as `clap` reads them. The texts here are the program's `--help`.
+
+use std::path::PathBuf;
+
+use clap::{Args, Parser, Subcommand};
+
+/// Evaluate unit-checked worksheets written in Markdown, and publish them as pages
+///
+/// A worksheet is a Markdown file with blocks of calculation. Benchleaf checks its units, works out every value at
+/// nominal and over its tolerances, and says which requirements hold.
+#[derive(Debug, Parser)]
+#[command(name = "benchleaf", version, after_help = EXIT_STATUS, disable_help_subcommand = true)]
+pub(crate) struct Arguments {
+    #[command(subcommand)]
+    pub(crate) command: Command,
+    #[command(flatten)]
+    pub(crate) options: EvaluationOptions,
+}
+
+#[derive(Debug, Subcommand)]
+pub(crate) enum Command {
+    Render(RenderRequest),
+    Check(CheckRequest),
+    New(NewRequest),
+}
+
+/// What the person running the engine asks of every evaluation.
+#[derive(Args, Clone, Copy, Debug)]
+pub(crate) struct EvaluationOptions {
+    /// Monte Carlo samples, in place of the number in each worksheet
+    #[arg(long, global = true, value_name = "N", value_parser = clap::value_parser!(u64).range(1..))]
+    pub(crate) samples: Option<u64>,
+    /// Seed of the random numbers, in place of the one in each worksheet
+    #[arg(long, global = true, value_name = "N")]
+    pub(crate) seed: Option<u64>,
+}
+
+/// Write each worksheet as a page: one HTML file that needs nothing else
+///
+/// A folder is searched, with its folders, for worksheets: files named NAME.md, other than README.md and those whose
+/// name begins with a dot or an underscore. It becomes a site with an index.html, unless it has an index.md of its
+/// own. A page replaces an older page of Benchleaf's, but no other file.
+///
+/// Exit status: 0 when every page is written, 2 when a worksheet holds an error (its page is written and shows it),
+/// 3 when something could not be read or written.
+#[derive(Args, Debug)]
+pub(crate) struct RenderRequest {
+    /// Worksheets, or folders of worksheets
+    #[arg(required = true, value_name = "PATH")]
+    pub(crate) paths: Vec<PathBuf>,
+    /// Folder to write to; it is made where it is missing. Without it each page stands beside its worksheet
+    #[arg(short, long, value_name = "DIR")]
+    pub(crate) output: Option<PathBuf>,
+}
+
+/// Evaluate worksheets and report every requirement
+#[derive(Args, Debug)]
+#[command(after_help = EXIT_STATUS)]
+pub(crate) struct CheckRequest {
+    /// Worksheets, or folders of worksheets
+    #[arg(required = true, value_name = "PATH")]
+    pub(crate) paths: Vec<PathBuf>,
+    /// Print one JSON object a worksheet, each on a line of its own; a number that JSON cannot hold is null
+    #[arg(long)]
+    pub(crate) json: bool,
+    /// Let a requirement that is at risk count as broken
+    #[arg(long)]
+    pub(crate) strict: bool,
+}
+
+/// Start a worksheet from a small working example
+#[derive(Args, Debug)]
+pub(crate) struct NewRequest {
+    /// Name of the worksheet, with or without .md; a folder before it must exist
+    #[arg(value_name = "NAME")]
+    pub(crate) name: PathBuf,
+    /// Title on the page; made from the name where absent
+    #[arg(long, value_name = "TEXT")]
+    pub(crate) title: Option<String>,
+}
+
+const EXIT_STATUS: &str = "Exit status of check: 0 when all requirements hold, 1 when one is broken (or at risk, with \
+                           --strict), 2 when a worksheet holds an error, 3 when the command is wrong or something \
+                           could not be read or written. The worst one counts.";

@@ -1,0 +1,162 @@
+//! `benchleaf check`: evaluates worksheets and says of every requirement whether it holds, by how much, and which given
+//! is most to blame where it does not; as sentences for a person, or as JSON for a program.
+
+use std::fmt::Write;
+
+use benchleaf_core::tally::{Tally, counted};
+use benchleaf_core::{
+    Options, evaluate,
+    report::Report,
+    results::{Evaluation, NoteState, Status, Verdict},
+    units::{self, ValueType},
+};
+
+use crate::{
+    args::{CheckRequest, EvaluationOptions},
+    batch,
+    failure::Failure,
+    inputs::{self, Worksheet},
+    message::{draw_problems, harmless},
+    outcome::Outcome,
+    terminal::{Drawing, Terminal},
+    text,
+};
+
+/// Run `benchleaf check`.
+pub(crate) fn check(request: &CheckRequest, options: EvaluationOptions, terminal: &mut Terminal<'_>) -> Outcome {
+    let inputs = inputs::gather(&request.paths);
+    let mut outcome = Outcome::Fine;
+    for failure in &inputs.failures {
+        outcome = outcome.and(terminal.fail(failure));
+    }
+    let options = Options { samples: options.samples, seed: options.seed };
+    let format = if request.json { Format::Json } else { Format::Words(terminal.drawing()) };
+    let results = batch::each(&inputs.worksheets, terminal.progress(), |sheet| examine(sheet, &options, format));
+    let mut sum = Tally::default();
+    for result in results {
+        match result {
+            Ok(finding) => {
+                terminal.warn(&finding.messages);
+                terminal.say(&finding.answer);
+                sum += finding.tally;
+            }
+            Err(failure) => outcome = outcome.and(terminal.fail(&failure)),
+        }
+    }
+    if !request.json && inputs.worksheets.len() > 1 {
+        terminal.say(&format!("{}: {sum}\n", counted(inputs.worksheets.len(), "worksheet")));
+    }
+    outcome.and(verdict(sum, request.strict))
+}
+
+#[derive(Clone, Copy)]
+enum Format {
+    Words(Drawing),
+    Json,
+}
+
+/// What is said of a worksheet.
+struct Finding {
+    tally: Tally,
+    answer: String,
+    messages: String,
+}
+
+fn examine(worksheet: &Worksheet, options: &Options, format: Format) -> Result<Finding, Failure> {
+    let source = text::read(&worksheet.path)?;
+    let evaluation = evaluate(&source, options);
+    let tally = Tally::of(&evaluation);
+    let name = worksheet.name();
+    Ok(match format {
+        Format::Json => {
+            let object = serde_json::to_string(&Report::new(&name, &evaluation, &source));
+            let answer = object.map_err(|cause| Failure::Json { cause })? + "\n";
+            Finding { tally, answer, messages: String::new() }
+        }
+        Format::Words(drawing) => Finding {
+            tally,
+            answer: in_words(&name, &source, &evaluation, tally),
+            messages: draw_problems(&name, &source, &evaluation, drawing),
+        },
+    })
+}
+
+fn verdict(sum: Tally, strict: bool) -> Outcome {
+    if sum.errors > 0 {
+        Outcome::WorksheetError
+    } else if sum.broken > 0 || (strict && sum.at_risk > 0) {
+        Outcome::RequirementBroken
+    } else {
+        Outcome::Fine
+    }
+}
+
+fn in_words(name: &str, source: &str, evaluation: &Evaluation, tally: Tally) -> String {
+    let mut text = format!("{}: {tally}\n", harmless(name));
+    for keep in &evaluation.keeps {
+        let line = evaluation.lines.line(keep.span.start);
+        let _ = writeln!(text, "  {:<8} line {line}: {}", in_word(keep.status), requirement(keep, source));
+    }
+    for note in evaluation.notes.iter().filter(|note| note.shown) {
+        let line = evaluation.lines.line(note.span.start);
+        let _ = writeln!(text, "  {:<8} line {line}: {}", note.signal.word(), cause(note));
+    }
+    text
+}
+
+/// `long enough to mist: 22.0 s (15.9 s to 36.4 s), wanted 15.0 s to 30.0 s; margin 27 %, at worst −21 %; C_t costs most`.
+fn requirement(keep: &Verdict, source: &str) -> String {
+    let show = |si: f64| match keep.value_type {
+        ValueType::Condition => if si == 0.0 { "no" } else { "yes" }.to_owned(),
+        ValueType::Quantity(_) => keep.unit.show(si, keep.digits),
+    };
+    let what = keep.label.as_deref().unwrap_or_else(|| first_line(keep.span.text(source)));
+    let mut text = format!("{}: {}", harmless(what), show(keep.nominal));
+    if let Some(worst) = &keep.worst {
+        let _ = write!(text, " ({} to {})", show(worst.low), show(worst.high));
+    }
+    let _ = match (keep.lower, keep.upper) {
+        (Some(lower), Some(upper)) => write!(text, ", wanted {} to {}", show(lower.nominal), show(upper.nominal)),
+        (Some(lower), None) => write!(text, ", wanted at least {}", show(lower.nominal)),
+        (None, Some(upper)) => write!(text, ", wanted at most {}", show(upper.nominal)),
+        (None, None) => write!(text, ", wanted {}", show(1.0)),
+    };
+    if let Some(margin) = keep.margin {
+        let _ = write!(text, "; margin {}", per_cent(margin));
+        if let Some(worst) = keep.margin_worst {
+            let _ = write!(text, ", at worst {}", per_cent(worst));
+        }
+    }
+    if let Some(blame) = &keep.blame {
+        let _ = write!(text, "; {} costs most", harmless(blame));
+    }
+    text
+}
+
+/// Why a note is shown.
+fn cause(note: &NoteState) -> String {
+    if note.met_by.is_empty() {
+        return "shown".to_owned();
+    }
+    let values: Vec<String> = note.met_by.iter().map(|(name, value)| format!("{name} comes to {value}")).collect();
+    format!("shown, because {}", harmless(&values.join(" and ")))
+}
+
+/// A verdict as a person reads it.
+fn in_word(status: Status) -> &'static str {
+    match status {
+        Status::AtRisk => "at risk",
+        Status::Holds | Status::Broken => status.word(),
+    }
+}
+
+fn per_cent(fraction: f64) -> String {
+    format!("{} %", units::number(fraction * 100.0, MARGIN_DIGITS))
+}
+
+fn first_line(text: &str) -> &str {
+    text.lines().next().unwrap_or_default()
+}
+
+/// A margin is a judgement: two figures say enough.
+const MARGIN_DIGITS: u8 = 2;

@@ -1,0 +1,65 @@
+//! Benchleaf's command line. [`run`] takes the arguments of one call and two streams, and gives an [`Outcome`]; the
+//! program around it is a few lines. [`render_worksheet`] is the way from a worksheet's text to a whole page without
+//! touching a file, for tests, benchmarks and whoever embeds the engine.
+//!
+//! What flows: paths are gathered into worksheets (`inputs`), each is read (`text`), evaluated and reported
+//! (`check`) or made into a page (`page`, `render`), in parallel where there are several (`batch`); pages are
+//! written whole or not at all (`write`); problems of worksheets and failures of the command itself are drawn alike
+//! (`message`). A failing worksheet never stops the others, and the worst outcome is the exit status.
+
+mod args;
+mod batch;
+mod check;
+mod date;
+mod failure;
+mod inputs;
+mod message;
+mod outcome;
+mod page;
+mod render;
+mod site;
+mod start;
+mod terminal;
+mod text;
+mod write;
+
+use std::ffi::OsString;
+
+use clap::Parser;
+
+use crate::args::{Arguments, Command};
+pub use crate::{
+    date::Date,
+    failure::Failure,
+    outcome::Outcome,
+    page::{RenderedPage, Setting, render_worksheet},
+    terminal::{Drawing, Progress, Terminal},
+};
+
+/// Run one call of the program. The first argument is the program's name, as in `std::env::args_os`.
+pub fn run(arguments: impl IntoIterator<Item = OsString>, terminal: &mut Terminal<'_>) -> Outcome {
+    let outcome = match Arguments::try_parse_from(arguments) {
+        Ok(Arguments { command, options }) => match command {
+            Command::Render(request) => render::render(&request, options, terminal),
+            Command::Check(request) => check::check(&request, options, terminal),
+            Command::New(request) => start::start(&request, terminal),
+        },
+        Err(answer) => usage(&answer, terminal),
+    };
+    outcome.and(terminal.finish())
+}
+
+/// Help and version are answers; anything else that the parser of arguments has to say is a usage error.
+fn usage(answer: &clap::Error, terminal: &mut Terminal<'_>) -> Outcome {
+    let text = answer.render();
+    if answer.use_stderr() {
+        terminal.warn(&match terminal.drawing() {
+            Drawing::Coloured => text.ansi().to_string(),
+            Drawing::Plain => text.to_string(),
+        });
+        Outcome::Failed
+    } else {
+        terminal.say(&text.to_string());
+        Outcome::Fine
+    }
+}

@@ -1,0 +1,200 @@
+//! From a worksheet's text to a whole HTML page: evaluate, have the fragments written, and set them into the template. No
+//! file is touched. The templates and the stylesheet are part of the program and are read once, when first wanted.
+
+use std::{fmt::Write, sync::LazyLock};
+
+use benchleaf_core::{Options, evaluate, results::Evaluation};
+use benchleaf_page::PageOptions;
+use serde::Serialize;
+use sha2::{Digest, Sha256};
+use tera::Tera;
+
+use crate::{date::Date, failure::Failure};
+
+/// What holds for every worksheet of a call.
+#[derive(Clone, Copy, Debug)]
+pub struct Setting {
+    /// Monte Carlo samples, in place of the worksheet's own number.
+    pub samples: Option<u64>,
+    /// Seed of the random numbers, in place of the worksheet's own.
+    pub seed: Option<u64>,
+    /// The date of evaluation that the page tells.
+    pub evaluated: Date,
+}
+
+/// A worksheet as a page, and what its evaluation came to.
+#[derive(Clone, Debug)]
+pub struct RenderedPage {
+    /// Its title, as plain text.
+    pub title: String,
+    /// Its summary, as plain text.
+    pub summary: Option<String>,
+    /// The whole HTML page.
+    pub html: String,
+    /// The evaluation that it shows.
+    pub evaluation: Evaluation,
+}
+
+/// Evaluate a worksheet and write it as a page. `name` is its title where it has no other.
+pub fn render_worksheet(source: &str, name: &str, setting: &Setting) -> Result<RenderedPage, Failure> {
+    let evaluation = evaluate(source, &Options { samples: setting.samples, seed: setting.seed });
+    let page = benchleaf_page::render(&evaluation, source, &PageOptions::default());
+    let title = if page.title.is_empty() { name.to_owned() } else { page.title };
+    let metadata = &evaluation.sheet.metadata;
+    let hash = hash(source);
+    let html = fill(
+        WORKSHEET,
+        &WorksheetPage {
+            lang: page.lang,
+            title: &title,
+            summary: page.summary.as_deref(),
+            author: metadata.author.as_deref(),
+            date: metadata.date.as_deref(),
+            style: STYLE,
+            head: &page.head,
+            body: &page.body,
+            foot: Foot {
+                engine: env!("CARGO_PKG_VERSION"),
+                language: metadata.language,
+                hash_short: &hash[..HASH_SHOWN],
+                hash: &hash,
+                seed: setting.seed.unwrap_or(metadata.seed),
+                samples: setting.samples.unwrap_or(metadata.samples),
+                evaluated: setting.evaluated.to_string(),
+            },
+        },
+    )?;
+    Ok(RenderedPage { title, summary: page.summary, html, evaluation })
+}
+
+/// A site's list of pages.
+#[derive(Debug, Serialize)]
+struct IndexPage<'a> {
+    title: &'a str,
+    style: &'static str,
+    entries: Vec<IndexEntry<'a>>,
+}
+
+/// A line of the list.
+#[derive(Debug, Serialize)]
+pub(crate) struct IndexEntry<'a> {
+    /// Where its page is, as a link from the list.
+    pub(crate) href: String,
+    pub(crate) title: &'a str,
+    pub(crate) summary: Option<&'a str>,
+    pub(crate) holds: usize,
+    pub(crate) at_risk: usize,
+    pub(crate) broken: usize,
+    /// How many errors the worksheet holds.
+    pub(crate) problems: usize,
+}
+
+/// The list of a site's pages as HTML.
+pub(crate) fn render_index(title: &str, entries: Vec<IndexEntry<'_>>) -> Result<String, Failure> {
+    fill(INDEX, &IndexPage { title, style: STYLE, entries })
+}
+
+/// Whether an HTML file is one that this program wrote: it says so at its head.
+pub(crate) fn is_ours(head: &[u8]) -> bool {
+    let mark = GENERATOR.as_bytes();
+    head.windows(mark.len()).any(|window| window.eq_ignore_ascii_case(mark))
+}
+
+/// How much of a page is looked at for the mark.
+pub(crate) const HEAD: u64 = 4096;
+
+#[derive(Serialize)]
+struct WorksheetPage<'a> {
+    lang: &'static str,
+    title: &'a str,
+    summary: Option<&'a str>,
+    author: Option<&'a str>,
+    date: Option<&'a str>,
+    style: &'static str,
+    head: &'a str,
+    body: &'a str,
+    foot: Foot<'a>,
+}
+
+#[derive(Serialize)]
+struct Foot<'a> {
+    engine: &'static str,
+    language: u32,
+    hash: &'a str,
+    hash_short: &'a str,
+    seed: u64,
+    samples: u64,
+    evaluated: String,
+}
+
+fn fill(template: &str, variables: &impl Serialize) -> Result<String, Failure> {
+    let tera = TEMPLATES.as_ref().map_err(|cause| Failure::Template { cause })?;
+    let filled = tera::Context::from_serialize(variables).and_then(|context| tera.render(template, &context));
+    filled.map_err(|cause| Failure::Filling { cause })
+}
+
+/// SHA-256 in hexadecimal.
+fn hash(source: &str) -> String {
+    Sha256::digest(source).iter().fold(String::with_capacity(64), |mut hex, byte| {
+        let _ = write!(hex, "{byte:02x}");
+        hex
+    })
+}
+
+static TEMPLATES: LazyLock<Result<Tera, tera::Error>> = LazyLock::new(|| {
+    let mut tera = Tera::default();
+    tera.add_raw_templates([
+        (WORKSHEET, include_str!("../../../templates/worksheet.html")),
+        (INDEX, include_str!("../../../templates/index.html")),
+    ])?;
+    Ok(tera)
+});
+
+/// Characters of the hash that a reader sees; enough to tell any two worksheets apart.
+const HASH_SHOWN: usize = 16;
+const WORKSHEET: &str = "worksheet.html";
+const INDEX: &str = "index.html";
+const STYLE: &str = include_str!("../../../templates/style.css");
+const GENERATOR: &str = "<meta name=\"generator\" content=\"benchleaf";
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const SETTING: Setting =
+        Setting { samples: Some(7), seed: Some(42), evaluated: Date { year: 2000, month: 2, day: 29 } };
+
+    #[test]
+    fn the_hash_is_the_published_one() {
+        // FIPS 180-4's example for the message "abc".
+        assert_eq!(hash("abc"), "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad");
+    }
+
+    #[test]
+    fn a_page_tells_what_it_was_made_from() {
+        let page = render_worksheet("# Hello\n", "hello", &SETTING).unwrap();
+        for part in [&hash("# Hello\n")[..16], "2000-02-29", env!("CARGO_PKG_VERSION"), "42"] {
+            assert!(page.html.contains(part), "{part} is missing");
+        }
+        let hash = hash("# Hello\n");
+        let shown = format!(">{}<", &hash[..HASH_SHOWN]);
+        assert!(page.html.contains(&shown), "the short hash is not what a reader sees: {}", page.html);
+        assert!(page.html.contains(&hash), "the whole hash is missing");
+    }
+
+    #[test]
+    fn a_page_and_a_list_carry_the_mark_by_which_they_may_be_replaced() {
+        let page = render_worksheet("# Hello\n", "hello", &SETTING).unwrap();
+        let list = render_index("All", vec![]).unwrap();
+        for html in [page.html, list] {
+            assert!(is_ours(&html.as_bytes()[..html.len().min(HEAD as usize)]), "{html}");
+        }
+        assert!(!is_ours(b"<!doctype html><title>Mine</title>"));
+    }
+
+    #[test]
+    fn titles_are_text_on_pages_and_lists() {
+        let page = render_worksheet("plain\n", "a <b> & \"c\"", &SETTING).unwrap();
+        assert!(!page.html.contains("a <b>"), "{}", page.html);
+    }
+}

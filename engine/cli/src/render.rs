@@ -1,0 +1,153 @@
+//! `benchleaf render`: every worksheet becomes a page, every folder a site. Pages are made and written in parallel; what
+//! is said of them comes in the order of the worksheets, once all are done.
+
+use std::path::{Path, PathBuf};
+
+use benchleaf_core::tally::{Tally, counted};
+
+use crate::{
+    args::{EvaluationOptions, RenderRequest},
+    batch,
+    date::Date,
+    failure::{Failure, name},
+    inputs,
+    message::{draw_problems, harmless},
+    outcome::Outcome,
+    page::{IndexEntry, Setting, render_index, render_worksheet},
+    site::{INDEX, Plan, PlannedList, PlannedPage, plan},
+    terminal::{Drawing, Terminal},
+    text, write,
+};
+
+/// Run `benchleaf render`.
+pub(crate) fn render(request: &RenderRequest, options: EvaluationOptions, terminal: &mut Terminal<'_>) -> Outcome {
+    let evaluated = match Date::of_evaluation() {
+        Ok(date) => date,
+        Err(failure) => return terminal.fail(&failure),
+    };
+    let setting = Setting { samples: options.samples, seed: options.seed, evaluated };
+    let Plan { pages, lists, failures } = plan(inputs::gather(&request.paths), request.output.as_deref());
+    let mut outcome = Outcome::Fine;
+    for failure in &failures {
+        outcome = outcome.and(terminal.fail(failure));
+    }
+    // Made first, so that a folder that cannot be is told once and not for every page.
+    if let Some(failure) = request.output.as_deref().filter(|_| !pages.is_empty()).and_then(not_made) {
+        return terminal.fail(&failure);
+    }
+
+    let drawing = terminal.drawing();
+    let results = batch::each(&pages, terminal.progress(), |page| make(page, &setting, drawing));
+    let mut written = Vec::with_capacity(pages.len());
+    for (page, result) in pages.iter().zip(results) {
+        outcome = outcome.and(match result {
+            Ok(made) => {
+                terminal.warn(&made.messages);
+                let found = made.outcome();
+                written.push((page, made));
+                found
+            }
+            Err(failure) => terminal.fail(&failure),
+        });
+    }
+    tell(&written, terminal);
+    outcome.and(write_lists(&lists, &written, terminal))
+}
+
+/// What is kept of a page once it is written.
+struct Made {
+    title: String,
+    summary: Option<String>,
+    tally: Tally,
+    messages: String,
+}
+
+impl Made {
+    fn outcome(&self) -> Outcome {
+        if self.tally.errors > 0 { Outcome::WorksheetError } else { Outcome::Fine }
+    }
+}
+
+type Written<'a> = [(&'a PlannedPage, Made)];
+
+fn make(page: &PlannedPage, setting: &Setting, drawing: Drawing) -> Result<Made, Failure> {
+    let source = text::read(&page.worksheet.path)?;
+    let stem = page.worksheet.within.file_stem().unwrap_or_default().to_string_lossy();
+    let rendered = render_worksheet(&source, &stem, setting)?;
+    write::write_page(&page.target, &rendered.html)?;
+    Ok(Made {
+        tally: Tally::of(&rendered.evaluation),
+        messages: draw_problems(&page.worksheet.name(), &source, &rendered.evaluation, drawing),
+        title: rendered.title,
+        summary: rendered.summary,
+    })
+}
+
+fn tell(written: &Written<'_>, terminal: &mut Terminal<'_>) {
+    if written.len() > LISTED {
+        let mut sum = Tally::default();
+        for (_, made) in written {
+            sum += made.tally;
+        }
+        return terminal.say(&format!("Wrote {}: {sum}\n", counted(written.len(), "page")));
+    }
+    for (page, made) in written {
+        terminal.say(&format!("Wrote {}: {}\n", shown(&page.target), made.tally));
+    }
+}
+
+/// Write the list of each site, and say what to open: the sites, or a page that stands alone.
+fn write_lists(lists: &[PlannedList], written: &Written<'_>, terminal: &mut Terminal<'_>) -> Outcome {
+    let mut outcome = Outcome::Fine;
+    let mut open: Vec<PathBuf> = Vec::new();
+    for list in lists {
+        let mut entries: Vec<(String, &Made)> =
+            written.iter().filter_map(|(page, made)| Some((list.link(&page.target)?, made))).collect();
+        entries.sort_by(|one, other| one.0.cmp(&other.0));
+        let target = list.target();
+        if entries.is_empty() {
+            continue;
+        }
+        // A site whose author wrote an index.md has that as its front page.
+        if !entries.iter().any(|(link, _)| link == INDEX) {
+            if let Err(failure) = write_list(&target, &list.title, &entries) {
+                outcome = outcome.and(terminal.fail(&failure));
+                continue;
+            }
+            let count = counted(entries.len(), "page");
+            terminal.say(&format!("Wrote {}: a list of {count}\n", shown(&target)));
+        }
+        open.push(target);
+    }
+    if let ([], [(page, _)]) = (lists, written) {
+        open.push(page.target.clone());
+    }
+    for front in open {
+        terminal.say(&format!("Open {} in a browser.\n", shown(&front)));
+    }
+    outcome
+}
+
+fn write_list(target: &Path, title: &str, entries: &[(String, &Made)]) -> Result<(), Failure> {
+    let entries = entries.iter().map(|(href, made)| IndexEntry {
+        href: href.clone(),
+        title: &made.title,
+        summary: made.summary.as_deref(),
+        holds: made.tally.holds,
+        at_risk: made.tally.at_risk,
+        broken: made.tally.broken,
+        problems: made.tally.errors,
+    });
+    write::write_page(target, &render_index(title, entries.collect())?)
+}
+
+fn not_made(folder: &Path) -> Option<Failure> {
+    write::make_folder(folder).err()
+}
+
+fn shown(path: &Path) -> String {
+    harmless(&name(path)).into_owned()
+}
+
+/// Pages that are named one by one; more are only counted, so that what to open stays in sight.
+const LISTED: usize = 20;

@@ -1,0 +1,180 @@
+//! Where pages go. Each worksheet has one page, beside it or under the output folder, where folders keep their structure;
+//! each folder that was asked for is a site, with a list of its pages at its top. Two worksheets that want the same page
+//! get neither, since one would silently take the other's place.
+
+use std::{
+    collections::{HashMap, HashSet},
+    fs,
+    path::{Component, Path, PathBuf},
+};
+
+use crate::{
+    failure::Failure,
+    inputs::{Inputs, Worksheet},
+};
+
+/// The pages of a call, and the lists over them.
+#[derive(Debug)]
+pub(crate) struct Plan {
+    pub(crate) pages: Vec<PlannedPage>,
+    pub(crate) lists: Vec<PlannedList>,
+    pub(crate) failures: Vec<Failure>,
+}
+
+/// A worksheet and where its page goes.
+#[derive(Debug)]
+pub(crate) struct PlannedPage {
+    pub(crate) worksheet: Worksheet,
+    pub(crate) target: PathBuf,
+}
+
+/// A site: the folder that its list stands in, without `.` parts, and what it is called.
+#[derive(Debug)]
+pub(crate) struct PlannedList {
+    pub(crate) folder: PathBuf,
+    pub(crate) title: String,
+}
+
+impl PlannedList {
+    pub(crate) fn target(&self) -> PathBuf {
+        self.folder.join(INDEX)
+    }
+
+    /// The link from the list to a page of its site; nothing where the page is none of them.
+    pub(crate) fn link(&self, page: &Path) -> Option<String> {
+        plain(page).strip_prefix(&self.folder).ok().map(href)
+    }
+}
+
+/// Where the pages of these worksheets go.
+pub(crate) fn plan(inputs: Inputs, output: Option<&Path>) -> Plan {
+    let Inputs { worksheets, folders, failures } = inputs;
+    let list = |folder: &Path, title| PlannedList { folder: plain(folder), title };
+    let mut lists: Vec<PlannedList> = match (output, folders.as_slice()) {
+        (_, []) => Vec::new(),
+        (Some(output), [only]) => vec![list(output, title(only))],
+        (Some(output), _) => vec![list(output, TITLE.to_owned())],
+        (None, folders) => folders.iter().map(|folder| list(folder, title(folder))).collect(),
+    };
+    let mut seen = HashSet::new();
+    lists.retain(|list| seen.insert(list.folder.clone()));
+    let mut plan = Plan { pages: Vec::with_capacity(worksheets.len()), lists, failures };
+    let targets = worksheets.into_iter().map(|worksheet| {
+        let target = match output {
+            Some(output) => output.join(&worksheet.within),
+            None => worksheet.path.clone(),
+        };
+        PlannedPage { worksheet, target: target.with_extension("html") }
+    });
+    plan.add_unique(targets.collect());
+    plan
+}
+
+impl Plan {
+    /// Take the pages that no other worksheet claims; a worksheet that was asked for twice is taken once.
+    fn add_unique(&mut self, pages: Vec<PlannedPage>) {
+        let mut claims: HashMap<PathBuf, Vec<PlannedPage>> = HashMap::with_capacity(pages.len());
+        let mut order = Vec::with_capacity(pages.len());
+        let mut folders = HashMap::new();
+        for page in pages {
+            let place = place(&page.target, &mut folders);
+            let claim = claims.entry(place.clone()).or_default();
+            if claim.is_empty() {
+                order.push(place);
+            }
+            if !claim.iter().any(|other| is_same(&other.worksheet.path, &page.worksheet.path)) {
+                claim.push(page);
+            }
+        }
+        for place in order {
+            let mut claim = claims.remove(&place).unwrap_or_default();
+            if let [first, second, ..] = claim.as_slice() {
+                self.failures.push(Failure::SameOutput {
+                    output: first.target.clone(),
+                    first: first.worksheet.path.clone(),
+                    second: second.worksheet.path.clone(),
+                });
+            } else {
+                self.pages.append(&mut claim);
+            }
+        }
+    }
+}
+
+/// A page's path with its folder spelled in the one true way, where that is there already. The folders known so far are
+/// kept, for most pages share theirs.
+fn place(page: &Path, folders: &mut HashMap<PathBuf, PathBuf>) -> PathBuf {
+    let (folder, name) = (page.parent().unwrap_or(page), page.file_name().unwrap_or_default());
+    if let Some(known) = folders.get(folder) {
+        return known.join(name);
+    }
+    let spelled = fs::canonicalize(Path::new(".").join(folder)).unwrap_or_else(|_| plain(folder));
+    folders.entry(folder.to_owned()).or_insert(spelled).join(name)
+}
+
+/// A path without its `.` parts, so that two spellings of one place are alike.
+fn plain(path: &Path) -> PathBuf {
+    path.components().filter(|part| *part != Component::CurDir).collect()
+}
+
+fn is_same(one: &Path, other: &Path) -> bool {
+    one == other || matches!((fs::canonicalize(one), fs::canonicalize(other)), (Ok(one), Ok(other)) if one == other)
+}
+
+/// A site is called by its folder, unless that is only a way there (`.`, `..`, `/`).
+fn title(folder: &Path) -> String {
+    folder.file_name().map_or_else(|| TITLE.to_owned(), |name| name.to_string_lossy().into_owned())
+}
+
+/// A relative path as a link: parts between slashes, with every byte that means something in a link in `%` form
+/// (RFC 3986; a colon too, which in a first part would be read as a scheme).
+fn href(path: &Path) -> String {
+    let mut link = String::new();
+    for part in path.components() {
+        if !link.is_empty() {
+            link.push('/');
+        }
+        for byte in part.as_os_str().as_encoded_bytes() {
+            match byte {
+                b'A'..=b'Z' | b'a'..=b'z' | b'0'..=b'9' | b'-' | b'.' | b'_' | b'~' => link.push(char::from(*byte)),
+                _ => link.push_str(&format!("%{byte:02X}")),
+            }
+        }
+    }
+    link
+}
+
+/// The front page of a site.
+pub(crate) const INDEX: &str = "index.html";
+/// What a site is called that has no folder of its own.
+const TITLE: &str = "Worksheets";
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn links_survive_any_file_name() {
+        for (path, link) in [
+            ("timer.html", "timer.html"),
+            ("timers/one shot.html", "timers/one%20shot.html"),
+            ("a:b#c?d%.html", "a%3Ab%23c%3Fd%25.html"),
+            ("µ.html", "%C2%B5.html"),
+        ] {
+            assert_eq!(href(Path::new(path)), link);
+        }
+    }
+
+    #[test]
+    fn two_worksheets_that_want_one_page_get_neither_and_the_rest_go_on() {
+        let sheet = |path: &str, within: &str| Worksheet { path: path.into(), within: within.into() };
+        let inputs = Inputs {
+            worksheets: vec![sheet("a/x.md", "x.md"), sheet("b/x.md", "./x.md"), sheet("a/y.md", "y.md")],
+            ..Inputs::default()
+        };
+        let plan = plan(inputs, Some(Path::new("out")));
+        assert_eq!(plan.pages.len(), 1);
+        assert_eq!(plan.pages[0].target, Path::new("out/y.html"));
+        assert!(matches!(plan.failures.as_slice(), [Failure::SameOutput { .. }]), "{:?}", plan.failures);
+    }
+}

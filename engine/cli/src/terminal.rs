@@ -1,0 +1,138 @@
+//! The two streams of a call: answers go out, messages go to the error stream. A reader that closes its end early (a
+//! pipe into a pager) is no error: what is left to say is dropped and the work goes on. Any other trouble in writing
+//! is kept, and told when the call ends.
+
+use std::io::{ErrorKind, Write};
+
+use crate::{failure::Failure, message, outcome::Outcome};
+
+/// How messages are drawn.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Drawing {
+    /// With colours, for a person at a terminal.
+    Coloured,
+    /// Without, for a file or a program.
+    Plain,
+}
+
+/// Whether long work shows how far it is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Progress {
+    /// A bar on the process's error stream, where it takes long.
+    Bar,
+    /// Nothing.
+    None,
+}
+
+/// Where a call writes to.
+pub struct Terminal<'a> {
+    out: &'a mut dyn Write,
+    err: &'a mut dyn Write,
+    drawing: Drawing,
+    progress: Progress,
+    out_state: StreamState,
+}
+
+impl<'a> Terminal<'a> {
+    /// A terminal over an output and an error stream.
+    pub fn new(out: &'a mut dyn Write, err: &'a mut dyn Write, drawing: Drawing, progress: Progress) -> Self {
+        Self { out, err, drawing, progress, out_state: StreamState::Open }
+    }
+
+    /// How messages are drawn.
+    pub fn drawing(&self) -> Drawing {
+        self.drawing
+    }
+
+    /// Whether long work shows how far it is.
+    pub fn progress(&self) -> Progress {
+        self.progress
+    }
+
+    /// Write an answer, line ends included.
+    pub fn say(&mut self, text: &str) {
+        if matches!(self.out_state, StreamState::Open) {
+            self.out_state = StreamState::after(self.out.write_all(text.as_bytes()));
+        }
+    }
+
+    /// Write a message, line ends included, below the answers that came before it.
+    pub fn warn(&mut self, text: &str) {
+        if text.is_empty() {
+            return;
+        }
+        self.flush();
+        // There is nowhere left to tell of trouble with the error stream.
+        let _ = self.err.write_all(text.as_bytes());
+    }
+
+    /// Draw a failure, and give the outcome that it means.
+    pub fn fail(&mut self, failure: &Failure) -> Outcome {
+        let drawn = message::draw_failure(failure, self.drawing);
+        self.warn(&drawn);
+        Outcome::Failed
+    }
+
+    /// Write out what is held back, and say whether all answers reached the reader.
+    pub(crate) fn finish(&mut self) -> Outcome {
+        self.flush();
+        match std::mem::replace(&mut self.out_state, StreamState::Closed) {
+            StreamState::Open | StreamState::Closed => Outcome::Fine,
+            StreamState::Broken(cause) => self.fail(&Failure::Answer { cause }),
+        }
+    }
+
+    fn flush(&mut self) {
+        if matches!(self.out_state, StreamState::Open) {
+            self.out_state = StreamState::after(self.out.flush());
+        }
+    }
+}
+
+enum StreamState {
+    Open,
+    /// The reader has gone.
+    Closed,
+    Broken(std::io::Error),
+}
+
+impl StreamState {
+    fn after(result: std::io::Result<()>) -> Self {
+        match result {
+            Ok(()) => StreamState::Open,
+            Err(cause) if cause.kind() == ErrorKind::BrokenPipe => StreamState::Closed,
+            Err(cause) => StreamState::Broken(cause),
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    struct Failing(ErrorKind);
+
+    impl Write for Failing {
+        fn write(&mut self, _: &[u8]) -> std::io::Result<usize> {
+            Err(self.0.into())
+        }
+
+        fn flush(&mut self) -> std::io::Result<()> {
+            Ok(())
+        }
+    }
+
+    #[test]
+    fn a_reader_that_leaves_is_no_error_and_a_full_disk_is_one() {
+        for (kind, outcome, told) in
+            [(ErrorKind::BrokenPipe, Outcome::Fine, false), (ErrorKind::StorageFull, Outcome::Failed, true)]
+        {
+            let (mut out, mut err) = (Failing(kind), Vec::new());
+            let mut terminal = Terminal::new(&mut out, &mut err, Drawing::Plain, Progress::None);
+            terminal.say("one\n");
+            terminal.say("two\n");
+            assert_eq!(terminal.finish(), outcome);
+            assert_eq!(!err.is_empty(), told);
+        }
+    }
+}

@@ -1,0 +1,110 @@
+//! Writing a page whole or not at all: into a temporary file in the folder where it will stand, which then takes the
+//! page's name in one step. Whoever looks sees the old page or the new one, never half of one, and nothing is left
+//! behind where writing fails.
+
+use std::{
+    fs::{self, File},
+    io::{self, ErrorKind, Read, Write},
+    path::Path,
+};
+
+use tempfile::{Builder, NamedTempFile};
+
+use crate::{
+    failure::Failure,
+    page::{HEAD, is_ours},
+};
+
+/// Write a page, in place of an older one that this program wrote; any other file is left alone.
+pub(crate) fn write_page(path: &Path, html: &str) -> Result<(), Failure> {
+    let not_written = |cause| Failure::NotWritten { path: path.to_owned(), cause };
+    if !may_replace(path).map_err(not_written)? {
+        return Err(Failure::InTheWay { path: path.to_owned() });
+    }
+    make_folder(folder_of(path))?;
+    replace(path, html).map_err(not_written)
+}
+
+/// Write a file that must not exist yet.
+pub(crate) fn write_new(path: &Path, text: &str) -> Result<(), Failure> {
+    let not_written = |cause: io::Error| match cause.kind() {
+        ErrorKind::AlreadyExists => Failure::Exists { path: path.to_owned() },
+        _ => Failure::NotWritten { path: path.to_owned(), cause },
+    };
+    let file = filled(folder_of(path), text).map_err(not_written)?;
+    file.persist_noclobber(path).map_err(|error| not_written(error.error))?;
+    Ok(())
+}
+
+/// Make a folder with all that leads to it, if it is not there.
+pub(crate) fn make_folder(path: &Path) -> Result<(), Failure> {
+    fs::create_dir_all(path).map_err(|cause| match cause.kind() {
+        ErrorKind::AlreadyExists | ErrorKind::NotADirectory => Failure::OutputIsFile { path: path.to_owned() },
+        _ => Failure::OutputFolder { path: path.to_owned(), cause },
+    })
+}
+
+fn replace(path: &Path, text: &str) -> io::Result<()> {
+    filled(folder_of(path), text)?.persist(path)?;
+    Ok(())
+}
+
+fn filled(folder: &Path, text: &str) -> io::Result<NamedTempFile> {
+    let mut builder = Builder::new();
+    builder.prefix(".benchleaf-").suffix(".part");
+    #[cfg(unix)]
+    {
+        // As any new file: for all to read, as far as the user's mask allows.
+        use std::os::unix::fs::PermissionsExt;
+        builder.permissions(fs::Permissions::from_mode(0o666));
+    }
+    let mut file = builder.tempfile_in(folder)?;
+    file.write_all(text.as_bytes())?;
+    Ok(file)
+}
+
+fn may_replace(path: &Path) -> io::Result<bool> {
+    match fs::metadata(path) {
+        Ok(metadata) if metadata.is_file() => {}
+        Ok(_) => return Ok(false),
+        Err(cause) if cause.kind() == ErrorKind::NotFound => return Ok(true),
+        Err(cause) => return Err(cause),
+    }
+    let mut head = Vec::new();
+    File::open(path)?.take(HEAD).read_to_end(&mut head)?;
+    Ok(head.is_empty() || is_ours(&head))
+}
+
+fn folder_of(path: &Path) -> &Path {
+    match path.parent() {
+        Some(folder) if !folder.as_os_str().is_empty() => folder,
+        _ => Path::new("."),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_page_that_cannot_take_its_name_leaves_nothing_behind() {
+        let folder = tempfile::tempdir().unwrap();
+        let target = folder.path().join("page.html");
+        fs::create_dir(&target).unwrap();
+        assert!(replace(&target, "text").is_err());
+        assert!(write_new(&target, "text").is_err());
+        let names: Vec<_> = fs::read_dir(folder.path()).unwrap().map(|entry| entry.unwrap().file_name()).collect();
+        assert_eq!(names, ["page.html"]);
+    }
+
+    #[test]
+    fn a_page_has_all_its_text_under_its_name() {
+        let folder = tempfile::tempdir().unwrap();
+        let target = folder.path().join("deep/er/page.html");
+        write_page(&target, "").unwrap();
+        write_page(&target, "text").unwrap();
+        assert_eq!(fs::read_to_string(&target).unwrap(), "text");
+        assert!(matches!(write_page(&target, "more"), Err(Failure::InTheWay { .. })));
+        assert_eq!(fs::read_to_string(&target).unwrap(), "text");
+    }
+}

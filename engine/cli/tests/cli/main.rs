@@ -1,0 +1,10 @@
+//! The command line as a user meets it: the program is run in a folder of its own, and judged by its exit status, its two
+//! streams and the files that it leaves.
+
+mod bad_input;
+#[cfg(test)]
+mod bench;
+mod check;
+mod render;
+mod start;
+mod streams;
