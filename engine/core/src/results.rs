@@ -57,6 +57,8 @@ impl Evaluation {
         let text = match &request.format {
             InlineFormat::Digits(digits) => unit.show(value.nominal, *digits),
             InlineFormat::Range => value.shown_range().unwrap_or_else(|| value.shown()),
+            InlineFormat::Least => value.shown_end(|worst| worst.low),
+            InlineFormat::Greatest => value.shown_end(|worst| worst.high),
             InlineFormat::Unit(_) => unit.show(value.nominal, value.digits.max(self.sheet.metadata.digits)),
             InlineFormat::Plain => value.shown(),
         };
@@ -148,8 +150,15 @@ impl Value {
         match self.value_type {
             ValueType::Condition if self.nominal == 0.0 => "no".to_owned(),
             ValueType::Condition => "yes".to_owned(),
+            // A count is a count, not a measurement.
+            ValueType::Quantity(_) if self.is_count() => format!("{}", self.nominal),
             ValueType::Quantity(_) => self.unit.show(self.nominal, self.digits),
         }
+    }
+
+    fn is_count(&self) -> bool {
+        let whole = self.nominal.fract() == 0.0 && self.nominal.abs() < 1e6 && self.nominal >= 0.0;
+        whole && self.unit.symbol().is_empty() && self.worst.is_none()
     }
 
     /// The worst-case range as a reader sees it: `15.9 s to 36.4 s`; absent where the value does not vary.
@@ -158,8 +167,18 @@ impl Value {
         if self.value_type == ValueType::Condition {
             return Some("yes or no".to_owned());
         }
-        let digits = self.digits.max(RANGE_DIGITS);
-        Some(format!("{} to {}", self.unit.show(worst.low, digits), self.unit.show(worst.high, digits)))
+        let (unit, digits) = (self.unit.for_range(worst.low, worst.high), self.digits.max(RANGE_DIGITS));
+        Some(format!("{} to {}", unit.show(worst.low, digits), unit.show(worst.high, digits)))
+    }
+
+    /// One end of the worst case; the nominal value where it does not vary.
+    fn shown_end(&self, end: impl Fn(&WorstCase) -> f64) -> String {
+        match &self.worst {
+            Some(worst) if self.value_type != ValueType::Condition => {
+                self.unit.show(end(worst), self.digits.max(RANGE_DIGITS))
+            }
+            _ => self.shown(),
+        }
     }
 }
 
@@ -251,6 +270,10 @@ pub struct Verdict {
     pub margin: Option<f64>,
     /// The same at the worst case.
     pub margin_worst: Option<f64>,
+    /// Distance from the nearer bound at nominal values, SI; negative beyond it. Absent for a condition.
+    pub spare: Option<f64>,
+    /// The same at the worst case.
+    pub spare_worst: Option<f64>,
     /// The given that costs most of the margin.
     pub blame: Option<String>,
 }

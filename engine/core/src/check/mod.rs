@@ -65,6 +65,8 @@ pub(crate) struct Checked {
     pub(crate) block_outcomes: Vec<crate::results::BlockOutcome>,
     /// Where each call of a model stands, for its warnings.
     pub(crate) call_spans: Vec<Span>,
+    /// The unit that each table's abscissas were written in.
+    pub(crate) table_units: Vec<Option<Unit>>,
     /// Where the divisor of each division stands.
     pub(crate) divisors: Vec<(Reg, Span)>,
 }
@@ -124,7 +126,7 @@ pub(crate) struct CheckedCurve {
     pub(crate) against: String,
     pub(crate) against_unit: Option<Unit>,
     pub(crate) against_type: ValueType,
-    pub(crate) source: u32,
+    pub(crate) against_reg: Reg,
     pub(crate) from: Typed,
     pub(crate) to: Typed,
     pub(crate) scale: Scale,

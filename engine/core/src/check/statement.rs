@@ -84,11 +84,16 @@ impl Checker<'_> {
             }
             None => {
                 let typed = self.expression(&definition.value)?;
+                // A preferred value has as many digits as its series.
+                let digits = match self.checked.program.steps[typed.reg as usize] {
+                    Step::Preferred(choice, _) => Some(self.checked.program.choices[choice as usize].series.digits()),
+                    _ => None,
+                };
                 let typed = match &definition.tolerance {
                     Some(tolerance) => self.toleranced(&name.item, typed, tolerance)?,
                     None => typed,
                 };
-                (typed, None, None, None)
+                (typed, None, None, digits)
             }
         };
         let (typed, declared) = match &definition.unit {
@@ -96,7 +101,7 @@ impl Checker<'_> {
             None => (typed, None),
         };
         // A given in a declared unit is shown in it, and then not with the digits it was written in.
-        let digits = digits.filter(|_| declared.is_none());
+        let digits = digits.filter(|_| declared.is_none() || source.is_none());
         let unit = declared.or(written);
         self.bind(name, Binding::Value(typed), source, unit.clone());
         self.checked.values.push(CheckedValue {
@@ -368,12 +373,13 @@ impl Checker<'_> {
             self.unknown_name(&request.against.item, request.against.span);
             return None;
         };
-        let (Some(source), Binding::Value(against)) = (entry.source, entry.binding) else {
-            let message = format!("`{}` is not a given", request.against.item);
-            let help = "a curve runs along a value that is written out, such as R_t = 910 kΩ";
+        let Binding::Value(against @ Typed { value_type: ValueType::Quantity(_), .. }) = entry.binding else {
+            let message = format!("`{}` is not a quantity", request.against.item);
+            let help = "a curve runs along a value of the worksheet, such as R_t = 910 kΩ";
             self.fail_with_help(Code::Plot, request.against.span, message, help);
             return None;
         };
+        let against_reg = against.reg;
         let end = |checker: &mut Self, expr: &Expr| {
             let (reg, quantity) = checker.quantity(expr)?;
             let ValueType::Quantity(wanted) = against.value_type else { return None };
@@ -396,7 +402,7 @@ impl Checker<'_> {
             against: request.against.item.clone(),
             against_unit: written_unit(&request.to).or(entry.unit),
             against_type: against.value_type,
-            source,
+            against_reg,
             from,
             to,
             scale: request.scale,
@@ -437,7 +443,7 @@ fn same_axis(a: ValueType, b: ValueType) -> bool {
 }
 
 /// The unit written in a literal.
-fn written_unit(expr: &Expr) -> Option<Unit> {
+pub(super) fn written_unit(expr: &Expr) -> Option<Unit> {
     match &expr.node {
         Node::Quantity(quantity) => parse(&quantity.unit.as_ref()?.item),
         Node::Unary(_, inner) => written_unit(inner),

@@ -57,6 +57,7 @@ impl<'a> Assembler<'a> {
             }
         }
         targets.extend(checked.notes.iter().filter_map(|note| note.condition.as_ref()?.0.margin));
+        targets.extend(checked.program.calls.iter().flat_map(|call| call.inputs.iter().copied()));
         targets.sort_unstable();
         targets.dedup();
         let order: Vec<Reg> = (0..checked.program.steps.len() as Reg).collect();
@@ -66,7 +67,11 @@ impl<'a> Assembler<'a> {
 
     fn assemble(&self, problems: &mut Vec<Problem>) -> Assembled {
         self.report_undefined(problems);
-        explain::validity(self.checked, &self.tolerances, problems);
+        let range = |reg: Reg| {
+            let nominal = self.nominal(reg);
+            self.extremes_of(reg).map_or((nominal, nominal), |found| (found.low, found.high))
+        };
+        explain::validity(self.checked, &self.tolerances, &range, problems);
         let values = self.checked.values.iter().map(|value| self.value(value, problems)).collect();
         let keeps = self.checked.keeps.iter().map(|keep| self.verdict(keep, problems)).collect();
         let notes = self.checked.notes.iter().map(|note| self.note(note)).collect();
@@ -142,7 +147,7 @@ impl<'a> Assembler<'a> {
 
     fn worst(&self, reg: Reg, named: Option<(Span, &str)>, problems: &mut Vec<Problem>) -> Option<WorstCase> {
         let extremes = self.extremes_of(reg)?;
-        if extremes.low.is_nan() || extremes.high.is_nan() {
+        if extremes.low.is_nan() || extremes.high.is_nan() || self.nominal(reg).is_nan() {
             return None;
         }
         if let (Some(step), Some((span, name))) = (extremes.unbounded, named) {
@@ -192,23 +197,29 @@ impl<'a> Assembler<'a> {
         let nominal = self.nominal(keep.subject.reg);
         let mut margin: Option<f64> = None;
         let mut margin_worst: Option<f64> = None;
+        let (mut spare, mut spare_worst): (Option<f64>, Option<f64>) = (None, None);
         let mut status = if nominal.is_nan() { Status::Broken } else { Status::Holds };
         let mut nearest: Option<(f64, Reg)> = None;
         for (bound, distance) in keep.lower.iter().chain(&keep.upper) {
             let at_nominal = self.nominal(*distance);
-            let least = self.extremes_of(*distance).map_or(at_nominal, |extremes| extremes.low);
+            let extremes = self.extremes_of(*distance);
+            let least = extremes.map_or(at_nominal, |extremes| extremes.low);
+            // Without a value over part of the box, it holds only where it has one.
+            let partial = extremes.is_some_and(|extremes| extremes.unbounded.is_some());
             // Rounding alone breaks nothing.
             let slack = 1e-12 * self.nominal(bound.reg).abs();
             // A distance without a value, at nominal or anywhere in the box, cannot hold.
             if at_nominal.is_nan() || at_nominal < -slack {
                 status = Status::Broken;
-            } else if status == Status::Holds && (least.is_nan() || least < -slack) {
+            } else if status == Status::Holds && (partial || least.is_nan() || least < -slack) {
                 status = Status::AtRisk;
             }
             let size = bound_size(*bound, self.nominal(bound.reg), keep.unit.as_ref());
             let share = |distance: f64| (size > 0.0 && distance.is_finite()).then(|| distance / size);
             margin = lesser(margin, share(at_nominal));
             margin_worst = lesser(margin_worst, share(least));
+            spare = lesser(spare, Some(at_nominal));
+            spare_worst = lesser(spare_worst, Some(least));
             if nearest.is_none_or(|(other, _)| least < other) {
                 nearest = Some((least, *distance));
             }
@@ -246,26 +257,32 @@ impl<'a> Assembler<'a> {
             upper: limit(&keep.upper, false),
             margin,
             margin_worst,
-            blame: nearest.and_then(|(_, distance)| self.blame(distance)),
+            spare,
+            spare_worst,
+            blame: nearest.and_then(|(_, distance)| self.blame(distance, status)),
         }
     }
 
-    /// The given that, moved alone to the end of its tolerance, costs a distance the most.
-    fn blame(&self, distance: Reg) -> Option<String> {
+    /// The given that, put back to its nominal value at the worst corner, wins a distance the most.
+    /// Where all is well, the one that can move it the furthest.
+    fn blame(&self, distance: Reg, status: Status) -> Option<String> {
         let extremes = self.extremes_of(distance)?;
-        let nominal = self.nominal(distance);
-        let mut worst: Option<(f64, u32)> = None;
-        for (source, ..) in &extremes.low_at {
-            let (low, high) = self.tolerances.ends[*source as usize];
-            for end in [low, high] {
-                let alone = self.tolerances.probe(&[(*source, end)], &[distance]);
-                let cost = nominal - alone.first().copied().unwrap_or(f64::NAN);
-                if cost > 0.0 && worst.is_none_or(|(other, _)| cost > other) {
-                    worst = Some((cost, *source));
-                }
+        let name = |source: u32| self.checked.program.sources[source as usize].name.clone();
+        if status == Status::Holds {
+            return extremes.heaviest.map(name);
+        }
+        let corner: Vec<(u32, f64)> = extremes.low_at.iter().map(|(source, value, _)| (*source, *value)).collect();
+        let mut best: Option<(f64, u32)> = None;
+        for i in 0..corner.len() {
+            let mut cured = corner.clone();
+            cured[i].1 = self.tolerances.centre[corner[i].0 as usize];
+            let at_cured = self.tolerances.probe(&cured, &[distance]);
+            let gain = at_cured.first().copied().unwrap_or(f64::NAN) - extremes.low;
+            if gain > 0.0 && best.is_none_or(|(other, _)| gain > other) {
+                best = Some((gain, corner[i].0));
             }
         }
-        worst.map(|(_, source)| self.checked.program.sources[source as usize].name.clone())
+        best.map(|(_, source)| name(source))
     }
 
     fn note(&self, note: &CheckedNote) -> NoteState {

@@ -1,6 +1,6 @@
 //! Curves: a formula against one of its givens, with the worst case over all others as a band.
 
-use super::{assemble::display, extremes::Tolerances, program::Step};
+use super::{assemble::display, extremes::Tolerances};
 use crate::{
     check::{Checked, CheckedCurve, CheckedPlot},
     problem::{Code, Problem},
@@ -97,16 +97,13 @@ fn run(checked: &Checked, curve: &CheckedCurve, from: f64, to: f64, nominal: &[f
             (_, Scale::Linear) => from + (to - from) * share,
             (_, Scale::Logarithmic) => from * libm::pow(to / from, share),
         };
-        tolerances.pin(curve.source, x, &order);
+        tolerances.pin(curve.against_reg, x, &order);
         let y = tolerances.nominal[curve.subject.reg as usize];
         let extremes = tolerances.extremes(&[curve.subject.reg], &order).pop().flatten();
         let (low, high) = extremes.map_or((y, y), |found| (found.low, found.high));
         points.push(CurvePoint { x, y, low, high });
     }
-    let x = match checked.program.steps.iter().position(|step| *step == Step::Source(curve.source)) {
-        Some(reg) => nominal[reg],
-        None => f64::NAN,
-    };
+    let x = nominal[curve.against_reg as usize];
     let y = nominal[curve.subject.reg as usize];
     let inside = x >= from.min(to) && x <= from.max(to) && y.is_finite();
     Curve { label: curve.label.clone(), points, nominal: inside.then_some((x, y)) }

@@ -310,7 +310,7 @@ impl<'a> Plan<'a> {
     }
 
     fn add(&mut self, tolerances: &Tolerances<'_>, reg: Reg, step: Step, seed: u64) {
-        let mut column = |plan: &mut Self, input: Reg| -> u32 {
+        let column = |plan: &mut Self, input: Reg| -> u32 {
             if plan.slots[input as usize] != NONE {
                 return plan.slots[input as usize] as u32;
             }

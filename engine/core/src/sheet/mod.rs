@@ -232,4 +232,8 @@ pub enum InlineFormat {
     Digits(u8),
     /// The worst-case range.
     Range,
+    /// The least of the worst case.
+    Least,
+    /// The greatest of the worst case.
+    Greatest,
 }
