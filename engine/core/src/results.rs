@@ -142,6 +142,12 @@ pub struct Value {
     pub nominal: f64,
     /// The worst case; absent where the value does not vary.
     pub worst: Option<WorstCase>,
+    /// How it is spread over all builds; absent where it does not vary, and for a condition.
+    pub spread: Option<Spread>,
+    /// Each given's share of the variance, the greatest first; empty for a given and where nothing varies.
+    pub shares: Vec<Share>,
+    /// What the first-order rule gives; absent for a given and where nothing varies.
+    pub first_order: Option<FirstOrder>,
 }
 
 impl Value {
@@ -194,6 +200,152 @@ pub enum Role {
     Derived,
     /// A field of a record.
     Field,
+}
+
+/// How a value is spread over all builds (JCGM 101).
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Spread {
+    /// Mean, SI.
+    pub mean: f64,
+    /// Standard uncertainty, SI.
+    pub std: f64,
+    /// The 95 % coverage intervals, SI.
+    pub interval: Interval95,
+    /// Builds simulated; 0 where the figures are exact.
+    pub samples: u64,
+    /// Share of builds in which the formula had no value; the other figures are of the rest.
+    pub undefined: f64,
+    /// How far an end of an interval may be off because samples were counted in bins instead of kept, SI.
+    pub quantile_error: f64,
+}
+
+/// The two 95 % coverage intervals of JCGM 101, 7.7.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Interval95 {
+    /// The shortest.
+    pub shortest: (f64, f64),
+    /// As many builds below as above.
+    pub symmetric: (f64, f64),
+    /// Which of them pages show: the shortest where it is clearly shorter.
+    pub shown: Shown,
+}
+
+impl Interval95 {
+    /// The interval that is shown.
+    pub fn ends(&self) -> (f64, f64) {
+        match self.shown {
+            Shown::Shortest => self.shortest,
+            Shown::Symmetric => self.symmetric,
+        }
+    }
+}
+
+/// Which coverage interval is shown.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Shown {
+    /// The shortest.
+    Shortest,
+    /// The symmetric one.
+    Symmetric,
+}
+
+impl Shown {
+    /// The word on pages.
+    pub fn word(self) -> &'static str {
+        match self {
+            Shown::Shortest => "shortest",
+            Shown::Symmetric => "symmetric",
+        }
+    }
+}
+
+/// A given's share of a value's variance.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Share {
+    /// The given.
+    pub name: String,
+    /// What it brings alone; by the first-order rule all of these come to 1.
+    pub first: f64,
+    /// What it brings together with the others, where the formula is not simply a sum of parts.
+    pub total: Option<f64>,
+}
+
+/// First-order propagation (JCGM 100), taken at the means of the givens.
+#[derive(Clone, Debug, PartialEq)]
+pub struct FirstOrder {
+    /// The value at the means, SI.
+    pub estimate: f64,
+    /// Combined standard uncertainty, SI.
+    pub std: f64,
+    /// Each given's part in it.
+    pub sensitivities: Vec<Sensitivity>,
+    /// Whether it agrees with the simulated builds.
+    pub agreement: Agreement,
+}
+
+/// A given's part in a combined standard uncertainty.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Sensitivity {
+    /// The given.
+    pub name: String,
+    /// Sensitivity coefficient: SI of the value over SI of the given.
+    pub coefficient: f64,
+    /// Standard uncertainty of the given, SI.
+    pub uncertainty: f64,
+}
+
+/// How the first-order rule agrees with the simulated builds (JCGM 101, clause 8).
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Agreement {
+    /// Within what the clause allows.
+    Agrees,
+    /// The standard uncertainty agrees, but the spread is not normal, so that twice of it is no 95 % interval.
+    NotNormal,
+    /// The formula bends too much for the simple rule.
+    Bends,
+}
+
+/// How often a requirement fails.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Fails {
+    /// Share of builds.
+    pub share: f64,
+    /// Half the width of the 95 % interval of that share.
+    pub uncertainty: f64,
+}
+
+/// What would make a requirement hold over the whole worst case.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Remedy {
+    /// The given to change.
+    pub given: String,
+    /// How.
+    pub change: Change,
+}
+
+/// A change to one given.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Change {
+    /// A tolerance so much of the present one, between 0 and 1; and its ends then, SI.
+    Tolerance {
+        /// Part of the present tolerance.
+        part: f64,
+        /// Least value then.
+        low: f64,
+        /// Greatest value then.
+        high: f64,
+    },
+    /// Another preferred value, with the same tolerance.
+    Preferred {
+        /// The value, SI.
+        value: f64,
+        /// As a reader sees it.
+        shown: String,
+        /// The series it is of.
+        series: &'static str,
+    },
+    /// No tolerance of this given alone would do.
+    NoToleranceWill,
 }
 
 /// The true extremes of a value over the box of tolerances.
@@ -274,6 +426,12 @@ pub struct Verdict {
     pub spare: Option<f64>,
     /// The same at the worst case.
     pub spare_worst: Option<f64>,
+    /// The spread of what is kept; absent where it does not vary, and for a condition.
+    pub spread: Option<Spread>,
+    /// In how many builds it fails; absent where nothing varies.
+    pub fails: Option<Fails>,
+    /// What would make it hold, where it does not.
+    pub remedies: Vec<Remedy>,
     /// The given that costs most of the margin.
     pub blame: Option<String>,
 }
@@ -339,6 +497,36 @@ pub struct PlotData {
     pub curves: Vec<Curve>,
     /// Lines across.
     pub bounds: Vec<BoundLine>,
+    /// Histograms.
+    pub spreads: Vec<SpreadPlot>,
+    /// Tolerance budgets.
+    pub budgets: Vec<Budget>,
+}
+
+/// `spread of t_on`: a histogram over all builds.
+#[derive(Clone, Debug)]
+pub struct SpreadPlot {
+    /// What is spread.
+    pub axis: Axis,
+    /// Left end of the first bin, SI.
+    pub low: f64,
+    /// Right end of the last, SI.
+    pub high: f64,
+    /// Builds in each bin.
+    pub counts: Vec<u64>,
+    /// The nominal value, SI.
+    pub nominal: f64,
+    /// Its spread.
+    pub spread: Spread,
+}
+
+/// `shares of t_on`: which given the variance comes from.
+#[derive(Clone, Debug)]
+pub struct Budget {
+    /// Whose variance.
+    pub quantity: String,
+    /// The shares, the greatest first.
+    pub shares: Vec<Share>,
 }
 
 /// An axis.

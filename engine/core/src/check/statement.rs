@@ -1,7 +1,7 @@
 //! Statements, notes, plots and inline results.
 
 use super::{
-    Binding, CheckedCurve, CheckedKeep, CheckedNote, CheckedPlot, CheckedValue, Checker, Entry, Typed,
+    Binding, CheckedCurve, CheckedKeep, CheckedNote, CheckedPlot, CheckedSpread, CheckedValue, Checker, Entry, Typed,
     expression::{kind_help, quantity_in},
     functions::{CONSTANTS, builtin},
     literal::{digits_of, unit},
@@ -12,7 +12,7 @@ use crate::{
     lang::ast::{Correlation, Definition, Expr, Function, Keep, KeepBound, Node, Statement, StatementBody},
     problem::{Code, Problem},
     results::{Outcome, Role},
-    sheet::{CurveRequest, Note, Plot, Sheet},
+    sheet::{CurveRequest, Note, Plot, Sheet, SpreadRequest},
     span::{Span, Spanned},
     units::{Kind, QuantityType, Unit, ValueType, parse},
 };
@@ -232,7 +232,12 @@ impl Checker<'_> {
         let [lower, upper] = checked;
         let subject = quantity_in(reg, quantity);
         let (label, span) = (statement.label.clone(), statement.span);
-        self.checked.keeps.push(CheckedKeep { label, span, subject, unit, lower, upper });
+        let distance = match (&lower, &upper) {
+            (Some((_, a)), Some((_, b))) => self.push(Step::Minimum(*a, *b)),
+            (Some((_, a)), None) | (None, Some((_, a))) => *a,
+            (None, None) => return Outcome::Failed,
+        };
+        self.checked.keeps.push(CheckedKeep { label, span, subject, unit, lower, upper, distance });
         Outcome::Keep(self.checked.keeps.len() - 1)
     }
 
@@ -246,7 +251,8 @@ impl Checker<'_> {
             return Outcome::Failed;
         }
         let (label, span) = (statement.label.clone(), statement.span);
-        self.checked.keeps.push(CheckedKeep { label, span, subject, unit: None, lower: None, upper: None });
+        let distance = subject.margin.unwrap_or(subject.reg);
+        self.checked.keeps.push(CheckedKeep { label, span, subject, unit: None, lower: None, upper: None, distance });
         Outcome::Keep(self.checked.keeps.len() - 1)
     }
 
@@ -294,6 +300,7 @@ impl Checker<'_> {
             self.fail(Code::Correlation, correlation.coefficient.span, message);
             return Outcome::Failed;
         }
+        self.checked.correlation_spans.push(correlation.first.span.to(correlation.coefficient.span));
         self.checked.program.correlations.push((sources[0], sources[1], coefficient));
         Outcome::Stated
     }
@@ -353,6 +360,9 @@ impl Checker<'_> {
         for request in &plot.bounds {
             let Some(typed) = self.expression(&request.value) else { continue };
             match curves.first() {
+                None if plot.spreads.is_empty() => {
+                    self.fail(Code::Plot, request.span, "a bound needs a curve or a spread to stand on");
+                }
                 Some(first) if !same_axis(first.subject.value_type, typed.value_type) => {
                     let message = format!(
                         "the bound is {}, the curves show {}",
@@ -364,7 +374,19 @@ impl Checker<'_> {
                 _ => bounds.push((typed, request.label.clone())),
             }
         }
-        self.checked.plots.push(CheckedPlot { span, title: plot.title.clone(), curves, bounds });
+        let spreads = plot.spreads.iter().filter_map(|request| self.spread(request)).collect();
+        let budgets = plot.budgets.iter().filter_map(|request| self.spread(request)).collect();
+        self.checked.plots.push(CheckedPlot { span, title: plot.title.clone(), curves, bounds, spreads, budgets });
+    }
+
+    fn spread(&mut self, request: &SpreadRequest) -> Option<CheckedSpread> {
+        let (reg, quantity) = self.quantity(&request.subject)?;
+        let mut subject = quantity_in(reg, quantity);
+        let mut unit = self.unit_of_expression(&request.subject);
+        if let Some(declared) = &request.unit {
+            (subject, unit) = self.declared(subject, declared, request.subject.span)?;
+        }
+        Some(CheckedSpread { subject, unit, written: request.subject.span, span: request.span })
     }
 
     fn curve(&mut self, request: &CurveRequest) -> Option<CheckedCurve> {

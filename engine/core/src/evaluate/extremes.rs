@@ -6,7 +6,7 @@
 use std::cell::RefCell;
 
 use super::{
-    program::{Program, Reg, Step, Unary, WIDEST},
+    program::{Program, Reg, Source, Step, Unary, WIDEST},
     slopes::{Enclosure, enclose},
 };
 use crate::results::{End, Found};
@@ -78,6 +78,29 @@ impl<'a> Tolerances<'a> {
         self.nominal[reg as usize] = value;
         let order: Vec<Reg> = order.iter().copied().filter(|other| *other != reg && !self.is_chosen(*other)).collect();
         self.program.rerun(&order, &self.centre, &mut self.nominal, &mut self.outputs);
+    }
+
+    /// Moves all sources to other values than their nominal ones. Preferred values stay.
+    pub(crate) fn recentre(&mut self, centre: Vec<f64>) {
+        self.centre = centre;
+        let all = 0..self.program.steps.len() as Reg;
+        let order: Vec<Reg> = all.filter(|reg| !self.is_chosen(*reg)).collect();
+        self.program.rerun(&order, &self.centre, &mut self.nominal, &mut self.outputs);
+    }
+
+    /// Moves one source to another nominal value, and the steps of `order` with it. Preferred values stay.
+    pub(crate) fn move_source(&mut self, source: u32, value: f64, order: &[Reg]) {
+        self.centre[source as usize] = value;
+        let order: Vec<Reg> = order.iter().copied().filter(|reg| !self.is_chosen(*reg)).collect();
+        self.program.rerun(&order, &self.centre, &mut self.nominal, &mut self.outputs);
+    }
+
+    /// The source that a register reads, if it does no more.
+    pub(crate) fn source_of(&self, reg: Reg) -> Option<&'a Source> {
+        match self.program.steps[reg as usize] {
+            Step::Source(source) => self.program.sources.get(source as usize),
+            _ => None,
+        }
     }
 
     fn is_chosen(&self, reg: Reg) -> bool {
