@@ -11,7 +11,7 @@ use super::{
 };
 
 /// Builds a block holds.
-const BLOCK: usize = 512;
+pub(crate) const BLOCK: usize = 512;
 /// Most samples that are kept, over all results; beyond, quantiles come from a sketch.
 const MOST_KEPT: u64 = 10_000_000;
 /// Samples above which quantiles come from a sketch in any case.
@@ -317,11 +317,19 @@ impl<'a> Plan<'a> {
                 Step::Preferred(..) => moves = false,
                 _ => {}
             }
-            if moves {
+            if moves && tolerances.pinned != Some(reg) {
                 plan.add(tolerances, reg, step, seed);
             }
         }
         plan
+    }
+
+    /// A register's values over one block of builds; none where it does not vary.
+    pub(crate) fn block(&self, reg: Reg) -> Vec<f64> {
+        let mut columns = self.columns();
+        let Some(slot) = self.slot(reg) else { return Vec::new() };
+        self.run(&mut columns, 0, BLOCK);
+        columns.values[slot].to_vec()
     }
 
     /// Visits blocks of builds as they are (`None`), with all sources drawn anew, and with each source in turn drawn anew.

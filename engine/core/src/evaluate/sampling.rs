@@ -88,6 +88,14 @@ impl<'a> Sampling<'a> {
         bent
     }
 
+    pub(super) fn copula(&self) -> &Copula {
+        &self.copula
+    }
+
+    pub(super) fn seed(&self) -> u64 {
+        self.draws.seed
+    }
+
     fn find(&self, reg: Reg, of: Of) -> Option<usize> {
         self.wanted.binary_search_by_key(&(reg, of), |wanted| (wanted.reg, wanted.of)).ok()
     }
