@@ -1,9 +1,7 @@
 //! A requirement over all builds, in words: in how many it fails and how sure that is, and what would make it hold.
 
 use benchleaf_core::{
-    lang::ast::{Distribution, StatementBody},
-    results::{Change, Fails, Remedy, Role, Status, Verdict},
-    sheet::BlockBody,
+    results::{Change, Fails, Found, Remedy, Role, Status, Verdict},
     units::number,
 };
 use maud::{Markup, html};
@@ -20,10 +18,12 @@ pub(crate) fn failing(manuscript: &Manuscript<'_>, verdict: &Verdict) -> Option<
     let told = how_often(fails, manuscript.evaluation.sheet.metadata.samples);
     match verdict.status {
         Status::Holds if fails.share == 0.0 => None,
-        Status::Holds if any_normal(manuscript) => {
-            Some(format!("Yet it fails {told}, as a normal distribution reaches a little beyond its tolerance."))
+        Status::Holds if verdict.worst.as_ref().is_some_and(|worst| worst.found == Found::Proven) => {
+            Some(format!("Yet it fails {told}: a normal distribution reaches beyond its tolerance."))
         }
-        Status::Holds => Some(format!("Yet it fails {told}, which the search for the worst case missed.")),
+        Status::Holds => {
+            Some(format!("Yet it fails {told}, so the search for the worst case may have missed a corner."))
+        }
         Status::AtRisk | Status::Broken => Some(format!("It fails {told}.")),
     }
 }
@@ -87,22 +87,7 @@ fn how_often(fails: &Fails, samples: u64) -> String {
     }
     let (share, uncertainty) = (100.0 * fails.share, 100.0 * fails.uncertainty);
     let places = (-uncertainty.log10().floor()).clamp(0.0, 9.0) as usize;
-    format!("in {share:.places$}\u{202f}% ±\u{202f}{uncertainty:.places$}\u{202f}% of builds")
-}
-
-/// Whether any tolerance of the worksheet has tails beyond its ends.
-fn any_normal(manuscript: &Manuscript<'_>) -> bool {
-    let calcs = manuscript.evaluation.sheet.blocks.iter().filter_map(|block| match &block.body {
-        BlockBody::Calc(statements) => Some(statements),
-        _ => None,
-    });
-    calcs.flatten().any(|statement| match &statement.body {
-        StatementBody::Definition(definition) => definition
-            .tolerance
-            .as_ref()
-            .is_some_and(|tolerance| matches!(tolerance.distribution, Distribution::Normal(_))),
-        _ => false,
-    })
+    format!("in {share:.places$}\u{202f}%\u{a0}±\u{202f}{uncertainty:.places$}\u{202f}% of builds")
 }
 
 /// A tolerance of less than this part of the present one cannot be bought.
@@ -125,7 +110,7 @@ mod tests {
             (0.0001, 0.000274, "in 1 of 10 000 simulated builds, so in fewer than 0.06 %"),
             (1.0, 0.000192, "in every one of 10 000 simulated builds"),
         ] {
-            assert_eq!(how_often(&Fails { share, uncertainty }, 10_000).replace('\u{202f}', " "), wanted);
+            assert_eq!(how_often(&Fails { share, uncertainty }, 10_000).replace(['\u{202f}', '\u{a0}'], " "), wanted);
         }
     }
 

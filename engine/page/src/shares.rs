@@ -9,6 +9,7 @@ use crate::{
     amounts::percent,
     manuscript::Manuscript,
     mathml::{self, name},
+    prose::apostrophes,
 };
 
 /// How much room there is for each given.
@@ -39,7 +40,7 @@ pub(crate) fn table(manuscript: &Manuscript<'_>, shares: &[Share], room: Room, c
                     tr {
                         th scope="row" {
                             @if room == Room::Column {
-                                @if let Some(label) = manuscript.label(&share.name) { (first_part(label)) ", " }
+                                @if let Some(label) = manuscript.label(&share.name) { (apostrophes(first_part(label))) ", " }
                             }
                             (mathml::inline(&name(&share.name)))
                         }

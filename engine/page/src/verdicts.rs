@@ -14,7 +14,9 @@ use crate::{
     manuscript::Manuscript,
     mathml::{self, Names},
     rangebar::RangeBar,
-    results, signs,
+    results,
+    shares::first_part,
+    signs,
 };
 
 /// The id of a requirement, which the head of the page links to.
@@ -183,6 +185,7 @@ pub(crate) fn sentence(manuscript: &Manuscript<'_>, verdict: &Verdict) -> Markup
 /// What is kept is that something is true.
 fn condition_sentence(manuscript: &Manuscript<'_>, verdict: &Verdict) -> Markup {
     let text = match verdict.status {
+        Status::Holds if verdict.fails.is_some_and(|fails| fails.share > 0.0) => "Nominally it is true.",
         Status::Holds => "It is true over all tolerances.",
         Status::AtRisk => "Nominally it is true, but not everywhere within the tolerances.",
         Status::Broken => "It is not true even at the nominal values.",
@@ -214,7 +217,7 @@ fn blamed(manuscript: &Manuscript<'_>, name: &str, status: Status) -> Markup {
     html! {
         @match manuscript.label(name) {
             Some(label) => {
-                "The " a href={ "#value-" (name) } { (label.split(", ").next().unwrap_or(label)) } ", " (symbol) ","
+                "The " a href={ "#value-" (name) } { (first_part(label)) } ", " (symbol) ","
             },
             None => a href={ "#value-" (name) } { (symbol) },
         }

@@ -6,8 +6,8 @@ use benchleaf_core::{
 };
 use maud::{Markup, PreEscaped, html};
 
-use super::{DIGITS, drawing, over, quantity, show};
-use crate::{figures, shares::first_part};
+use super::{DIGITS, drawing, over, quantity, short, show};
+use crate::figures;
 
 /// The curves of a plot; empty where none could be drawn.
 pub(super) fn part(plot: &PlotData) -> Markup {
@@ -83,7 +83,7 @@ fn sentence(plot: &PlotData, x: &Axis, y: &Axis) -> String {
         text.push_str(&format!(
             "{} against {}: between {} and {} it {course} {}",
             curve.label,
-            first_part(&x.quantity),
+            short(&x.quantity),
             show(&x.unit, first.x),
             show(&x.unit, last.x),
             show(&y.unit, from),

@@ -9,13 +9,12 @@ use benchleaf_core::{
 };
 use maud::{Markup, html};
 
-use super::{DIGITS, axis::Ruler, axis_title, over};
+use super::{DIGITS, axis::Ruler, axis_title, over, short};
 use crate::{
     amounts::{self, count},
     figures,
     manuscript::Manuscript,
     results::held_together,
-    shares::first_part,
 };
 
 /// A histogram with its legend and numbers; empty where there is no room to draw it in.
@@ -63,7 +62,7 @@ impl Figures {
         let mut text = format!(
             "How often each value of {} comes up in {} simulated builds. Nominal {}, mean {}; 95 % of builds between {} \
              ({} interval)",
-            first_part(&spread.axis.quantity),
+            short(&spread.axis.quantity),
             count(spread.counts.iter().sum()),
             self.nominal,
             self.mean,
@@ -286,11 +285,11 @@ fn row_top(row: usize) -> f64 {
 
 fn key(class: &str) -> Markup {
     html! {
-        svg.key.histogram viewBox="0 0 32 10" aria-hidden="true" focusable="false" {
-            @match class {
-                "nominal" | "mean" => path class=(class) d="M16 0V10" {},
-                _ => path class=(class) d="M1 5H31" {},
-            }
+        @match class {
+            "nominal" | "mean" => svg.key.upright.histogram viewBox="0 0 8 10" aria-hidden="true" focusable="false" {
+                path class=(class) d="M4 0V10" {}
+            },
+            _ => svg.key.histogram viewBox="0 0 32 10" aria-hidden="true" focusable="false" { path class=(class) d="M1 5H31" {} },
         }
     }
 }
@@ -389,7 +388,7 @@ mod tests {
             assert!(html.contains(part), "{part}: {html}");
         }
         assert!(!html.contains("NaN") && !html.contains("inf\"") && !html.contains("style="), "{html}");
-        assert!(!html.contains(", all told /"), "a title is short: {html}");
+        assert!(!html.contains(", with every"), "a title is short: {html}");
     }
 
     #[test]

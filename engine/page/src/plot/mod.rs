@@ -37,7 +37,11 @@ pub(crate) fn figure(manuscript: &Manuscript<'_>, number: usize, plot: &PlotData
 }
 
 fn budget_part(manuscript: &Manuscript<'_>, budget: &Budget) -> Markup {
-    let caption = html! { "Where the variance of " (quantity(first_part(&budget.quantity))) " comes from" };
+    // A symbol reads better in a sentence than a label.
+    let mut values = manuscript.evaluation.values.iter();
+    let named = values.find(|value| value.label.as_ref() == Some(&budget.quantity) && value.shares == budget.shares);
+    let called = named.map_or(budget.quantity.as_str(), |value| &value.name);
+    let caption = html! { "Where the variance of " (quantity(called)) " comes from" };
     html! { div.budget { (shares::table(manuscript, &budget.shares, Room::Column, &caption)) } }
 }
 
@@ -56,13 +60,13 @@ fn is_name(text: &str) -> bool {
 
 /// `quantity / unit`, as ISO 80000-1 heads columns and axes.
 fn over(axis: &Axis) -> Markup {
-    html! { (quantity(first_part(&axis.quantity))) @if let Some(unit) = axis::unit_text(&axis.unit) { " / " (unit) } }
+    html! { (quantity(short(&axis.quantity))) @if let Some(unit) = axis::unit_text(&axis.unit) { " / " (unit) } }
 }
 
 /// The same as text of a drawing, a name with its subscript lowered.
 fn axis_title(axis: &Axis) -> Markup {
     let unit = axis::unit_text(&axis.unit).map_or(String::new(), |unit| format!(" / {unit}"));
-    let quantity = first_part(&axis.quantity);
+    let quantity = short(&axis.quantity);
     let class = |base: &str| if base.chars().count() == 1 { "letter" } else { "word" };
     match quantity.split_once('_').filter(|_| is_name(quantity)) {
         Some((base, subscript)) => html! {
@@ -74,8 +78,15 @@ fn axis_title(axis: &Axis) -> Markup {
     }
 }
 
+/// A quantity as an axis has room for it: a long label without how it was come by.
+fn short(quantity: &str) -> &str {
+    if quantity.chars().count() <= TITLE { quantity } else { first_part(quantity) }
+}
+
 fn show(unit: &DisplayUnit, si: f64) -> String {
     unit.show(si, DIGITS)
 }
 
 const DIGITS: u8 = 3;
+/// Most characters of an axis' title that are set whole.
+const TITLE: usize = 32;
