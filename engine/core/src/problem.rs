@@ -117,6 +117,8 @@ codes! {
     Correlation = "E-correlation",
     /// A formula whose result is not a finite number.
     NotFinite = "E-not-finite",
+    /// A value that was sought and not found, or found more than once.
+    Solve = "E-solve",
     /// An inline result that cannot be shown.
     Inline = "E-inline",
     /// A line of a plot block that cannot be drawn.

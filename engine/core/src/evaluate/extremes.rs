@@ -71,6 +71,21 @@ impl<'a> Tolerances<'a> {
         }
     }
 
+    /// The same box again, to be changed without this one changing. What was sought is not sought again.
+    pub(crate) fn again(&self) -> Self {
+        let bench = Bench { regs: self.nominal.clone(), outputs: self.outputs.clone(), sources: self.centre.clone() };
+        Self {
+            program: self.program,
+            ends: self.ends.clone(),
+            centre: self.centre.clone(),
+            nominal: self.nominal.clone(),
+            outputs: self.outputs.clone(),
+            pinned: self.pinned,
+            bench: RefCell::new(bench),
+            marks: RefCell::new(Marks { round: 0, seen: vec![0; self.program.steps.len()] }),
+        }
+    }
+
     /// Sets one register to a value without tolerance, and the steps of `order` with it. Preferred values stay: they
     /// were chosen once.
     pub(crate) fn pin(&mut self, reg: Reg, value: f64, order: &[Reg]) {
@@ -104,7 +119,7 @@ impl<'a> Tolerances<'a> {
     }
 
     fn is_chosen(&self, reg: Reg) -> bool {
-        matches!(self.program.steps[reg as usize], Step::Preferred(..))
+        self.program.is_chosen(reg)
     }
 
     /// Registers with some sources at other values. Costs what the registers' own steps cost, however long the program.

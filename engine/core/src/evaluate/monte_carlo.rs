@@ -314,7 +314,7 @@ impl<'a> Plan<'a> {
                     moves = low < high;
                 }
                 // Chosen once, at the nominal values.
-                Step::Preferred(..) => moves = false,
+                Step::Preferred(..) | Step::Sought(..) => moves = false,
                 _ => {}
             }
             if moves && tolerances.pinned != Some(reg) {
@@ -553,7 +553,12 @@ impl<'a> Plan<'a> {
                     *o = if *c == 0.0 { *y } else { *x };
                 }
             }
-            Step::Constant(_) | Step::Source(_) | Step::Preferred(..) | Step::Call(_) | Step::Output(..) => {}
+            Step::Constant(_)
+            | Step::Source(_)
+            | Step::Preferred(..)
+            | Step::Sought(..)
+            | Step::Call(_)
+            | Step::Output(..) => {}
         }
     }
 

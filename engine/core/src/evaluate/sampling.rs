@@ -53,7 +53,7 @@ impl<'a> Sampling<'a> {
         wanted.sort_by_key(|wanted| (wanted.reg, wanted.of));
         wanted.dedup();
         let sampled = sample(tolerances, &wanted, &copula, draws);
-        let mut means = Tolerances::new(program);
+        let mut means = tolerances.again();
         means.recentre(program.sources.iter().map(|source| moments(source).0).collect());
         let slopes = gradients(&means);
         let combined = wanted
@@ -86,6 +86,10 @@ impl<'a> Sampling<'a> {
             }
         }
         bent
+    }
+
+    pub(super) fn tolerances(&self) -> &Tolerances<'a> {
+        self.tolerances
     }
 
     pub(super) fn copula(&self) -> &Copula {

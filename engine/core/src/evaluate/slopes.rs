@@ -155,7 +155,7 @@ fn step(program: &Program, box_: &[(f64, f64)], nominal: &[f64], known: &[Option
                 Enclosure::point(low)
             }
         }
-        Step::Preferred(..) => constant(reg),
+        Step::Preferred(..) | Step::Sought(..) => constant(reg),
         Step::Negate(a) => {
             let a = of(a);
             chain(&a, a.range.negated(), Interval::point(-1.0))

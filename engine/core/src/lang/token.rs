@@ -68,6 +68,9 @@ const JOINING: &[&str] = &[
     "against",
     "within",
     "from",
+    "so",
+    "is",
+    "for",
 ];
 
 /// The statements between `span.start` and `span.end` of `source`, each as its tokens.
