@@ -160,10 +160,13 @@ impl Value {
         match self.value_type {
             ValueType::Condition if self.nominal == 0.0 => "no".to_owned(),
             ValueType::Condition => "yes".to_owned(),
-            // A count is a count, not a measurement.
-            ValueType::Quantity(_) if self.is_count() => format!("{}", self.nominal),
-            ValueType::Quantity(_) => self.unit.show(self.nominal, self.digits),
+            ValueType::Quantity(_) => self.unit.join(&self.number()),
         }
+    }
+
+    /// The nominal value's number in its unit. A count is a count, not a measurement, and has no decimals.
+    pub fn number(&self) -> String {
+        if self.is_count() { self.nominal.to_string() } else { self.unit.number(self.nominal, self.digits) }
     }
 
     fn is_count(&self) -> bool {

@@ -20,6 +20,7 @@ mod record;
 mod results;
 #[cfg(test)]
 mod sample;
+mod seek;
 mod signs;
 mod tables;
 mod verdicts;

@@ -189,9 +189,28 @@ impl Checker<'_> {
             }
             _ => {
                 let quantity = self.alike(a_type, b_type, left, right, "stand in parallel")?;
+                self.may_stand_in_parallel(quantity, span)?;
                 Some(quantity_in(self.in_parallel(a, b, quantity.dimension), quantity))
             }
         }
+    }
+
+    /// Voltages, currents and temperatures in parallel would come out as nonsense.
+    pub(super) fn may_stand_in_parallel(&mut self, quantity: QuantityType, span: Span) -> Option<()> {
+        let refused = ["V", "A", "W", "K", "s"];
+        let found =
+            refused.iter().find(|symbol| parse(symbol).is_some_and(|u| u.quantity.dimension == quantity.dimension));
+        if found.is_none() {
+            return Some(());
+        }
+        let message = format!("`∥` joins parts; {} is none", quantity.describe());
+        self.fail_with_help(
+            Code::UnitMismatch,
+            span,
+            message,
+            "resistances, capacitances and their like stand in parallel",
+        );
+        None
     }
 
     /// Capacitances and conductances add where they stand in parallel; everything else by reciprocals.

@@ -398,6 +398,11 @@ impl Checker<'_> {
             self.unknown_name(&request.against.item, request.against.span);
             return None;
         };
+        if matches!(entry.binding, Binding::Failed) {
+            let message = format!("`{}` could not be evaluated, so neither can this", request.against.item);
+            self.fail(Code::DependsOnError, request.against.span, message);
+            return None;
+        }
         let Binding::Value(against @ Typed { value_type: ValueType::Quantity(_), .. }) = entry.binding else {
             let message = format!("`{}` is not a quantity", request.against.item);
             let help = "a curve runs along a value of the worksheet, such as R_t = 910 kΩ";

@@ -182,9 +182,9 @@ fn out_of_range(model: &Model, parameter: &Parameter, nominal: f64, ends: (f64, 
         None => return None,
     };
     let range = if high.is_finite() {
-        format!("from {} to {}", number(low, 6), shown.join(&number(high, 6)))
+        format!("from {low} to {}", shown.join(&high.to_string()))
     } else {
-        format!("from {} up", shown.join(&number(low, 6)))
+        format!("from {} up", shown.join(&low.to_string()))
     };
     Some(format!("`{}` is good for `{}` {range}; {found}", model.name, parameter.name))
 }

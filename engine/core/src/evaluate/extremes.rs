@@ -221,11 +221,12 @@ impl<'a> Tolerances<'a> {
         results
     }
 
+    /// The source that can lower a register the furthest.
     fn heaviest(&self, enclosure: &Enclosure) -> Option<u32> {
         let mut heaviest: Option<(f64, u32)> = None;
         for (source, slope) in &enclosure.slopes {
-            let (low, high) = self.ends[*source as usize];
-            let weight = slope.low.abs().max(slope.high.abs()) * (high - low);
+            let ((low, high), centre) = (self.ends[*source as usize], self.centre[*source as usize]);
+            let weight = (slope.high.max(0.0) * (centre - low)).max((-slope.low).max(0.0) * (high - centre));
             if !weight.is_finite() {
                 return None;
             }
@@ -332,7 +333,7 @@ impl<'a> Tolerances<'a> {
         bench.reset(self);
         let (low, high) = match unbounded.map(|pole| (pole, self.program.steps[pole as usize])) {
             // A root of a negative number or a place outside a table has no value, but does not run away.
-            None | Some((_, Step::Apply(Unary::Sqrt, _) | Step::Interpolate(..))) => (low, high),
+            None | Some((_, Step::Apply(Unary::Sqrt, _) | Step::Interpolate(..))) => snapped(low, high),
             Some((pole, Step::Apply(Unary::Ln | Unary::Log10, _))) if pole == target => (f64::NEG_INFINITY, high),
             Some(_) => (f64::NEG_INFINITY, f64::INFINITY),
         };
@@ -518,6 +519,13 @@ impl Search<'_, '_> {
         }
         (score, point)
     }
+}
+
+/// An end that a search brought to zero but for rounding is zero.
+fn snapped(low: f64, high: f64) -> (f64, f64) {
+    let nothing = 1e-12 * low.abs().max(high.abs());
+    let snap = |x: f64| if x.abs() < nothing { 0.0 } else { x };
+    (snap(low), snap(high))
 }
 
 /// A coordinate of a point of Halton's sequence.

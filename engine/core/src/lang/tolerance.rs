@@ -107,7 +107,11 @@ impl Parser {
                 self.next();
                 return self.normal();
             }
-            _ => return Ok(Distribution::Rectangular),
+            _ => {
+                let message = format!("`{word}` is not a distribution that the engine knows");
+                let help = "a tolerance is rectangular, unless triangular, arcsine or normal(k) follows";
+                return Err(Problem::new(Code::Tolerance, self.here(), message).help(help));
+            }
         };
         self.next();
         Ok(distribution)

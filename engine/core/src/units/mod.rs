@@ -12,7 +12,7 @@ pub use dimension::{CURRENCIES, Dimension};
 pub use kind::{Kind, QuantityType, TEMPERATURE, ValueType};
 pub use parse::{parse, unknown_part};
 pub(crate) use show::unraise;
-pub use show::{DisplayUnit, number};
+pub use show::{DisplayUnit, literal_number, number};
 pub use table::{UnitTable, table};
 
 /// A unit: how its numbers become SI, and what quantity it measures.

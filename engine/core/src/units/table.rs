@@ -20,6 +20,8 @@ pub struct UnitTable {
     order: Vec<String>,
     prefixes: Vec<(String, f64)>,
     names: Vec<(QuantityType, &'static str)>,
+    /// Whole names of units, one and several, with their symbols.
+    spelt: Vec<(&'static str, &'static str, String)>,
 }
 
 impl UnitTable {
@@ -56,9 +58,24 @@ impl UnitTable {
         named(true).or_else(|| named(false))
     }
 
+    /// The symbol of a unit whose name is spelt out, or begun: `ohm`, `volts`, `amp`, `sec`.
+    pub fn symbol_of_name(&self, name: &str) -> Option<&str> {
+        let name = name.to_lowercase();
+        let lower = |text: &str| text.to_lowercase();
+        let whole = self.spelt.iter().find(|(one, several, _)| lower(one) == name || lower(several) == name);
+        let begun = || self.spelt.iter().find(|(one, ..)| name.len() >= 3 && lower(one).starts_with(&name));
+        let found = whole.or_else(begun);
+        found.map(|row| row.2.as_str())
+    }
+
     fn build() -> Self {
-        let mut table =
-            Self { units: HashMap::with_capacity(2048), order: Vec::new(), prefixes: Vec::new(), names: Vec::new() };
+        let mut table = Self {
+            units: HashMap::with_capacity(2048),
+            order: Vec::new(),
+            prefixes: Vec::new(),
+            names: Vec::new(),
+            spelt: Vec::new(),
+        };
         read_uom(&mut table);
         for unit in uom::si::length::units() {
             if let Some(prefix) = unit.abbreviation().strip_suffix('m').filter(|_| unit.singular().ends_with("meter")) {
@@ -115,6 +132,7 @@ const PREFIXABLE: &[&str] = &["rad", "L", "l", "Wh", "Ah", "eV", "bit", "B", "ba
 /// What `uom` lacks or writes otherwise: symbol, a unit that it is a multiple of, the factor, and the source.
 const EXTRA: &[(&str, &str, f64, &str)] = &[
     ("rev", "r", 1.0, "IEC 60034-1 counts revolutions per minute; uom writes r"),
+    ("bit", "b", 1.0, "IEC 80000-13 writes bit; uom writes b"),
     ("deg", "°", 1.0, "spelling for keyboards without the degree sign"),
     ("mil", "in", 0.001, "thousandth of an inch (IPC-2221); uom's mil is the angle"),
     ("l", "L", 1.0, "SI brochure, table 8: both l and L"),
@@ -140,6 +158,7 @@ const LEFT_OUT: &[(&str, &str)] = &[
     ("length", "ch"),
     ("length", "μ"),
     ("length", "μin"),
+    ("area", "b"),
     ("heat_capacity", "k"),
     ("velocity", "c"),
     ("electric_charge", "e"),
@@ -156,10 +175,13 @@ macro_rules! quantities {
                     let abbreviation = unit.abbreviation();
                     let symbol = normal(abbreviation);
                     if !can_be_typed(&symbol)
+                        || !has_a_symbol(&symbol, unit.singular())
+                        || is_part_of_a_byte(stringify!($module), &symbol)
                         || LEFT_OUT.contains(&(stringify!($module), abbreviation))
                     {
                         continue;
                     }
+                    table.spelt.push((unit.singular(), unit.plural(), symbol.clone()));
                     let at = |n: u8| si::$quantity::from_str(&format!("{n} {abbreviation}")).map(|q| q.value);
                     if let (Ok(zero), Ok(one)) = (at(0), at(1)) {
                         // A scale with a zero point of its own loses digits in the difference; its degree is exact in
@@ -240,6 +262,19 @@ fn exponents_of<D: uom::si::Dimension + ?Sized>() -> [i8; 7] {
 fn can_be_typed(symbol: &str) -> bool {
     let known = |c: char| c.is_alphabetic() || super::unraise(c).is_some() || "°%‰′″·/()".contains(c);
     !symbol.is_empty() && symbol.chars().all(known) && symbol.matches('(').count() == symbol.matches("/(").count()
+}
+
+/// Whether a unit is written by a symbol, and not by its whole name: those that are not are Roman or out of use, and a slip
+/// of the finger would make quantities of them.
+fn has_a_symbol(symbol: &str, name: &str) -> bool {
+    symbol != name || ["bar", "slug", "fathom"].contains(&symbol)
+}
+
+/// Parts of a bit or byte mean nothing; and `dB` would read as a tenth of a byte.
+fn is_part_of_a_byte(module: &str, symbol: &str) -> bool {
+    module == "information"
+        && symbol.starts_with(['d', 'c', 'm', 'µ', 'n', 'p', 'f', 'a', 'z', 'y'])
+        && symbol.ends_with(['b', 'B'])
 }
 
 /// `N · m` as the engine writes it: `N·m`.
