@@ -69,6 +69,7 @@ mod tests {
         for (text, factor) in [
             ("kΩ", 1e3),
             ("kohm", 1e3),
+            ("kOhms", 1e3),
             ("uF", 1e-6),
             ("µF", 1e-6),
             ("V/A", 1.0),

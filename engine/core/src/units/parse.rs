@@ -148,7 +148,7 @@ fn spelled(table: &UnitTable, text: &str) -> String {
             Some((at, c)) if "·/*()".contains(c) => part.split_at(at),
             _ => (part, ""),
         };
-        let body = body.replace("ohms", "Ω").replace("ohm", "Ω").replace("Ohm", "Ω");
+        let body = body.replace("ohms", "Ω").replace("Ohms", "Ω").replace("ohm", "Ω").replace("Ohm", "Ω");
         match body.strip_prefix('u') {
             Some(rest) if rest.starts_with(char::is_alphabetic) && table.get(&body).is_none() => {
                 out.push('µ');
