@@ -284,6 +284,8 @@ pub struct FirstOrder {
     pub estimate: f64,
     /// Combined standard uncertainty, SI.
     pub std: f64,
+    /// Effective degrees of freedom (JCGM 100, G.4), where a given's uncertainty comes with some.
+    pub degrees: Option<f64>,
     /// Each given's part in it.
     pub sensitivities: Vec<Sensitivity>,
     /// Whether it agrees with the simulated builds.

@@ -72,10 +72,17 @@ impl Checker<'_> {
         tolerance: Option<&Tolerance>,
         code: Option<f64>,
     ) -> Option<u32> {
-        let mut source =
-            Source { name: name.to_owned(), nominal: si, low: si, high: si, distribution: Distribution::Rectangular };
+        let mut source = Source {
+            name: name.to_owned(),
+            nominal: si,
+            low: si,
+            high: si,
+            distribution: Distribution::Rectangular,
+            degrees: f64::INFINITY,
+        };
         if let Some(tolerance) = tolerance {
             source.distribution = tolerance.distribution;
+            source.degrees = tolerance.degrees.unwrap_or(f64::INFINITY);
             (source.low, source.high) = self.ends(si, unit.quantity, &tolerance.bounds, tolerance.span)?;
         } else if let Some(fraction) = code {
             (source.low, source.high) = (si - si.abs() * fraction, si + si.abs() * fraction);
@@ -173,8 +180,8 @@ impl Checker<'_> {
         let (nominal, kind) = if relative { (1.0, QuantityType::NUMBER) } else { (0.0, quantity) };
         let (low, high) = self.ends(nominal, kind, &tolerance.bounds, tolerance.span)?;
         let program = &mut self.checked.program;
-        let distribution = tolerance.distribution;
-        program.sources.push(Source { name: name.to_owned(), nominal, low, high, distribution });
+        let (distribution, degrees) = (tolerance.distribution, tolerance.degrees.unwrap_or(f64::INFINITY));
+        program.sources.push(Source { name: name.to_owned(), nominal, low, high, distribution, degrees });
         let source = program.push(Step::Source((program.sources.len() - 1) as u32));
         let step = if relative { Step::Multiply(value.reg, source) } else { Step::Add(value.reg, source) };
         Some(Typed { reg: self.checked.program.push(step), ..value })

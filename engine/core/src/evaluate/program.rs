@@ -116,6 +116,8 @@ pub struct Source {
     pub high: f64,
     /// How it is spread between them.
     pub distribution: Distribution,
+    /// Degrees of freedom of its standard uncertainty; infinite where that is known.
+    pub degrees: f64,
 }
 
 impl Source {

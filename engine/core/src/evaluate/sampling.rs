@@ -156,6 +156,7 @@ impl<'a> Sampling<'a> {
         Some(FirstOrder {
             estimate,
             std: combined.std,
+            degrees: combined.degrees.is_finite().then_some(combined.degrees),
             sensitivities: combined
                 .parts
                 .iter()
@@ -212,7 +213,14 @@ fn shown(shortest: (f64, f64), symmetric: (f64, f64)) -> Interval95 {
 }
 
 fn exact(source: &Source) -> Spread {
-    let (mean, std) = moments(source);
+    let (mean, uncertainty) = moments(source);
+    // Student's t is wider than its scale, and without a standard deviation at two degrees of freedom or fewer.
+    let wider = match source.degrees {
+        n if n.is_infinite() => 1.0,
+        n if n > 2.0 => (n / (n - 2.0)).sqrt(),
+        _ => f64::INFINITY,
+    };
+    let std = uncertainty * wider;
     const OUTSIDE: f64 = 1.0 - super::statistics::COVERAGE;
     let window = |below: f64| {
         let inside = |p: f64| draw(source, p.clamp(1e-12, 1.0 - 1e-12));

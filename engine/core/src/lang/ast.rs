@@ -138,6 +138,8 @@ pub struct Tolerance {
     pub bounds: Bounds,
     /// The distribution between them.
     pub distribution: Distribution,
+    /// Degrees of freedom behind a standard deviation that was itself estimated: `normal(2) dof(18)`.
+    pub degrees: Option<f64>,
     /// Where it stands.
     pub span: Span,
 }

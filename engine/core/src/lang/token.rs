@@ -69,6 +69,7 @@ const JOINING: &[&str] = &[
     "within",
     "from",
     "so",
+    "dof",
     "is",
     "for",
 ];
