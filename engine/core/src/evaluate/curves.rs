@@ -1,6 +1,6 @@
 //! Curves: a formula against one of its givens, with the worst case over all others as a band.
 
-use super::{assemble::display, monte_carlo::Plan, sampling::Sampling, statistics::intervals};
+use super::{assemble::display, monte_carlo::Plan, sampling::Sampling, statistics::symmetric};
 use crate::{
     check::{Checked, CheckedCurve, CheckedPlot},
     problem::{Code, Problem},
@@ -151,8 +151,8 @@ fn run(sampling: &Sampling<'_>, curve: &CheckedCurve, (from, to): (f64, f64), no
         let (low, high) = extremes.map_or((y, y), |found| (found.low, found.high));
         // The same builds at every point, so that the band is smooth.
         let plan = Plan::new(&tolerances, &[curve.subject.reg], sampling.copula(), sampling.seed());
-        let builds: Vec<f64> = plan.block(curve.subject.reg).into_iter().filter(|y| y.is_finite()).collect();
-        let inner = intervals(&builds).map(|found| found.symmetric);
+        let mut builds: Vec<f64> = plan.block(curve.subject.reg).into_iter().filter(|y| y.is_finite()).collect();
+        let inner = symmetric(&mut builds);
         points.push(CurvePoint { x, y, low, high, inner });
     }
     let x = nominal[curve.against_reg as usize];
