@@ -1,7 +1,7 @@
 //! The worst case against brute force over the box: random formulas of up to six givens, on a grid and at random points.
 //! What the engine reports must not be beaten by any point tried, and must be reached at the combination it names.
 
-use benchleaf_core::results::{End, Found};
+use benchleaf_core::results::{End, Found, Status};
 use benchleaf_tests::{close, range, sound};
 
 /// A small generator of numbers, the same in every run (xorshift; G. Marsaglia, 2003).
@@ -210,4 +210,16 @@ fn a_product_hits_its_corners() {
     close(worst.high, 1.0 / (0.95e6 * 8e-6), 1e-14);
     assert!(worst.high_at.iter().all(|setting| setting.end == End::Low));
     assert!(worst.low_at.iter().all(|setting| setting.end == End::High));
+}
+
+/// A model's yes or no is level between its steps, so that no slope tells where it turns: it is looked for all the same.
+#[test]
+fn a_condition_that_a_model_gives_is_sought_over_the_box() {
+    let it = sound(
+        "V_in = min 9 V typ 12 V max 15 V\nV_drop = min 1.7 V typ 2 V max 2.2 V\nlow = regulator.linear(input = V_in, output = 8 V, load = 50 mA, dropout = V_drop, ambient = 25 °C, junction_to_ambient = 65 K/W)\nkeep low.regulates\nkeep low.headroom above 0 V",
+    );
+    for keep in &it.keeps {
+        assert_eq!((keep.status, keep.blame.as_deref()), (Status::AtRisk, Some("V_in")), "{keep:?}");
+    }
+    assert_eq!(range(&it, "low.regulates"), (0.0, 1.0));
 }

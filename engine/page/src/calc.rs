@@ -13,7 +13,7 @@ use crate::{
     mathml::{self, Names, Piece},
     problems,
     rangebar::RangeBar,
-    record, variation, verdicts,
+    record, seek, variation, verdicts,
 };
 
 /// All statements of a block.
@@ -100,6 +100,14 @@ fn row(manuscript: &Manuscript<'_>, statement: &Statement) -> Markup {
             let reasoning = html! { (what) (correlated(manuscript, correlation)) };
             stated(statement, outcome, &reasoning)
         }
+        (StatementBody::Solve(solve), Outcome::Value(index)) => {
+            seek::solved(manuscript, statement, solve, value(index), &what)
+        }
+        (StatementBody::Choose(choose), Outcome::Choice(index)) => match manuscript.evaluation.choices.get(*index) {
+            Some(table) => seek::chosen(manuscript, statement, choose, table, &what),
+            None => failed(statement, &what),
+        },
+        (StatementBody::Solve(_) | StatementBody::Choose(_), _) => failed(statement, &what),
         (StatementBody::Unreadable, _) => html! {},
     };
     html! { (inside) (problems::inside(manuscript, statement.span)) }
@@ -151,7 +159,7 @@ fn folded(step: &Piece) -> Markup {
     }
 }
 
-fn equals(right: &Markup) -> Markup {
+pub(crate) fn equals(right: &Markup) -> Markup {
     mathml::display(&html! { mrow { mo form="infix" lspace="0" { "=" } (right) } })
 }
 

@@ -22,6 +22,7 @@ mod record;
 mod results;
 #[cfg(test)]
 mod sample;
+mod seek;
 mod shares;
 mod signs;
 mod tables;

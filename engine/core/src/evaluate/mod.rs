@@ -4,6 +4,7 @@
 mod assemble;
 mod copula;
 mod curves;
+pub mod design;
 mod explain;
 mod extremes;
 mod first_order;

@@ -114,6 +114,13 @@ fn run_all(plan: &Plan<'_>, empty: Vec<Collector>, draws: Draws) -> Vec<Collecto
     let share = |i: u64| blocks * i / threads;
     let part = |i: u64, mut collectors: Vec<Collector>| {
         let mut columns = plan.columns();
+        // The first part takes up all others in the end.
+        let coming = if i == 0 { draws.samples } else { (share(i + 1) - share(i)) * BLOCK as u64 };
+        for collector in &mut collectors {
+            if let (Keep::Samples(samples), Some(_)) = (&mut collector.keep, collector.slot) {
+                samples.reserve_exact(coming as usize);
+            }
+        }
         for block in share(i)..share(i + 1) {
             let first = block * BLOCK as u64;
             let count = (draws.samples - first).min(BLOCK as u64) as usize;
@@ -314,7 +321,7 @@ impl<'a> Plan<'a> {
                     moves = low < high;
                 }
                 // Chosen once, at the nominal values.
-                Step::Preferred(..) => moves = false,
+                Step::Preferred(..) | Step::Sought(..) => moves = false,
                 _ => {}
             }
             if moves && tolerances.pinned != Some(reg) {
@@ -553,7 +560,12 @@ impl<'a> Plan<'a> {
                     *o = if *c == 0.0 { *y } else { *x };
                 }
             }
-            Step::Constant(_) | Step::Source(_) | Step::Preferred(..) | Step::Call(_) | Step::Output(..) => {}
+            Step::Constant(_)
+            | Step::Source(_)
+            | Step::Preferred(..)
+            | Step::Sought(..)
+            | Step::Call(_)
+            | Step::Output(..) => {}
         }
     }
 

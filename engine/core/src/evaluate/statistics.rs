@@ -86,6 +86,20 @@ pub(crate) fn intervals(samples: &[f64]) -> Option<Intervals> {
     Some(Intervals { symmetric: window((n - held) / 2), shortest: window(shortest) })
 }
 
+/// The symmetric interval alone, of few samples; reorders them.
+pub(crate) fn symmetric(samples: &mut [f64]) -> Option<(f64, f64)> {
+    let n = samples.len();
+    if n < 2 {
+        return samples.first().map(|only| (*only, *only));
+    }
+    let held = ((COVERAGE * n as f64).round() as usize).min(n - 1);
+    let start = (n - held) / 2;
+    let (_, low, above) = samples.select_nth_unstable_by(start, f64::total_cmp);
+    let low = *low;
+    let (_, high, _) = above.select_nth_unstable_by(held - 1, f64::total_cmp);
+    Some((low, *high))
+}
+
 /// The least and the greatest, in lanes.
 pub(crate) fn ends(samples: &[f64]) -> (f64, f64) {
     let (mut low, mut high) = ([f64::INFINITY; 8], [f64::NEG_INFINITY; 8]);
@@ -246,6 +260,7 @@ mod tests {
         samples.reverse();
         let found = intervals(&samples).unwrap();
         assert!((found.shortest.0 - 0.0).abs() < 1e-4 && (found.shortest.1 + 0.05f64.ln()).abs() < 1e-3, "{found:?}");
+        assert_eq!(symmetric(&mut samples.clone()), Some(found.symmetric));
         assert!((found.symmetric.0 + 0.975f64.ln()).abs() < 1e-4, "{found:?}");
         assert!((found.symmetric.1 + 0.025f64.ln()).abs() < 1e-3, "{found:?}");
         let mut sketch = Sketch::new(0.0, 14.0);
