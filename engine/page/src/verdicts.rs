@@ -138,7 +138,7 @@ pub(crate) fn sentence(manuscript: &Manuscript<'_>, verdict: &Verdict) -> Markup
             None => format!("Even at worst, at {worst}, it stays inside the {}.", side.limit()),
         },
         (Status::Holds, None) => match margin {
-            Some(room) => format!("It keeps {} clear of the limit.", room),
+            Some(room) => format!("It keeps {room} clear of the limit."),
             None => "It stays inside the limit.".to_owned(),
         },
         (Status::AtRisk, Some((worst, side))) => match margin_worst {
