@@ -25,7 +25,8 @@ fn grown(what: &str, work: impl Fn(&str)) -> String {
         "| {what} | statements | all / ms | a statement / µs | for each, against {SMALLEST}: least | median |\n\
          | --- | ---: | ---: | ---: | ---: | ---: |\n"
     );
-    let shapes: [(&str, fn(usize) -> String); 2] = [("groups", groups), ("chain", chain)];
+    type Shape = (&'static str, fn(usize) -> String);
+    let shapes: [Shape; 2] = [("groups", groups), ("chain", chain)];
     for (name, shape) in shapes {
         let floor = shape(SMALLEST);
         for size in [SMALLEST, 3 * SMALLEST, 10 * SMALLEST] {

@@ -5,6 +5,7 @@
 // A measurement that goes wrong is not worth finishing.
 #![allow(clippy::unwrap_used)]
 
+mod builds;
 mod growth;
 mod paired;
 mod process;
@@ -15,8 +16,10 @@ use std::io::{self, Write};
 fn main() -> io::Result<()> {
     // cargo passes --bench along.
     let wanted = std::env::args().skip(1).find(|argument| !argument.starts_with('-')).unwrap_or_default();
-    let tables: [(&str, fn() -> String); 5] = [
+    type Table = (&'static str, fn() -> String);
+    let tables: [Table; 6] = [
         ("rendering", rendering::table),
+        ("builds", builds::table),
         ("process", process::alone),
         ("copies", process::copies),
         ("growth", growth::evaluating),
