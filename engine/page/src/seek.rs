@@ -35,7 +35,7 @@ pub(crate) fn solved(
             @if let Some(value) = value { div.step { (equals(&mathml::value(value))) } }
         }
     };
-    let margin = html! { @if let Some(value) = value { (came_to(value)) } };
+    let margin = html! { @if let Some(value) = value { (came_to(manuscript, value)) } };
     let content = two_columns(&reasoning, &margin);
     html! { div.row id={ "value-" (name) } data-statement=(statement.id.0) { (content) } }
 }
