@@ -34,7 +34,8 @@ pub(crate) fn disclosure(manuscript: &Manuscript<'_>, value: &Value) -> Markup {
             div.how {
             @if let Some(spread) = &value.spread { (spread_in_words(&unit, spread)) }
             (worst_in_words(manuscript, value, &unit, worst))
-            @if !value.shares.is_empty() {
+            // All of it from one given needs no table.
+                @if value.shares.len() > 1 {
                 div { (shares::table(manuscript, &value.shares, Room::Margin, &html! { strong { "Where the variance comes from" } })) }
             }
             @if let Some(first_order) = &value.first_order { (simple_rule(manuscript, &unit, first_order)) }
