@@ -1,5 +1,6 @@
 //! Simulated builds and first-order propagation: against published examples, exact results, and themselves at other
 //! numbers of samples and threads.
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
 use benchleaf_core::{
     Options, evaluate,

@@ -1,5 +1,6 @@
 //! Programs that tests hold the engine against: Python's reference libraries, and what npm brings. `tests/run` sets them
 //! up and says in the environment where they are.
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
 use std::{
     io::Write,

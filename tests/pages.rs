@@ -1,5 +1,6 @@
 //! Published pages as a validator and a browser meet them: those of the demonstration worksheets, and of worksheets that
 //! are wrong.
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
 use std::{path::Path, process::Command};
 

@@ -1,5 +1,6 @@
 //! Units against `pint`, constants against `scipy.constants`: general-purpose libraries with tables of their own.
 //! `tests/reference/units.py` does the comparing, and lists every unit that pint does not know with the reason.
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
 use benchleaf_core::{
     check::CONSTANTS,

@@ -1,5 +1,6 @@
 //! First-order uncertainties of random formulas against `uncertainties`, and the distributions of givens against
 //! `scipy.stats`: general-purpose libraries. `tests/reference/propagation.py` answers for them.
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
 use benchleaf_core::{Options, evaluate};
 use benchleaf_tests::{close, outside, sound};

@@ -3,6 +3,7 @@
 //!
 //! `messages/` holds one small worksheet for each message, named by the code that it brings up and, where there are
 //! several ways to it, by which.
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
 use std::{
     collections::BTreeSet,

@@ -53,9 +53,7 @@ impl<'a> Report<'a> {
 
 /// A given's variance is its own.
 fn shares(value: &Value) -> Option<BTreeMap<&str, f64>> {
-    if value.spread.is_none() {
-        return None;
-    }
+    value.spread?;
     if value.role == Role::Given {
         return Some(BTreeMap::from([(value.name.as_str(), 1.0)]));
     }

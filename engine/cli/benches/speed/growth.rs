@@ -30,7 +30,7 @@ fn grown(what: &str, work: impl Fn(&str)) -> String {
         let floor = shape(SMALLEST);
         for size in [SMALLEST, 3 * SMALLEST, 10 * SMALLEST] {
             let source = shape(size);
-            let paired = measure(9, || work(&floor), || work(&source));
+            let paired = measure(3, || work(&floor), || work(&source));
             let (_, all) = paired.least();
             let times = size as f64 / SMALLEST as f64;
             let (each, ratio) = (all.as_secs_f64() * 1e6 / size as f64, paired.ratio());

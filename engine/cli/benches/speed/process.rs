@@ -24,7 +24,7 @@ pub(crate) fn alone() -> String {
         fs::write(folder.path().join(&name), source).unwrap();
         for command in ["check", "render"] {
             let paired =
-                measure(60, || run(&mut Command::new("true")), || run(benchleaf(folder.path(), &[command, &name])));
+                measure(25, || run(&mut Command::new("true")), || run(benchleaf(folder.path(), &[command, &name])));
             let (floor, subject) = paired.least();
             let _ = writeln!(text, "| {command} {name} | {} | {} | {} |", ms(floor), ms(subject), paired.ratio());
         }
@@ -110,4 +110,4 @@ fn run(mut command: impl std::borrow::BorrowMut<Command>) {
 }
 
 const COPIES: usize = 1000;
-const ROUNDS: u32 = 7;
+const ROUNDS: u32 = 3;

@@ -18,7 +18,7 @@ pub(crate) fn table() -> String {
         // The samples that the worksheet asks for, and one alone: what the page takes beside Monte Carlo.
         for (samples, setting) in [("its own", SETTING), ("1", Setting { samples: Some(1), ..SETTING })] {
             let page = || render_worksheet(&source, &name, &setting).map(|page| page.html);
-            let paired = measure(40, || markdown(&source), page);
+            let paired = measure(15, || markdown(&source), page);
             let (floor, subject) = paired.least();
             let _ = writeln!(text, "| {name} | {samples} | {} | {} | {} |", ms(floor), ms(subject), paired.ratio());
         }

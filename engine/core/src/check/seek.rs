@@ -125,10 +125,10 @@ impl Checker<'_> {
     }
 
     pub(super) fn choose(&mut self, choose: &Choose, statement: &Statement) -> Outcome {
-        if let Some(name) = &choose.name {
-            if !self.name_is_free(name) {
-                return Outcome::Failed;
-            }
+        if let Some(name) = &choose.name
+            && !self.name_is_free(name)
+        {
+            return Outcome::Failed;
         }
         let checked = self.choose_checked(choose, statement);
         if let (None, Some(name)) = (&checked, &choose.name) {

@@ -8,6 +8,7 @@ use super::{
     explain,
     extremes::{Extremes, Tolerances},
     monte_carlo::Draws,
+    preferred::Series,
     program::{Reg, Step},
     sampling::Sampling,
 };
@@ -349,8 +350,7 @@ impl<'a> Assembler<'a> {
             }
             let extremes = trial.extremes(&[choice.subject.reg], &order).pop().flatten();
             let shown = choice.givens.iter().zip(point).map(|((_, _, value_type, _), value)| {
-                let digits =
-                    crate::evaluate::preferred::Series::named(choice.series).map_or(3, |series| series.digits());
+                let digits = Series::named(choice.series).map_or(3, Series::digits);
                 display(*value_type, None, *value).show(*value, digits)
             });
             ChoiceRow {

@@ -1,6 +1,6 @@
 //! Curves: a formula against one of its givens, with the worst case over all others as a band.
 
-use super::{assemble::display, monte_carlo::Plan, sampling::Sampling, statistics::symmetric};
+use super::{assemble::display, builds::Plan, sampling::Sampling, statistics::symmetric};
 use crate::{
     check::{Checked, CheckedCurve, CheckedPlot},
     problem::{Code, Problem},
