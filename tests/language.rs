@@ -353,6 +353,8 @@ fn curves_follow_their_given() {
         ("t against R from 2 kΩ to 2 kΩ", "E-plot"),
         ("title \"nothing\"", "E-plot"),
         ("t against R from 1 Ω to 2 Ω\nbound 3 V", "E-plot"),
+        ("spread of t\nbound 3 V", "E-plot"),
+        ("shares of t\nbound 3 s", "E-plot"),
         ("t against R from 1 Ω to 2 Ω\nR against R from 1 Ω to 2 Ω", "E-plot"),
     ] {
         let it = evaluate(

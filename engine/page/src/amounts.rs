@@ -22,6 +22,17 @@ pub(crate) fn range_within(unit: &DisplayUnit, (low, high): (f64, f64), digits: 
     format!("{} to {}", number(up(low, digits), digits), unit.join(&number(down(high, digits), digits)))
 }
 
+/// A value to the last digit that its standard uncertainty leaves a meaning to (JCGM 100, 7.2.6), from SI.
+pub(crate) fn to_its_uncertainty(unit: &DisplayUnit, si: f64, std: f64) -> String {
+    let exponent = |value: f64| value.abs().log10().floor();
+    let (value, std) = (unit.unit.of_si(si), std / unit.unit.factor);
+    let digits = exponent(value) - exponent(std) + 2.0;
+    if value == 0.0 || digits < 1.0 {
+        return unit.join("0");
+    }
+    unit.join(&number(value, digits.clamp(1.0, 12.0) as u8))
+}
+
 /// Rounded upwards to so many significant digits.
 pub(crate) fn up(value: f64, digits: u8) -> f64 {
     to_grid(value, digits, f64::ceil)
@@ -90,6 +101,14 @@ mod tests {
         assert_eq!(range_within(&unit("µF"), (91.51e-6, 121.9e-6), 3), "91.6 to 121 µF");
         assert_eq!(range_within(&unit("V"), (-1.2345, 5.0), 3), "−1.23 to 5.00 V");
         assert_eq!((up(0.000384, 1), down(0.4219, 2), up(0.0, 1)), (0.0004, 0.42, 0.0));
+    }
+
+    #[test]
+    fn a_mean_has_the_digits_that_its_uncertainty_leaves_it() {
+        let told = |si, std| to_its_uncertainty(&unit("V"), si, std);
+        assert_eq!((told(11.952, 0.35), told(14.01, 2.87)), ("11.95 V".into(), "14.0 V".into()));
+        assert_eq!((told(0.00206, 0.2), told(0.0, 0.2)), ("0 V".into(), "0 V".into()));
+        assert_eq!(to_its_uncertainty(&unit("°C"), 318.35, 8.6), "45.2 °C");
     }
 
     #[test]

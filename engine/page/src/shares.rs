@@ -64,7 +64,7 @@ fn bar(share: &Share) -> Markup {
     let width =
         |fraction: f64| format!("{:.1}", if fraction.is_finite() { fraction.clamp(0.0, 1.0) * 100.0 } else { 0.0 });
     html! {
-        svg.share-bar viewBox="0 0 100 8" preserveAspectRatio="none" aria-hidden="true" focusable="false" {
+        svg.share-bar viewBox="0 0 100 8" preserveAspectRatio="none" aria-hidden="true" {
             @if let Some(total) = share.total { rect.total x="0" y="3" width=(width(total)) height="2" {} }
             rect.first x="0" y="0.5" width=(width(share.first)) height="7" {}
         }

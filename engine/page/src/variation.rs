@@ -20,8 +20,9 @@ use crate::{
 pub(crate) fn disclosure(manuscript: &Manuscript<'_>, value: &Value) -> Markup {
     let Some(worst) = value.worst.as_ref().filter(|worst| worst.low < worst.high) else { return html! {} };
     let condition = value.value_type == ValueType::Condition;
+    let unit = value.unit.for_range(worst.low, worst.high);
     let summary = match &value.spread {
-        _ if condition => "yes in some builds, no in others".to_owned(),
+        _ if condition => "not the same in every build".to_owned(),
         Some(spread) => {
             format!("95\u{202f}% of builds: {}", amounts::range(&value.unit, spread.interval.ends(), value.digits))
         }
@@ -31,20 +32,20 @@ pub(crate) fn disclosure(manuscript: &Manuscript<'_>, value: &Value) -> Markup {
         details.varies {
             summary { (held_together(&summary)) }
             div.how {
-            @if let Some(spread) = &value.spread { (spread_in_words(value, spread)) }
-            (worst_in_words(manuscript, value, worst))
-            @if !value.shares.is_empty() {
+            @if let Some(spread) = &value.spread { (spread_in_words(&unit, spread)) }
+            (worst_in_words(manuscript, value, &unit, worst))
+            // All of it from one given needs no table.
+                @if value.shares.len() > 1 {
                 div { (shares::table(manuscript, &value.shares, Room::Margin, &html! { strong { "Where the variance comes from" } })) }
             }
-            @if let Some(first_order) = &value.first_order { (simple_rule(manuscript, value, first_order)) }
+            @if let Some(first_order) = &value.first_order { (simple_rule(manuscript, &unit, first_order)) }
             }
         }
     }
 }
 
-fn spread_in_words(value: &Value, spread: &Spread) -> Markup {
-    let unit = &value.unit;
-    let mean = unit.show(spread.mean, value.digits.max(RANGE_DIGITS));
+fn spread_in_words(unit: &DisplayUnit, spread: &Spread) -> Markup {
+    let mean = amounts::to_its_uncertainty(unit, spread.mean, spread.std);
     let std = difference(unit, spread.std, UNCERTAINTY_DIGITS);
     let interval = match spread.interval.shown {
         Shown::Symmetric => "The interval is the symmetric one: as many builds fall below it as above.",
@@ -74,8 +75,7 @@ fn share_of_builds(share: f64) -> String {
     if share < 0.0005 { "fewer than 0.1\u{202f}%".to_owned() } else { amounts::percent(share) }
 }
 
-fn worst_in_words(manuscript: &Manuscript<'_>, value: &Value, worst: &WorstCase) -> Markup {
-    let unit = value.unit.for_range(worst.low, worst.high);
+fn worst_in_words(manuscript: &Manuscript<'_>, value: &Value, unit: &DisplayUnit, worst: &WorstCase) -> Markup {
     let end = |si: f64, side: &str| match (value.value_type, si) {
         (ValueType::Condition, 0.0) => "No".to_owned(),
         (ValueType::Condition, _) => "Yes".to_owned(),
@@ -105,7 +105,7 @@ fn combination(manuscript: &Manuscript<'_>, settings: &[Setting]) -> Markup {
     html! {
         @for (i, (with, word)) in groups {
             @if i == 0 { " with " } @else { ", " }
-            (listed(with)) @if with.len() == 1 { " at its " } @else { " at their " } (word)
+            (listed(manuscript, with)) @if with.len() == 1 { " at its " } @else { " at their " } (word)
         }
         @for (i, setting) in inside.iter().enumerate() {
             @if before + i == 0 { " with " } @else { ", " }
@@ -114,16 +114,18 @@ fn combination(manuscript: &Manuscript<'_>, settings: &[Setting]) -> Markup {
     }
 }
 
-fn listed(settings: &[&Setting]) -> Markup {
+fn listed(manuscript: &Manuscript<'_>, settings: &[&Setting]) -> Markup {
     html! {
         @for (i, setting) in settings.iter().enumerate() {
             @if i > 0 { @if i + 1 == settings.len() { " and " } @else { ", " } }
+            // A tolerance on a formula has no name of its own.
+            @if given(manuscript, &setting.name).is_none() { "the tolerance of " }
             (symbol(&setting.name))
         }
     }
 }
 
-/// A given between its ends: where. Of a tolerance on a formula, which has no name of its own, that it is between.
+/// A given between its ends: where. Of a tolerance on a formula, only that it is between.
 fn inner(manuscript: &Manuscript<'_>, setting: &Setting) -> Markup {
     match given(manuscript, &setting.name) {
         Some(given) => {
@@ -134,7 +136,7 @@ fn inner(manuscript: &Manuscript<'_>, setting: &Setting) -> Markup {
 }
 
 /// First-order propagation and what it is worth here.
-fn simple_rule(manuscript: &Manuscript<'_>, value: &Value, rule: &FirstOrder) -> Markup {
+fn simple_rule(manuscript: &Manuscript<'_>, unit: &DisplayUnit, rule: &FirstOrder) -> Markup {
     let verdict = match rule.agreement {
         Agreement::Agrees => "It gives the same as the simulated builds: twice of it covers 95\u{202f}% of them.",
         Agreement::NotNormal => {
@@ -150,30 +152,34 @@ fn simple_rule(manuscript: &Manuscript<'_>, value: &Value, rule: &FirstOrder) ->
     html! {
         p {
             strong { "Simple rule" } " (JCGM 100): standard uncertainty "
-            (held_together(&difference(&value.unit, rule.std, UNCERTAINTY_DIGITS))) ". " (verdict)
+            (held_together(&difference(unit, rule.std, UNCERTAINTY_DIGITS)))
+            @if let Some(degrees) = rule.degrees.filter(|degrees| degrees.is_finite()) {
+                ", with " (count(degrees as u64)) " effective degrees of freedom"
+            }
+            ". " (verdict)
         }
         @if !parts.is_empty() {
             table.sensitivities {
                 caption { "Sensitivity × standard uncertainty of each given = what it brings" }
-                tbody { @for part in parts { (sensitivity(manuscript, value, part)) } }
+                tbody { @for part in parts { (sensitivity(manuscript, unit, part)) } }
             }
         }
     }
 }
 
-fn sensitivity(manuscript: &Manuscript<'_>, value: &Value, part: &Sensitivity) -> Markup {
-    let brings = difference(&value.unit, (part.coefficient * part.uncertainty).abs(), UNCERTAINTY_DIGITS);
+fn sensitivity(manuscript: &Manuscript<'_>, unit: &DisplayUnit, part: &Sensitivity) -> Markup {
+    let brings = difference(unit, (part.coefficient * part.uncertainty).abs(), UNCERTAINTY_DIGITS);
     let Some(given) = given(manuscript, &part.name) else {
         return html! { tr { th scope="row" { (symbol(&part.name)) } td { "its own tolerance" } td { "= " (held_together(&brings)) } } };
     };
-    let (of, per) = (step(&value.unit), step(&given.unit));
+    let (of, per) = (step(unit), step(&given.unit));
     let coefficient = number(part.coefficient * per.1 / of.1, 3);
     let uncertainty = difference(&given.unit, part.uncertainty, UNCERTAINTY_DIGITS);
-    let unit = quotient(&of.0, &per.0);
+    let quotient = quotient(&of.0, &per.0);
     html! {
         tr {
             th scope="row" { (symbol(&part.name)) }
-            td { (coefficient) @if !unit.is_empty() { "\u{202f}" (unit) } " × " (held_together(&uncertainty)) }
+            td { (coefficient) @if !quotient.is_empty() { "\u{202f}" (quotient) } " × " (held_together(&uncertainty)) }
             td { "= " (held_together(&brings)) }
         }
     }
@@ -235,7 +241,7 @@ mod tests {
         let text = told("a = 10 V ± 4 % normal(2)\nb = 5 V ± 4 % normal(2)\nc = a + b", "c");
         for said in [
             "95 % of builds: 14.6 to 15.5 V",
-            "Standard uncertainty 0.23 V, around a mean of 15.0 V",
+            "Standard uncertainty 0.23 V, around a mean of 15.00 V",
             "symmetric",
             "From 10 000 simulated builds",
             "Worst case, proven. 14.4 V with a and b at their least. 15.6 V with a and b at their greatest.",
@@ -263,8 +269,16 @@ mod tests {
     #[test]
     fn a_condition_is_told_as_yes_or_no() {
         let text = told("a = 10 V ± 20 %\nok = a > 9 V", "ok");
-        assert!(text.contains("yes in some builds") && text.contains("No with a at its least"), "{text}");
+        assert!(text.contains("not the same in every build") && text.contains("No with a at its least"), "{text}");
         assert!(!text.contains("Standard uncertainty"), "{text}");
+    }
+
+    #[test]
+    fn a_tolerance_on_a_formula_is_told_as_one_and_a_mean_near_zero_as_zero() {
+        let text = told("a = 10 V ± 4 %\nd = a - 10 V ± 10 mV", "d");
+        assert!(text.contains("a and the tolerance of d at their least"), "{text}");
+        assert!(text.contains("its own tolerance= 5.8 mV") && text.contains("uncertainty 230 mV"), "{text}");
+        assert!(text.contains("around a mean of 0 mV"), "{text}");
     }
 
     #[test]

@@ -133,7 +133,7 @@ pub(crate) fn sentence(manuscript: &Manuscript<'_>, verdict: &Verdict) -> Markup
     let text = match (verdict.status, worst) {
         (Status::Holds, Some((worst, side))) => match margin_worst {
             Some(room) => {
-                format!("Even at worst, at {worst}, it keeps {} clear of the {}.", room, side.limit())
+                format!("Even at worst, at {worst}, it keeps {room} clear of the {}.", side.limit())
             }
             None => format!("Even at worst, at {worst}, it stays inside the {}.", side.limit()),
         },
@@ -161,7 +161,7 @@ pub(crate) fn sentence(manuscript: &Manuscript<'_>, verdict: &Verdict) -> Markup
             let side = broken_side(verdict);
             let mut text = match margin {
                 Some(room) => {
-                    format!("The nominal value, {nominal}, is already {} {} the {}", room, side.beyond(), side.limit())
+                    format!("The nominal value, {nominal}, is already {room} {} the {}", side.beyond(), side.limit())
                 }
                 None => format!("The nominal value, {nominal}, is already {} the {}", side.beyond(), side.limit()),
             };

@@ -359,25 +359,25 @@ impl Checker<'_> {
                 curves.push(curve);
             }
         }
+        let spreads: Vec<CheckedSpread> = plot.spreads.iter().filter_map(|request| self.spread(request)).collect();
+        // A bound is of what stands first.
+        let first = curves.first().map(|curve| curve.subject.value_type);
+        let first = first.or(spreads.first().map(|spread| spread.subject.value_type));
         let mut bounds = Vec::new();
         for request in &plot.bounds {
             let Some(typed) = self.expression(&request.value) else { continue };
-            match curves.first() {
+            match first {
                 None if plot.spreads.is_empty() => {
                     self.fail(Code::Plot, request.span, "a bound needs a curve or a spread to stand on");
                 }
-                Some(first) if !same_axis(first.subject.value_type, typed.value_type) => {
-                    let message = format!(
-                        "the bound is {}, the curves show {}",
-                        typed.value_type.describe(),
-                        first.subject.value_type.describe()
-                    );
+                Some(first) if !same_axis(first, typed.value_type) => {
+                    let message =
+                        format!("the bound is {}, the plot shows {}", typed.value_type.describe(), first.describe());
                     self.fail(Code::Plot, request.span, message);
                 }
                 _ => bounds.push((typed, request.label.clone())),
             }
         }
-        let spreads = plot.spreads.iter().filter_map(|request| self.spread(request)).collect();
         let budgets = plot.budgets.iter().filter_map(|request| self.spread(request)).collect();
         self.checked.plots.push(CheckedPlot { span, title: plot.title.clone(), curves, bounds, spreads, budgets });
     }

@@ -199,7 +199,8 @@ fn grid(area: &Area<'_>, frame: &Frame) -> Option<()> {
     path(area, vec![(x.low, y.high), (x.low, y.low), (x.high, y.low)], AXIS, 10)
 }
 
-/// A band: a tint, and for paper upright strokes that the stylesheet shows there alone, closer in the inner band.
+/// A band: a tint, and for paper upright strokes that the stylesheet shows there alone, closer in the inner band;
+/// the outer one has its edges drawn there too.
 fn band(area: &Area<'_>, frame: &Frame, index: usize, places: &[Place], band: Band) -> Option<()> {
     let ends = |place: &Place| band.of(place);
     let bounded = |place: &Place| ends(place).0 <= ends(place).1;
@@ -212,6 +213,12 @@ fn band(area: &Area<'_>, frame: &Frame, index: usize, places: &[Place], band: Ba
         let tints = tints(band);
         let style = ShapeStyle { color: tints[index % tints.len()].into(), filled: true, stroke_width: 0 };
         area.draw(&Polygon::new(upper.chain(lower).collect::<Vec<_>>(), style)).ok()?;
+        if band == Band::Worst {
+            for side in [|ends: (f64, f64)| ends.0, |ends: (f64, f64)| ends.1] {
+                let edge = run.iter().map(|place| frame.point(place.x, side(ends(place)))).collect();
+                path(area, edge, HATCHES[index % HATCHES.len()], 5)?;
+            }
+        }
         for (i, pair) in run.windows(2).enumerate() {
             let [from, to] = pair else { continue };
             // The outer band is hatched at every other point, the inner one between them too.
@@ -272,6 +279,12 @@ fn placed<'a>(frame: &Frame, bounds: &[(f64, Option<&'a str>)]) -> Vec<(f64, &'a
         let above = *at - 5.0;
         *at = if above - LINE >= lowest { above } else { (*at + LINE).max(lowest + LINE) };
         lowest = *at;
+    }
+    // What would fall through the foot of the drawing pushes its neighbours up.
+    let mut highest = BOTTOM - 4.0;
+    for (at, _) in labels.iter_mut().rev() {
+        *at = at.min(highest);
+        highest = *at - LINE;
     }
     labels
 }
@@ -367,9 +380,20 @@ mod tests {
             x: Ruler::exact(0.0, 1.0, Scale::Linear).unwrap(),
             y: Ruler::exact(0.0, 10.0, Scale::Linear).unwrap(),
         };
-        let labels = placed(&frame, &[(5.0, Some("a")), (5.1, Some("b")), (5.2, Some("c")), (9.9, Some("d"))]);
+        let labels = placed(
+            &frame,
+            &[
+                (5.0, Some("a")),
+                (5.1, Some("b")),
+                (5.2, Some("c")),
+                (9.9, Some("d")),
+                (0.1, Some("e")),
+                (0.0, Some("f")),
+            ],
+        );
         for pair in labels.windows(2) {
             assert!((pair[1].0 - pair[0].0).abs() >= LINE - 0.1, "{labels:?}");
         }
+        assert!(labels.iter().all(|(at, _)| *at < BOTTOM), "{labels:?}");
     }
 }

@@ -311,8 +311,9 @@ fn table(spread: &SpreadPlot) -> Markup {
     html! {
         div.scroll {
             table.figures {
+                caption { (over(&spread.axis)) }
                 thead { tr {
-                    th scope="col" { (over(&spread.axis)) " from" }
+                    th scope="col" { "from" }
                     th scope="col" { "to" }
                     th.right scope="col" { "builds" }
                     th.right scope="col" { "share" }
