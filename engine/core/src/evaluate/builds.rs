@@ -5,7 +5,7 @@ use super::{
     copula::Copula,
     extremes::Tolerances,
     program::{Program, Reg, Step, WIDEST, least, parallel, whole_power},
-    random::{Stream, draw},
+    random::{Stream, draw, fill},
 };
 
 /// Builds a block holds.
@@ -260,9 +260,7 @@ impl<'a> Plan<'a> {
                     *x = draw(source_of, *u);
                 }
             } else {
-                for (i, x) in column.iter_mut().enumerate() {
-                    *x = draw(source_of, stream.uniform(first + i as u64));
-                }
+                fill(column, source_of, *stream, first);
             }
         }
     }

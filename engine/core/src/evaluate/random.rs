@@ -28,9 +28,20 @@ impl Stream {
     /// A number between 0 and 1, never either, for build number `n`.
     #[inline]
     pub(crate) fn uniform(self, n: u64) -> f64 {
-        let bits = mix(self.key.wrapping_add(n.wrapping_add(1).wrapping_mul(GOLDEN)));
-        ((bits >> 12) as f64 + 0.5) * (1.0 / (1u64 << 52) as f64)
+        share(mix(self.place(n)))
     }
+
+    #[inline]
+    fn place(self, n: u64) -> u64 {
+        self.key.wrapping_add(n.wrapping_add(1).wrapping_mul(GOLDEN))
+    }
+}
+
+/// 52 bits as a number between 0 and 1: the middle of one of 2^52 equal parts, exactly. The bits are laid behind the
+/// exponent of one, which is cheaper than converting them.
+#[inline]
+fn share(bits: u64) -> f64 {
+    f64::from_bits((bits >> 12) | 0x3ff0_0000_0000_0000) - (1.0 - f64::EPSILON / 2.0)
 }
 
 #[inline]
@@ -38,6 +49,23 @@ fn mix(mut z: u64) -> u64 {
     z = (z ^ (z >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
     z = (z ^ (z >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
     z ^ (z >> 31)
+}
+
+/// A source's values for the builds from `first` on. The common shape has a loop of its own, which is all arithmetic.
+pub(crate) fn fill(column: &mut [f64], source: &Source, stream: Stream, first: u64) {
+    if source.distribution == Distribution::Rectangular {
+        let (low, width) = (source.low, source.high - source.low);
+        // The counter is stepped instead of multiplied anew: the same numbers.
+        let mut at = stream.place(first);
+        for x in column {
+            *x = low + width * share(mix(at));
+            at = at.wrapping_add(GOLDEN);
+        }
+        return;
+    }
+    for (n, x) in (first..).zip(column) {
+        *x = draw(source, stream.uniform(n));
+    }
 }
 
 /// A source's value for a uniform number: the inverse of its distribution function. Bounds that are not alike on both

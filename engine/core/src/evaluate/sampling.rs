@@ -37,7 +37,9 @@ impl<'a> Sampling<'a> {
     pub(super) fn new(checked: &'a Checked, tolerances: &'a Tolerances<'a>, copula: Copula, draws: Draws) -> Self {
         let program = &checked.program;
         let mut wanted = Vec::new();
-        for value in checked.values.iter().filter(|value| is_simulated(value)) {
+        // A given's distribution is known; it needs no simulation.
+        let simulated = checked.values.iter().filter(|value| is_simulated(value));
+        for value in simulated.filter(|value| tolerances.source_of(value.typed.reg).is_none()) {
             wanted.push(Wanted { reg: value.typed.reg, of: Of::Spread });
         }
         for keep in &checked.keeps {

@@ -168,8 +168,8 @@ pub(crate) struct Sketch {
 }
 
 impl Sketch {
-    /// Bins of a sketch: the error of a quantile is the 16,384th part of the range.
-    const BINS: usize = 1 << 14;
+    /// Bins of a sketch: the error of a quantile is the 8,192nd part of the range.
+    const BINS: usize = 1 << 13;
 
     pub(crate) fn new(low: f64, high: f64) -> Self {
         let width = ((high - low) / Self::BINS as f64).max(f64::MIN_POSITIVE);
@@ -178,11 +178,19 @@ impl Sketch {
 
     /// Counts values; those outside the range count at its ends, undefined ones not at all.
     pub(crate) fn add(&mut self, values: &[f64]) {
+        const AT_ONCE: usize = 64;
         let scale = 1.0 / self.width;
-        for x in values {
-            if !x.is_nan() {
-                let bin = ((x - self.low) * scale) as usize;
-                self.bins[bin.min(Self::BINS - 1)] += 1;
+        let most = (Self::BINS - 1) as f64;
+        for chunk in values.chunks(AT_ONCE) {
+            // First the places, which is arithmetic alone; then the counting.
+            let mut places = [0u32; AT_ONCE];
+            for (place, x) in places.iter_mut().zip(chunk) {
+                let at = (x - self.low) * scale;
+                let at = if at > 0.0 { at } else { 0.0 };
+                *place = if at < most { at } else { most } as u32;
+            }
+            for (place, x) in places.iter().zip(chunk) {
+                self.bins[*place as usize] += u32::from(!x.is_nan());
             }
         }
     }
