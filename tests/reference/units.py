@@ -13,25 +13,16 @@ import pint
 import scipy.constants
 
 # What pint does not know, and why. (Where it can be said in pint's units what a unit is, that is done in SPELLED.)
-ROMAN = "ancient Roman measure; pint has none"
 MONEY = "money; pint has none, and a rate is nobody's constant"
-UNCOMPARED = (
-    dict.fromkeys(
-        "leuga stadium actus decempeda passus gradus cubitum palmipes pes palmus uncia digitus saltus centuria heredium "
-        "jugerum deunx dextans dodrans bes septunx semis quincunx triens quadrans sextans clima semiuncia sicilicus sextula "
-        "scrupulum culeus urna modius semimodius congius sextarius hemina quartarius acetabulum cyathus ligula libra "
-        "sescuncia semuncia duella semisextula obolus siliqua".split(),
-        ROMAN,
-    )
-    | dict.fromkeys("EUR USD GBP JPY CHF CNY INR CAD AUD SEK NOK DKK PLN BRL".split(), MONEY)
-    | {"scf": "standard cubic foot as an amount of gas; pint has none, and standards differ in the temperature"}
-)
+UNCOMPARED = dict.fromkeys("EUR USD GBP JPY CHF CNY INR CAD AUD SEK NOK DKK PLN BRL".split(), MONEY) | {
+    "scf": "standard cubic foot as an amount of gas; pint has none, and standards differ in the temperature"
+}
 
 # Symbols that pint spells otherwise or takes for another unit.
 SPELLED = {
     # Ratios
     "‰": "permille", "bp": "1e-4", "ppb": "1e-9", "ppt": "1e-12", "ppq": "1e-15", "r": "turn", "rev": "turn",
-    "′": "arcminute", "″": "arcsecond", "gon": "grade",
+    "′": "arcminute", "″": "arcsecond",
     # Lengths, areas, volumes
     "ua": "astronomical_unit", "DM": "6000 * foot", "mil": "thou", "ac": "acre", "a": "are", "b": "bit",
     "bbl": "oil_barrel", "cords": "128 * foot**3", "st": "stere", "RT": "100 * foot**3", "gi": "gill",
@@ -42,11 +33,10 @@ SPELLED = {
     "rph": "turn / hour", "var": "volt_ampere", "γ": "nanotesla", "AT": "175 / 6 * gram",
     # Light and amount
     "fl": "candela / foot**2 / π", "la": "lambert", "sb": "stilb", "ph": "lumen / centimeter**2", "fc": "lumen / foot**2",
-    "mcd": "millicandela", "particle": "mole / 6.02214076e23",
+    "mcd": "millicandela",
     # Information
-    "o": "byte", "nibble": "4 * bit", "crumb": "2 * bit", "Sh": "bit", "nat": f"{1 / 0.6931471805599453!r} * bit",
-    "trit": f"{1.0986122886681098 / 0.6931471805599453!r} * bit", "Hart": f"{2.302585092994046 / 0.6931471805599453!r} * bit",
-    "deciban": f"{0.2302585092994046 / 0.6931471805599453!r} * bit",
+    "o": "byte", "Sh": "bit", "nat": f"{1 / 0.6931471805599453!r} * bit",
+    "Hart": f"{2.302585092994046 / 0.6931471805599453!r} * bit",
 }
 for prefix in "YZEPTGMk":
     SPELLED[prefix + "b"] = f"{prefix}bit"
@@ -56,7 +46,7 @@ for prefix in "YZEPTGMK":
 # Factors that uom, and with it the engine, carries to six or seven figures, or from an older adjustment of constants.
 # Whatever is made of one of these agrees as far as that; a symbol that is exact after all is reported, so the list stays true.
 ROUNDED = dict.fromkeys(
-    "fathom AT pc ac bbl bu cords cup gi pk tbsp tsp RT dwt Gi statA statV statΩ statS statmho statF statH Fr statC Btu Torr mTorr fc"
+    "fathom AT pc ac bbl bu cords gi pk tbsp tsp RT dwt Gi statA statV statΩ statS statF statH Fr statC Btu Torr mTorr fc"
     .split(),
     1e-6,
 ) | {"Da": 2e-9} | dict.fromkeys(["Mx", "G", "Oe"], 1e-10)  # the magnetic constant, 4π·10⁻⁷ H/m until 2019

@@ -110,4 +110,4 @@ fn run(mut command: impl std::borrow::BorrowMut<Command>) {
 }
 
 const COPIES: usize = 1000;
-const ROUNDS: u32 = 3;
+const ROUNDS: u32 = 2;
