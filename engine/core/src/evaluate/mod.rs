@@ -17,6 +17,7 @@ pub mod program;
 mod random;
 mod remedies;
 mod sampling;
+mod search;
 mod slopes;
 mod statistics;
 

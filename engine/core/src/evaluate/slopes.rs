@@ -3,9 +3,9 @@
 //! interval dual numbers; R. E. Moore, Methods and Applications of Interval Analysis, chapters 2 and 3.)
 
 use super::{
-    extremes::halton_point,
     interval::Interval,
     program::{Program, Reg, Step, Unary, WIDEST},
+    search::halton_point,
 };
 use crate::handbook::{Model, Output};
 

@@ -1,0 +1,156 @@
+//! The search for an extreme where slopes change their sign: corners, the nominal point and an even scatter inside are
+//! tried, and the best two are refined by steps along each source that halve where nothing better is found.
+
+use super::{
+    extremes::{Bench, Tolerances},
+    interval::Interval,
+    program::Reg,
+};
+
+/// Looks for an extreme of one register over corners and inside.
+pub(super) struct Search<'a, 'b> {
+    pub(super) tolerances: &'a Tolerances<'b>,
+    pub(super) order: &'a [Reg],
+    pub(super) target: Reg,
+    pub(super) bench: &'a mut Bench,
+    /// Sources whose slope has no settled sign.
+    pub(super) free: Vec<u32>,
+    pub(super) least: bool,
+}
+
+impl Search<'_, '_> {
+    /// Sources with more than this many free corners are tried at a choice of them.
+    const ALL_CORNERS_UP_TO: usize = 8;
+    /// Points tried inside.
+    const INSIDE: usize = 32;
+    /// Halvings of the step while nothing better is found: an extreme inside is then good to about 1e-12.
+    const HALVINGS: u32 = 21;
+    /// Halvings at a start that never moves.
+    const HALVINGS_UNMOVED: u32 = 7;
+
+    /// The extreme and the sources that give it.
+    pub(super) fn run(&mut self, slopes: &[(u32, Interval)], least: bool) -> (f64, Vec<f64>) {
+        self.least = least;
+        self.free.clear();
+        self.bench.sources.copy_from_slice(&self.tolerances.centre);
+        for (source, slope) in slopes {
+            let (low, high) = self.tolerances.ends[*source as usize];
+            match slope.sign() {
+                Some(sign) => self.bench.sources[*source as usize] = if (sign > 0.0) == least { low } else { high },
+                None => self.free.push(*source),
+            }
+        }
+        let mut starts: Vec<(f64, Vec<f64>)> = Vec::new();
+        let points = self.points();
+        for point in points {
+            self.place(&point);
+            let score = self.score();
+            if score.is_nan() {
+                continue;
+            }
+            let at = starts.partition_point(|(other, _)| *other <= score);
+            if at < 2 {
+                starts.insert(at, (score, point));
+                starts.truncate(2);
+            }
+        }
+        let mut best: Option<(f64, Vec<f64>)> = None;
+        for (score, point) in starts {
+            let refined = self.refined(score, point);
+            if best.as_ref().is_none_or(|best| refined.0 < best.0) {
+                best = Some(refined);
+            }
+        }
+        let Some((score, point)) = best else { return (f64::NAN, self.bench.sources.clone()) };
+        self.place(&point);
+        (if least { score } else { -score }, self.bench.sources.clone())
+    }
+
+    /// Points of the unit box of free sources: corners, the middle, and an even scatter inside (Halton's sequence).
+    fn points(&self) -> Vec<Vec<f64>> {
+        let n = self.free.len();
+        let mut points = vec![self.free.iter().map(|source| self.share(*source)).collect::<Vec<f64>>()];
+        let corners = 1usize << n.min(Self::ALL_CORNERS_UP_TO);
+        for corner in 0..corners {
+            // Beyond all corners, the bits repeat in a shifted order, so that every source is seen at both ends.
+            let bit = |i: usize| (corner >> (i % Self::ALL_CORNERS_UP_TO)) ^ (i / Self::ALL_CORNERS_UP_TO);
+            points.push((0..n).map(|i| (bit(i) & 1) as f64).collect());
+        }
+        for k in 1..=Self::INSIDE {
+            points.push((0..n).map(|i| halton_point(k as u32, i)).collect());
+        }
+        points
+    }
+
+    /// Where the nominal value of a source stands between its ends.
+    fn share(&self, source: u32) -> f64 {
+        let (low, high) = self.tolerances.ends[source as usize];
+        (self.tolerances.centre[source as usize] - low) / (high - low)
+    }
+
+    fn place(&mut self, point: &[f64]) {
+        for (source, share) in self.free.iter().zip(point) {
+            let (low, high) = self.tolerances.ends[*source as usize];
+            self.bench.sources[*source as usize] = if *share == 1.0 { high } else { low + (high - low) * share };
+        }
+    }
+
+    /// The target, turned so that less is better.
+    fn score(&mut self) -> f64 {
+        let bench = &mut *self.bench;
+        self.tolerances.program.rerun(self.order, &bench.sources, &mut bench.regs, &mut bench.outputs);
+        let value = bench.regs[self.target as usize];
+        if self.least { value } else { -value }
+    }
+
+    /// Steps along each source while that is better, then halves the step.
+    fn refined(&mut self, mut score: f64, mut point: Vec<f64>) -> (f64, Vec<f64>) {
+        let mut step = 0.25;
+        let mut moved = false;
+        for halving in 0..Self::HALVINGS {
+            if !moved && halving >= Self::HALVINGS_UNMOVED {
+                break;
+            }
+            let mut better = true;
+            while better {
+                better = false;
+                for i in 0..point.len() {
+                    for direction in [-step, step] {
+                        let before = point[i];
+                        point[i] = (before + direction).clamp(0.0, 1.0);
+                        if point[i] == before {
+                            continue;
+                        }
+                        self.place(&point);
+                        let found = self.score();
+                        if found < score {
+                            score = found;
+                            better = true;
+                            moved = true;
+                        } else {
+                            point[i] = before;
+                        }
+                    }
+                }
+            }
+            step /= 2.0;
+        }
+        (score, point)
+    }
+}
+
+/// A coordinate of a point of Halton's sequence.
+pub(crate) fn halton_point(index: u32, coordinate: usize) -> f64 {
+    const PRIMES: [u32; 12] = [2, 3, 5, 7, 11, 13, 17, 19, 23, 29, 31, 37];
+    halton(index, PRIMES[coordinate % PRIMES.len()])
+}
+
+fn halton(mut index: u32, base: u32) -> f64 {
+    let (mut result, mut fraction) = (0.0, 1.0);
+    while index > 0 {
+        fraction /= f64::from(base);
+        result += fraction * f64::from(index % base);
+        index /= base;
+    }
+    result
+}
