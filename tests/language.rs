@@ -237,6 +237,7 @@ fn wrong_statements_are_refused_by_name() {
         ("x = 5 $", "E-character"),
         ("x = 5 V ± 5 A", "E-tolerance"),
         ("x = 0 V ± 5 %", "E-tolerance"),
+        ("x = 5 V ± -5 %", "E-tolerance"),
         ("x = min 3 V max 1 V", "E-tolerance"),
         ("x = min 3 V", "E-tolerance"),
         ("x = 5 V ± 5 % normal(0)", "E-tolerance"),

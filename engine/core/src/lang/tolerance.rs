@@ -53,6 +53,10 @@ impl Parser {
     pub(crate) fn tolerance(&mut self) -> Read<Option<Tolerance>> {
         let start = self.here();
         if self.take(&Item::PlusMinus).is_some() {
+            if self.peek() == Some(&Item::Operator(BinaryOp::Subtract)) {
+                return Err(Problem::new(Code::Tolerance, self.here(), "a tolerance is never negative")
+                    .help("`± 5 %` goes both ways already; for two sides of their own write -20 % +50 %"));
+            }
             let Some(Item::Quantity(quantity)) = self.peek().cloned() else {
                 return Err(self.unexpected("the tolerance, such as 5 %"));
             };
