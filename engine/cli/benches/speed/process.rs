@@ -1,7 +1,9 @@
 //! The program as a whole: one worksheet against a process that does nothing, and a thousand in a folder with one thread
-//! and with two, against what the machine itself gains by a second thread.
+//! and with two, against what the machine itself gains by a second thread. Processor time tells what threads cost one
+//! another on a machine that others use as well.
 
 use std::{
+    cell::Cell,
     fmt::Write,
     fs,
     hint::black_box,
@@ -40,14 +42,21 @@ pub(crate) fn copies() -> String {
         fs::write(folder.path().join(format!("{i:04}-{name}")), source).unwrap();
     }
     let mut text = format!(
-        "| {COPIES} worksheets | one thread / ms | two threads / ms | gain, least | gain, median |\n\
-         | --- | ---: | ---: | ---: | ---: |\n"
+        "| {COPIES} worksheets | one thread / ms | two threads / ms | gain, least | gain, median | processor time, two to one |\n\
+         | --- | ---: | ---: | ---: | ---: | ---: |\n"
     );
     let mut row = |name: &str, work: &dyn Fn(usize)| {
-        let paired = measure(ROUNDS, || work(1), || work(2));
+        let spent = [Cell::new(0.0), Cell::new(0.0)];
+        let counted = |threads: usize| {
+            let before = processor_time();
+            work(threads);
+            spent[threads - 1].set(spent[threads - 1].get() + processor_time() - before);
+        };
+        let paired = measure(ROUNDS, || counted(1), || counted(2));
         let (one, two) = paired.least();
         let Ratio { least, median } = paired.ratio();
-        let _ = writeln!(text, "| {name} | {} | {} | {:.2} | {:.2} |", ms(one), ms(two), 1.0 / least, 1.0 / median);
+        let (gain, usual, spent) = (1.0 / least, 1.0 / median, spent[1].get() / spent[0].get());
+        let _ = writeln!(text, "| {name} | {} | {} | {gain:.2} | {usual:.2} | {spent:.2} |", ms(one), ms(two));
     };
     row("the machine: sums alone", &sums);
     row("the machine: writing files of a page's size", &|threads| files(folder.path(), threads));
@@ -57,6 +66,16 @@ pub(crate) fn copies() -> String {
     row("check", &|n| threads(&["check", "."], n));
     row("render", &|n| threads(&["render", ".", "-o", "site"], n));
     text
+}
+
+/// Seconds that this process and its ended children have had of the processors: what work costs, whoever else wants
+/// them. (Linux; elsewhere it is not known.)
+fn processor_time() -> f64 {
+    const TICKS_A_SECOND: f64 = 100.0;
+    let stat = fs::read_to_string("/proc/self/stat").unwrap_or_default();
+    let fields = stat.rsplit(')').next().unwrap_or_default().split_whitespace();
+    // Fields 14 to 17 of proc(5): user and system time, and those of children; the second ends at the bracket.
+    fields.skip(11).take(4).filter_map(|ticks| ticks.parse::<f64>().ok()).sum::<f64>() / TICKS_A_SECOND
 }
 
 /// Arithmetic that touches no memory, shared out over threads.
