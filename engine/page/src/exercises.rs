@@ -6,7 +6,7 @@ mod solution;
 
 use benchleaf_core::{
     Options, evaluate,
-    exercise::{Marker, NotMarked},
+    exercise::{Feedback, Marker, NotMarked},
     results::Task,
     sheet::Exercise,
     span::Span,
@@ -77,7 +77,7 @@ pub fn attempt(source: &str, attempt: &Attempt, options: &PageOptions) -> Result
     let unknown = || NotMarked::Unsound { name: attempt.exercise.clone() };
     let task = evaluation.exercises.iter().find(|task| task.name == attempt.exercise).ok_or_else(unknown)?;
     let feedback = attempt.answer.as_deref().map(|answer| expected.assess(answer));
-    let solved = attempt.gives_up == GivesUp::Yes || feedback.as_ref().is_some_and(|feedback| feedback.is_right());
+    let solved = attempt.gives_up == GivesUp::Yes || feedback.as_ref().is_some_and(Feedback::is_right);
     Ok(Reply {
         question: paragraphs(&manuscript, &task.ask).into_string(),
         feedback: feedback.map(|feedback| Said {

@@ -106,7 +106,10 @@ impl Feedback {
             }
             Feedback::Prefix { power } => {
                 let size = if *power > 0 { "large" } else { "small" };
-                format!("The digits are right, but it is {} times too {size}. Look at the prefixes.", factor(*power))
+                format!(
+                    "The digits are right, but it is {} times too {size}. Look at the prefixes.",
+                    Self::factor(*power)
+                )
             }
             Feedback::Sign => "The size is right, but not the sign.".to_owned(),
             Feedback::Slip { name } => format!("A slip that others make too: {name}."),
@@ -130,13 +133,13 @@ impl Feedback {
     pub fn is_right(&self) -> bool {
         matches!(self, Feedback::Right { .. })
     }
-}
 
-/// `1000`, `10⁹`.
-fn factor(power: i32) -> String {
-    let power = power.unsigned_abs();
-    match 10_u32.checked_pow(power).filter(|_| power <= 6) {
-        Some(plain) => plain.to_string(),
-        None => crate::units::literal_number(&format!("1e{power}")),
+    /// A power of ten as it is told, whatever its sign: `1000`, `10⁹`.
+    pub fn factor(power: i32) -> String {
+        let power = power.unsigned_abs();
+        match 10_u32.checked_pow(power).filter(|_| power <= 6) {
+            Some(plain) => plain.to_string(),
+            None => crate::units::literal_number(&format!("1e{power}")),
+        }
     }
 }
