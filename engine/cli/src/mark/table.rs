@@ -74,7 +74,7 @@ impl Table {
     }
 
     fn row(&self, record: &ByteRecord) -> Row {
-        let line = record.position().map_or(0, csv::Position::line);
+        let line = self.line(record);
         let broken = record.iter().any(|cell| std::str::from_utf8(cell).is_err());
         let cells = record.iter().map(|cell| armed(String::from_utf8_lossy(cell)).into_owned());
         let mut cells: Vec<String> = cells.collect();
@@ -98,6 +98,14 @@ impl Table {
         }
         cells.resize(wanted, String::new());
         Row { line, cells, fault }
+    }
+
+    /// The line that a record begins on; the line ends before it count.
+    fn line(&self, record: &ByteRecord) -> u64 {
+        let Some(position) = record.position() else { return 0 };
+        let from = self.bytes.get(position.byte() as usize..).unwrap_or_default();
+        let ends = from.iter().take_while(|byte| matches!(byte, b'\n' | b'\r')).filter(|byte| **byte == b'\n').count();
+        position.line() + ends as u64
     }
 
     /// The learner, the exercise and the answer of a row.
