@@ -22,6 +22,7 @@ pub(crate) enum Command {
     Render(RenderRequest),
     Check(CheckRequest),
     New(NewRequest),
+    Mark(MarkRequest),
 }
 
 /// What the person running the engine asks of every evaluation.
@@ -77,6 +78,29 @@ pub(crate) struct NewRequest {
     /// Title on the page; made from the name where absent
     #[arg(long, value_name = "TEXT")]
     pub(crate) title: Option<String>,
+}
+
+/// Mark a class's answers to the exercises of a worksheet
+///
+/// ANSWERS is a table (CSV) whose first line names its columns: learner, exercise and answer, in any order; further
+/// columns are kept. Commas, semicolons or tabs part the cells. The same table comes back with the columns finding,
+/// feedback and points behind it. A row that cannot be marked is reported with its line, and kept.
+///
+/// A cell that begins with =, +, - or @ is written with an apostrophe before it, so that no spreadsheet runs it.
+///
+/// Exit status: 0 when the table was marked, 2 when the worksheet holds an error (its sound exercises are marked),
+/// 3 when something could not be read or written.
+#[derive(Args, Debug)]
+pub(crate) struct MarkRequest {
+    /// The worksheet
+    #[arg(value_name = "SHEET")]
+    pub(crate) sheet: PathBuf,
+    /// The answers
+    #[arg(value_name = "ANSWERS.csv")]
+    pub(crate) answers: PathBuf,
+    /// Folder for the marked table and a page of statistics; without it the table is written to the output stream
+    #[arg(short, long, value_name = "DIR")]
+    pub(crate) output: Option<PathBuf>,
 }
 
 const EXIT_STATUS: &str = "Exit status of check: 0 when all requirements hold, 1 when one is broken (or at risk, with \

@@ -60,6 +60,10 @@ pub enum Failure {
     Filling { cause: tera::Error },
     #[error("the worksheet's results could not be written as JSON: {cause}")]
     Json { cause: serde_json::Error },
+    #[error("`{}` holds no exercise", name(path))]
+    NoExercises { path: PathBuf },
+    #[error("`{}` {fault}", name(path))]
+    Answers { path: PathBuf, fault: AnswersFault },
     #[error("the answer could not be written: {}", reason(cause))]
     Answer { cause: io::Error },
 }
@@ -119,7 +123,41 @@ impl Failure {
             Failure::Template { .. } | Failure::Filling { .. } | Failure::Json { .. } => {
                 "This is a fault of Benchleaf, not of your worksheet; please report it.".to_owned()
             }
+            Failure::NoExercises { .. } => {
+                "An exercise is a block of its own in a worksheet: exercise NAME, with a question and an answer."
+                    .to_owned()
+            }
+            Failure::Answers { fault, .. } => fault.help().to_owned(),
             Failure::Answer { .. } => "See that there is room where it is written to.".to_owned(),
+        }
+    }
+}
+
+/// What is wrong with a table of answers as a whole.
+#[derive(Debug, Error)]
+#[allow(missing_docs)]
+pub enum AnswersFault {
+    #[error("has no column `{0}`")]
+    NoColumn(&'static str),
+    #[error("has two columns `{0}`")]
+    TwoColumns(&'static str),
+    #[error("is not UTF-8 text")]
+    NotText,
+    #[error("is too large for a class's answers: more than {} MiB", .0 / (1024 * 1024))]
+    TooLarge(u64),
+    #[error("stands in the way: it is not a table that Benchleaf marked")]
+    InTheWay,
+}
+
+impl AnswersFault {
+    fn help(&self) -> &'static str {
+        match self {
+            AnswersFault::NoColumn(_) | AnswersFault::TwoColumns(_) => {
+                "Its first line must name the columns learner, exercise and answer once each, in any order."
+            }
+            AnswersFault::NotText => "Save it again from the spreadsheet as CSV with the encoding UTF-8.",
+            AnswersFault::TooLarge(_) => "Split it into several tables.",
+            AnswersFault::InTheWay => "Move it away, or write to another folder with -o DIR.",
         }
     }
 }

@@ -5,7 +5,7 @@
 //! What flows: paths are gathered into worksheets (`inputs`), each is read (`text`), evaluated and reported
 //! (`check`) or made into a page (`page`, `render`), in parallel where there are several (`batch`); pages are
 //! written whole or not at all (`write`); problems of worksheets and failures of the command itself are drawn alike
-//! (`message`). A failing worksheet never stops the others, and the worst outcome is the exit status.
+//! (`message`). A class's answers are marked by `mark`. A failing worksheet never stops the others, and the worst outcome is the exit status.
 
 mod args;
 mod batch;
@@ -13,6 +13,7 @@ mod check;
 mod date;
 mod failure;
 mod inputs;
+mod mark;
 mod message;
 mod outcome;
 mod page;
@@ -42,6 +43,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>, terminal: &mut Termina
         Ok(Arguments { command, options }) => match command {
             Command::Render(request) => render::render(&request, options, terminal),
             Command::Check(request) => check::check(&request, options, terminal),
+            Command::Mark(request) => mark::mark(&request, terminal),
             Command::New(request) => start::start(&request, terminal),
         },
         Err(answer) => usage(&answer, terminal),

@@ -97,6 +97,18 @@ pub(crate) fn render_index(title: &str, entries: Vec<IndexEntry<'_>>) -> Result<
     fill(INDEX, &IndexPage { title, style: STYLE, entries })
 }
 
+/// The page of a class's marks as HTML.
+pub(crate) fn render_marks(statistics: &impl Serialize) -> Result<String, Failure> {
+    #[derive(Serialize)]
+    struct MarksPage<'a, S> {
+        engine: &'static str,
+        style: &'static str,
+        #[serde(flatten)]
+        statistics: &'a S,
+    }
+    fill(MARKS, &MarksPage { engine: env!("CARGO_PKG_VERSION"), style: STYLE, statistics })
+}
+
 /// Whether an HTML file is one that this program wrote: it says so at its head.
 pub(crate) fn is_ours(head: &[u8]) -> bool {
     let mark = GENERATOR.as_bytes();
@@ -149,6 +161,7 @@ static TEMPLATES: LazyLock<Result<Tera, tera::Error>> = LazyLock::new(|| {
     tera.add_raw_templates([
         (WORKSHEET, include_str!("../../../templates/worksheet.html")),
         (INDEX, include_str!("../../../templates/index.html")),
+        (MARKS, include_str!("../../../templates/marks.html")),
     ])?;
     Ok(tera)
 });
@@ -157,6 +170,7 @@ static TEMPLATES: LazyLock<Result<Tera, tera::Error>> = LazyLock::new(|| {
 const HASH_SHOWN: usize = 16;
 const WORKSHEET: &str = "worksheet.html";
 const INDEX: &str = "index.html";
+const MARKS: &str = "marks.html";
 const STYLE: &str = include_str!("../../../templates/style.css");
 const GENERATOR: &str = "<meta name=\"generator\" content=\"benchleaf";
 

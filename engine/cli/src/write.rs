@@ -11,18 +11,28 @@ use std::{
 use tempfile::{Builder, NamedTempFile};
 
 use crate::{
-    failure::Failure,
+    failure::{AnswersFault, Failure},
     page::{HEAD, is_ours},
 };
 
 /// Write a page, in place of an older one that this program wrote; any other file is left alone.
 pub(crate) fn write_page(path: &Path, html: &str) -> Result<(), Failure> {
     let not_written = |cause| Failure::NotWritten { path: path.to_owned(), cause };
-    if !may_replace(path).map_err(not_written)? {
+    if !may_replace(path, is_ours).map_err(not_written)? {
         return Err(Failure::InTheWay { path: path.to_owned() });
     }
     make_folder(folder_of(path))?;
-    replace(path, html).map_err(not_written)
+    replace(path, html.as_bytes()).map_err(not_written)
+}
+
+/// Write a table of marked answers, in place of an older one; any other file is left alone.
+pub(crate) fn write_marked(path: &Path, bytes: &[u8], is_marked: impl Fn(&[u8]) -> bool) -> Result<(), Failure> {
+    let not_written = |cause| Failure::NotWritten { path: path.to_owned(), cause };
+    if !may_replace(path, is_marked).map_err(not_written)? {
+        return Err(Failure::Answers { path: path.to_owned(), fault: AnswersFault::InTheWay });
+    }
+    make_folder(folder_of(path))?;
+    replace(path, bytes).map_err(not_written)
 }
 
 /// Write a file that must not exist yet.
@@ -31,7 +41,7 @@ pub(crate) fn write_new(path: &Path, text: &str) -> Result<(), Failure> {
         ErrorKind::AlreadyExists => Failure::Exists { path: path.to_owned() },
         _ => Failure::NotWritten { path: path.to_owned(), cause },
     };
-    let file = filled(folder_of(path), text).map_err(not_written)?;
+    let file = filled(folder_of(path), text.as_bytes()).map_err(not_written)?;
     file.persist_noclobber(path).map_err(|error| not_written(error.error))?;
     Ok(())
 }
@@ -44,12 +54,12 @@ pub(crate) fn make_folder(path: &Path) -> Result<(), Failure> {
     })
 }
 
-fn replace(path: &Path, text: &str) -> io::Result<()> {
-    filled(folder_of(path), text)?.persist(path)?;
+fn replace(path: &Path, bytes: &[u8]) -> io::Result<()> {
+    filled(folder_of(path), bytes)?.persist(path)?;
     Ok(())
 }
 
-fn filled(folder: &Path, text: &str) -> io::Result<NamedTempFile> {
+fn filled(folder: &Path, bytes: &[u8]) -> io::Result<NamedTempFile> {
     let mut builder = Builder::new();
     builder.prefix(".benchleaf-").suffix(".part");
     #[cfg(unix)]
@@ -59,11 +69,11 @@ fn filled(folder: &Path, text: &str) -> io::Result<NamedTempFile> {
         builder.permissions(fs::Permissions::from_mode(0o666));
     }
     let mut file = builder.tempfile_in(folder)?;
-    file.write_all(text.as_bytes())?;
+    file.write_all(bytes)?;
     Ok(file)
 }
 
-fn may_replace(path: &Path) -> io::Result<bool> {
+fn may_replace(path: &Path, ours: impl Fn(&[u8]) -> bool) -> io::Result<bool> {
     match fs::metadata(path) {
         Ok(metadata) if metadata.is_file() => {}
         Ok(_) => return Ok(false),
@@ -72,7 +82,7 @@ fn may_replace(path: &Path) -> io::Result<bool> {
     }
     let mut head = Vec::new();
     File::open(path)?.take(HEAD).read_to_end(&mut head)?;
-    Ok(head.is_empty() || is_ours(&head))
+    Ok(head.is_empty() || ours(&head))
 }
 
 fn folder_of(path: &Path) -> &Path {
@@ -91,7 +101,7 @@ mod tests {
         let folder = tempfile::tempdir().unwrap();
         let target = folder.path().join("page.html");
         fs::create_dir(&target).unwrap();
-        assert!(replace(&target, "text").is_err());
+        assert!(replace(&target, b"text").is_err());
         assert!(write_new(&target, "text").is_err());
         let names: Vec<_> = fs::read_dir(folder.path()).unwrap().map(|entry| entry.unwrap().file_name()).collect();
         assert_eq!(names, ["page.html"]);

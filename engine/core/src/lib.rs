@@ -3,6 +3,7 @@
 
 pub mod check;
 pub mod evaluate;
+pub mod exercise;
 pub mod handbook;
 pub mod lang;
 pub mod nearest;
@@ -15,3 +16,4 @@ pub mod tally;
 pub mod units;
 
 pub use evaluate::{Options, evaluate};
+pub use exercise::assess;

@@ -123,6 +123,8 @@ codes! {
     Inline = "E-inline",
     /// A line of a plot block that cannot be drawn.
     Plot = "E-plot",
+    /// An exercise that cannot be asked or marked as it is written.
+    Exercise = "E-exercise",
     /// A block that belongs to the language but that this engine does not evaluate.
     NotYet = "E-not-evaluated",
     /// An info string that is nearly one of the engine's words.

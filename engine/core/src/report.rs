@@ -9,7 +9,7 @@ use serde::Serialize;
 
 use crate::{
     problem::{Problem, Severity},
-    results::{Evaluation, NoteState, Role, Value, Verdict, WorstCase},
+    results::{Evaluation, NoteState, Role, Task, Value, Verdict, WorstCase},
     units::ValueType,
 };
 
@@ -44,8 +44,7 @@ impl<'a> Report<'a> {
             values: evaluation.values.iter().map(|value| ValueEntry::new(value, evaluation)).collect(),
             keeps: evaluation.keeps.iter().map(|verdict| KeepEntry::new(verdict, evaluation)).collect(),
             cautions: evaluation.notes.iter().map(|note| CautionEntry::new(note, evaluation)).collect(),
-            // The evaluator reports an exercise block as not evaluated, so there is none to list.
-            exercises: Vec::new(),
+            exercises: evaluation.exercises.iter().map(ExerciseEntry::new).collect(),
             problems: evaluation.problems.iter().map(|p| ProblemEntry::new(p, evaluation, source)).collect(),
         }
     }
@@ -168,6 +167,12 @@ pub struct ExerciseEntry<'a> {
     pub name: &'a str,
     /// What a right answer earns.
     pub points: f64,
+}
+
+impl<'a> ExerciseEntry<'a> {
+    fn new(task: &'a Task) -> Self {
+        Self { name: &task.name, points: task.points }
+    }
 }
 
 /// A problem.

@@ -2,7 +2,7 @@
 //! which unit a reader sees them.
 
 use crate::{
-    lang::ast::StatementId,
+    lang::ast::{Expr, StatementId},
     problem::Problem,
     sheet::{InlineFormat, InlineRequest, Scale, Sheet, Signal},
     span::{LineIndex, Span},
@@ -24,6 +24,8 @@ pub struct Evaluation {
     pub choices: Vec<ChoiceTable>,
     /// Every plot block.
     pub plots: Vec<PlotData>,
+    /// Every exercise that can be asked and marked.
+    pub exercises: Vec<Task>,
     /// What each statement came to, by [`StatementId`].
     pub outcomes: Vec<Outcome>,
     /// What each block came to, in the order of `sheet.blocks`.
@@ -121,6 +123,8 @@ pub enum BlockOutcome {
     Note(usize),
     /// A plot: its index in [`Evaluation::plots`].
     Plot(usize),
+    /// An exercise: its index in [`Evaluation::exercises`].
+    Exercise(usize),
     /// Nothing was evaluated.
     NotEvaluated,
 }
@@ -489,6 +493,33 @@ pub struct NoteState {
     pub condition: Option<Span>,
     /// The values that met the condition, as a reader sees them: name and text (`("reg.junction", "118 °C")`).
     pub met_by: Vec<(String, String)>,
+}
+
+/// An exercise, ready to be set to a learner.
+#[derive(Clone, Debug)]
+pub struct Task {
+    /// Its name.
+    pub name: String,
+    /// Where its block stands.
+    pub span: Span,
+    /// The question, a paragraph each; the spans hold Markdown.
+    pub ask: Vec<Span>,
+    /// Hints, in the order in which a learner takes them; the spans hold Markdown.
+    pub hints: Vec<Span>,
+    /// What a right answer earns.
+    pub points: f64,
+    /// How many slips are known by name.
+    pub slips: usize,
+    /// The givens that differ from learner to learner, in order.
+    pub varies: Vec<String>,
+    /// The worked solution: its formula.
+    pub formula: Expr,
+    /// The worked solution: what it comes to, under the exercise's name.
+    pub solution: Value,
+    /// The unit that it is asked in; without a prefix where its author names none, so that it does not tell the size.
+    pub unit: DisplayUnit,
+    /// How far off an answer may be, as a reader sees it: `2 %`, `0.5 s`.
+    pub within: String,
 }
 
 /// `choose E24 for R_a, R_b so that f is 1 kHz`: the best combinations.

@@ -6,7 +6,7 @@ use benchleaf_core::{
 };
 use maud::{Markup, html};
 
-use crate::{calc, manuscript::Manuscript, notes, plot, problems};
+use crate::{calc, exercises, manuscript::Manuscript, notes, plot, problems};
 
 /// A block in the place of its fence.
 pub(crate) fn block(manuscript: &Manuscript<'_>, index: usize, block: &Block) -> Markup {
@@ -24,6 +24,12 @@ pub(crate) fn block(manuscript: &Manuscript<'_>, index: usize, block: &Block) ->
             html! { @if let Some(plot) = evaluation.plots.get(*number) { (plot::figure(manuscript, *number, plot)) } }
         }
         (BlockBody::Plot(_), _) => html! {},
+        (BlockBody::Exercise(exercise), BlockOutcome::Exercise(number)) => {
+            let task = evaluation.exercises.get(*number);
+            exercises::block(manuscript, *number, exercise, task)
+        }
+        // One that cannot be marked is a question all the same.
+        (BlockBody::Exercise(exercise), _) => exercises::block(manuscript, index, exercise, None),
         (BlockBody::NotEvaluated(word), _) => html! {
             p.not-evaluated { "A block of " (word.text()) ", not evaluated:" }
             pre { code { (block.content.text(manuscript.source)) } }

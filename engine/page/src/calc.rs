@@ -126,21 +126,23 @@ fn failed(statement: &Statement, reasoning: &Markup) -> Markup {
     html! { div.row.failed data-statement=(statement.id.0) { (content) } }
 }
 
-/// The formula in symbols, with numbers put in, and its result. A middle step that is long folds away.
 fn steps(manuscript: &Manuscript<'_>, definition: &Definition, value: Option<&Value>) -> Markup {
-    let symbols = mathml::expression(manuscript, &definition.value, Names::Symbols);
-    let numbers = value.map(|_| mathml::expression(manuscript, &definition.value, Names::Values));
+    worked(manuscript, &mathml::name(&definition.name.item), &definition.value, value)
+}
+
+/// A formula in symbols, with numbers put in, and its result. A middle step that is long folds away.
+pub(crate) fn worked(manuscript: &Manuscript<'_>, left: &Markup, right: &Expr, value: Option<&Value>) -> Markup {
+    let symbols = mathml::expression(manuscript, right, Names::Symbols);
+    let numbers = value.map(|_| mathml::expression(manuscript, right, Names::Values));
     let result = value.map(mathml::value);
     // A step that only repeats its neighbour is left out: no names to put numbers in for, or one name alone.
     let numbers = numbers.filter(|numbers| {
         let same_as = |other: &str| numbers.markup.0 == other;
-        !same_as(&symbols.markup.0)
-            && !result.as_ref().is_some_and(|result| same_as(&result.0))
-            && !is_name(&definition.value)
+        !same_as(&symbols.markup.0) && !result.as_ref().is_some_and(|result| same_as(&result.0)) && !is_name(right)
     });
     html! {
         div.formula {
-            div.left { (mathml::display(&mathml::name(&definition.name.item))) }
+            div.left { (mathml::display(left)) }
             div.step { (equals(&symbols.markup)) }
             @if let Some(numbers) = numbers {
                 @if numbers.width > LONG { (folded(&numbers)) } @else { div.step { (equals(&numbers.markup)) } }

@@ -6,6 +6,7 @@ mod amounts;
 mod blocks;
 mod builds;
 mod calc;
+pub mod exercises;
 mod figures;
 mod footnotes;
 mod givens;

@@ -140,6 +140,11 @@ fn fields_used(evaluation: &Evaluation) -> HashSet<String> {
                 }
             }
             BlockBody::Plot(plot) => plot.curves.iter().for_each(|curve| collect(&curve.subject, &mut used)),
+            BlockBody::Exercise(exercise) => {
+                if let Some(answer) = &exercise.answer {
+                    collect(&answer.value, &mut used);
+                }
+            }
             BlockBody::NotEvaluated(_) => {}
         }
     }

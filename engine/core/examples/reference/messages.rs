@@ -208,6 +208,11 @@ fn example(code: Code) -> Option<Example> {
             "A curve runs along a given, from one end to another; a logarithmic axis cannot begin at zero; all curves of a \
              plot share their axes.",
         ),
+        Code::Exercise => (
+            "```calc\nR_t = 910 kΩ\nt_on [s] = R_t * 22 µF\n```\n```exercise pulse\nask \"How long is the pulse?\"\nanswer [s] = t_on within 2 %\nvary t_on in 10 s … 20 s\n```",
+            "An exercise has a name of its own, asks something, and has one answer; what varies is a given; a slip comes to \
+             something else than the answer. Chapter 6b has all of its lines.",
+        ),
         Code::NotYet => (
             "```parts\nR1 910 kΩ\n```",
             "The word is kept for a later engine. The block is shown as code; take another word as the fence's first if you \

@@ -400,7 +400,7 @@ fn known_number(expr: &Expr) -> Option<f64> {
 }
 
 /// What to do about two kinds that clash.
-pub(super) fn kind_help(a: Kind, b: Kind) -> &'static str {
+pub(crate) fn kind_help(a: Kind, b: Kind) -> &'static str {
     use Kind::{AngularVelocity, Energy, Frequency, Temperature, TemperatureDifference, Torque};
     match (a, b) {
         (Temperature, TemperatureDifference) | (TemperatureDifference, Temperature) => {

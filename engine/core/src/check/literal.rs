@@ -30,7 +30,7 @@ pub(super) fn unit(text: &Spanned<String>) -> Result<Unit, Problem> {
 }
 
 /// The unit of a literal; a plain number's where none is written.
-pub(super) fn unit_of(quantity: &Quantity) -> Result<Unit, Problem> {
+pub(crate) fn unit_of(quantity: &Quantity) -> Result<Unit, Problem> {
     quantity.unit.as_ref().map_or(Ok(Unit::one()), unit)
 }
 

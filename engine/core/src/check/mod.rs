@@ -2,6 +2,7 @@
 //! place of their calls. What comes out knows no unit or name any more; what a reader sees of them is kept beside it.
 
 mod call;
+mod exercise;
 mod expression;
 mod functions;
 mod literal;
@@ -10,10 +11,15 @@ mod statement;
 
 use std::collections::HashMap;
 
+pub(crate) use expression::kind_help;
 pub use functions::{BUILTINS, Builtin, CONSTANTS, Constant};
+pub(crate) use literal::unit_of;
 
 use crate::{
-    evaluate::program::{Program, Reg},
+    evaluate::{
+        preferred::Series,
+        program::{Program, Reg},
+    },
     lang::ast::Function,
     problem::{Code, Problem},
     results::Role,
@@ -62,6 +68,7 @@ pub(crate) struct Checked {
     pub(crate) notes: Vec<CheckedNote>,
     pub(crate) plots: Vec<CheckedPlot>,
     pub(crate) choices: Vec<CheckedChoice>,
+    pub(crate) exercises: Vec<CheckedExercise>,
     /// What each statement came to: indices into the lists above.
     pub(crate) outcomes: Vec<crate::results::Outcome>,
     pub(crate) block_outcomes: Vec<crate::results::BlockOutcome>,
@@ -129,6 +136,54 @@ pub(crate) struct CheckedNote {
     pub(crate) failed: bool,
 }
 
+/// An exercise.
+#[derive(Debug)]
+pub(crate) struct CheckedExercise {
+    pub(crate) name: String,
+    pub(crate) span: Span,
+    /// Its place in the worksheet's blocks.
+    pub(crate) block: usize,
+    pub(crate) answer: Typed,
+    pub(crate) answer_span: Span,
+    pub(crate) unit: Option<Unit>,
+    pub(crate) within: Within,
+    pub(crate) slips: Vec<CheckedSlip>,
+    pub(crate) varies: Vec<CheckedVary>,
+    pub(crate) points: f64,
+}
+
+/// How far off an answer may be.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) enum Within {
+    /// A fraction of the answer.
+    Part(f64),
+    /// A distance, SI.
+    Distance(f64),
+}
+
+/// A known mistake.
+#[derive(Debug)]
+pub(crate) struct CheckedSlip {
+    pub(crate) name: String,
+    pub(crate) reg: Reg,
+    pub(crate) span: Span,
+}
+
+/// A given that differs from learner to learner.
+#[derive(Debug)]
+pub(crate) struct CheckedVary {
+    pub(crate) name: String,
+    /// The source that it reads.
+    pub(crate) source: u32,
+    /// Where its literal stands, its tolerance left out.
+    pub(crate) literal: Span,
+    /// The ends of its span, SI, with the units that they were written in.
+    pub(crate) low: (f64, Unit),
+    pub(crate) high: (f64, Unit),
+    /// The series that the numbers are of, and its values in the span.
+    pub(crate) series: Option<(Series, Vec<f64>)>,
+}
+
 /// A plot.
 #[derive(Debug)]
 pub(crate) struct CheckedPlot {
@@ -173,11 +228,13 @@ pub(crate) fn check(source: &str, sheet: &Sheet) -> (Checked, Vec<Problem>) {
         checked: Checked::default(),
         problems: Vec::new(),
         names: HashMap::new(),
+        literals: HashMap::new(),
+        exercises: HashMap::new(),
         parameters: Vec::new(),
         inside: Vec::new(),
     };
-    for block in &sheet.blocks {
-        checker.block(block);
+    for (index, block) in sheet.blocks.iter().enumerate() {
+        checker.block(index, block);
     }
     checker.inlines(sheet);
     (checker.checked, checker.problems)
@@ -190,6 +247,10 @@ pub(crate) struct Checker<'a> {
     checked: Checked,
     problems: Vec<Problem>,
     names: HashMap<String, Entry>,
+    /// Where the literal of each given stands, by its source; absent where only its bounds are written.
+    literals: HashMap<u32, Span>,
+    /// Where the name of each exercise stands.
+    exercises: HashMap<String, Span>,
     /// The arguments of the functions being put in place, innermost last.
     parameters: Vec<HashMap<String, Typed>>,
     /// The calls being put in place: the function's name and where it was called.
@@ -218,7 +279,7 @@ impl Checker<'_> {
         self.report(Problem::new(code, span, message).help(help));
     }
 
-    fn block(&mut self, block: &crate::sheet::Block) {
+    fn block(&mut self, index: usize, block: &crate::sheet::Block) {
         use crate::results::BlockOutcome;
         let outcome = match &block.body {
             BlockBody::Calc(statements) => {
@@ -236,6 +297,13 @@ impl Checker<'_> {
                 self.plot(plot, block.span);
                 BlockOutcome::Plot(self.checked.plots.len() - 1)
             }
+            BlockBody::Exercise(exercise) => match self.exercise(exercise, index, block.span) {
+                Some(exercise) => {
+                    self.checked.exercises.push(exercise);
+                    BlockOutcome::Exercise(self.checked.exercises.len() - 1)
+                }
+                None => BlockOutcome::NotEvaluated,
+            },
             BlockBody::NotEvaluated(word) => {
                 let line = block.span.text(self.text).find('\n').unwrap_or(block.span.end - block.span.start);
                 let span = Span::new(block.span.start, block.span.start + line);

@@ -9,7 +9,9 @@ use super::{
 use crate::{
     evaluate::program::Step,
     handbook,
-    lang::ast::{Correlation, Definition, Expr, Function, Keep, KeepBound, Node, Statement, StatementBody},
+    lang::ast::{
+        Bounds, Correlation, Definition, Expr, Function, Keep, KeepBound, Node, Statement, StatementBody, Tolerance,
+    },
     problem::{Code, Problem},
     results::{Outcome, Role},
     sheet::{CurveRequest, Note, Plot, Sheet, SpreadRequest},
@@ -81,6 +83,9 @@ impl Checker<'_> {
                 let (si, unit) = self.literal(quantity, negative)?;
                 let tolerance = definition.tolerance.as_ref();
                 let source = self.given(&name.item, si, &unit, tolerance, quantity.code_tolerance)?;
+                if !matches!(tolerance, Some(Tolerance { bounds: Bounds::MinTypMax { .. }, .. })) {
+                    self.literals.insert(source, definition.value.span);
+                }
                 let typed = quantity_in(self.push(Step::Source(source)), unit.quantity);
                 (typed, Some(source), Some(unit), Some(digits_of(quantity)))
             }

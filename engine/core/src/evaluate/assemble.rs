@@ -36,11 +36,13 @@ pub fn evaluate(source: &str, options: &Options) -> Evaluation {
     let assembler = Assembler::new(source, &checked, sheet.metadata.digits, &lines);
     let sampling = assembler.sampling(draws, &mut problems);
     let assembled = assembler.assemble(&sampling, &mut problems);
+    let tasks = checked.exercises.iter().filter_map(|exercise| assembler.task(exercise, &sheet, &mut problems));
+    let exercises = tasks.collect();
     problems.sort_by_key(|problem| (problem.span, problem.code));
     problems.dedup();
     let (values, keeps, notes, choices, plots) = assembled;
     let Checked { outcomes, block_outcomes, .. } = checked;
-    Evaluation { sheet, values, keeps, notes, choices, plots, outcomes, block_outcomes, problems, lines }
+    Evaluation { sheet, values, keeps, notes, choices, plots, exercises, outcomes, block_outcomes, problems, lines }
 }
 
 type Assembled = (Vec<Value>, Vec<Verdict>, Vec<NoteState>, Vec<ChoiceTable>, Vec<PlotData>);
@@ -107,7 +109,7 @@ impl<'a> Assembler<'a> {
         (values, keeps, notes, choices, plots)
     }
 
-    fn nominal(&self, reg: Reg) -> f64 {
+    pub(super) fn nominal(&self, reg: Reg) -> f64 {
         self.tolerances.nominal[reg as usize]
     }
 
@@ -151,7 +153,7 @@ impl<'a> Assembler<'a> {
         }
     }
 
-    fn first_undefined(&self, reg: Reg) -> Reg {
+    pub(super) fn first_undefined(&self, reg: Reg) -> Reg {
         let cone = self.tolerances.cone(&[reg]);
         cone.into_iter().find(|step| !self.nominal(*step).is_finite()).unwrap_or(reg)
     }

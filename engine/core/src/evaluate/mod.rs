@@ -20,6 +20,7 @@ mod sampling;
 mod search;
 mod slopes;
 mod statistics;
+mod tasks;
 
 pub use assemble::evaluate;
 pub(crate) use builds::BLOCK;

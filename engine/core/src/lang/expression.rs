@@ -330,6 +330,7 @@ pub(crate) fn describe(item: &Item) -> String {
         Item::Dot => "a dot".to_owned(),
         Item::Equals => "`=`".to_owned(),
         Item::PlusMinus => "`±`".to_owned(),
+        Item::Ellipsis => "`…`".to_owned(),
         Item::Junk => "a character without meaning".to_owned(),
     }
 }

@@ -36,6 +36,8 @@ pub(crate) enum Item {
     Dot,
     Equals,
     PlusMinus,
+    /// `…` or `...`, from one end of a span to the other.
+    Ellipsis,
     /// Something that has no meaning; its problem is reported.
     Junk,
 }
@@ -223,6 +225,12 @@ impl Lexer<'_> {
                 return self.push(start, Item::PlusMinus);
             }
         }
+        for ellipsis in ["…", "..."] {
+            if self.rest().starts_with(ellipsis) {
+                self.at += ellipsis.len();
+                return self.push(start, Item::Ellipsis);
+            }
+        }
         let spelling = BinaryOp::TABLE
             .iter()
             .flat_map(|row| row.1.iter().map(move |text| (*text, row.0)))
@@ -330,7 +338,7 @@ impl Lexer<'_> {
             self.bump('.');
             digits.push('.');
             take(self, &mut digits);
-        } else if self.peek() == Some('.') && !self.after(1).is_some_and(char::is_alphabetic) {
+        } else if self.peek() == Some('.') && !self.after(1).is_some_and(|c| c.is_alphabetic() || c == '.') {
             self.bump('.');
         }
         let signed = self.after(1).is_some_and(|c| c == '-' || c == '+');

@@ -1,6 +1,7 @@
 //! A worksheet as read: metadata, and the engine's blocks with their places in the Markdown. Prose and foreign code
 //! blocks stay in the source; whoever renders reads them with [`markdown`], the one place that sets Markdown's options.
 
+mod exercise;
 pub mod inline;
 mod metadata;
 mod plot;
@@ -10,7 +11,7 @@ pub use metadata::LANGUAGE;
 pub use read::{markdown, read};
 
 use crate::{
-    lang::ast::{Expr, Statement},
+    lang::ast::{Expr, Quantity, Statement},
     span::{Span, Spanned},
 };
 
@@ -82,6 +83,8 @@ pub enum BlockBody {
     Note(Note),
     /// Curves.
     Plot(Plot),
+    /// A question with its answer.
+    Exercise(Box<Exercise>),
     /// A block of the language that this engine does not evaluate; shown as code.
     NotEvaluated(BlockWord),
 }
@@ -214,6 +217,66 @@ pub struct BoundRequest {
     /// What it says.
     pub label: Option<String>,
     /// Where it stands.
+    pub span: Span,
+}
+
+/// An exercise: what is asked, what is right, and what commonly goes wrong.
+#[derive(Clone, Debug, Default)]
+pub struct Exercise {
+    /// Its name, behind the block's word; absent where it has none that can be one.
+    pub name: Option<Spanned<String>>,
+    /// The question, a paragraph each; the spans hold Markdown.
+    pub ask: Vec<Span>,
+    /// What is right.
+    pub answer: Option<AnswerRequest>,
+    /// Known mistakes.
+    pub slips: Vec<SlipRequest>,
+    /// Hints, in the order in which a learner takes them; the spans hold Markdown.
+    pub hints: Vec<Span>,
+    /// What a right answer earns; 1 where nothing is said.
+    pub points: Option<f64>,
+    /// The givens that differ from learner to learner.
+    pub varies: Vec<VaryRequest>,
+    /// Whether a line of it did not read.
+    pub broken: bool,
+}
+
+/// `answer [kΩ] = R_t within 2 %`.
+#[derive(Clone, Debug)]
+pub struct AnswerRequest {
+    /// The unit that it is asked in.
+    pub unit: Option<Spanned<String>>,
+    /// What it comes to.
+    pub value: Expr,
+    /// How far off it may be.
+    pub within: Option<Quantity>,
+    /// Where the line stands.
+    pub span: Span,
+}
+
+/// `slip "used ln 2 for ln 3" = R_t * C_t * ln(2)`.
+#[derive(Clone, Debug)]
+pub struct SlipRequest {
+    /// What was done wrong.
+    pub name: String,
+    /// What comes of it.
+    pub value: Expr,
+    /// Where the line stands.
+    pub span: Span,
+}
+
+/// `vary R_t in 100 kΩ … 1 MΩ E24`.
+#[derive(Clone, Debug)]
+pub struct VaryRequest {
+    /// The given.
+    pub given: Spanned<String>,
+    /// Least value: a literal, with a minus or without.
+    pub low: Expr,
+    /// Greatest value, likewise.
+    pub high: Expr,
+    /// The series that the values are of.
+    pub series: Option<Spanned<String>>,
+    /// Where the line stands.
     pub span: Span,
 }
 

@@ -6,7 +6,7 @@ use std::collections::HashSet;
 use pulldown_cmark::{CodeBlockKind, Event, Options, Parser, Tag, TagEnd, TextMergeWithOffset};
 
 use super::{
-    Block, BlockBody, BlockWord, Note, Sheet, Signal,
+    Block, BlockBody, BlockWord, Note, Sheet, Signal, exercise,
     inline::{Segment, split},
     metadata, plot,
 };
@@ -116,23 +116,30 @@ impl Reader<'_> {
             BlockWord::Caution => self.note(Signal::Caution, fence),
             BlockWord::Notice => self.note(Signal::Notice, fence),
             BlockWord::Plot => BlockBody::Plot(plot::read(self.source, content, &mut self.problems)),
-            BlockWord::Parts | BlockWord::Builds | BlockWord::Exercise | BlockWord::Bench | BlockWord::RustCalc => {
+            BlockWord::Exercise => {
+                let name = self.behind_word(fence, word.text());
+                let read = exercise::read(self.source, name, content, &mut self.problems);
+                BlockBody::Exercise(Box::new(read))
+            }
+            BlockWord::Parts | BlockWord::Builds | BlockWord::Bench | BlockWord::RustCalc => {
                 BlockBody::NotEvaluated(word)
             }
         };
+        // The parts of a block that are Markdown themselves.
+        let prose = match &body {
+            BlockBody::Note(_) => vec![content],
+            BlockBody::Exercise(exercise) => exercise.ask.iter().chain(&exercise.hints).copied().collect(),
+            _ => Vec::new(),
+        };
         self.sheet.blocks.push(Block { span: fence.span, content, body });
-        if let Some(Block { body: BlockBody::Note(_), .. }) = self.sheet.blocks.last() {
-            self.prose(content);
-        }
+        prose.into_iter().for_each(|span| self.prose(span));
     }
 
     fn note(&mut self, signal: Signal, fence: &Fence) -> BlockBody {
         let mut condition = None;
-        let rest = fence.info.trim().get(signal.word().len()..).unwrap_or("").trim();
+        let span = self.behind_word(fence, signal.word());
+        let rest = span.text(self.source);
         if !rest.is_empty() {
-            let first_line = fence.span.text(self.source).lines().next().unwrap_or("");
-            let end = fence.span.start + first_line.trim_end().len();
-            let span = Span::new(end.saturating_sub(rest.len()), end);
             match rest.strip_prefix("when ") {
                 Some(text) => condition = self.condition(Span::new(span.end - text.len(), span.end)),
                 None => self.problems.push(
@@ -142,6 +149,14 @@ impl Reader<'_> {
             }
         }
         BlockBody::Note(Note { signal, condition })
+    }
+
+    /// What stands behind the word that opens a block.
+    fn behind_word(&self, fence: &Fence, word: &str) -> Span {
+        let rest = fence.info.trim().get(word.len()..).unwrap_or("").trim();
+        let first_line = fence.span.text(self.source).lines().next().unwrap_or("");
+        let end = fence.span.start + first_line.trim_end().len();
+        Span::new(end.saturating_sub(rest.len()).max(fence.span.start), end)
     }
 
     fn condition(&mut self, span: Span) -> Option<crate::lang::ast::Expr> {

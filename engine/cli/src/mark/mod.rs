@@ -1,0 +1,142 @@
+//! `benchleaf mark`: a class's answers are marked by the same code that marks in a published page. A table comes in
+//! (`table`), each answer is marked once however often it comes (`marking`), the table goes out with what was found, and
+//! a page says per exercise how many had it right and which slips were commonest (`statistics`).
+
+mod marking;
+mod statistics;
+mod table;
+
+use std::path::{Path, PathBuf};
+
+use benchleaf_core::{
+    Options, evaluate,
+    tally::{Tally, counted},
+};
+
+use benchleaf_page::PageOptions;
+
+use self::{marking::Marking, statistics::Statistics, table::Table};
+use crate::{
+    args::MarkRequest,
+    failure::{Failure, name},
+    inputs,
+    message::{draw_problems, harmless},
+    outcome::Outcome,
+    page::render_marks,
+    terminal::Terminal,
+    text, write,
+};
+
+/// Run `benchleaf mark`.
+pub(crate) fn mark(request: &MarkRequest, terminal: &mut Terminal<'_>) -> Outcome {
+    match marked(request, terminal) {
+        Ok(outcome) => outcome,
+        Err(failure) => terminal.fail(&failure),
+    }
+}
+
+fn marked(request: &MarkRequest, terminal: &mut Terminal<'_>) -> Result<Outcome, Failure> {
+    let mut inputs = inputs::gather(std::slice::from_ref(&request.sheet));
+    if let Some(failure) = inputs.failures.pop() {
+        return Err(failure);
+    }
+    if !inputs.folders.is_empty() {
+        return Err(Failure::NotNamedWorksheet { path: request.sheet.clone() });
+    }
+    let source = text::read(&request.sheet)?;
+    let table = Table::read(&request.answers)?;
+    // What is wrong with a worksheet does not hang on simulated builds.
+    let evaluation = evaluate(&source, &Options { samples: Some(1), ..Options::default() });
+    terminal.warn(&draw_problems(&name(&request.sheet), &source, &evaluation, terminal.drawing()));
+    let mut marking = Marking::new(&source);
+    if marking.is_empty() && Tally::of(&evaluation).errors == 0 {
+        return Err(Failure::NoExercises { path: request.sheet.clone() });
+    }
+    let page = benchleaf_page::render(&evaluation, &source, &PageOptions::default());
+    let title = if page.title.is_empty() { name(&request.sheet) } else { page.title };
+    let mut statistics = Statistics::new(title, marking.exercises());
+    let mut writer = table.writer()?;
+    let mut refused = Refused::default();
+    for row in table.rows() {
+        let [learner, exercise, answer] = table.answer(&row);
+        let marked = match &row.fault {
+            None => marking.mark(learner, exercise, answer),
+            Some(fault) => Err(fault.clone()),
+        };
+        match marked {
+            Ok(finding) => {
+                statistics.add(learner, exercise, &finding.feedback);
+                writer.write(row, [finding.feedback.word(), &finding.message, &finding.points])?;
+            }
+            Err(why) => {
+                refused.add(row.line, &why);
+                let end = if why.ends_with('?') { "" } else { "." };
+                writer.write(row, [NOT_MARKED, &format!("This row was not marked: {why}{end}"), ""])?;
+            }
+        }
+    }
+    let bytes = writer.finish()?;
+    refused.tell(&request.answers, terminal);
+    match &request.output {
+        None => terminal.say(&String::from_utf8_lossy(&bytes)),
+        Some(folder) => {
+            let (csv, page) =
+                (target(folder, &request.answers, "marked.csv"), target(folder, &request.answers, "marks.html"));
+            write::make_folder(folder)?;
+            write::write_marked(&csv, &bytes, table::is_marked)?;
+            write::write_page(&page, &render_marks(&statistics.summary(refused.count))?)?;
+            terminal.say(&format!("Wrote {}: {}\n", shown(&csv), statistics.in_words(refused.count)));
+            terminal.say(&format!("Wrote {}: {}\n", shown(&page), counted(statistics.exercises(), "exercise")));
+        }
+    }
+    Ok(if Tally::of(&evaluation).errors > 0 { Outcome::WorksheetError } else { Outcome::Fine })
+}
+
+/// `answers.csv` becomes `DIR/answers.marked.csv`.
+fn target(folder: &Path, answers: &Path, ending: &str) -> PathBuf {
+    let mut name = answers.file_stem().unwrap_or_default().to_owned();
+    name.push(".");
+    name.push(ending);
+    folder.join(name)
+}
+
+fn shown(path: &Path) -> String {
+    harmless(&name(path)).into_owned()
+}
+
+/// The rows that could not be marked.
+#[derive(Default)]
+struct Refused {
+    count: usize,
+    told: Vec<(u64, String)>,
+}
+
+impl Refused {
+    fn add(&mut self, line: u64, why: &str) {
+        self.count += 1;
+        if self.told.len() < TOLD {
+            self.told.push((line, why.to_owned()));
+        }
+    }
+
+    fn tell(&self, answers: &Path, terminal: &mut Terminal<'_>) {
+        let mut text = String::new();
+        for (line, why) in &self.told {
+            text.push_str(&format!("{}, line {line}: not marked: {}\n", shown(answers), one_line(why)));
+        }
+        if self.count > self.told.len() {
+            text.push_str(&format!("{} more rows were not marked.\n", self.count - self.told.len()));
+        }
+        terminal.warn(&text);
+    }
+}
+
+/// What comes from a table cannot break a message's line.
+fn one_line(text: &str) -> String {
+    harmless(&text.replace(['\n', '\r', '\t'], " ")).into_owned()
+}
+
+/// The finding of a row that could not be marked.
+const NOT_MARKED: &str = "not-marked";
+/// Rows that are told one by one; more are only counted.
+const TOLD: usize = 20;

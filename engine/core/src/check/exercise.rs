@@ -1,0 +1,195 @@
+//! Exercises: the answer and the slips held against the unit that is asked for, and the spans of the givens that vary.
+
+use super::{Binding, CheckedExercise, CheckedSlip, CheckedVary, Checker, Typed, Within, expression::quantity_in};
+use crate::{
+    evaluate::preferred::Series,
+    lang::ast::{Expr, Node, Quantity, UnaryOp},
+    nearest::nearest,
+    problem::{Code, Problem},
+    sheet::{AnswerRequest, Exercise, SlipRequest, VaryRequest},
+    span::Span,
+    units::{Kind, QuantityType, Unit, ValueType},
+};
+
+impl Checker<'_> {
+    /// Checks an exercise; `None` where a problem was reported, by whoever found it.
+    pub(super) fn exercise(&mut self, exercise: &Exercise, block: usize, span: Span) -> Option<CheckedExercise> {
+        let name = exercise.name.as_ref().filter(|name| self.exercise_is_new(&name.item, name.span));
+        let answer = exercise.answer.as_ref().map(|answer| self.answer(answer, exercise));
+        let varies: Vec<_> = exercise.varies.iter().map(|vary| self.vary(vary)).collect();
+        let (answer, unit, within, slips) = answer??;
+        let varies = varies.into_iter().collect::<Option<Vec<_>>>()?;
+        if exercise.broken || exercise.ask.is_empty() {
+            return None;
+        }
+        Some(CheckedExercise {
+            name: name?.item.clone(),
+            span,
+            block,
+            answer,
+            answer_span: exercise.answer.as_ref()?.value.span,
+            unit,
+            within,
+            slips,
+            varies,
+            points: exercise.points.unwrap_or(1.0),
+        })
+    }
+
+    fn exercise_is_new(&mut self, name: &str, span: Span) -> bool {
+        let Some(first) = self.exercises.get(name) else {
+            self.exercises.insert(name.to_owned(), span);
+            return true;
+        };
+        let line = self.text[..first.start].matches('\n').count() + 1;
+        let message = format!("there is an exercise `{name}` already, on line {line}");
+        self.fail_with_help(
+            Code::Redefined,
+            span,
+            message,
+            "answers are marked by the exercise's name; choose another",
+        );
+        false
+    }
+
+    /// The answer in the unit that it is asked in, with its slips.
+    fn answer(
+        &mut self,
+        request: &AnswerRequest,
+        exercise: &Exercise,
+    ) -> Option<(Typed, Option<Unit>, Within, Vec<CheckedSlip>)> {
+        let answer = self.quantity(&request.value);
+        let slips: Vec<_> = exercise.slips.iter().map(|slip| (slip, self.quantity(&slip.value))).collect();
+        let (reg, quantity) = answer?;
+        let mut typed = quantity_in(reg, quantity);
+        let mut unit = self.unit_of_expression(&request.value);
+        if let Some(declared) = &request.unit {
+            (typed, unit) = self.declared(typed, declared, request.value.span)?;
+        }
+        let ValueType::Quantity(quantity) = typed.value_type else { return None };
+        let within = match &request.within {
+            None => usual(quantity),
+            Some(within) => self.within(within, quantity)?,
+        };
+        let slip = |(slip, found): (&SlipRequest, Option<(_, QuantityType)>)| {
+            let (reg, found) = found?;
+            self.alike(quantity, found, &request.value, &slip.value, "answer one question")?;
+            Some(CheckedSlip { name: slip.name.clone(), reg, span: slip.span })
+        };
+        let slips = slips.into_iter().map(slip).collect::<Option<Vec<_>>>()?;
+        Some((typed, unit, within, slips))
+    }
+
+    /// How far off an answer may be.
+    fn within(&mut self, within: &Quantity, quantity: QuantityType) -> Option<Within> {
+        let (si, unit) = self.literal(within, false)?;
+        let per_cent = within.unit.is_some() && unit.quantity == QuantityType::NUMBER;
+        let (message, help) = if per_cent && quantity.kind == Kind::Temperature {
+            ("per cent of a temperature means nothing: the zero of the scale is arbitrary", "write within 2 K")
+        } else if per_cent && si < 1.0 && si > 0.0 {
+            return Some(Within::Part(si));
+        } else if per_cent {
+            ("an answer may be off by more than 0 % and less than 100 %", "write within 2 %")
+        } else {
+            let point = quantity.kind == Kind::Temperature;
+            let fits = unit.quantity.dimension == quantity.dimension
+                && (point || quantity.kind.joined(unit.quantity.kind).is_some());
+            // A distance on a scale of temperature is counted from no zero.
+            let distance = within.number * unit.factor;
+            if fits && distance > 0.0 {
+                return Some(Within::Distance(distance));
+            }
+            ("how far off an answer may be is given in per cent, or in the unit of the answer", "write within 2 %")
+        };
+        self.fail_with_help(Code::Exercise, within.span, message, help);
+        None
+    }
+
+    fn vary(&mut self, vary: &VaryRequest) -> Option<CheckedVary> {
+        let name = &vary.given;
+        let Some(entry) = self.names.get(&name.item).cloned() else {
+            self.unknown_name(&name.item, name.span);
+            return None;
+        };
+        let (quantity, source) = match (entry.binding, entry.source) {
+            (Binding::Value(Typed { value_type: ValueType::Quantity(quantity), .. }), Some(source)) => {
+                (quantity, source)
+            }
+            (Binding::Failed, _) => {
+                let message = format!("`{}` could not be evaluated, so neither can this", name.item);
+                self.fail(Code::DependsOnError, name.span, message);
+                return None;
+            }
+            _ => {
+                let message = format!("`{}` is not a given", name.item);
+                let help = "what varies is a value that is written out, such as R_t = 910 kΩ";
+                self.fail_with_help(Code::Exercise, name.span, message, help);
+                return None;
+            }
+        };
+        let Some(literal) = self.literals.get(&source).copied() else {
+            let message = format!("`{}` is given by its bounds, which would not move with it", name.item);
+            self.fail_with_help(
+                Code::Exercise,
+                name.span,
+                message,
+                "give it as a value with a tolerance: 0.7 V ± 10 %",
+            );
+            return None;
+        };
+        let point = Expr { node: Node::Name(name.item.clone()), span: name.span };
+        let mut end = |expr: &Expr| {
+            let (written, negative) = signed(expr)?;
+            let (si, unit) = self.literal(written, negative)?;
+            self.alike(quantity, unit.quantity, &point, expr, "vary on one scale")?;
+            Some((si, unit))
+        };
+        let (low, high) = (end(&vary.low), end(&vary.high));
+        let (low, high) = (low?, high?);
+        let ends = vary.low.span.to(vary.high.span);
+        if low.0 >= high.0 || !(high.0 - low.0).is_finite() {
+            self.fail_with_help(Code::Exercise, ends, "the span must rise", "write the lesser end first");
+            return None;
+        }
+        let series = match &vary.series {
+            None => None,
+            Some(series) => Some(self.series(&series.item, series.span, (low.0, high.0), ends)?),
+        };
+        Some(CheckedVary { name: name.item.clone(), source, literal, low, high, series })
+    }
+
+    /// The series of a name, if it has values in the span.
+    fn series(&mut self, name: &str, span: Span, (low, high): (f64, f64), ends: Span) -> Option<(Series, Vec<f64>)> {
+        let Some(series) = Series::named(name) else {
+            let message = format!("`{name}` is not a series of preferred values");
+            let names = Series::TABLE.iter().map(|row| row.1);
+            let known = nearest(name, names.clone()).map_or_else(
+                || format!("the series are {}", names.collect::<Vec<_>>().join(", ")),
+                |known| format!("did you mean `{known}`?"),
+            );
+            self.report(Problem::new(Code::Exercise, span, message).help(known));
+            return None;
+        };
+        let values = series.between(low, high);
+        if values.len() < 2 {
+            let message = format!("the span holds fewer than two values of {name}");
+            self.fail_with_help(Code::Exercise, ends, message, "widen the span, or take a finer series");
+            return None;
+        }
+        Some((series, values))
+    }
+}
+
+/// A literal with its sign.
+fn signed(expr: &Expr) -> Option<(&Quantity, bool)> {
+    match &expr.node {
+        Node::Quantity(quantity) => Some((quantity, false)),
+        Node::Unary(UnaryOp::Negate, inner) => signed(inner).map(|(quantity, negative)| (quantity, !negative)),
+        _ => None,
+    }
+}
+
+/// What is allowed where the author says nothing: two or three right digits.
+fn usual(quantity: QuantityType) -> Within {
+    if quantity.kind == Kind::Temperature { Within::Distance(1.0) } else { Within::Part(0.02) }
+}

@@ -1,0 +1,175 @@
+//! The statements of an `exercise` block.
+
+use super::{AnswerRequest, Exercise, SlipRequest, VaryRequest};
+use crate::{
+    evaluate::preferred::Series,
+    lang::{
+        Item, Parser,
+        ast::{Expr, Node, Quantity, UnaryOp},
+        lines, whole,
+    },
+    problem::{Code, Problem},
+    span::{Span, Spanned},
+};
+
+enum ExerciseLine {
+    Ask(Span),
+    Answer(AnswerRequest),
+    Slip(SlipRequest),
+    Hint(Span),
+    Points(Quantity),
+    Vary(VaryRequest),
+}
+
+type Read<T> = Result<T, Problem>;
+
+/// Reads an `exercise` block; `behind` is what stands behind its word.
+pub(super) fn read(source: &str, behind: Span, content: Span, problems: &mut Vec<Problem>) -> Exercise {
+    let mut exercise = Exercise::default();
+    match name(source, behind) {
+        Ok(name) => exercise.name = Some(name),
+        Err(problem) => problems.push(problem),
+    }
+    for line in lines(source, content) {
+        let span = line.span;
+        let read =
+            whole(line, |parser| statement(parser, span, source)).and_then(|line| take(&mut exercise, line, span));
+        if let Err(problem) = read {
+            exercise.broken = true;
+            problems.push(problem);
+        }
+    }
+    // Where a line did not read, it may be the one that seems to be missing.
+    if !exercise.broken {
+        problems.extend(missing(&exercise, behind));
+    }
+    exercise
+}
+
+fn take(exercise: &mut Exercise, line: ExerciseLine, span: Span) -> Read<()> {
+    match line {
+        ExerciseLine::Ask(text) => exercise.ask.push(text),
+        ExerciseLine::Hint(text) => exercise.hints.push(text),
+        ExerciseLine::Slip(slip) => exercise.slips.push(slip),
+        ExerciseLine::Vary(vary) => {
+            if exercise.varies.iter().any(|other| other.given.item == vary.given.item) {
+                let message = format!("`{}` varies already", vary.given.item);
+                return Err(Problem::new(Code::Exercise, vary.given.span, message).help("one span a given"));
+            }
+            exercise.varies.push(vary);
+        }
+        ExerciseLine::Answer(answer) => {
+            if exercise.answer.is_some() {
+                let message = "the exercise has an answer already";
+                return Err(Problem::new(Code::Exercise, span, message).help("ask one thing an exercise"));
+            }
+            exercise.answer = Some(answer);
+        }
+        ExerciseLine::Points(points) => {
+            if points.unit.is_some() || !(0.0..=MOST_POINTS).contains(&points.number) {
+                let message = format!("points are a plain number from 0 to {MOST_POINTS}");
+                return Err(Problem::new(Code::Exercise, points.span, message).help("write points 2"));
+            }
+            exercise.points = Some(points.number);
+        }
+    }
+    Ok(())
+}
+
+fn missing(exercise: &Exercise, behind: Span) -> Option<Problem> {
+    let (message, help) = match (exercise.ask.is_empty(), exercise.answer.is_none()) {
+        (false, false) => return None,
+        (true, _) => ("the exercise asks nothing", "add a line such as ask \"How long is the pulse?\""),
+        (false, true) => ("the exercise has no answer", "add a line such as answer [s] = t_on within 2 %"),
+    };
+    Some(Problem::new(Code::Exercise, behind, message).help(help))
+}
+
+/// The name behind the block's word: as that of a value.
+fn name(source: &str, behind: Span) -> Read<Spanned<String>> {
+    const FORM: &str = "the block begins with its name: exercise pulse_length";
+    let Some(line) = lines(source, behind).into_iter().next() else {
+        return Err(Problem::new(Code::Exercise, behind, "the exercise has no name").help(FORM));
+    };
+    let refused = |problem: Problem| Problem { code: Code::Exercise, ..problem }.help(FORM);
+    whole(line, |parser| parser.name("the exercise's name")).map_err(refused)
+}
+
+fn statement(parser: &mut Parser, span: Span, source: &str) -> Read<ExerciseLine> {
+    for (word, line) in [("ask", ExerciseLine::Ask as fn(Span) -> ExerciseLine), ("hint", ExerciseLine::Hint)] {
+        if parser.take_word(word).is_some() {
+            return quoted(parser, source).map(line);
+        }
+    }
+    if parser.take_word("answer").is_some() {
+        let unit = parser.bracket();
+        equals(parser, "it reads `answer [kΩ] = R_t within 2 %`")?;
+        let value = parser.expression()?;
+        let within = if parser.take_word("within").is_some() { Some(quantity(parser, "2 %")?) } else { None };
+        return Ok(ExerciseLine::Answer(AnswerRequest { unit, value, within, span }));
+    }
+    if parser.take_word("slip").is_some() {
+        const FORM: &str = "it reads `slip \"used ln 2 for ln 3\" = R_t * C_t * ln(2)`";
+        let name = parser.label().filter(|name| !name.is_empty());
+        let name = name.ok_or_else(|| parser.unexpected("the slip's name between quotes").help(FORM))?;
+        equals(parser, FORM)?;
+        return Ok(ExerciseLine::Slip(SlipRequest { name, value: parser.expression()?, span }));
+    }
+    if parser.take_word("points").is_some() {
+        return Ok(ExerciseLine::Points(quantity(parser, "2")?));
+    }
+    if parser.take_word("vary").is_some() {
+        return vary(parser, span).map(ExerciseLine::Vary);
+    }
+    let wanted = "`ask`, `answer`, `slip`, `hint`, `points` or `vary`";
+    Err(parser.unexpected(wanted).help("an exercise reads `ask \"…\"`, `answer [kΩ] = R_t within 2 %`, `hint \"…\"`"))
+}
+
+/// The text between quotes, blanks at its ends left out.
+fn quoted(parser: &mut Parser, source: &str) -> Read<Span> {
+    let span = parser.here();
+    let missing = parser.unexpected("a text between quotes");
+    parser.label().filter(|text| !text.is_empty()).ok_or(missing)?;
+    let inner = Span::new(span.start + 1, span.end.saturating_sub(1));
+    let text = inner.text(source);
+    let start = inner.start + text.len() - text.trim_start().len();
+    Ok(Span::new(start, start + text.trim().len()))
+}
+
+fn equals(parser: &mut Parser, form: &str) -> Read<()> {
+    parser.take(&Item::Equals).map(|_| ()).ok_or_else(|| parser.unexpected("`=`").help(form))
+}
+
+fn quantity(parser: &mut Parser, example: &str) -> Read<Quantity> {
+    let Some(Item::Quantity(quantity)) = parser.peek().cloned() else {
+        return Err(parser.unexpected(&format!("a number, such as {example}")));
+    };
+    parser.next();
+    Ok(quantity)
+}
+
+fn vary(parser: &mut Parser, span: Span) -> Read<VaryRequest> {
+    const FORM: &str = "it reads `vary R_t in 100 kΩ … 1 MΩ E24`";
+    let given = parser.name("the name of a given")?;
+    parser.take_word("in").ok_or_else(|| parser.unexpected("`in`").help(FORM))?;
+    let low = parser.signed_quantity()?;
+    parser.take(&Item::Ellipsis).ok_or_else(|| parser.unexpected("`…`").help(FORM))?;
+    let mut high = parser.signed_quantity()?;
+    let series = match parser.peek() {
+        Some(Item::Word(_)) => Some(parser.name("a series of preferred values")?),
+        // Behind a plain number the series looks like its unit.
+        _ => literal_mut(&mut high).and_then(|high| high.unit.take_if(|unit| Series::named(&unit.item).is_some())),
+    };
+    Ok(VaryRequest { given, low, high, series, span })
+}
+
+fn literal_mut(expr: &mut Expr) -> Option<&mut Quantity> {
+    match &mut expr.node {
+        Node::Quantity(quantity) => Some(quantity),
+        Node::Unary(UnaryOp::Negate, inner) => literal_mut(inner),
+        _ => None,
+    }
+}
+
+/// More would be a slip of the author's.
+const MOST_POINTS: f64 = 1000.0;

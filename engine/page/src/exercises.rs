@@ -1,0 +1,259 @@
+//! Exercises: as they stand in a page, a question with its hints behind disclosures and a form that the page's script
+//! brings to life; and what the script asks the engine for, [`attempt`]: the question with a learner's numbers, the
+//! feedback to an answer, and the worked solution. Nothing of the answer is in the page itself.
+
+mod solution;
+
+use benchleaf_core::{
+    Options, evaluate,
+    exercise::{Feedback, Marker, NotMarked},
+    results::Task,
+    sheet::Exercise,
+    span::Span,
+};
+use maud::{Markup, html};
+
+use crate::{PageOptions, calc::two_columns, manuscript::Manuscript, problems, prose};
+
+/// What a learner does with an exercise.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Attempt {
+    /// The exercise's name.
+    pub exercise: String,
+    /// The learner's name or number, where one was typed in.
+    pub learner: Option<String>,
+    /// The answer as typed; nothing to see the question alone.
+    pub answer: Option<String>,
+    /// Whether the learner wants to see the solution.
+    pub gives_up: GivesUp,
+}
+
+/// Whether a learner wants to see the solution without a right answer.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum GivesUp {
+    /// Not yet.
+    #[default]
+    No,
+    /// Yes.
+    Yes,
+}
+
+/// What the page shows then. `question`, `message` and `solution` are HTML.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Reply {
+    /// The question with the learner's numbers.
+    pub question: String,
+    /// The feedback to the answer, if one was given.
+    pub feedback: Option<Said>,
+    /// The worked solution, where the answer is right or the learner gave up.
+    pub solution: Option<String>,
+}
+
+/// The feedback to an answer.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Said {
+    /// What it is, in a word: `right`, `slip`, `prefix`, …
+    pub word: &'static str,
+    /// What is said to the learner.
+    pub message: String,
+    /// What the answer earns.
+    pub points: f64,
+    /// What a right one earns.
+    pub of: f64,
+}
+
+/// Answers a learner of a published page; `source` is the worksheet as its author wrote it.
+///
+/// # Errors
+/// Where there is no such exercise, or nothing to hold an answer against.
+pub fn attempt(source: &str, attempt: &Attempt, options: &PageOptions) -> Result<Reply, NotMarked> {
+    let marker = Marker::new(source);
+    let variant = marker.variant(&attempt.exercise, attempt.learner.as_deref())?;
+    let expected = marker.expected(&variant)?;
+    let source = variant.source(source);
+    // Neither a question nor a solution tells of simulated builds.
+    let evaluation = evaluate(&source, &Options { samples: Some(1), ..Options::default() });
+    let manuscript = Manuscript::new(&evaluation, &source, options.raw_html);
+    let unknown = || NotMarked::Unsound { name: attempt.exercise.clone() };
+    let task = evaluation.exercises.iter().find(|task| task.name == attempt.exercise).ok_or_else(unknown)?;
+    let feedback = attempt.answer.as_deref().map(|answer| expected.assess(answer));
+    let solved = attempt.gives_up == GivesUp::Yes || feedback.as_ref().is_some_and(Feedback::is_right);
+    Ok(Reply {
+        question: paragraphs(&manuscript, &task.ask).into_string(),
+        feedback: feedback.map(|feedback| Said {
+            word: feedback.word(),
+            message: problems::message(&feedback.message()).into_string(),
+            points: feedback.points(),
+            of: task.points,
+        }),
+        solution: solved.then(|| solution::worked(&manuscript, task).into_string()),
+    })
+}
+
+/// An exercise in the place of its block.
+pub(crate) fn block(manuscript: &Manuscript<'_>, number: usize, exercise: &Exercise, task: Option<&Task>) -> Markup {
+    let name = exercise.name.as_ref().map(|name| name.item.as_str());
+    let id = task.map(|task| format!("exercise-{}", task.name));
+    let varies = task.filter(|task| !task.varies.is_empty()).map(|task| task.varies.join(" "));
+    let question = html! {
+        p.what { "Exercise " @if task.is_some() { (number + 1) } }
+        div.question data-part="question" { (paragraphs(manuscript, &exercise.ask)) }
+        (hints(manuscript, &exercise.hints))
+        @if let (Some(task), Some(id)) = (task, &id) { (form(task, id)) }
+    };
+    let margin = html! {
+        @match task {
+            Some(task) => {
+                p.worth { (points(task.points)) }
+                p { "answer to within " (task.within.replace(' ', "\u{202f}")) }
+                @if !task.varies.is_empty() { p { "with numbers of your own" } }
+            },
+            None => p.not-evaluated { "not evaluated" },
+        }
+    };
+    html! {
+        section.row.exercise id=[id.as_deref()] aria-label={ "Exercise " @if task.is_some() { (number + 1) } }
+            data-exercise=[task.and(name)] data-points=[task.map(|task| task.points)] data-varies=[varies] {
+            (two_columns(&question, &margin))
+        }
+    }
+}
+
+fn paragraphs(manuscript: &Manuscript<'_>, spans: &[Span]) -> Markup {
+    html! { @for span in spans { (prose::fragment(manuscript, *span)) } }
+}
+
+/// Each hint behind the one before.
+fn hints(manuscript: &Manuscript<'_>, spans: &[Span]) -> Markup {
+    let Some((first, rest)) = spans.split_first() else { return html! {} };
+    html! {
+        details.hint {
+            summary { @if rest.is_empty() { "A hint" } @else { "A hint, then another" } }
+            (prose::fragment(manuscript, *first))
+            (hints(manuscript, rest))
+        }
+    }
+}
+
+/// The form, hidden until the page's script can answer.
+fn form(task: &Task, id: &str) -> Markup {
+    let (learner, answer) = (format!("{id}-learner"), format!("{id}-answer"));
+    let unit = task.unit.symbol();
+    let varies = !task.varies.is_empty();
+    let who = html! {
+        p.field-line {
+            label for=(learner) { "Your name or number" }
+            input id=(learner) name="learner" type="text" autocomplete="off" autocapitalize="off" spellcheck="false" maxlength="80";
+        }
+    };
+    html! {
+        form.answering data-part="form" hidden {
+            @if varies { (who) }
+            p.field-line {
+                label for=(answer) {
+                    "Your answer" @if !unit.is_empty() { ", in " span.unit { (unit) } " or another unit of it" }
+                }
+                input id=(answer) name="answer" type="text" autocomplete="off" autocapitalize="off" spellcheck="false" maxlength="200"
+                    aria-describedby={ (id) "-said" };
+                button type="submit" { "Check" }
+            }
+            p.said id={ (id) "-said" } role="status" data-part="said" {}
+            div.worked data-part="solution" hidden {}
+            p.doings {
+                button type="button" data-do="solution" { "Show the solution" } " "
+                button type="button" data-do="clear" hidden { "Clear what is kept" }
+            }
+            details.hand-in data-part="hand-in" hidden {
+                summary { "Hand in" }
+                @if !varies { (who) }
+                p.field-line {
+                    label for={ (id) "-line" } { "A line for your teacher’s table" }
+                    input id={ (id) "-line" } name="line" type="text" readonly;
+                    button type="button" data-do="copy" { "Copy" }
+                }
+            }
+        }
+    }
+}
+
+fn points(points: f64) -> String {
+    if points == 1.0 { "1 point".to_owned() } else { format!("{points} points") }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const SOURCE: &str = "```calc\nR_t = 910 kΩ ± 5 %\nC_t = 22 µF\nV_s = 12 V\nk = ln(3)\nt_on [s] = R_t * C_t * k \"pulse\"\n```\n\n\
+        ```exercise pulse\nask \"How long with *{R_t}* and {C_t}?\"\nask \"Say it in seconds.\"\nanswer [s] = t_on within 2 %\n\
+        slip \"used ln 2\" = R_t * C_t * ln(2)\nhint \"First.\"\nhint \"Then {V_s}.\"\npoints 2\nvary R_t in 100 kΩ … 1 MΩ E24\n```\n\n\
+        ```exercise other\nask \"What current?\"\nanswer = V_s / R_t within 1 µA\n```\n";
+
+    fn page() -> String {
+        let evaluation = evaluate(SOURCE, &Options::default());
+        assert!(evaluation.problems.is_empty(), "{:#?}", evaluation.problems);
+        crate::render(&evaluation, SOURCE, &PageOptions::default()).body
+    }
+
+    fn exercise_of(page: &str) -> &str {
+        &page[page.find("<section").unwrap()..]
+    }
+
+    #[test]
+    fn the_page_has_the_question_and_the_hints_but_nothing_of_the_answer() {
+        let page = page();
+        let set = exercise_of(&page);
+        assert!(
+            set.contains("<em><data") && set.contains("910\u{202f}kΩ") && set.contains("Say it in seconds."),
+            "{set}"
+        );
+        assert_eq!(set.matches("<details class=\"hint\">").count(), 2);
+        let (first, then) = (set.find("First.").unwrap(), set.find("Then <data").unwrap());
+        assert!(!set[first..then].contains("</details>"), "the second hint is not inside the first: {set}");
+        assert!(set.contains("<form class=\"answering\" data-part=\"form\" hidden>"), "{set}");
+        for secret in ["21.9", "22.0", "ln", "t_on", "13.1", "13.2", "µA or", "12 / "] {
+            assert!(!set.contains(secret), "{secret} is in the page: {set}");
+        }
+        assert!(set.contains("in <span class=\"unit\">A</span>"), "the unit would tell the size: {set}");
+        for banned in [" style=", "onclick", "onsubmit", "<script"] {
+            assert!(!page.contains(banned), "{banned}");
+        }
+    }
+
+    fn tried(learner: Option<&str>, answer: Option<&str>, gives_up: GivesUp) -> Reply {
+        let (learner, answer) = (learner.map(str::to_owned), answer.map(str::to_owned));
+        let asked = Attempt { exercise: "pulse".to_owned(), learner, answer, gives_up };
+        attempt(SOURCE, &asked, &PageOptions::default()).unwrap()
+    }
+
+    #[test]
+    fn a_learner_gets_numbers_feedback_and_in_the_end_the_solution() {
+        let plain = tried(None, None, GivesUp::No);
+        assert!(plain.question.contains("910\u{202f}kΩ") && plain.feedback.is_none() && plain.solution.is_none());
+        let ada = tried(Some("Ada"), Some("22 s"), GivesUp::No);
+        assert!(!ada.question.contains("910") && ada.question.contains("kΩ"), "{ada:?}");
+        assert_eq!(ada.feedback.as_ref().unwrap().of, 2.0);
+        assert!(ada.solution.is_none());
+        let right = tried(None, Some("22 s"), GivesUp::No);
+        assert_eq!(right.feedback.as_ref().map(|said| (said.word, said.points)), Some(("right", 2.0)));
+        let solution = right.solution.unwrap();
+        assert!(solution.contains("<math") && solution.contains("22.0"), "{solution}");
+        assert!(tried(Some("Ada"), None, GivesUp::Yes).solution.is_some());
+        let told = tried(None, Some("<b>x</b> sec"), GivesUp::No).feedback.unwrap();
+        assert!(!told.message.contains("<b>"), "{told:?}");
+    }
+
+    #[test]
+    fn a_worked_solution_goes_through_what_differs() {
+        let own = tried(Some("Ada"), None, GivesUp::Yes).solution.unwrap();
+        assert_eq!(own.matches("class=\"formula\"").count(), 1, "the pulse alone depends on what varies: {own}");
+        let other = Attempt { exercise: "other".to_owned(), gives_up: GivesUp::Yes, ..Attempt::default() };
+        let reply = attempt(SOURCE, &other, &PageOptions::default()).unwrap();
+        assert!(reply.solution.unwrap().contains("µA"));
+        let none = Attempt { exercise: "othr".to_owned(), ..Attempt::default() };
+        assert_eq!(
+            attempt(SOURCE, &none, &PageOptions::default()).unwrap_err().to_string(),
+            "there is no exercise `othr`; did you mean `other`?"
+        );
+    }
+}

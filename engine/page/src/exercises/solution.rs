@@ -1,0 +1,118 @@
+//! The worked solution of an exercise: its formula in steps, and before it the values on the way that differ from learner
+//! to learner, since those are nowhere else on the page.
+
+use std::collections::{HashMap, HashSet};
+
+use benchleaf_core::{
+    lang::ast::{Definition, Expr, Node, StatementBody},
+    results::{Role, Task},
+    sheet::BlockBody,
+};
+use maud::{Markup, html};
+
+use crate::{calc, manuscript::Manuscript, mathml};
+
+/// The steps of the solution.
+pub(super) fn worked(manuscript: &Manuscript<'_>, task: &Task) -> Markup {
+    let definitions = Definitions::new(manuscript);
+    let mut on_the_way = definitions.between(&task.formula, &task.varies);
+    let mut formula = html! {};
+    // An answer that is no more than a value's name is worked out where the value is.
+    match &task.formula.node {
+        Node::Name(name) if definitions.derived(name).is_some() => {
+            on_the_way.retain(|other| other != name);
+            on_the_way.push(name.clone());
+        }
+        _ => formula = calc::worked(manuscript, &mathml::words("answer"), &task.formula, Some(&task.solution)),
+    }
+    html! {
+        @for name in &on_the_way {
+            @if let Some(definition) = definitions.derived(name) {
+                (calc::worked(manuscript, &mathml::name(name), &definition.value, manuscript.value(name)))
+            }
+        }
+        (formula)
+    }
+}
+
+/// What a worksheet defines, with its place.
+struct Definitions<'m, 's> {
+    manuscript: &'m Manuscript<'s>,
+    by_name: HashMap<&'s str, (usize, &'s Definition)>,
+}
+
+impl<'m, 's> Definitions<'m, 's> {
+    fn new(manuscript: &'m Manuscript<'s>) -> Self {
+        let mut by_name = HashMap::new();
+        for block in &manuscript.evaluation.sheet.blocks {
+            let BlockBody::Calc(statements) = &block.body else { continue };
+            for statement in statements {
+                if let StatementBody::Definition(definition) = &statement.body {
+                    let place = by_name.len();
+                    by_name.entry(definition.name.item.as_str()).or_insert((place, definition));
+                }
+            }
+        }
+        Self { manuscript, by_name }
+    }
+
+    /// The definition of a value that is worked out from others.
+    fn derived(&self, name: &str) -> Option<&'s Definition> {
+        let (_, definition) = self.by_name.get(name)?;
+        self.manuscript.value(name).filter(|value| value.role == Role::Derived).map(|_| *definition)
+    }
+
+    /// The values between the givens that vary and a formula, in reading order.
+    fn between(&self, formula: &Expr, varies: &[String]) -> Vec<String> {
+        let mut seen: HashMap<String, bool> = varies.iter().map(|given| (given.clone(), true)).collect();
+        self.follow(formula, &mut seen, 0);
+        let moved = seen.iter().filter(|(name, moves)| **moves && self.derived(name).is_some());
+        let mut names: Vec<String> = moved.map(|(name, _)| name.clone()).collect();
+        names.sort_by_key(|name| self.by_name.get(name.as_str()).map(|row| row.0));
+        names
+    }
+
+    /// Whether a formula depends on what varies; notes it for every name on the way.
+    fn follow(&self, formula: &Expr, seen: &mut HashMap<String, bool>, depth: usize) -> bool {
+        let mut names = HashSet::new();
+        collect(formula, &mut names);
+        let mut moves = false;
+        for name in names {
+            if let Some(known) = seen.get(name) {
+                moves |= known;
+                continue;
+            }
+            seen.insert(name.to_owned(), false);
+            let found = match self.by_name.get(name) {
+                Some((_, definition)) if depth < DEEPEST => self.follow(&definition.value, seen, depth + 1),
+                _ => false,
+            };
+            seen.insert(name.to_owned(), found);
+            moves |= found;
+        }
+        moves
+    }
+}
+
+/// The names that an expression reads; of a field, its record.
+fn collect<'e>(expr: &'e Expr, names: &mut HashSet<&'e str>) {
+    match &expr.node {
+        Node::Name(name) => {
+            names.insert(name);
+        }
+        Node::Field(record, _) => {
+            names.insert(&record.item);
+        }
+        Node::Quantity(_) => {}
+        Node::Unary(_, inner) => collect(inner, names),
+        Node::Binary(_, left, right) => {
+            collect(left, names);
+            collect(right, names);
+        }
+        Node::Call(_, arguments) => arguments.iter().for_each(|argument| collect(&argument.value, names)),
+        Node::If(condition, yes, no) => [condition, yes, no].into_iter().for_each(|part| collect(part, names)),
+    }
+}
+
+/// Formulas deep that a solution is followed; a worksheet has fewer.
+const DEEPEST: usize = 200;

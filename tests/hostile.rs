@@ -1,0 +1,180 @@
+//! What authors, learners and tables of answers bring along stays text: payloads through every door of an exercise, into
+//! the page, the replies that a page's script shows, and a class's marks.
+
+use std::{fs, path::Path};
+
+use benchleaf::{Date, Drawing, Progress, Setting, Terminal, render_worksheet};
+use benchleaf_page::{
+    PageOptions,
+    exercises::{Attempt, GivesUp, attempt},
+};
+
+const SETTING: Setting =
+    Setting { samples: Some(1), seed: Some(1), threads: None, evaluated: Date { year: 2026, month: 11, day: 25 } };
+
+#[test]
+fn an_author_cannot_write_markup_into_an_exercise() {
+    for payload in payloads() {
+        for source in [
+            worksheet(payload, "s", "h"),
+            worksheet("q", payload, "h"),
+            worksheet("q", "s", payload),
+            worksheet("q", "s", "h").replace("exercise ex", &format!("exercise {payload}")),
+            worksheet("q", "s", "h").replace("points 2", payload),
+        ] {
+            let page = render_worksheet(&source, "x", &SETTING).unwrap();
+            is_harmless(&page.html, payload);
+            for (answer, gives_up) in [(Some("13.88 s"), GivesUp::No), (None, GivesUp::Yes)] {
+                let asked = Attempt {
+                    exercise: "ex".to_owned(),
+                    answer: answer.map(str::to_owned),
+                    gives_up,
+                    ..Attempt::default()
+                };
+                let Ok(reply) = attempt(&source, &asked, &PageOptions::default()) else { continue };
+                is_harmless(&reply.question, payload);
+                is_harmless(&reply.feedback.map(|said| said.message).unwrap_or_default(), payload);
+                is_harmless(&reply.solution.unwrap_or_default(), payload);
+            }
+        }
+    }
+}
+
+#[test]
+fn a_learner_cannot_write_markup_into_a_reply() {
+    let source = worksheet("q", "s", "h");
+    let reply = |learner: &str, answer: &str| {
+        let (learner, answer) = (Some(learner.to_owned()), Some(answer.to_owned()));
+        let asked = Attempt { exercise: "ex".to_owned(), learner, answer, gives_up: GivesUp::Yes };
+        attempt(&source, &asked, &PageOptions::default()).unwrap()
+    };
+    for payload in payloads() {
+        for reply in [reply(payload, "22 s"), reply("Ada", payload), reply("Ada", &format!("22 {payload}"))] {
+            let said = reply.feedback.unwrap().message;
+            let parts = tags(&said).into_iter().map(|tag| tag.trim_start_matches('/').to_owned());
+            assert!(parts.clone().all(|tag| tag == "code"), "{payload}: {said}");
+            is_harmless(&reply.question, payload);
+            is_harmless(&reply.solution.unwrap(), payload);
+        }
+    }
+}
+
+#[test]
+fn a_table_cannot_write_markup_or_formulas_into_the_marks() {
+    let folder = tempfile::tempdir().unwrap();
+    let quoted = |text: &str| format!("\"{}\"", text.replace('"', "\"\""));
+    for (number, payload) in payloads().into_iter().enumerate() {
+        let sheet = folder.path().join("sheet.md");
+        fs::write(&sheet, worksheet("q", &payload.replace('"', ""), "h")).unwrap();
+        let mut table = format!("learner,exercise,answer,{}\n", quoted(payload));
+        for [learner, exercise, answer] in
+            [[payload, "ex", "22 s"], ["Ada", payload, "22 s"], ["Ada", "ex", payload], ["Bo", "ex", "13.88 s"]]
+        {
+            table.push_str(&format!(
+                "{},{},{},{}\n",
+                quoted(learner),
+                quoted(exercise),
+                quoted(answer),
+                quoted(payload)
+            ));
+        }
+        let answers = folder.path().join(format!("a{number}.csv"));
+        fs::write(&answers, table).unwrap();
+        mark(&sheet, &answers, folder.path());
+        let page = fs::read_to_string(answers.with_extension("marks.html")).unwrap();
+        is_harmless(&page, payload);
+        let rows = fs::read_to_string(answers.with_extension("marked.csv")).unwrap();
+        for line in rows.lines() {
+            // A cell begins a line or follows a comma, with a quotation mark before it or without.
+            for cell in line.split(',').map(|cell| cell.trim_start_matches('"').trim_start()) {
+                let whole_cell = !payload.contains(',') || !payload.contains(cell.trim_end_matches('"'));
+                assert!(!whole_cell || !cell.starts_with(['=', '+', '-', '@']), "{payload}: {line}");
+            }
+        }
+    }
+}
+
+#[test]
+fn there_are_payloads_enough() {
+    assert!(payloads().len() >= 40);
+}
+
+fn payloads() -> Vec<&'static str> {
+    include_str!("payloads.txt").lines().collect()
+}
+
+/// The slip comes out at 13.88 s.
+fn worksheet(ask: &str, slip: &str, hint: &str) -> String {
+    format!(
+        "# Sheet\n\n```calc\nR_t = 910 kΩ\nt_on [s] = R_t * 22 µF * ln(3)\n```\n\n```exercise ex\nask \"{ask}\"\n\
+         answer [s] = t_on within 2 %\nslip \"{slip}\" = R_t * 22 µF * ln(2)\nhint \"{hint}\"\npoints 2\n```\n"
+    )
+}
+
+fn mark(sheet: &Path, answers: &Path, folder: &Path) {
+    let (mut out, mut err) = (Vec::new(), Vec::new());
+    let arguments = [
+        "benchleaf".as_ref(),
+        "mark".as_ref(),
+        sheet.as_os_str(),
+        answers.as_os_str(),
+        "-o".as_ref(),
+        folder.as_os_str(),
+    ];
+    let arguments = arguments.map(ToOwned::to_owned);
+    let outcome = benchleaf::run(arguments, &mut Terminal::new(&mut out, &mut err, Drawing::Plain, Progress::None));
+    let told = String::from_utf8(err).unwrap();
+    assert!(outcome.status() <= 2, "{told}");
+    assert!(!told.contains('\u{1b}'));
+}
+
+/// Nothing runs, nothing is fetched, nothing is styled: by the tags that a browser would make of it.
+#[track_caller]
+fn is_harmless(html: &str, payload: &str) {
+    const REFUSED: &[&str] = &[
+        "script", "iframe", "object", "embed", "base", "video", "audio", "source", "template", "noscript", "link",
+        "mglyph", "textarea", "applet", "frame",
+    ];
+    let page = html.starts_with("<!DOCTYPE");
+    for tag in tags(html) {
+        let name = tag.split([' ', '\n', '/']).find(|part| !part.is_empty()).unwrap_or("").to_ascii_lowercase();
+        assert!(!REFUSED.contains(&name.as_str()), "{payload}: <{tag}>");
+        assert!(
+            page || !["style", "meta", "title", "body", "html", "head"].contains(&name.as_str()),
+            "{payload}: <{tag}>"
+        );
+        for attribute in tag.split([' ', '\n']).skip(1) {
+            let attribute = attribute.split('=').next().unwrap().to_ascii_lowercase();
+            assert!(
+                !attribute.starts_with("on") && attribute != "style" && attribute != "srcdoc",
+                "{payload}: <{tag}>"
+            );
+        }
+    }
+    let lower = html.to_ascii_lowercase();
+    for scheme in ["javascript:", "vbscript:", "data:text", "//x.invalid"] {
+        for attribute in ["href", "src", "action"] {
+            assert!(!lower.contains(&format!("{attribute}=\"{scheme}")), "{payload}: {attribute} to {scheme}");
+        }
+    }
+    assert_eq!(lower.matches("</style>").count(), usize::from(page), "{payload}");
+}
+
+/// The tags of a page, what stands between quotes left out.
+fn tags(page: &str) -> Vec<String> {
+    let mut tags = Vec::new();
+    let mut tag: Option<String> = None;
+    let mut quoted = false;
+    for c in page.chars() {
+        match (&mut tag, c) {
+            (None, '<') => tag = Some(String::new()),
+            (None, _) => {}
+            (Some(_), '"') => quoted = !quoted,
+            (Some(_), '>') if !quoted => tags.extend(tag.take()),
+            (Some(text), c) if !quoted => text.push(c),
+            (Some(_), _) => {}
+        }
+    }
+    assert!(tag.is_none() && !quoted, "a tag never closes");
+    tags
+}
