@@ -57,7 +57,7 @@ fn the_reference_tables_are_what_the_engine_prints() {
 }
 
 /// Holds for text fences whose first line is a command: `$ benchleaf check lamp.md`. The commands of a chapter run one
-/// after another in an empty folder.
+/// after another in a folder that holds nothing but the files that the chapter shows under their names (`csv answers.csv`).
 #[test]
 fn the_program_answers_as_the_guide_says() {
     let home = std::env::current_dir().unwrap();
@@ -65,6 +65,9 @@ fn the_program_answers_as_the_guide_says() {
     for (path, source) in chapters().into_iter().filter(|(_, source)| split_at_command(source).is_some()) {
         let folder = tempfile::tempdir().unwrap();
         std::env::set_current_dir(folder.path()).unwrap();
+        for (name, content) in files(&source) {
+            fs::write(name, content).unwrap();
+        }
         let mut written = String::new();
         let mut rest = source.as_str();
         while let Some((before, (command, after))) = split_at_command(rest) {
@@ -93,7 +96,8 @@ fn the_units_in_common_use_are_known() {
 
 #[test]
 fn every_field_of_the_json_is_explained() {
-    let source = "```calc\nV = 5 V ± 5 %\nkeep V below 6 V\nx = 1 / 0\n```\n```caution\nHot.\n```\n";
+    let source = "```calc\nV = 5 V ± 5 %\nkeep V below 6 V\nx = 1 / 0\n```\n```caution\nHot.\n```\n\
+                  ```exercise e\nask \"?\"\nanswer = V\n```\n";
     let evaluation = evaluate(source, &Options::default());
     let report = serde_json::to_value(Report::new("a.md", &evaluation, source)).unwrap();
     let mut fields = BTreeSet::new();
@@ -156,6 +160,19 @@ fn settle(name: &str, wanted: &str) {
         at(&found),
         at(wanted)
     );
+}
+
+/// The files that a chapter shows: fences whose info string is a language and a file's name.
+fn files(source: &str) -> Vec<(&str, &str)> {
+    let mut files = Vec::new();
+    for fence in ["```csv ", "````markdown "] {
+        for piece in source.split(&format!("\n{fence}")).skip(1) {
+            let close = format!("\n{}\n", fence.trim_end_matches(|c: char| c != '`'));
+            let (name, rest) = piece.split_once('\n').unwrap();
+            files.push((name, &rest[..=rest.find(&close).unwrap()]));
+        }
+    }
+    files
 }
 
 /// The text up to the next command, the command's line, and the text from the fence that closes its answer.
