@@ -8,7 +8,7 @@
 const { pathToFileURL } = require('node:url');
 const { open } = require('./open.js');
 
-const SIZE = { width: 1180, height: 1030 };
+const SIZE = { width: 1180, height: 930 };
 
 (async () => {
   const [page, words, out] = process.argv.slice(2);
