@@ -11,9 +11,12 @@ use super::{
 };
 
 /// Most samples that are kept, over all results; beyond, quantiles come from a sketch.
-const MOST_KEPT: u64 = 10_000_000;
+const MOST_KEPT: u64 = 8_000_000;
 /// Samples above which quantiles come from a sketch in any case.
 const MOST_EXACT: u64 = 1_000_000;
+/// Bins over all results (of four bytes, for each thread), and for one result.
+const MOST_BINS: usize = 4_000_000;
+const LEAST_BINS: usize = 512;
 /// Steps (times builds) that are worth another thread.
 const WORTH_A_THREAD: u64 = 3_000_000;
 
@@ -80,6 +83,8 @@ pub(crate) fn sample(
     let kept = moving.iter().filter(|i| wanted[**i].of != Of::Sign).count() as u64;
     let exact = draws.samples <= MOST_EXACT && draws.samples * kept <= MOST_KEPT;
     let ranges = if exact { Vec::new() } else { pilot(&plan, wanted, draws.samples) };
+    // Many results share the memory between them, by coarser bins.
+    let bins = (MOST_BINS / kept.max(1) as usize).clamp(LEAST_BINS, Sketch::MOST_BINS);
     let collectors: Vec<Collector> = wanted
         .iter()
         .enumerate()
@@ -87,7 +92,7 @@ pub(crate) fn sample(
             slot: plan.slot(wanted.reg),
             keep: match (wanted.of, ranges.get(i)) {
                 (Of::Sign, _) => Keep::Nothing,
-                (_, Some((low, high))) => Keep::Counts(Sketch::new(*low, *high)),
+                (_, Some((low, high))) => Keep::Counts(Sketch::new(*low, *high, bins)),
                 (_, None) => Keep::Samples(Vec::new()),
             },
             blocks: Vec::new(),
@@ -250,11 +255,12 @@ impl Histogram {
 
 /// A range for each sketch from a first look at the builds: where the bounds are not known, twelve standard deviations.
 fn pilot(plan: &Plan<'_>, wanted: &[Wanted], samples: u64) -> Vec<(f64, f64)> {
-    const LOOKED_AT: u64 = 16 * BLOCK as u64;
+    // A sixteenth of the builds tells the range of the rest.
+    let looked_at = (samples / 16).clamp(BLOCK as u64, 16 * BLOCK as u64);
     let mut columns = plan.columns();
     let mut seen: Vec<(Moments, f64, f64)> = vec![(Moments::default(), f64::INFINITY, f64::NEG_INFINITY); wanted.len()];
     let mut first = 0;
-    while first < LOOKED_AT.min(samples) {
+    while first < looked_at.min(samples) {
         let count = (samples - first).min(BLOCK as u64) as usize;
         plan.run(&mut columns, first, count);
         for (wanted, seen) in wanted.iter().zip(&mut seen) {

@@ -168,19 +168,19 @@ pub(crate) struct Sketch {
 }
 
 impl Sketch {
-    /// Bins of a sketch: the error of a quantile is the 8,192nd part of the range.
-    const BINS: usize = 1 << 13;
+    /// Bins of a sketch at most: the error of a quantile is then the 8,192nd part of the range.
+    pub(crate) const MOST_BINS: usize = 1 << 13;
 
-    pub(crate) fn new(low: f64, high: f64) -> Self {
-        let width = ((high - low) / Self::BINS as f64).max(f64::MIN_POSITIVE);
-        Self { low, width, bins: vec![0; Self::BINS] }
+    pub(crate) fn new(low: f64, high: f64, bins: usize) -> Self {
+        let width = ((high - low) / bins as f64).max(f64::MIN_POSITIVE);
+        Self { low, width, bins: vec![0; bins] }
     }
 
     /// Counts values; those outside the range count at its ends, undefined ones not at all.
     pub(crate) fn add(&mut self, values: &[f64]) {
         const AT_ONCE: usize = 64;
         let scale = 1.0 / self.width;
-        let most = (Self::BINS - 1) as f64;
+        let most = (self.bins.len() - 1) as f64;
         for chunk in values.chunks(AT_ONCE) {
             // First the places, which is arithmetic alone; then the counting.
             let mut places = [0u32; AT_ONCE];
@@ -208,7 +208,7 @@ impl Sketch {
 
     /// The value below which so many samples lie.
     fn quantile(&self, cumulated: &[u64], rank: f64) -> f64 {
-        let bin = cumulated.partition_point(|below| (*below as f64) <= rank).min(Self::BINS - 1);
+        let bin = cumulated.partition_point(|below| (*below as f64) <= rank).min(self.bins.len() - 1);
         let before = if bin == 0 { 0 } else { cumulated[bin - 1] };
         let share = (rank - before as f64) / f64::from(self.bins[bin].max(1));
         self.low + self.width * (bin as f64 + share.clamp(0.0, 1.0))
@@ -232,7 +232,7 @@ impl Sketch {
             )
         };
         let mut shortest = window(0.0);
-        const STARTS: u32 = 1000;
+        const STARTS: u32 = 200;
         for i in 1..=STARTS {
             let (low, high) = window(f64::from(i) / f64::from(STARTS));
             if high - low < shortest.1 - shortest.0 {
@@ -271,7 +271,7 @@ mod tests {
         assert_eq!(symmetric(&mut samples.clone()), Some(found.symmetric));
         assert!((found.symmetric.0 + 0.975f64.ln()).abs() < 1e-4, "{found:?}");
         assert!((found.symmetric.1 + 0.025f64.ln()).abs() < 1e-3, "{found:?}");
-        let mut sketch = Sketch::new(0.0, 14.0);
+        let mut sketch = Sketch::new(0.0, 14.0, Sketch::MOST_BINS);
         sketch.add(&samples);
         let rough = sketch.intervals().unwrap();
         for (a, b) in [(rough.symmetric.0, found.symmetric.0), (rough.symmetric.1, found.symmetric.1)] {
