@@ -11,7 +11,7 @@ use crate::{
 };
 
 /// Points of a curve: enough that a screen shows no corners, few enough for a data table.
-const POINTS: usize = 61;
+const POINTS: usize = 41;
 
 /// The numbers of all plots.
 pub(super) fn plots(

@@ -18,7 +18,7 @@ const MOST_EXACT: u64 = 1_000_000;
 const MOST_BINS: usize = 4_000_000;
 const LEAST_BINS: usize = 512;
 /// Steps (times builds) that are worth another thread.
-const WORTH_A_THREAD: u64 = 3_000_000;
+const WORTH_A_THREAD: u64 = 600_000;
 
 /// What one result came to over all builds.
 #[derive(Clone, Debug)]
