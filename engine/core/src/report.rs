@@ -9,7 +9,7 @@ use serde::Serialize;
 
 use crate::{
     problem::{Problem, Severity},
-    results::{Evaluation, NoteState, Value, Verdict, WorstCase},
+    results::{Evaluation, NoteState, Role, Value, Verdict, WorstCase},
     units::ValueType,
 };
 
@@ -49,6 +49,17 @@ impl<'a> Report<'a> {
             problems: evaluation.problems.iter().map(|p| ProblemEntry::new(p, evaluation, source)).collect(),
         }
     }
+}
+
+/// A given's variance is its own.
+fn shares(value: &Value) -> Option<BTreeMap<&str, f64>> {
+    if value.spread.is_none() {
+        return None;
+    }
+    if value.role == Role::Given {
+        return Some(BTreeMap::from([(value.name.as_str(), 1.0)]));
+    }
+    Some(value.shares.iter().map(|share| (share.name.as_str(), share.first)).collect())
 }
 
 /// A named value.
@@ -94,9 +105,9 @@ impl<'a> ValueEntry<'a> {
             dimension,
             worst: value.worst.as_ref().map(extremes),
             // An evaluation holds no samples: there is nothing to take these three from.
-            std: None,
-            interval95: None,
-            shares: None,
+            std: value.spread.map(|spread| spread.std),
+            interval95: value.spread.map(|spread| spread.interval.ends().into()),
+            shares: shares(value),
         }
     }
 }
@@ -129,7 +140,7 @@ impl<'a> KeepEntry<'a> {
             margin: verdict.margin,
             margin_worst: verdict.margin_worst,
             // An evaluation holds no samples to count.
-            fails: None,
+            fails: verdict.fails.map(|fails| fails.share),
             blame: verdict.blame.as_deref(),
         }
     }

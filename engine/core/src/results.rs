@@ -57,6 +57,8 @@ impl Evaluation {
         let text = match &request.format {
             InlineFormat::Digits(digits) => unit.show(value.nominal, *digits),
             InlineFormat::Range => value.shown_range().unwrap_or_else(|| value.shown()),
+            InlineFormat::Least => value.shown_end(|worst| worst.low),
+            InlineFormat::Greatest => value.shown_end(|worst| worst.high),
             InlineFormat::Unit(_) => unit.show(value.nominal, value.digits.max(self.sheet.metadata.digits)),
             InlineFormat::Plain => value.shown(),
         };
@@ -140,6 +142,12 @@ pub struct Value {
     pub nominal: f64,
     /// The worst case; absent where the value does not vary.
     pub worst: Option<WorstCase>,
+    /// How it is spread over all builds; absent where it does not vary, and for a condition.
+    pub spread: Option<Spread>,
+    /// Each given's share of the variance, the greatest first; empty for a given and where nothing varies.
+    pub shares: Vec<Share>,
+    /// What the first-order rule gives; absent for a given and where nothing varies.
+    pub first_order: Option<FirstOrder>,
 }
 
 impl Value {
@@ -148,8 +156,15 @@ impl Value {
         match self.value_type {
             ValueType::Condition if self.nominal == 0.0 => "no".to_owned(),
             ValueType::Condition => "yes".to_owned(),
+            // A count is a count, not a measurement.
+            ValueType::Quantity(_) if self.is_count() => format!("{}", self.nominal),
             ValueType::Quantity(_) => self.unit.show(self.nominal, self.digits),
         }
+    }
+
+    fn is_count(&self) -> bool {
+        let whole = self.nominal.fract() == 0.0 && self.nominal.abs() < 1e6 && self.nominal >= 0.0;
+        whole && self.unit.symbol().is_empty() && self.worst.is_none()
     }
 
     /// The worst-case range as a reader sees it: `15.9 s to 36.4 s`; absent where the value does not vary.
@@ -158,8 +173,18 @@ impl Value {
         if self.value_type == ValueType::Condition {
             return Some("yes or no".to_owned());
         }
-        let digits = self.digits.max(RANGE_DIGITS);
-        Some(format!("{} to {}", self.unit.show(worst.low, digits), self.unit.show(worst.high, digits)))
+        let (unit, digits) = (self.unit.for_range(worst.low, worst.high), self.digits.max(RANGE_DIGITS));
+        Some(format!("{} to {}", unit.show(worst.low, digits), unit.show(worst.high, digits)))
+    }
+
+    /// One end of the worst case; the nominal value where it does not vary.
+    fn shown_end(&self, end: impl Fn(&WorstCase) -> f64) -> String {
+        match &self.worst {
+            Some(worst) if self.value_type != ValueType::Condition => {
+                self.unit.show(end(worst), self.digits.max(RANGE_DIGITS))
+            }
+            _ => self.shown(),
+        }
     }
 }
 
@@ -175,6 +200,152 @@ pub enum Role {
     Derived,
     /// A field of a record.
     Field,
+}
+
+/// How a value is spread over all builds (JCGM 101).
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Spread {
+    /// Mean, SI.
+    pub mean: f64,
+    /// Standard uncertainty, SI.
+    pub std: f64,
+    /// The 95 % coverage intervals, SI.
+    pub interval: Interval95,
+    /// Builds simulated; 0 where the figures are exact.
+    pub samples: u64,
+    /// Share of builds in which the formula had no value; the other figures are of the rest.
+    pub undefined: f64,
+    /// How far an end of an interval may be off because samples were counted in bins instead of kept, SI.
+    pub quantile_error: f64,
+}
+
+/// The two 95 % coverage intervals of JCGM 101, 7.7.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Interval95 {
+    /// The shortest.
+    pub shortest: (f64, f64),
+    /// As many builds below as above.
+    pub symmetric: (f64, f64),
+    /// Which of them pages show: the shortest where it is clearly shorter.
+    pub shown: Shown,
+}
+
+impl Interval95 {
+    /// The interval that is shown.
+    pub fn ends(&self) -> (f64, f64) {
+        match self.shown {
+            Shown::Shortest => self.shortest,
+            Shown::Symmetric => self.symmetric,
+        }
+    }
+}
+
+/// Which coverage interval is shown.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Shown {
+    /// The shortest.
+    Shortest,
+    /// The symmetric one.
+    Symmetric,
+}
+
+impl Shown {
+    /// The word on pages.
+    pub fn word(self) -> &'static str {
+        match self {
+            Shown::Shortest => "shortest",
+            Shown::Symmetric => "symmetric",
+        }
+    }
+}
+
+/// A given's share of a value's variance.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Share {
+    /// The given.
+    pub name: String,
+    /// What it brings alone; by the first-order rule all of these come to 1.
+    pub first: f64,
+    /// What it brings together with the others, where the formula is not simply a sum of parts.
+    pub total: Option<f64>,
+}
+
+/// First-order propagation (JCGM 100), taken at the means of the givens.
+#[derive(Clone, Debug, PartialEq)]
+pub struct FirstOrder {
+    /// The value at the means, SI.
+    pub estimate: f64,
+    /// Combined standard uncertainty, SI.
+    pub std: f64,
+    /// Each given's part in it.
+    pub sensitivities: Vec<Sensitivity>,
+    /// Whether it agrees with the simulated builds.
+    pub agreement: Agreement,
+}
+
+/// A given's part in a combined standard uncertainty.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Sensitivity {
+    /// The given.
+    pub name: String,
+    /// Sensitivity coefficient: SI of the value over SI of the given.
+    pub coefficient: f64,
+    /// Standard uncertainty of the given, SI.
+    pub uncertainty: f64,
+}
+
+/// How the first-order rule agrees with the simulated builds (JCGM 101, clause 8).
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Agreement {
+    /// Within what the clause allows.
+    Agrees,
+    /// The standard uncertainty agrees, but the spread is not normal, so that twice of it is no 95 % interval.
+    NotNormal,
+    /// The formula bends too much for the simple rule.
+    Bends,
+}
+
+/// How often a requirement fails.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Fails {
+    /// Share of builds.
+    pub share: f64,
+    /// Half the width of the 95 % interval of that share.
+    pub uncertainty: f64,
+}
+
+/// What would make a requirement hold over the whole worst case.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Remedy {
+    /// The given to change.
+    pub given: String,
+    /// How.
+    pub change: Change,
+}
+
+/// A change to one given.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Change {
+    /// A tolerance so much of the present one, between 0 and 1; and its ends then, SI.
+    Tolerance {
+        /// Part of the present tolerance.
+        part: f64,
+        /// Least value then.
+        low: f64,
+        /// Greatest value then.
+        high: f64,
+    },
+    /// Another preferred value, with the same tolerance.
+    Preferred {
+        /// The value, SI.
+        value: f64,
+        /// As a reader sees it.
+        shown: String,
+        /// The series it is of.
+        series: &'static str,
+    },
+    /// No tolerance of this given alone would do.
+    NoToleranceWill,
 }
 
 /// The true extremes of a value over the box of tolerances.
@@ -251,6 +422,16 @@ pub struct Verdict {
     pub margin: Option<f64>,
     /// The same at the worst case.
     pub margin_worst: Option<f64>,
+    /// Distance from the nearer bound at nominal values, SI; negative beyond it. Absent for a condition.
+    pub spare: Option<f64>,
+    /// The same at the worst case.
+    pub spare_worst: Option<f64>,
+    /// The spread of what is kept; absent where it does not vary, and for a condition.
+    pub spread: Option<Spread>,
+    /// In how many builds it fails; absent where nothing varies.
+    pub fails: Option<Fails>,
+    /// What would make it hold, where it does not.
+    pub remedies: Vec<Remedy>,
     /// The given that costs most of the margin.
     pub blame: Option<String>,
 }
@@ -316,6 +497,36 @@ pub struct PlotData {
     pub curves: Vec<Curve>,
     /// Lines across.
     pub bounds: Vec<BoundLine>,
+    /// Histograms.
+    pub spreads: Vec<SpreadPlot>,
+    /// Tolerance budgets.
+    pub budgets: Vec<Budget>,
+}
+
+/// `spread of t_on`: a histogram over all builds.
+#[derive(Clone, Debug)]
+pub struct SpreadPlot {
+    /// What is spread.
+    pub axis: Axis,
+    /// Left end of the first bin, SI.
+    pub low: f64,
+    /// Right end of the last, SI.
+    pub high: f64,
+    /// Builds in each bin.
+    pub counts: Vec<u64>,
+    /// The nominal value, SI.
+    pub nominal: f64,
+    /// Its spread.
+    pub spread: Spread,
+}
+
+/// `shares of t_on`: which given the variance comes from.
+#[derive(Clone, Debug)]
+pub struct Budget {
+    /// Whose variance.
+    pub quantity: String,
+    /// The shares, the greatest first.
+    pub shares: Vec<Share>,
 }
 
 /// An axis.

@@ -280,6 +280,7 @@ impl Checker<'_> {
             table.x.push(x);
             table.y.push(y);
         }
+        self.checked.table_units.push(super::statement::written_unit(arguments[1]));
         self.checked.program.tables.push(table);
         let table = (self.checked.program.tables.len() - 1) as u32;
         Some(quantity_in(self.push(Step::Interpolate(table, reg)), y_type.map_or(QuantityType::NUMBER, |y| y.0)))

@@ -65,6 +65,10 @@ pub(crate) struct Checked {
     pub(crate) block_outcomes: Vec<crate::results::BlockOutcome>,
     /// Where each call of a model stands, for its warnings.
     pub(crate) call_spans: Vec<Span>,
+    /// Where each correlation stands.
+    pub(crate) correlation_spans: Vec<Span>,
+    /// The unit that each table's abscissas were written in.
+    pub(crate) table_units: Vec<Option<Unit>>,
     /// Where the divisor of each division stands.
     pub(crate) divisors: Vec<(Reg, Span)>,
 }
@@ -91,6 +95,8 @@ pub(crate) struct CheckedKeep {
     pub(crate) unit: Option<Unit>,
     pub(crate) lower: Option<(Typed, Reg)>,
     pub(crate) upper: Option<(Typed, Reg)>,
+    /// The least of all distances: below 0 where it fails.
+    pub(crate) distance: Reg,
 }
 
 /// A safety note and its condition.
@@ -112,6 +118,17 @@ pub(crate) struct CheckedPlot {
     pub(crate) title: Option<String>,
     pub(crate) curves: Vec<CheckedCurve>,
     pub(crate) bounds: Vec<(Typed, Option<String>)>,
+    pub(crate) spreads: Vec<CheckedSpread>,
+    pub(crate) budgets: Vec<CheckedSpread>,
+}
+
+/// What a histogram or a budget is of.
+#[derive(Debug)]
+pub(crate) struct CheckedSpread {
+    pub(crate) subject: Typed,
+    pub(crate) unit: Option<Unit>,
+    pub(crate) written: Span,
+    pub(crate) span: Span,
 }
 
 /// A curve.
@@ -124,7 +141,7 @@ pub(crate) struct CheckedCurve {
     pub(crate) against: String,
     pub(crate) against_unit: Option<Unit>,
     pub(crate) against_type: ValueType,
-    pub(crate) source: u32,
+    pub(crate) against_reg: Reg,
     pub(crate) from: Typed,
     pub(crate) to: Typed,
     pub(crate) scale: Scale,

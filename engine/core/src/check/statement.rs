@@ -1,7 +1,7 @@
 //! Statements, notes, plots and inline results.
 
 use super::{
-    Binding, CheckedCurve, CheckedKeep, CheckedNote, CheckedPlot, CheckedValue, Checker, Entry, Typed,
+    Binding, CheckedCurve, CheckedKeep, CheckedNote, CheckedPlot, CheckedSpread, CheckedValue, Checker, Entry, Typed,
     expression::{kind_help, quantity_in},
     functions::{CONSTANTS, builtin},
     literal::{digits_of, unit},
@@ -12,7 +12,7 @@ use crate::{
     lang::ast::{Correlation, Definition, Expr, Function, Keep, KeepBound, Node, Statement, StatementBody},
     problem::{Code, Problem},
     results::{Outcome, Role},
-    sheet::{CurveRequest, Note, Plot, Sheet},
+    sheet::{CurveRequest, Note, Plot, Sheet, SpreadRequest},
     span::{Span, Spanned},
     units::{Kind, QuantityType, Unit, ValueType, parse},
 };
@@ -84,11 +84,16 @@ impl Checker<'_> {
             }
             None => {
                 let typed = self.expression(&definition.value)?;
+                // A preferred value has as many digits as its series.
+                let digits = match self.checked.program.steps[typed.reg as usize] {
+                    Step::Preferred(choice, _) => Some(self.checked.program.choices[choice as usize].series.digits()),
+                    _ => None,
+                };
                 let typed = match &definition.tolerance {
                     Some(tolerance) => self.toleranced(&name.item, typed, tolerance)?,
                     None => typed,
                 };
-                (typed, None, None, None)
+                (typed, None, None, digits)
             }
         };
         let (typed, declared) = match &definition.unit {
@@ -96,7 +101,7 @@ impl Checker<'_> {
             None => (typed, None),
         };
         // A given in a declared unit is shown in it, and then not with the digits it was written in.
-        let digits = digits.filter(|_| declared.is_none());
+        let digits = digits.filter(|_| declared.is_none() || source.is_none());
         let unit = declared.or(written);
         self.bind(name, Binding::Value(typed), source, unit.clone());
         self.checked.values.push(CheckedValue {
@@ -227,7 +232,12 @@ impl Checker<'_> {
         let [lower, upper] = checked;
         let subject = quantity_in(reg, quantity);
         let (label, span) = (statement.label.clone(), statement.span);
-        self.checked.keeps.push(CheckedKeep { label, span, subject, unit, lower, upper });
+        let distance = match (&lower, &upper) {
+            (Some((_, a)), Some((_, b))) => self.push(Step::Minimum(*a, *b)),
+            (Some((_, a)), None) | (None, Some((_, a))) => *a,
+            (None, None) => return Outcome::Failed,
+        };
+        self.checked.keeps.push(CheckedKeep { label, span, subject, unit, lower, upper, distance });
         Outcome::Keep(self.checked.keeps.len() - 1)
     }
 
@@ -241,7 +251,8 @@ impl Checker<'_> {
             return Outcome::Failed;
         }
         let (label, span) = (statement.label.clone(), statement.span);
-        self.checked.keeps.push(CheckedKeep { label, span, subject, unit: None, lower: None, upper: None });
+        let distance = subject.margin.unwrap_or(subject.reg);
+        self.checked.keeps.push(CheckedKeep { label, span, subject, unit: None, lower: None, upper: None, distance });
         Outcome::Keep(self.checked.keeps.len() - 1)
     }
 
@@ -289,6 +300,7 @@ impl Checker<'_> {
             self.fail(Code::Correlation, correlation.coefficient.span, message);
             return Outcome::Failed;
         }
+        self.checked.correlation_spans.push(correlation.first.span.to(correlation.coefficient.span));
         self.checked.program.correlations.push((sources[0], sources[1], coefficient));
         Outcome::Stated
     }
@@ -348,6 +360,9 @@ impl Checker<'_> {
         for request in &plot.bounds {
             let Some(typed) = self.expression(&request.value) else { continue };
             match curves.first() {
+                None if plot.spreads.is_empty() => {
+                    self.fail(Code::Plot, request.span, "a bound needs a curve or a spread to stand on");
+                }
                 Some(first) if !same_axis(first.subject.value_type, typed.value_type) => {
                     let message = format!(
                         "the bound is {}, the curves show {}",
@@ -359,7 +374,19 @@ impl Checker<'_> {
                 _ => bounds.push((typed, request.label.clone())),
             }
         }
-        self.checked.plots.push(CheckedPlot { span, title: plot.title.clone(), curves, bounds });
+        let spreads = plot.spreads.iter().filter_map(|request| self.spread(request)).collect();
+        let budgets = plot.budgets.iter().filter_map(|request| self.spread(request)).collect();
+        self.checked.plots.push(CheckedPlot { span, title: plot.title.clone(), curves, bounds, spreads, budgets });
+    }
+
+    fn spread(&mut self, request: &SpreadRequest) -> Option<CheckedSpread> {
+        let (reg, quantity) = self.quantity(&request.subject)?;
+        let mut subject = quantity_in(reg, quantity);
+        let mut unit = self.unit_of_expression(&request.subject);
+        if let Some(declared) = &request.unit {
+            (subject, unit) = self.declared(subject, declared, request.subject.span)?;
+        }
+        Some(CheckedSpread { subject, unit, written: request.subject.span, span: request.span })
     }
 
     fn curve(&mut self, request: &CurveRequest) -> Option<CheckedCurve> {
@@ -368,12 +395,13 @@ impl Checker<'_> {
             self.unknown_name(&request.against.item, request.against.span);
             return None;
         };
-        let (Some(source), Binding::Value(against)) = (entry.source, entry.binding) else {
-            let message = format!("`{}` is not a given", request.against.item);
-            let help = "a curve runs along a value that is written out, such as R_t = 910 kΩ";
+        let Binding::Value(against @ Typed { value_type: ValueType::Quantity(_), .. }) = entry.binding else {
+            let message = format!("`{}` is not a quantity", request.against.item);
+            let help = "a curve runs along a value of the worksheet, such as R_t = 910 kΩ";
             self.fail_with_help(Code::Plot, request.against.span, message, help);
             return None;
         };
+        let against_reg = against.reg;
         let end = |checker: &mut Self, expr: &Expr| {
             let (reg, quantity) = checker.quantity(expr)?;
             let ValueType::Quantity(wanted) = against.value_type else { return None };
@@ -396,7 +424,7 @@ impl Checker<'_> {
             against: request.against.item.clone(),
             against_unit: written_unit(&request.to).or(entry.unit),
             against_type: against.value_type,
-            source,
+            against_reg,
             from,
             to,
             scale: request.scale,
@@ -437,7 +465,7 @@ fn same_axis(a: ValueType, b: ValueType) -> bool {
 }
 
 /// The unit written in a literal.
-fn written_unit(expr: &Expr) -> Option<Unit> {
+pub(super) fn written_unit(expr: &Expr) -> Option<Unit> {
     match &expr.node {
         Node::Quantity(quantity) => parse(&quantity.unit.as_ref()?.item),
         Node::Unary(_, inner) => written_unit(inner),

@@ -1,9 +1,13 @@
 //! From a checked worksheet to its results: nominal values, worst cases, verdicts, the state of safety notes, curves.
 
 use super::{
-    Options, curves, explain,
+    Options,
+    copula::Copula,
+    curves, explain,
     extremes::{Extremes, Tolerances},
+    monte_carlo::Draws,
     program::Reg,
+    sampling::Sampling,
 };
 use crate::{
     check::{self, Checked, CheckedKeep, CheckedNote, CheckedValue, Typed},
@@ -22,8 +26,10 @@ pub fn evaluate(source: &str, options: &Options) -> Evaluation {
     let (checked, found) = check::check(source, &sheet);
     problems.extend(found);
     let lines = LineIndex::new(source);
+    let draws = Draws { samples: sheet.metadata.samples, seed: sheet.metadata.seed, threads: options.threads };
     let assembler = Assembler::new(source, &checked, sheet.metadata.digits, &lines);
-    let assembled = assembler.assemble(&mut problems);
+    let sampling = assembler.sampling(draws, &mut problems);
+    let assembled = assembler.assemble(&sampling, &mut problems);
     problems.sort_by_key(|problem| (problem.span, problem.code));
     problems.dedup();
     let (values, keeps, notes, plots) = assembled;
@@ -33,12 +39,12 @@ pub fn evaluate(source: &str, options: &Options) -> Evaluation {
 
 type Assembled = (Vec<Value>, Vec<Verdict>, Vec<NoteState>, Vec<crate::results::PlotData>);
 
-struct Assembler<'a> {
+pub(super) struct Assembler<'a> {
     source: &'a str,
-    checked: &'a Checked,
+    pub(super) checked: &'a Checked,
     digits: u8,
     lines: &'a LineIndex,
-    tolerances: Tolerances<'a>,
+    pub(super) tolerances: Tolerances<'a>,
     targets: Vec<Reg>,
     extremes: Vec<Option<Extremes>>,
 }
@@ -55,8 +61,10 @@ impl<'a> Assembler<'a> {
             for (bound, distance) in keep.lower.iter().chain(&keep.upper) {
                 targets.extend([bound.reg, *distance]);
             }
+            targets.push(keep.distance);
         }
         targets.extend(checked.notes.iter().filter_map(|note| note.condition.as_ref()?.0.margin));
+        targets.extend(checked.program.calls.iter().flat_map(|call| call.inputs.iter().copied()));
         targets.sort_unstable();
         targets.dedup();
         let order: Vec<Reg> = (0..checked.program.steps.len() as Reg).collect();
@@ -64,13 +72,31 @@ impl<'a> Assembler<'a> {
         Self { source, checked, digits, lines, tolerances, targets, extremes }
     }
 
-    fn assemble(&self, problems: &mut Vec<Problem>) -> Assembled {
+    /// Simulates the builds. Correlations that cannot all hold are reported, and left out.
+    fn sampling(&self, draws: Draws, problems: &mut Vec<Problem>) -> Sampling<'_> {
+        let copula = Copula::new(&self.checked.program, draws.seed).unwrap_or_else(|sources| {
+            let name = |source: &u32| format!("`{}`", self.checked.program.sources[*source as usize].name);
+            let names: Vec<String> = sources.iter().map(name).collect();
+            let span = self.checked.correlation_spans.last().copied().unwrap_or_default();
+            let message = format!("the correlations of {} cannot all hold at once", names.join(", "));
+            let help = "three givens cannot pull in three ways: bring the coefficients nearer to 0";
+            problems.push(Problem::new(Code::Correlation, span, message).help(help));
+            Copula::default()
+        });
+        Sampling::new(self.checked, &self.tolerances, copula, draws)
+    }
+
+    fn assemble(&self, sampling: &Sampling<'_>, problems: &mut Vec<Problem>) -> Assembled {
         self.report_undefined(problems);
-        explain::validity(self.checked, &self.tolerances, problems);
-        let values = self.checked.values.iter().map(|value| self.value(value, problems)).collect();
-        let keeps = self.checked.keeps.iter().map(|keep| self.verdict(keep, problems)).collect();
+        let range = |reg: Reg| {
+            let nominal = self.nominal(reg);
+            self.extremes_of(reg).map_or((nominal, nominal), |found| (found.low, found.high))
+        };
+        explain::validity(self.checked, &self.tolerances, &range, problems);
+        let values = self.checked.values.iter().map(|value| self.value(value, sampling, problems)).collect();
+        let keeps = self.checked.keeps.iter().map(|keep| self.verdict(keep, sampling, problems)).collect();
         let notes = self.checked.notes.iter().map(|note| self.note(note)).collect();
-        let plots = curves::plots(self.checked, self.source, problems);
+        let plots = curves::plots(self.checked, sampling, self.source, problems);
         (values, keeps, notes, plots)
     }
 
@@ -121,12 +147,15 @@ impl<'a> Assembler<'a> {
         cone.into_iter().find(|step| !self.nominal(*step).is_finite()).unwrap_or(reg)
     }
 
-    fn value(&self, value: &CheckedValue, problems: &mut Vec<Problem>) -> Value {
+    fn value(&self, value: &CheckedValue, sampling: &Sampling<'_>, problems: &mut Vec<Problem>) -> Value {
         let nominal = self.nominal(value.typed.reg);
         let worst = match value.typed.margin {
             None => self.worst(value.typed.reg, Some((value.span, &value.name)), problems),
             Some(margin) => self.worst_condition(value.typed.reg, margin),
         };
+        let simulated = value.typed.margin.is_none() && nominal.is_finite();
+        let reg = value.typed.reg;
+        let derived = simulated && self.tolerances.source_of(reg).is_none();
         Value {
             name: value.name.clone(),
             label: value.label.clone(),
@@ -137,12 +166,15 @@ impl<'a> Assembler<'a> {
             digits: value.digits.unwrap_or(self.digits),
             nominal,
             worst,
+            spread: simulated.then(|| sampling.spread(reg)).flatten(),
+            shares: if derived { sampling.shares(reg) } else { Vec::new() },
+            first_order: derived.then(|| sampling.first_order(reg)).flatten(),
         }
     }
 
     fn worst(&self, reg: Reg, named: Option<(Span, &str)>, problems: &mut Vec<Problem>) -> Option<WorstCase> {
         let extremes = self.extremes_of(reg)?;
-        if extremes.low.is_nan() || extremes.high.is_nan() {
+        if extremes.low.is_nan() || extremes.high.is_nan() || self.nominal(reg).is_nan() {
             return None;
         }
         if let (Some(step), Some((span, name))) = (extremes.unbounded, named) {
@@ -188,27 +220,33 @@ impl<'a> Assembler<'a> {
         self.tolerances.probe(&changes, regs)
     }
 
-    fn verdict(&self, keep: &CheckedKeep, problems: &mut Vec<Problem>) -> Verdict {
+    fn verdict(&self, keep: &CheckedKeep, sampling: &Sampling<'_>, problems: &mut Vec<Problem>) -> Verdict {
         let nominal = self.nominal(keep.subject.reg);
         let mut margin: Option<f64> = None;
         let mut margin_worst: Option<f64> = None;
+        let (mut spare, mut spare_worst): (Option<f64>, Option<f64>) = (None, None);
         let mut status = if nominal.is_nan() { Status::Broken } else { Status::Holds };
         let mut nearest: Option<(f64, Reg)> = None;
         for (bound, distance) in keep.lower.iter().chain(&keep.upper) {
             let at_nominal = self.nominal(*distance);
-            let least = self.extremes_of(*distance).map_or(at_nominal, |extremes| extremes.low);
+            let extremes = self.extremes_of(*distance);
+            let least = extremes.map_or(at_nominal, |extremes| extremes.low);
+            // Without a value over part of the box, it holds only where it has one.
+            let partial = extremes.is_some_and(|extremes| extremes.unbounded.is_some());
             // Rounding alone breaks nothing.
             let slack = 1e-12 * self.nominal(bound.reg).abs();
             // A distance without a value, at nominal or anywhere in the box, cannot hold.
             if at_nominal.is_nan() || at_nominal < -slack {
                 status = Status::Broken;
-            } else if status == Status::Holds && (least.is_nan() || least < -slack) {
+            } else if status == Status::Holds && (partial || least.is_nan() || least < -slack) {
                 status = Status::AtRisk;
             }
             let size = bound_size(*bound, self.nominal(bound.reg), keep.unit.as_ref());
             let share = |distance: f64| (size > 0.0 && distance.is_finite()).then(|| distance / size);
             margin = lesser(margin, share(at_nominal));
             margin_worst = lesser(margin_worst, share(least));
+            spare = lesser(spare, Some(at_nominal));
+            spare_worst = lesser(spare_worst, Some(least));
             if nearest.is_none_or(|(other, _)| least < other) {
                 nearest = Some((least, *distance));
             }
@@ -246,26 +284,39 @@ impl<'a> Assembler<'a> {
             upper: limit(&keep.upper, false),
             margin,
             margin_worst,
-            blame: nearest.and_then(|(_, distance)| self.blame(distance)),
+            spare,
+            spare_worst,
+            spread: keep.subject.margin.is_none().then(|| sampling.spread(keep.subject.reg)).flatten(),
+            fails: sampling.fails(keep),
+            remedies: if status == Status::Holds { Vec::new() } else { self.remedies(keep) },
+            blame: nearest.and_then(|(_, distance)| self.blame(distance, status)),
         }
     }
 
-    /// The given that, moved alone to the end of its tolerance, costs a distance the most.
-    fn blame(&self, distance: Reg) -> Option<String> {
+    /// The given that costs a distance the most; where all is well, the one that can move it the furthest.
+    fn blame(&self, distance: Reg, status: Status) -> Option<String> {
+        let source = match status {
+            Status::Holds => self.extremes_of(distance)?.heaviest,
+            Status::AtRisk | Status::Broken => self.blamed(distance),
+        };
+        source.map(|source| self.checked.program.sources[source as usize].name.clone())
+    }
+
+    /// The source that, put back to its nominal value at the worst corner, wins a distance the most.
+    pub(super) fn blamed(&self, distance: Reg) -> Option<u32> {
         let extremes = self.extremes_of(distance)?;
-        let nominal = self.nominal(distance);
-        let mut worst: Option<(f64, u32)> = None;
-        for (source, ..) in &extremes.low_at {
-            let (low, high) = self.tolerances.ends[*source as usize];
-            for end in [low, high] {
-                let alone = self.tolerances.probe(&[(*source, end)], &[distance]);
-                let cost = nominal - alone.first().copied().unwrap_or(f64::NAN);
-                if cost > 0.0 && worst.is_none_or(|(other, _)| cost > other) {
-                    worst = Some((cost, *source));
-                }
+        let corner: Vec<(u32, f64)> = extremes.low_at.iter().map(|(source, value, _)| (*source, *value)).collect();
+        let mut best: Option<(f64, u32)> = None;
+        for i in 0..corner.len() {
+            let mut cured = corner.clone();
+            cured[i].1 = self.tolerances.centre[corner[i].0 as usize];
+            let at_cured = self.tolerances.probe(&cured, &[distance]);
+            let gain = at_cured.first().copied().unwrap_or(f64::NAN) - extremes.low;
+            if gain > 0.0 && best.is_none_or(|(other, _)| gain > other) {
+                best = Some((gain, corner[i].0));
             }
         }
-        worst.map(|(_, source)| self.checked.program.sources[source as usize].name.clone())
+        best.map(|(_, source)| source)
     }
 
     fn note(&self, note: &CheckedNote) -> NoteState {

@@ -1,11 +1,12 @@
 //! Curves: a formula against one of its givens, with the worst case over all others as a band.
 
-use super::{assemble::display, extremes::Tolerances, program::Step};
+use super::{assemble::display, extremes::Tolerances, sampling::Sampling};
 use crate::{
     check::{Checked, CheckedCurve, CheckedPlot},
     problem::{Code, Problem},
-    results::{Axis, BoundLine, Curve, CurvePoint, PlotData},
+    results::{Axis, BoundLine, Budget, Curve, CurvePoint, PlotData, SpreadPlot},
     sheet::Scale,
+    span::Span,
     units::number,
 };
 
@@ -13,11 +14,22 @@ use crate::{
 const POINTS: usize = 61;
 
 /// The numbers of all plots.
-pub(super) fn plots(checked: &Checked, source: &str, problems: &mut Vec<Problem>) -> Vec<PlotData> {
-    checked.plots.iter().map(|plot| draw(checked, plot, source, problems)).collect()
+pub(super) fn plots(
+    checked: &Checked,
+    sampling: &Sampling<'_>,
+    source: &str,
+    problems: &mut Vec<Problem>,
+) -> Vec<PlotData> {
+    checked.plots.iter().map(|plot| draw(checked, sampling, plot, source, problems)).collect()
 }
 
-fn draw(checked: &Checked, plot: &CheckedPlot, source: &str, problems: &mut Vec<Problem>) -> PlotData {
+fn draw(
+    checked: &Checked,
+    sampling: &Sampling<'_>,
+    plot: &CheckedPlot,
+    source: &str,
+    problems: &mut Vec<Problem>,
+) -> PlotData {
     let nominal = Tolerances::new(&checked.program).nominal;
     let mut data = PlotData {
         span: plot.span,
@@ -26,6 +38,8 @@ fn draw(checked: &Checked, plot: &CheckedPlot, source: &str, problems: &mut Vec<
         y: None,
         curves: Vec::new(),
         bounds: Vec::new(),
+        spreads: Vec::new(),
+        budgets: Vec::new(),
     };
     for curve in &plot.curves {
         let (from, to) = (nominal[curve.from.reg as usize], nominal[curve.to.reg as usize]);
@@ -61,7 +75,41 @@ fn draw(checked: &Checked, plot: &CheckedPlot, source: &str, problems: &mut Vec<
         .map(|(typed, label)| BoundLine { value: nominal[typed.reg as usize], label: label.clone() })
         .filter(|bound| bound.value.is_finite())
         .collect();
+    for spread in &plot.spreads {
+        let written = spread.written.text(source);
+        let value = nominal[spread.subject.reg as usize];
+        match sampling.histogram(spread.subject.reg) {
+            Some((histogram, found)) => data.spreads.push(SpreadPlot {
+                axis: Axis {
+                    quantity: quantity(checked, written).unwrap_or_else(|| written.to_owned()),
+                    unit: display(spread.subject.value_type, spread.unit.as_ref(), value),
+                    scale: Scale::Linear,
+                },
+                low: histogram.low,
+                high: histogram.high,
+                counts: histogram.counts,
+                nominal: value,
+                spread: found,
+            }),
+            None => problems.push(does_not_vary(written, spread.span)),
+        }
+    }
+    for budget in &plot.budgets {
+        let written = budget.written.text(source);
+        let shares = sampling.shares(budget.subject.reg);
+        if shares.is_empty() {
+            problems.push(does_not_vary(written, budget.span));
+        } else {
+            data.budgets
+                .push(Budget { quantity: quantity(checked, written).unwrap_or_else(|| written.to_owned()), shares });
+        }
+    }
     data
+}
+
+fn does_not_vary(written: &str, span: Span) -> Problem {
+    let message = format!("`{written}` does not vary from build to build: there is nothing to draw");
+    Problem::new(Code::Plot, span, message).help("give one of its givens a tolerance: ± 5 %")
 }
 
 fn span_of_axis(from: f64, to: f64, scale: Scale) -> Result<(), (String, &'static str)> {
@@ -97,16 +145,13 @@ fn run(checked: &Checked, curve: &CheckedCurve, from: f64, to: f64, nominal: &[f
             (_, Scale::Linear) => from + (to - from) * share,
             (_, Scale::Logarithmic) => from * libm::pow(to / from, share),
         };
-        tolerances.pin(curve.source, x, &order);
+        tolerances.pin(curve.against_reg, x, &order);
         let y = tolerances.nominal[curve.subject.reg as usize];
         let extremes = tolerances.extremes(&[curve.subject.reg], &order).pop().flatten();
         let (low, high) = extremes.map_or((y, y), |found| (found.low, found.high));
         points.push(CurvePoint { x, y, low, high });
     }
-    let x = match checked.program.steps.iter().position(|step| *step == Step::Source(curve.source)) {
-        Some(reg) => nominal[reg],
-        None => f64::NAN,
-    };
+    let x = nominal[curve.against_reg as usize];
     let y = nominal[curve.subject.reg as usize];
     let inside = x >= from.min(to) && x <= from.max(to) && y.is_finite();
     Curve { label: curve.label.clone(), points, nominal: inside.then_some((x, y)) }

@@ -6,9 +6,9 @@ use super::{
 };
 use crate::{
     check::Checked,
-    handbook::Input,
+    handbook::{Input, Model, Parameter},
     problem::{Code, Problem},
-    units::{Unit, number, parse},
+    units::{DisplayUnit, Unit, number, parse},
 };
 
 /// Why a step has no finite value: what happened, and what to look at.
@@ -36,18 +36,10 @@ pub(super) fn undefined(checked: &Checked, tolerances: &Tolerances<'_>, reg: Reg
             format!("there is no preferred value for {}", number(at(a), 3)),
             "a part's value is positive: check the formula before it".to_owned(),
         ),
-        Step::Interpolate(table, a) => {
-            let table = &program.tables[table as usize];
-            let (first, last) = (table.x.first().copied(), table.x.last().copied());
-            (
-                format!("{} is outside the table (SI base units)", number(at(a), 4)),
-                format!(
-                    "the table goes from {} to {}; it is not continued beyond",
-                    number(first.unwrap_or(f64::NAN), 4),
-                    number(last.unwrap_or(f64::NAN), 4)
-                ),
-            )
-        }
+        Step::Interpolate(table, a) => (
+            format!("{} is outside the table", in_table(checked, table, at(a))),
+            format!("{}; it is not continued beyond", ends_of_table(checked, table)),
+        ),
         Step::Output(call, field) => match program.steps[call as usize] {
             Step::Call(call) => {
                 let model = program.calls[call as usize].model;
@@ -63,6 +55,17 @@ pub(super) fn undefined(checked: &Checked, tolerances: &Tolerances<'_>, reg: Reg
     }
 }
 
+fn in_table(checked: &Checked, table: u32, x: f64) -> String {
+    let unit = checked.table_units.get(table as usize).cloned().flatten().unwrap_or_else(Unit::one);
+    DisplayUnit::declared(unit).show(x, 4)
+}
+
+fn ends_of_table(checked: &Checked, table: u32) -> String {
+    let x = &checked.program.tables[table as usize].x;
+    let end = |x: Option<&f64>| x.map_or_else(String::new, |x| in_table(checked, table, *x));
+    format!("the table goes from {} to {}", end(x.first()), end(x.last()))
+}
+
 /// Where a worst case has no bound.
 pub(super) fn unbounded(checked: &Checked, reg: Reg, name: &str, source: &str) -> String {
     let part = checked.divisors.iter().find(|(step, _)| *step == reg).map(|(_, span)| span.text(source));
@@ -73,6 +76,10 @@ pub(super) fn unbounded(checked: &Checked, reg: Reg, name: &str, source: &str) -
         (Step::Apply(Unary::Sqrt, _), _) => {
             format!("`{name}` has no value over part of the tolerances: the root's argument can fall below zero")
         }
+        (Step::Interpolate(table, _), _) => {
+            let ends = ends_of_table(checked, table);
+            format!("`{name}` has no value over part of the tolerances: {ends}")
+        }
         (Step::Apply(..), _) => {
             format!("`{name}` has no bound: the logarithm's argument can fall to zero within the tolerances")
         }
@@ -80,39 +87,65 @@ pub(super) fn unbounded(checked: &Checked, reg: Reg, name: &str, source: &str) -
     }
 }
 
-/// Models used outside the range that they are good for.
-pub(super) fn validity(checked: &Checked, tolerances: &Tolerances<'_>, problems: &mut Vec<Problem>) {
-    for (call, span) in checked.program.calls.iter().zip(&checked.call_spans) {
+/// Models used outside the range that they are good for, at nominal values or anywhere within the tolerances.
+pub(super) fn validity(checked: &Checked, tolerances: &Tolerances<'_>, range: Ranges<'_>, problems: &mut Vec<Problem>) {
+    for (i, (call, span)) in checked.program.calls.iter().zip(&checked.call_spans).enumerate() {
         let inputs: Vec<f64> = call.inputs.iter().map(|reg| tolerances.nominal[*reg as usize]).collect();
         if inputs.iter().any(|input| input.is_nan()) {
             continue;
         }
-        for (input, parameter) in inputs.iter().zip(call.model.parameters) {
-            let (Some((low, high)), Input::Quantity(symbol)) = (parameter.valid, &parameter.input) else { continue };
-            let unit = parse(symbol).unwrap_or_else(Unit::one);
-            let found = unit.of_si(*input);
-            let slack = 1e-9 * low.abs().max(high.abs());
-            if found < low - slack || found > high + slack {
-                let range = if high.is_finite() {
-                    format!("from {} to {} {symbol}", number(low, 6).trim(), number(high, 6).trim())
-                } else {
-                    format!("from {} {symbol} up", number(low, 6))
-                };
-                let message = format!(
-                    "`{}` is good for `{}` {}, found {} {symbol}",
-                    call.model.name,
-                    parameter.name,
-                    range.trim(),
-                    number(found, 4)
-                );
-                let help = format!("source of the model: {}", call.model.source);
-                problems.push(Problem::new(Code::Validity, *span, message.trim().to_owned()).help(help));
-            }
-        }
-        for condition in call.model.conditions.iter().filter(|condition| !(condition.holds)(&inputs)) {
-            let message = format!("`{}` needs that {}; here it is not so", call.model.name, condition.says);
+        let mut warn = |message: String| {
             let help = format!("source of the model: {}", call.model.source);
             problems.push(Problem::new(Code::Validity, *span, message).help(help));
+        };
+        for ((input, reg), parameter) in inputs.iter().zip(&call.inputs).zip(call.model.parameters) {
+            if let Some(message) = out_of_range(call.model, parameter, *input, range(*reg)) {
+                warn(message);
+            }
+        }
+        for condition in call.model.conditions {
+            if !(condition.holds)(&inputs) {
+                warn(format!("`{}` needs that {}; here it is not so", call.model.name, condition.says));
+            } else if !answered(checked, i as u32)
+                && tolerances.corners(&call.inputs).iter().any(|corner| !(condition.holds)(corner))
+            {
+                let (model, says) = (call.model.name, condition.says);
+                warn(format!("`{model}` needs that {says}; within the tolerances it may not be so"));
+            }
         }
     }
+}
+
+/// Whether a requirement keeps one of the conditions that the model itself gives (`keep reg.regulates`): its verdict then
+/// speaks for the tolerances.
+fn answered(checked: &Checked, call: u32) -> bool {
+    let steps = &checked.program.steps;
+    checked.keeps.iter().filter(|keep| keep.subject.margin.is_some()).any(|keep| {
+        match steps[keep.subject.reg as usize] {
+            Step::Output(of, _) => steps[of as usize] == Step::Call(call),
+            _ => false,
+        }
+    })
+}
+
+/// The least and greatest value of a register over the box.
+pub(super) type Ranges<'a> = &'a dyn Fn(Reg) -> (f64, f64);
+
+fn out_of_range(model: &Model, parameter: &Parameter, nominal: f64, ends: (f64, f64)) -> Option<String> {
+    let (Some((low, high)), Input::Quantity(symbol)) = (parameter.valid, &parameter.input) else { return None };
+    let unit = parse(symbol).unwrap_or_else(Unit::one);
+    let slack = 1e-9 * low.abs().max(high.abs());
+    let outside = |si: f64| unit.of_si(si) < low - slack || unit.of_si(si) > high + slack;
+    let shown = DisplayUnit::declared(unit.clone());
+    let found = match [ends.0, ends.1].into_iter().find(|end| outside(*end)) {
+        _ if outside(nominal) => format!("found {}", shown.show(nominal, 4)),
+        Some(end) => format!("within the tolerances it can come to {}", shown.show(end, 4)),
+        None => return None,
+    };
+    let range = if high.is_finite() {
+        format!("from {} to {}", number(low, 6), shown.join(&number(high, 6)))
+    } else {
+        format!("from {} up", shown.join(&number(low, 6)))
+    };
+    Some(format!("`{}` is good for `{}` {range}; {found}", model.name, parameter.name))
 }

@@ -3,10 +3,10 @@
 //! and points inside are tried, and the best are refined. What is reported is always a value of the formula at a point of
 //! the box, so it is never an over-estimate.
 
-use std::{cell::RefCell, collections::BTreeSet};
+use std::cell::RefCell;
 
 use super::{
-    program::{Program, Reg, Step, Unary, WIDEST},
+    program::{Program, Reg, Source, Step, Unary, WIDEST},
     slopes::{Enclosure, enclose},
 };
 use crate::results::{End, Found};
@@ -22,6 +22,8 @@ pub(crate) struct Extremes {
     pub(crate) found: Found,
     /// The step that has no bound over the box.
     pub(crate) unbounded: Option<Reg>,
+    /// The source that can move it the furthest, by its steepest slope; absent where a slope is not known.
+    pub(crate) heaviest: Option<u32>,
 }
 
 /// A program over a box of source values.
@@ -34,8 +36,18 @@ pub(crate) struct Tolerances<'a> {
     /// Registers at the nominal values.
     pub(crate) nominal: Vec<f64>,
     outputs: Vec<[f64; WIDEST]>,
+    /// A register that is held at its value, whatever its step says.
+    pub(crate) pinned: Option<Reg>,
     /// For [`Tolerances::probe`]; at the nominal values between calls.
     bench: RefCell<Bench>,
+    /// For [`Tolerances::cone`]: which steps the latest round has seen.
+    marks: RefCell<Marks>,
+}
+
+/// In which round each step was seen last.
+struct Marks {
+    round: u32,
+    seen: Vec<u32>,
 }
 
 impl<'a> Tolerances<'a> {
@@ -45,21 +57,60 @@ impl<'a> Tolerances<'a> {
         let centre: Vec<f64> = program.sources.iter().map(|source| source.nominal).collect();
         let (mut nominal, mut outputs) = (Vec::new(), Vec::new());
         program.run(&centre, &mut nominal, &mut outputs);
+        let marks = Marks { round: 0, seen: vec![0; program.steps.len()] };
         let bench = Bench { regs: nominal.clone(), outputs: outputs.clone(), sources: centre.clone() };
-        Self { program, ends, centre, nominal, outputs, bench: RefCell::new(bench) }
+        Self {
+            program,
+            ends,
+            centre,
+            nominal,
+            outputs,
+            pinned: None,
+            bench: RefCell::new(bench),
+            marks: RefCell::new(marks),
+        }
     }
 
-    /// Sets one source to a value without tolerance, and the steps of `order` with it.
-    pub(crate) fn pin(&mut self, source: u32, value: f64, order: &[Reg]) {
-        self.ends[source as usize] = (value, value);
+    /// Sets one register to a value without tolerance, and the steps of `order` with it. Preferred values stay: they
+    /// were chosen once.
+    pub(crate) fn pin(&mut self, reg: Reg, value: f64, order: &[Reg]) {
+        self.pinned = Some(reg);
+        self.nominal[reg as usize] = value;
+        let order: Vec<Reg> = order.iter().copied().filter(|other| *other != reg && !self.is_chosen(*other)).collect();
+        self.program.rerun(&order, &self.centre, &mut self.nominal, &mut self.outputs);
+    }
+
+    /// Moves all sources to other values than their nominal ones. Preferred values stay.
+    pub(crate) fn recentre(&mut self, centre: Vec<f64>) {
+        self.centre = centre;
+        let all = 0..self.program.steps.len() as Reg;
+        let order: Vec<Reg> = all.filter(|reg| !self.is_chosen(*reg)).collect();
+        self.program.rerun(&order, &self.centre, &mut self.nominal, &mut self.outputs);
+    }
+
+    /// Moves one source to another nominal value, and the steps of `order` with it. Preferred values stay.
+    pub(crate) fn move_source(&mut self, source: u32, value: f64, order: &[Reg]) {
         self.centre[source as usize] = value;
-        self.program.rerun(order, &self.centre, &mut self.nominal, &mut self.outputs);
+        let order: Vec<Reg> = order.iter().copied().filter(|reg| !self.is_chosen(*reg)).collect();
+        self.program.rerun(&order, &self.centre, &mut self.nominal, &mut self.outputs);
+    }
+
+    /// The source that a register reads, if it does no more.
+    pub(crate) fn source_of(&self, reg: Reg) -> Option<&'a Source> {
+        match self.program.steps[reg as usize] {
+            Step::Source(source) => self.program.sources.get(source as usize),
+            _ => None,
+        }
+    }
+
+    fn is_chosen(&self, reg: Reg) -> bool {
+        matches!(self.program.steps[reg as usize], Step::Preferred(..))
     }
 
     /// Registers with some sources at other values. Costs what the registers' own steps cost, however long the program.
     pub(crate) fn probe(&self, changes: &[(u32, f64)], regs: &[Reg]) -> Vec<f64> {
         let mut order = self.cone(regs);
-        order.retain(|reg| !matches!(self.program.steps[*reg as usize], Step::Preferred(..)));
+        order.retain(|reg| !self.is_chosen(*reg));
         let mut bench = self.bench.borrow_mut();
         let Bench { regs: values, outputs, sources } = &mut *bench;
         for (source, value) in changes {
@@ -76,21 +127,51 @@ impl<'a> Tolerances<'a> {
         found
     }
 
+    /// The values of some registers at the corners of the sources that they depend on (a choice of them where many).
+    pub(crate) fn corners(&self, regs: &[Reg]) -> Vec<Vec<f64>> {
+        const MOST: usize = 6;
+        let sources: Vec<u32> = self
+            .cone(regs)
+            .into_iter()
+            .filter_map(|reg| match self.program.steps[reg as usize] {
+                Step::Source(source) if self.ends[source as usize].0 < self.ends[source as usize].1 => Some(source),
+                _ => None,
+            })
+            .collect();
+        if sources.is_empty() {
+            return Vec::new();
+        }
+        let at = |corner: usize, i: usize| {
+            let (low, high) = self.ends[sources[i] as usize];
+            if ((corner >> (i % MOST)) ^ (i / MOST)) & 1 == 0 { low } else { high }
+        };
+        (0..1usize << sources.len().min(MOST))
+            .map(|corner| {
+                let settings: Vec<(u32, f64)> = (0..sources.len()).map(|i| (sources[i], at(corner, i))).collect();
+                self.probe(&settings, regs)
+            })
+            .collect()
+    }
+
     /// All steps that the targets need, rising.
     pub(crate) fn cone(&self, targets: &[Reg]) -> Vec<Reg> {
-        let mut seen = BTreeSet::new();
-        let mut open: Vec<Reg> = targets.to_vec();
+        let mut marks = self.marks.borrow_mut();
+        marks.round += 1;
+        let round = marks.round;
+        let (mut steps, mut open) = (Vec::new(), targets.to_vec());
         while let Some(reg) = open.pop() {
-            if seen.insert(reg) {
+            if std::mem::replace(&mut marks.seen[reg as usize], round) != round {
+                steps.push(reg);
                 self.program.inputs(reg, |input| open.push(input));
             }
         }
-        seen.into_iter().collect()
+        steps.sort_unstable();
+        steps
     }
 
     /// The extremes of each target; `None` where it does not vary. `order` holds all steps that the targets need.
     pub(crate) fn extremes(&self, targets: &[Reg], order: &[Reg]) -> Vec<Option<Extremes>> {
-        let known = enclose(self.program, &self.ends, &self.nominal, order);
+        let known = enclose(self.program, &self.ends, &self.nominal, order, self.pinned);
         let varying: Vec<Reg> =
             order.iter().copied().filter(|reg| known[*reg as usize].as_ref().is_some_and(Enclosure::varies)).collect();
         let mut results: Vec<Option<Extremes>> = vec![None; targets.len()];
@@ -107,7 +188,37 @@ impl<'a> Tolerances<'a> {
             }
         }
         self.at_corners(targets, &proven, &varying, &mut bench, &mut results);
+        bench.reset(self);
+        for (i, _) in &proven {
+            let Some(enclosure) = known[targets[*i] as usize].as_ref().filter(|known| known.sampled) else { continue };
+            let nominal = self.nominal[targets[*i] as usize];
+            // Signs seen at sample points alone are no proof; a nominal value outside disproves them.
+            match &mut results[*i] {
+                Some(found) if found.low <= nominal && nominal <= found.high => found.found = Found::Searched,
+                _ => results[*i] = Some(self.searched(targets[*i], enclosure, &known, &mut bench)),
+            }
+        }
+        for (target, result) in targets.iter().zip(&mut results) {
+            if let (Some(result), Some(enclosure)) = (result, &known[*target as usize]) {
+                result.heaviest = self.heaviest(enclosure);
+            }
+        }
         results
+    }
+
+    fn heaviest(&self, enclosure: &Enclosure) -> Option<u32> {
+        let mut heaviest: Option<(f64, u32)> = None;
+        for (source, slope) in &enclosure.slopes {
+            let (low, high) = self.ends[*source as usize];
+            let weight = slope.low.abs().max(slope.high.abs()) * (high - low);
+            if !weight.is_finite() {
+                return None;
+            }
+            if heaviest.is_none_or(|(other, _)| weight > other) {
+                heaviest = Some((weight, *source));
+            }
+        }
+        heaviest.map(|(_, source)| source)
     }
 
     /// Proven corners. Targets whose corners agree share a run, so that a long worksheet needs few.
@@ -163,6 +274,7 @@ impl<'a> Tolerances<'a> {
                     high_at: Vec::new(),
                     found: Found::Proven,
                     unbounded: None,
+                    heaviest: None,
                 });
                 if high {
                     (entry.high, entry.high_at) = (value, at);
@@ -203,11 +315,13 @@ impl<'a> Tolerances<'a> {
         let low_at = self.settings(sources.clone(), &low_at);
         let high_at = self.settings(sources, &high_at);
         bench.reset(self);
-        // A root of a negative number has no value, but does not run away.
-        let endless =
-            unbounded.is_some_and(|pole| !matches!(self.program.steps[pole as usize], Step::Apply(Unary::Sqrt, _)));
-        let (low, high) = if endless { (f64::NEG_INFINITY, f64::INFINITY) } else { (low, high) };
-        Extremes { low, high, low_at, high_at, found: Found::Searched, unbounded }
+        let (low, high) = match unbounded.map(|pole| (pole, self.program.steps[pole as usize])) {
+            // A root of a negative number or a place outside a table has no value, but does not run away.
+            None | Some((_, Step::Apply(Unary::Sqrt, _) | Step::Interpolate(..))) => (low, high),
+            Some((pole, Step::Apply(Unary::Ln | Unary::Log10, _))) if pole == target => (f64::NEG_INFINITY, high),
+            Some(_) => (f64::NEG_INFINITY, f64::INFINITY),
+        };
+        Extremes { low, high, low_at, high_at, found: Found::Searched, unbounded, heaviest: None }
     }
 
     /// Whether the divisor (or argument) of a step really comes to zero in the box.
@@ -215,7 +329,7 @@ impl<'a> Tolerances<'a> {
         let suspects = match self.program.steps[pole as usize] {
             Step::Divide(_, b) => vec![b],
             Step::Parallel(a, b) => vec![a, b],
-            Step::Power(a, _) | Step::WholePower(a, _) | Step::Apply(_, a) => vec![a],
+            Step::Power(a, _) | Step::WholePower(a, _) | Step::Apply(_, a) | Step::Interpolate(_, a) => vec![a],
             _ => return false,
         };
         bench.reset(self);
@@ -236,6 +350,10 @@ impl<'a> Tolerances<'a> {
         match self.program.steps[pole as usize] {
             Step::Apply(Unary::Sqrt, _) => low < 0.0,
             Step::Apply(..) => low <= 0.0,
+            Step::Interpolate(table, _) => {
+                let x = &self.program.tables[table as usize].x;
+                x.first().is_some_and(|first| low < *first) || x.last().is_some_and(|last| high > *last)
+            }
             _ => low <= 0.0 && high >= 0.0,
         }
     }
@@ -316,7 +434,6 @@ impl Search<'_, '_> {
 
     /// Points of the unit box of free sources: corners, the middle, and an even scatter inside (Halton's sequence).
     fn points(&self) -> Vec<Vec<f64>> {
-        const PRIMES: [u32; 12] = [2, 3, 5, 7, 11, 13, 17, 19, 23, 29, 31, 37];
         let n = self.free.len();
         let mut points = vec![self.free.iter().map(|source| self.share(*source)).collect::<Vec<f64>>()];
         let corners = 1usize << n.min(Self::ALL_CORNERS_UP_TO);
@@ -326,7 +443,7 @@ impl Search<'_, '_> {
             points.push((0..n).map(|i| (bit(i) & 1) as f64).collect());
         }
         for k in 1..=Self::INSIDE {
-            points.push((0..n).map(|i| halton(k as u32, PRIMES[i % PRIMES.len()])).collect());
+            points.push((0..n).map(|i| halton_point(k as u32, i)).collect());
         }
         points
     }
@@ -386,6 +503,12 @@ impl Search<'_, '_> {
         }
         (score, point)
     }
+}
+
+/// A coordinate of a point of Halton's sequence.
+pub(crate) fn halton_point(index: u32, coordinate: usize) -> f64 {
+    const PRIMES: [u32; 12] = [2, 3, 5, 7, 11, 13, 17, 19, 23, 29, 31, 37];
+    halton(index, PRIMES[coordinate % PRIMES.len()])
 }
 
 fn halton(mut index: u32, base: u32) -> f64 {

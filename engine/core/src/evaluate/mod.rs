@@ -7,11 +7,14 @@ mod curves;
 mod explain;
 mod extremes;
 mod first_order;
+mod indices;
 mod interval;
 mod monte_carlo;
 pub mod preferred;
 pub mod program;
 mod random;
+mod remedies;
+mod sampling;
 mod slopes;
 mod statistics;
 
@@ -24,4 +27,6 @@ pub struct Options {
     pub samples: Option<u64>,
     /// Seed of the random numbers, instead of the worksheet's.
     pub seed: Option<u64>,
+    /// Threads to use at most; as many as the machine has where absent. Changes no result.
+    pub threads: Option<usize>,
 }

@@ -50,7 +50,7 @@ pub(crate) struct Wanted {
 }
 
 /// How much is asked.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub(crate) enum Of {
     /// Mean, standard deviation and intervals.
     Spread,
@@ -117,7 +117,7 @@ fn run_all(plan: &Plan<'_>, empty: Vec<Collector>, draws: Draws) -> Vec<Collecto
         for block in share(i)..share(i + 1) {
             let first = block * BLOCK as u64;
             let count = (draws.samples - first).min(BLOCK as u64) as usize;
-            plan.run(&mut columns, first, count);
+            plan.run(&mut columns, first, count, Redrawn::None);
             for collector in &mut collectors {
                 if let Some(slot) = collector.slot {
                     collector.take(&columns.values[slot][..count]);
@@ -243,8 +243,16 @@ impl Histogram {
     }
 }
 
+/// Which sources are drawn anew, from a stream of their own.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Redrawn {
+    None,
+    All,
+    Only(u32),
+}
+
 /// The steps that move from build to build, on columns of their own.
-struct Plan<'a> {
+pub(crate) struct Plan<'a> {
     program: &'a Program,
     /// Steps in order, their registers replaced by columns.
     steps: Vec<(Step, usize)>,
@@ -268,7 +276,7 @@ struct Columns {
 }
 
 impl<'a> Plan<'a> {
-    fn new(tolerances: &'a Tolerances<'_>, targets: &[Reg], copula: &'a Copula, seed: u64) -> Self {
+    pub(crate) fn new(tolerances: &'a Tolerances<'_>, targets: &[Reg], copula: &'a Copula, seed: u64) -> Self {
         let program = tolerances.program;
         let mut plan = Self {
             program,
@@ -300,6 +308,21 @@ impl<'a> Plan<'a> {
         plan
     }
 
+    /// A register's values over so many builds.
+    pub(crate) fn values(&self, reg: Reg, builds: u64, redrawn: Redrawn) -> Vec<f64> {
+        let mut columns = self.columns();
+        let mut values = Vec::with_capacity(builds as usize);
+        let Some(slot) = self.slot(reg) else { return values };
+        let mut first = 0;
+        while first < builds {
+            let count = (builds - first).min(BLOCK as u64) as usize;
+            self.run(&mut columns, first, count, redrawn);
+            values.extend_from_slice(&columns.values[slot][..count]);
+            first += count as u64;
+        }
+        values
+    }
+
     fn slot(&self, reg: Reg) -> Option<usize> {
         Some(self.slots[reg as usize]).filter(|slot| *slot != NONE)
     }
@@ -310,7 +333,7 @@ impl<'a> Plan<'a> {
     }
 
     fn add(&mut self, tolerances: &Tolerances<'_>, reg: Reg, step: Step, seed: u64) {
-        let mut column = |plan: &mut Self, input: Reg| -> u32 {
+        let column = |plan: &mut Self, input: Reg| -> u32 {
             if plan.slots[input as usize] != NONE {
                 return plan.slots[input as usize] as u32;
             }
@@ -369,7 +392,7 @@ impl<'a> Plan<'a> {
         let mut first = 0;
         while first < LOOKED_AT.min(samples) {
             let count = (samples - first).min(BLOCK as u64) as usize;
-            self.run(&mut columns, first, count);
+            self.run(&mut columns, first, count, Redrawn::None);
             for (wanted, seen) in wanted.iter().zip(&mut seen) {
                 let Some(slot) = self.slot(wanted.reg) else { continue };
                 let values = &columns.values[slot][..count];
@@ -391,7 +414,7 @@ impl<'a> Plan<'a> {
     }
 
     /// Runs the builds `first` to `first + count`.
-    fn run(&self, columns: &mut Columns, first: u64, count: usize) {
+    fn run(&self, columns: &mut Columns, first: u64, count: usize, redrawn: Redrawn) {
         self.copula.fill(&mut columns.scores, first, count);
         for (stream, source, slot) in &self.draws {
             let column = &mut columns.values[*slot][..count];
@@ -401,6 +424,9 @@ impl<'a> Plan<'a> {
                     *x = draw(source_of, *u);
                 }
             } else {
+                // Builds far beyond any that a worksheet may ask for are the ones drawn anew.
+                let anew = redrawn == Redrawn::All || redrawn == Redrawn::Only(*source);
+                let first = if anew { first + (1 << 60) } else { first };
                 for (i, x) in column.iter_mut().enumerate() {
                     *x = draw(source_of, stream.uniform(first + i as u64));
                 }

@@ -46,6 +46,14 @@ impl Series {
         (Series::E192, "E192"),
     ];
 
+    /// Significant digits of its values.
+    pub fn digits(self) -> u8 {
+        match self {
+            Series::E3 | Series::E6 | Series::E12 | Series::E24 => 2,
+            Series::E48 | Series::E96 | Series::E192 => 3,
+        }
+    }
+
     /// A series by its name.
     pub fn named(name: &str) -> Option<Self> {
         Self::TABLE.iter().find(|row| row.1 == name).map(|row| row.0)
@@ -86,23 +94,22 @@ impl Choice {
         // A value that is off a preferred one only by rounding is that one.
         const SAME: f64 = 1e-9;
         let decade = libm::floor(libm::log10(x)) as i32;
-        let mut below = f64::NAN;
+        let mut below = (f64::NAN, 0, 0);
         for (value, exponent) in candidates(self.series, decade) {
-            let candidate = scaled(value, exponent);
+            let candidate = f64::from(value) * libm::exp10(f64::from(exponent - 2));
             if candidate <= x * (1.0 + SAME) {
-                below = candidate;
+                below = (candidate, value, exponent);
                 continue;
             }
-            let on_the_mark = below >= x * (1.0 - SAME);
-            return match self.direction {
-                Direction::Below => below,
-                Direction::Above if on_the_mark => below,
-                Direction::Above => candidate,
-                Direction::Nearest if x / below <= candidate / x => below,
-                Direction::Nearest => candidate,
+            let on_the_mark = below.0 >= x * (1.0 - SAME);
+            let takes_below = match self.direction {
+                Direction::Below => true,
+                Direction::Above => on_the_mark,
+                Direction::Nearest => x / below.0 <= candidate / x,
             };
+            return if takes_below { scaled(below.1, below.2) } else { scaled(value, exponent) };
         }
-        below
+        scaled(below.1, below.2)
     }
 }
 

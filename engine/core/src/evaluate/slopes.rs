@@ -3,9 +3,11 @@
 //! interval dual numbers; R. E. Moore, Methods and Applications of Interval Analysis, chapters 2 and 3.)
 
 use super::{
+    extremes::halton_point,
     interval::Interval,
-    program::{Program, Reg, Step, Unary},
+    program::{Program, Reg, Step, Unary, WIDEST},
 };
+use crate::handbook::Model;
 
 /// What is surely known of a register over the box.
 #[derive(Clone, Debug)]
@@ -13,13 +15,15 @@ pub(crate) struct Enclosure {
     pub(crate) range: Interval,
     /// Slopes by source, rising by source; sources that do not matter are left out.
     pub(crate) slopes: Vec<(u32, Interval)>,
-    /// A divide step whose divisor's range holds zero, or another step without bound.
+    /// A divide step whose divisor's range holds zero, or another step without bound or value over part of the box.
     pub(crate) pole: Option<Reg>,
+    /// Whether a model stands in the way, whose slopes are known at sample points alone.
+    pub(crate) sampled: bool,
 }
 
 impl Enclosure {
     pub(crate) fn point(value: f64) -> Self {
-        Self { range: Interval::point(value), slopes: Vec::new(), pole: None }
+        Self { range: Interval::point(value), slopes: Vec::new(), pole: None, sampled: false }
     }
 
     pub(crate) fn varies(&self) -> bool {
@@ -33,13 +37,104 @@ pub(crate) fn enclose(
     box_: &[(f64, f64)],
     nominal: &[f64],
     order: &[Reg],
+    pinned: Option<Reg>,
 ) -> Vec<Option<Enclosure>> {
     let mut known: Vec<Option<Enclosure>> = vec![None; program.steps.len()];
+    let mut models: Vec<Option<Vec<Enclosure>>> = vec![None; program.calls.len()];
     for reg in order {
-        let enclosure = step(program, box_, nominal, &known, *reg);
+        let of = |a: Reg| known[a as usize].clone().unwrap_or_else(|| Enclosure::point(nominal[a as usize]));
+        let enclosure = match program.steps[*reg as usize] {
+            _ if pinned == Some(*reg) => Enclosure::point(nominal[*reg as usize]),
+            Step::Call(call) => {
+                let inputs: Vec<_> = program.calls[call as usize].inputs.iter().map(|reg| of(*reg)).collect();
+                if inputs.iter().any(Enclosure::varies) {
+                    models[call as usize] = Some(model(program.calls[call as usize].model, &inputs));
+                }
+                unknown(&inputs.iter().collect::<Vec<_>>(), Interval::ALL)
+            }
+            Step::Output(call_reg, field) => match program.steps[call_reg as usize] {
+                Step::Call(call) => models[call as usize]
+                    .as_ref()
+                    .and_then(|fields| fields.get(field as usize))
+                    .cloned()
+                    .unwrap_or_else(|| Enclosure::point(nominal[*reg as usize])),
+                _ => Enclosure::point(nominal[*reg as usize]),
+            },
+            _ => step(program, box_, nominal, &known, *reg),
+        };
         known[*reg as usize] = Some(enclosure);
     }
     known
+}
+
+/// Points at which a model's slopes are taken: the corners of its inputs (the first so many), the middle, and a scatter.
+const SCATTER: u32 = 10;
+const MOST_CORNERS: u32 = 5;
+
+/// A model is a black box: its ranges and slopes are taken from points of its inputs' ranges. A slope that is zero at all
+/// of them says that the field does not depend on that input; one that keeps its sign, which corner to look at.
+fn model(model: &Model, inputs: &[Enclosure]) -> Vec<Enclosure> {
+    let (n, m) = (inputs.len(), model.fields.len());
+    let moving: Vec<usize> = (0..n).filter(|i| inputs[*i].varies()).collect();
+    if !moving.iter().all(|i| inputs[*i].range.low.is_finite() && inputs[*i].range.high.is_finite()) {
+        return vec![unknown(&inputs.iter().collect::<Vec<_>>(), Interval::ALL); m];
+    }
+    let mut ranges: Vec<Option<Interval>> = vec![None; m];
+    let mut slopes: Vec<Vec<Option<Interval>>> = vec![vec![None; moving.len()]; m];
+    let corners = 1u32 << (moving.len() as u32).min(MOST_CORNERS);
+    let (mut here, mut there) = ([0.0; WIDEST], [0.0; WIDEST]);
+    let mut at = [0.0; WIDEST];
+    for (slot, input) in at.iter_mut().zip(inputs) {
+        *slot = input.range.low;
+    }
+    for point in 0..corners + SCATTER {
+        for (k, i) in moving.iter().enumerate() {
+            let share = if point < corners {
+                f64::from((point >> (k as u32 % MOST_CORNERS)) & 1)
+            } else {
+                halton_point(point - corners + 1, k)
+            };
+            let range = inputs[*i].range;
+            at[*i] = range.low + (range.high - range.low) * share;
+        }
+        (model.evaluate)(&at[..n], &mut here[..m]);
+        for (range, y) in ranges.iter_mut().zip(&here[..m]) {
+            let y = Interval::point(*y);
+            *range = Some(range.map_or(y, |range| range.hull(y)));
+        }
+        for (k, i) in moving.iter().enumerate() {
+            let Interval { low, high } = inputs[*i].range;
+            // Small against the range, and always inside it.
+            let size = (high - low) * 1e-4;
+            let step = if at[*i] + size > high { -size } else { size };
+            let mut moved = at;
+            moved[*i] += step;
+            (model.evaluate)(&moved[..n], &mut there[..m]);
+            for field in 0..m {
+                let difference = there[field] - here[field];
+                // Differences of the size of rounding are none.
+                let same = there[field] == here[field] || difference.abs() <= 1e-12 * here[field].abs();
+                let slope = if same { Interval::ZERO } else { Interval::point(difference / step) };
+                let hull = &mut slopes[field][k];
+                *hull = Some(hull.map_or(slope, |known| known.hull(slope)));
+            }
+        }
+    }
+    (0..m)
+        .map(|field| {
+            let range = ranges[field].unwrap_or(Interval::ALL);
+            let spare = (range.high - range.low) * 0.25;
+            let range = Interval::new(range.low - spare, range.high + spare);
+            let mut result = Enclosure { range, slopes: Vec::new(), pole: None, sampled: true };
+            for (slope, i) in slopes[field].iter().zip(&moving) {
+                let slope = slope.unwrap_or(Interval::ALL);
+                if slope != Interval::ZERO {
+                    result = chain2(&result, &inputs[*i], range, Interval::ONE, slope);
+                }
+            }
+            result
+        })
+        .collect()
 }
 
 fn step(program: &Program, box_: &[(f64, f64)], nominal: &[f64], known: &[Option<Enclosure>], reg: Reg) -> Enclosure {
@@ -50,7 +145,12 @@ fn step(program: &Program, box_: &[(f64, f64)], nominal: &[f64], known: &[Option
         Step::Source(source) => {
             let (low, high) = box_[source as usize];
             if low < high {
-                Enclosure { range: Interval::new(low, high), slopes: vec![(source, Interval::ONE)], pole: None }
+                Enclosure {
+                    range: Interval::new(low, high),
+                    slopes: vec![(source, Interval::ONE)],
+                    pole: None,
+                    sampled: false,
+                }
             } else {
                 Enclosure::point(low)
             }
@@ -131,26 +231,44 @@ fn step(program: &Program, box_: &[(f64, f64)], nominal: &[f64], known: &[Option
                 unknown(&[&condition, &a, &b], a.range.hull(b.range))
             }
         }
-        Step::Interpolate(_, a) => unknown(&[&of(a)], Interval::ALL),
-        Step::Call(call) => {
-            let inputs: Vec<_> = program.calls[call as usize].inputs.iter().map(|reg| of(*reg)).collect();
-            unknown(&inputs.iter().collect::<Vec<_>>(), Interval::ALL)
-        }
-        Step::Output(call, _) => {
-            let call = of(call);
-            if call.varies() { call } else { constant(reg) }
+        Step::Interpolate(table, a) => interpolated(&program.tables[table as usize], &of(a), reg),
+        // Models are told apart by `enclose`.
+        Step::Call(_) | Step::Output(..) => constant(reg),
+    }
+}
+
+/// Between the points of a table: the range and the slopes of the segments that the abscissa can reach.
+fn interpolated(table: &super::program::Table, a: &Enclosure, reg: Reg) -> Enclosure {
+    let Interval { low, high } = a.range;
+    let (first, last) = (0, table.x.len() - 1);
+    let outside = low < table.x[first] || high > table.x[last];
+    let (low, high) = (low.max(table.x[first]), high.min(table.x[last]));
+    let mut range = Interval::point(table.at(low)).hull(Interval::point(table.at(high)));
+    let mut slope: Option<Interval> = None;
+    for i in first..last {
+        if table.x[i + 1] >= low && table.x[i] <= high {
+            let this = Interval::point((table.y[i + 1] - table.y[i]) / (table.x[i + 1] - table.x[i]));
+            slope = Some(slope.map_or(this, |slope| slope.hull(this)));
+            for j in [i, i + 1] {
+                if (low..=high).contains(&table.x[j]) {
+                    range = range.hull(Interval::point(table.y[j]));
+                }
+            }
         }
     }
+    let mut result = chain(a, range, slope.unwrap_or(Interval::ALL));
+    result.pole = if outside { Some(reg) } else { result.pole };
+    result
 }
 
 fn chain(a: &Enclosure, range: Interval, slope: Interval) -> Enclosure {
     let slopes = a.slopes.iter().map(|(source, inner)| (*source, inner.times(slope))).collect();
-    Enclosure { range, slopes, pole: a.pole }
+    Enclosure { range, slopes, pole: a.pole, sampled: a.sampled }
 }
 
 fn chain2(a: &Enclosure, b: &Enclosure, range: Interval, slope_a: Interval, slope_b: Interval) -> Enclosure {
     let slopes = merged(a, b, |a, b| a.times(slope_a).plus(b.times(slope_b)));
-    Enclosure { range, slopes, pole: a.pole.or(b.pole) }
+    Enclosure { range, slopes, pole: a.pole.or(b.pole), sampled: a.sampled || b.sampled }
 }
 
 /// The slopes of two enclosures put together, source by source.
@@ -185,15 +303,17 @@ fn either(a: &Enclosure, b: &Enclosure, range: Interval, surely_a: bool, surely_
     if surely_b {
         return b.clone();
     }
-    Enclosure { range, slopes: merged(a, b, Interval::hull), pole: a.pole.or(b.pole) }
+    let (pole, sampled) = (a.pole.or(b.pole), a.sampled || b.sampled);
+    Enclosure { range, slopes: merged(a, b, Interval::hull), pole, sampled }
 }
 
 /// A step of whose slopes nothing is known.
 fn unknown(inputs: &[&Enclosure], range: Interval) -> Enclosure {
-    let mut result = Enclosure { range, slopes: Vec::new(), pole: None };
+    let mut result = Enclosure { range, slopes: Vec::new(), pole: None, sampled: false };
     for input in inputs {
         result.slopes = merged(&result, input, |_, _| Interval::ALL);
         result.pole = result.pole.or(input.pole);
+        result.sampled |= input.sampled;
     }
     result
 }

@@ -138,6 +138,12 @@ impl Parser {
             Some(Item::Close) => {
                 Problem::new(Code::Unclosed, span, "a closing bracket without an opening one").help("remove it")
             }
+            Some(Item::Dot) => Problem::new(Code::Syntax, span, "a field is read from a record that has a name")
+                .help("name the record on a line of its own: r = regulator.linear(…), then r.junction"),
+            Some(Item::PlusMinus) => {
+                Problem::new(Code::Syntax, span, "a tolerance stands behind a value's definition alone")
+                    .help("define the value with its tolerance on a line of its own: V_s = 8 V ± 5 %")
+            }
             Some(Item::Equals) => Problem::new(Code::Syntax, span, "a second = in one statement")
                 .help("one statement defines one name; compare with =="),
             _ => self.unexpected("the end of the statement"),
@@ -245,7 +251,7 @@ impl Parser {
             return Ok(span);
         }
         match self.peek() {
-            Some(Item::Quantity(_) | Item::Word(_) | Item::Open) => Err(self.left_over()),
+            Some(Item::Quantity(_) | Item::Word(_) | Item::Open | Item::PlusMinus) => Err(self.left_over()),
             _ => Err(Problem::new(Code::Unclosed, open, "this bracket is never closed")
                 .help("close it with ); a line that goes on ends in an operator, a comma or an open bracket")),
         }

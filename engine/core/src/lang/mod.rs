@@ -11,4 +11,4 @@ mod tolerance;
 pub(crate) use expression::Parser;
 pub(crate) use statement::whole;
 pub use statement::{Calculation, parse_calc, parse_literal};
-pub(crate) use token::lines;
+pub(crate) use token::{Item, lines};

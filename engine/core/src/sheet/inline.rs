@@ -1,4 +1,4 @@
-//! Inline results in prose: `{t_on}`, `{t_on:ms}`, `{t_on:4}`, `{t_on:range}`; `{{` is a literal brace.
+//! Inline results in prose: `{t_on}`, `{t_on:ms}`, `{t_on:4}`, `{t_on:range}`, `{t_on:min}`, `{t_on:max}`; `{{` is a literal brace.
 
 use std::borrow::Cow;
 
@@ -64,11 +64,13 @@ fn request(text: &str) -> Result<InlineRequest, String> {
     let is_name =
         |part: &str| part.starts_with(char::is_alphabetic) && part.chars().all(|c| c.is_alphanumeric() || c == '_');
     if !name.split('.').all(is_name) || name.split('.').count() > 2 {
-        return Err(format!("`{name}` is not the name of a value"));
+        return Err(format!("`{name}` is not the name of a value: name it in a calc block first"));
     }
     let format = match format {
         None => InlineFormat::Plain,
         Some("range") => InlineFormat::Range,
+        Some("min") => InlineFormat::Least,
+        Some("max") => InlineFormat::Greatest,
         Some(digits) if digits.starts_with(|c: char| c.is_ascii_digit()) && !digits.contains('/') => {
             match digits.parse::<u8>().ok().filter(|digits| (1..=15).contains(digits)) {
                 Some(digits) => InlineFormat::Digits(digits),
@@ -105,7 +107,7 @@ mod tests {
         );
         assert_eq!(results("a set {{1, 2}"), ["=a set {1, 2}"]);
         assert_eq!(results("plain"), ["=plain"]);
-        assert_eq!(results("{1}"), ["!`1` is not the name of a value"]);
+        assert_eq!(results("{1}"), ["!`1` is not the name of a value: name it in a calc block first"]);
         assert_eq!(results("{open"), ["!the brace is never closed"]);
     }
 }

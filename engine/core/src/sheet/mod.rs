@@ -168,6 +168,21 @@ pub struct Plot {
     pub curves: Vec<CurveRequest>,
     /// The lines drawn across.
     pub bounds: Vec<BoundRequest>,
+    /// `spread of t_on`.
+    pub spreads: Vec<SpreadRequest>,
+    /// `shares of t_on`.
+    pub budgets: Vec<SpreadRequest>,
+}
+
+/// `spread of t_on [ms]`, `shares of t_on`.
+#[derive(Clone, Debug)]
+pub struct SpreadRequest {
+    /// Of what.
+    pub subject: Expr,
+    /// Unit of the axis.
+    pub unit: Option<Spanned<String>>,
+    /// Where the line stands.
+    pub span: Span,
 }
 
 /// `t_on [s] against R_t from 100 kΩ to 2 MΩ log`.
@@ -232,4 +247,8 @@ pub enum InlineFormat {
     Digits(u8),
     /// The worst-case range.
     Range,
+    /// The least of the worst case.
+    Least,
+    /// The greatest of the worst case.
+    Greatest,
 }

@@ -1,8 +1,8 @@
 //! The statements of a `plot` block.
 
-use super::{BoundRequest, CurveRequest, Plot, Scale};
+use super::{BoundRequest, CurveRequest, Plot, Scale, SpreadRequest};
 use crate::{
-    lang::{Parser, lines, whole},
+    lang::{Item, Parser, lines, whole},
     problem::{Code, Problem},
     span::Span,
 };
@@ -11,6 +11,8 @@ enum PlotLine {
     Title(String),
     Bound(BoundRequest),
     Curve(Box<CurveRequest>),
+    Spread(SpreadRequest),
+    Shares(SpreadRequest),
 }
 
 /// Reads a `plot` block.
@@ -22,10 +24,12 @@ pub(super) fn read(source: &str, content: Span, problems: &mut Vec<Problem>) -> 
             Ok(PlotLine::Title(title)) => plot.title = Some(title),
             Ok(PlotLine::Bound(bound)) => plot.bounds.push(bound),
             Ok(PlotLine::Curve(curve)) => plot.curves.push(*curve),
+            Ok(PlotLine::Spread(spread)) => plot.spreads.push(spread),
+            Ok(PlotLine::Shares(shares)) => plot.budgets.push(shares),
             Err(problem) => problems.push(problem),
         }
     }
-    if plot.curves.is_empty() {
+    if plot.curves.is_empty() && plot.spreads.is_empty() && plot.budgets.is_empty() {
         let message = "the plot has nothing to draw";
         let help = "a curve reads `t_on [s] against R_t from 100 kΩ to 2 MΩ`";
         problems.push(Problem::new(Code::Plot, content, message).help(help));
@@ -41,6 +45,15 @@ fn plot_line(parser: &mut Parser, span: Span) -> Result<PlotLine, Problem> {
     if parser.take_word("bound").is_some() {
         let value = parser.expression()?;
         return Ok(PlotLine::Bound(BoundRequest { value, label: parser.label(), span }));
+    }
+    for (word, line) in [("spread", PlotLine::Spread as fn(SpreadRequest) -> PlotLine), ("shares", PlotLine::Shares)] {
+        let of = parser.is_word(word) && matches!(parser.peek_at(1), Some(Item::Word(of)) if of == "of");
+        if of {
+            parser.next();
+            parser.next();
+            let subject = parser.expression()?;
+            return Ok(line(SpreadRequest { subject, unit: parser.bracket(), span }));
+        }
     }
     let subject = parser.expression()?;
     let unit = parser.bracket();

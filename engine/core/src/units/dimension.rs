@@ -133,7 +133,8 @@ fn superscript(parts: i16) -> String {
         return String::new();
     }
     if parts % PARTS != 0 {
-        return format!("^({parts}/{PARTS})");
+        let common = (1..=PARTS).rev().find(|n| parts % n == 0 && PARTS % n == 0).unwrap_or(1);
+        return format!("^({}/{})", parts / common, PARTS / common);
     }
     (parts / PARTS).to_string().chars().map(|c| DIGITS_RAISED[(c as usize).wrapping_sub(48) % 10]).collect()
 }

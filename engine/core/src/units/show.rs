@@ -1,24 +1,37 @@
 //! How a value is shown: so many significant digits, in a declared unit or in one whose prefix puts the number between 1
 //! and 1000.
 
-use super::{Dimension, Kind, QuantityType, Unit, parse, table};
+use super::{CURRENCIES, Dimension, Kind, QuantityType, Unit, parse, table};
 
 /// The unit a value is shown in.
 #[derive(Clone, Debug, PartialEq)]
 pub struct DisplayUnit {
     /// The unit.
     pub unit: Unit,
+    /// What it was picked for, where the author declared none.
+    picked: Option<QuantityType>,
 }
 
 impl DisplayUnit {
     /// A unit of the author's choice.
     pub fn declared(unit: Unit) -> Self {
-        Self { unit }
+        Self { unit, picked: None }
     }
 
     /// The unit whose prefix puts `si` between 1 and 1000.
     pub fn picked(quantity: QuantityType, si: f64) -> Self {
-        Self { unit: pick(quantity, si) }
+        Self { unit: pick(quantity, si), picked: Some(quantity) }
+    }
+
+    /// The unit for a range: where no unit was declared, one that suits its greater end.
+    #[must_use]
+    pub fn for_range(&self, low: f64, high: f64) -> Self {
+        match self.picked {
+            Some(quantity) if low.is_finite() && high.is_finite() => {
+                Self::picked(quantity, if low.abs() > high.abs() { low } else { high })
+            }
+            _ => self.clone(),
+        }
     }
 
     /// The symbol, empty for plain numbers.
@@ -28,7 +41,13 @@ impl DisplayUnit {
 
     /// An SI value as a number of this unit, to so many significant digits, without the unit.
     pub fn number(&self, si: f64, digits: u8) -> String {
-        number(self.unit.of_si(si), digits)
+        let value = self.unit.of_si(si);
+        // Money has cents, whatever the digits; but not where a part costs less than one.
+        if CURRENCIES.contains(&self.symbol()) && value.abs() >= 0.01 {
+            let sign = if value < 0.0 { "−" } else { "" };
+            return format!("{sign}{:.2}", value.abs());
+        }
+        number(value, digits)
     }
 
     /// An SI value with its unit: `22.0 s`, `65 %`, `25.0 °C`, `30°`.
@@ -83,7 +102,7 @@ fn raise(c: char) -> char {
 const USUAL: &[(&str, Prefixes)] = &[
     ("m", Prefixes::Small),
     ("m²", Prefixes::None),
-    ("m³", Prefixes::None),
+    ("L", Prefixes::Down),
     ("g", Prefixes::All),
     ("s", Prefixes::Time),
     ("A", Prefixes::All),
@@ -110,6 +129,7 @@ const USUAL: &[(&str, Prefixes)] = &[
     ("A/m", Prefixes::None),
     ("W/(m·K)", Prefixes::None),
     ("1/K", Prefixes::None),
+    ("L/min", Prefixes::None),
     ("mol", Prefixes::All),
     ("cd", Prefixes::All),
 ];
@@ -118,6 +138,7 @@ const USUAL: &[(&str, Prefixes)] = &[
 enum Prefixes {
     None,
     Small,
+    Down,
     All,
     Time,
 }
@@ -155,6 +176,9 @@ fn compound(dimension: Dimension) -> Option<String> {
         KNOWN.iter().filter_map(|symbol| Some((*symbol, parse(symbol)?.quantity.dimension))).collect();
     let power = |of: Dimension, n: f64| of.power(n).unwrap_or(Dimension::NONE);
     for (symbol, of) in &known {
+        if power(*of, 0.5) == dimension {
+            return Some(format!("{symbol}^(1/2)"));
+        }
         for (n, raised) in [(2.0, "²"), (3.0, "³")] {
             if power(*of, n) == dimension {
                 return Some(format!("{symbol}{raised}"));
@@ -194,7 +218,11 @@ fn prefixed(symbol: &str, prefixes: Prefixes, si: f64) -> Unit {
         let fitting = ["min", "h", "d"].iter().filter_map(|symbol| parse(symbol)).find(|unit| unit.of_si(si) < 1000.0);
         return fitting.unwrap_or_else(|| parse("d").unwrap_or(plain));
     }
-    let greatest = if prefixes == Prefixes::Small { 1000.0 } else { f64::INFINITY };
+    let greatest = match prefixes {
+        Prefixes::Small => 1000.0,
+        Prefixes::Down => 1.0,
+        _ => f64::INFINITY,
+    };
     let steps = table().prefixes().iter().filter(|(_, factor)| {
         let thousands = libm::log10(*factor) / 3.0;
         (thousands - thousands.round()).abs() < 1e-9 && *factor <= greatest
