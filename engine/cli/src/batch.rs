@@ -32,6 +32,11 @@ pub(crate) fn each<T: Sync, R: Send>(items: &[T], progress: Progress, work: impl
     results
 }
 
+/// Threads that one of so many items may use for itself: where there are several, the items share the cores already.
+pub(crate) fn threads_each(items: usize) -> Option<usize> {
+    (items > 1).then_some(1)
+}
+
 /// A progress bar that appears only once the work has gone on for a while.
 struct LateBar {
     bar: ProgressBar,

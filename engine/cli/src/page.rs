@@ -18,6 +18,8 @@ pub struct Setting {
     pub samples: Option<u64>,
     /// Seed of the random numbers, in place of the worksheet's own.
     pub seed: Option<u64>,
+    /// Threads that one worksheet may use; as many as the machine has where absent.
+    pub threads: Option<usize>,
     /// The date of evaluation that the page tells.
     pub evaluated: Date,
 }
@@ -37,7 +39,8 @@ pub struct RenderedPage {
 
 /// Evaluate a worksheet and write it as a page. `name` is its title where it has no other.
 pub fn render_worksheet(source: &str, name: &str, setting: &Setting) -> Result<RenderedPage, Failure> {
-    let evaluation = evaluate(source, &Options { samples: setting.samples, seed: setting.seed });
+    let evaluation =
+        evaluate(source, &Options { samples: setting.samples, seed: setting.seed, threads: setting.threads });
     let page = benchleaf_page::render(&evaluation, source, &PageOptions::default());
     let title = if page.title.is_empty() { name.to_owned() } else { page.title };
     let metadata = &evaluation.sheet.metadata;
@@ -162,7 +165,7 @@ mod tests {
     use super::*;
 
     const SETTING: Setting =
-        Setting { samples: Some(7), seed: Some(42), evaluated: Date { year: 2000, month: 2, day: 29 } };
+        Setting { samples: Some(7), seed: Some(42), threads: None, evaluated: Date { year: 2000, month: 2, day: 29 } };
 
     #[test]
     fn the_hash_is_the_published_one() {

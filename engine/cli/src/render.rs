@@ -25,8 +25,9 @@ pub(crate) fn render(request: &RenderRequest, options: EvaluationOptions, termin
         Ok(date) => date,
         Err(failure) => return terminal.fail(&failure),
     };
-    let setting = Setting { samples: options.samples, seed: options.seed, evaluated };
     let Plan { pages, lists, failures } = plan(inputs::gather(&request.paths), request.output.as_deref());
+    let threads = batch::threads_each(pages.len());
+    let setting = Setting { samples: options.samples, seed: options.seed, threads, evaluated };
     let mut outcome = Outcome::Fine;
     for failure in &failures {
         outcome = outcome.and(terminal.fail(failure));

@@ -21,10 +21,24 @@ fn main() {
     }
     for v in e.values.iter().filter(|v| v.spread.is_some()) {
         let s = v.spread.as_ref().unwrap();
-        let shares: Vec<_> = v.shares.iter().map(|s| format!("{} {:.3}{}", s.name, s.first, s.total.map_or(String::new(), |t| format!("/{t:.3}")))).collect();
-        println!("{:14} mean {} u {:.4e} 95 {:?} {:?} gum {:?} {shares:?}", v.name, v.unit.show(s.mean, 4), s.std, s.interval.ends(), s.interval.shown, v.first_order.as_ref().map(|f| (f.std, f.agreement)));
+        let shares: Vec<_> = v
+            .shares
+            .iter()
+            .map(|s| format!("{} {:.3}{}", s.name, s.first, s.total.map_or(String::new(), |t| format!("/{t:.3}"))))
+            .collect();
+        println!(
+            "{:14} mean {} u {:.4e} 95 {:?} {:?} gum {:?} {shares:?}",
+            v.name,
+            v.unit.show(s.mean, 4),
+            s.std,
+            s.interval.ends(),
+            s.interval.shown,
+            v.first_order.as_ref().map(|f| (f.std, f.agreement))
+        );
     }
-    for k in e.keeps.iter().filter(|k| k.fails.is_some()) { println!("fails {:?} remedies {:?}", k.fails, k.remedies); }
+    for k in e.keeps.iter().filter(|k| k.fails.is_some()) {
+        println!("fails {:?} remedies {:?}", k.fails, k.remedies);
+    }
     for k in &e.keeps {
         println!("{:?} m={:?} mw={:?} blame={:?} {:?}", k.status, k.margin, k.margin_worst, k.blame, k.label);
     }

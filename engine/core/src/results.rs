@@ -562,7 +562,12 @@ pub struct CurvePoint {
     pub low: f64,
     /// Greatest over the tolerances of all else.
     pub high: f64,
+    /// Symmetric 95 % interval over the tolerances of all else, from [`CURVE_BUILDS`] builds; absent where nothing varies.
+    pub inner: Option<(f64, f64)>,
 }
+
+/// Builds that the band of a curve is simulated from, at each point.
+pub const CURVE_BUILDS: usize = crate::evaluate::BLOCK;
 
 /// A line across a plot.
 #[derive(Clone, Debug)]

@@ -1,6 +1,6 @@
 //! Curves: a formula against one of its givens, with the worst case over all others as a band.
 
-use super::{assemble::display, extremes::Tolerances, sampling::Sampling};
+use super::{assemble::display, extremes::Tolerances, monte_carlo::Plan, sampling::Sampling, statistics::intervals};
 use crate::{
     check::{Checked, CheckedCurve, CheckedPlot},
     problem::{Code, Problem},
@@ -47,7 +47,7 @@ fn draw(
             problems.push(Problem::new(Code::Plot, curve.span, message).help(help));
             continue;
         }
-        let drawn = run(checked, curve, from, to, &nominal);
+        let drawn = run(checked, sampling, curve, (from, to), &nominal);
         if drawn.points.iter().all(|point| !point.y.is_finite()) {
             let message = format!("`{}` has no finite value anywhere along the axis", curve.label);
             problems.push(Problem::new(Code::Plot, curve.span, message).help("look at the ends of the axis"));
@@ -133,7 +133,13 @@ fn quantity(checked: &Checked, name: &str) -> Option<String> {
     checked.values.iter().find(|value| value.name == name).and_then(|value| value.label.clone())
 }
 
-fn run(checked: &Checked, curve: &CheckedCurve, from: f64, to: f64, nominal: &[f64]) -> Curve {
+fn run(
+    checked: &Checked,
+    sampling: &Sampling<'_>,
+    curve: &CheckedCurve,
+    (from, to): (f64, f64),
+    nominal: &[f64],
+) -> Curve {
     let mut tolerances = Tolerances::new(&checked.program);
     let order = tolerances.cone(&[curve.subject.reg]);
     let mut points = Vec::with_capacity(POINTS);
@@ -149,7 +155,11 @@ fn run(checked: &Checked, curve: &CheckedCurve, from: f64, to: f64, nominal: &[f
         let y = tolerances.nominal[curve.subject.reg as usize];
         let extremes = tolerances.extremes(&[curve.subject.reg], &order).pop().flatten();
         let (low, high) = extremes.map_or((y, y), |found| (found.low, found.high));
-        points.push(CurvePoint { x, y, low, high });
+        // The same builds at every point, so that the band is smooth.
+        let plan = Plan::new(&tolerances, &[curve.subject.reg], sampling.copula(), sampling.seed());
+        let builds: Vec<f64> = plan.block(curve.subject.reg).into_iter().filter(|y| y.is_finite()).collect();
+        let inner = intervals(&builds).map(|found| found.symmetric);
+        points.push(CurvePoint { x, y, low, high, inner });
     }
     let x = nominal[curve.against_reg as usize];
     let y = nominal[curve.subject.reg as usize];

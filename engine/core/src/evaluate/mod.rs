@@ -19,6 +19,7 @@ mod slopes;
 mod statistics;
 
 pub use assemble::evaluate;
+pub(crate) use monte_carlo::BLOCK;
 
 /// What the caller of an evaluation may set.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]

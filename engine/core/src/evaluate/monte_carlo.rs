@@ -11,7 +11,7 @@ use super::{
 };
 
 /// Builds a block holds.
-const BLOCK: usize = 512;
+pub(crate) const BLOCK: usize = 512;
 /// Most samples that are kept, over all results; beyond, quantiles come from a sketch.
 const MOST_KEPT: u64 = 10_000_000;
 /// Samples above which quantiles come from a sketch in any case.
@@ -117,7 +117,7 @@ fn run_all(plan: &Plan<'_>, empty: Vec<Collector>, draws: Draws) -> Vec<Collecto
         for block in share(i)..share(i + 1) {
             let first = block * BLOCK as u64;
             let count = (draws.samples - first).min(BLOCK as u64) as usize;
-            plan.run(&mut columns, first, count, Redrawn::None);
+            plan.run(&mut columns, first, count);
             for collector in &mut collectors {
                 if let Some(slot) = collector.slot {
                     collector.take(&columns.values[slot][..count]);
@@ -205,7 +205,7 @@ impl Collector {
                     samples.retain(|x| x.is_finite());
                 }
                 drawn = histogram.then(|| Histogram::of(&samples, moments)).flatten();
-                found = intervals(&mut samples);
+                found = intervals(&samples);
             }
             Keep::Counts(sketch) => {
                 quantile_error = sketch.error();
@@ -267,10 +267,26 @@ pub(crate) struct Plan<'a> {
     copula: &'a Copula,
 }
 
+/// A block of builds to look at.
+pub(crate) struct View<'v> {
+    plan: &'v Plan<'v>,
+    columns: &'v Columns,
+    count: usize,
+}
+
+impl View<'_> {
+    /// A register's values; none where it does not vary.
+    pub(crate) fn values(&self, reg: Reg) -> &[f64] {
+        self.plan.slot(reg).map_or(&[], |slot| &self.columns.values[slot][..self.count])
+    }
+}
+
 const NONE: usize = usize::MAX;
+/// Builds far beyond any that a worksheet may ask for are the ones drawn anew.
+const ANEW: u64 = 1 << 60;
 
 /// Working columns of one thread.
-struct Columns {
+pub(crate) struct Columns {
     values: Vec<[f64; BLOCK]>,
     scores: Vec<[f64; BLOCK]>,
 }
@@ -301,26 +317,76 @@ impl<'a> Plan<'a> {
                 Step::Preferred(..) => moves = false,
                 _ => {}
             }
-            if moves {
+            if moves && tolerances.pinned != Some(reg) {
                 plan.add(tolerances, reg, step, seed);
             }
         }
         plan
     }
 
-    /// A register's values over so many builds.
-    pub(crate) fn values(&self, reg: Reg, builds: u64, redrawn: Redrawn) -> Vec<f64> {
+    /// A register's values over one block of builds; none where it does not vary.
+    pub(crate) fn block(&self, reg: Reg) -> Vec<f64> {
         let mut columns = self.columns();
-        let mut values = Vec::with_capacity(builds as usize);
-        let Some(slot) = self.slot(reg) else { return values };
+        let Some(slot) = self.slot(reg) else { return Vec::new() };
+        self.run(&mut columns, 0, BLOCK);
+        columns.values[slot].to_vec()
+    }
+
+    /// Visits blocks of builds as they are (`None`), with all sources drawn anew, and with each source in turn drawn anew.
+    pub(crate) fn redraw(&self, builds: u64, sources: &[u32], mut visit: impl FnMut(Redrawn, View<'_>)) {
+        let (mut plain, mut anew) = (self.columns(), self.columns());
+        let following: Vec<Vec<usize>> = sources.iter().map(|source| self.following(*source)).collect();
         let mut first = 0;
         while first < builds {
             let count = (builds - first).min(BLOCK as u64) as usize;
-            self.run(&mut columns, first, count, redrawn);
-            values.extend_from_slice(&columns.values[slot][..count]);
+            self.run(&mut plain, first, count);
+            self.run(&mut anew, first + ANEW, count);
+            visit(Redrawn::None, View { plan: self, columns: &plain, count });
+            visit(Redrawn::All, View { plan: self, columns: &anew, count });
+            for (source, following) in sources.iter().zip(&following) {
+                for (at, which) in [(first + ANEW, Some(Redrawn::Only(*source))), (first, None)] {
+                    self.draw(&mut plain, at, count, Some(*source));
+                    for i in following {
+                        let (step, slot) = self.steps[*i];
+                        self.step(step, slot, &mut plain.values, count);
+                    }
+                    if let Some(which) = which {
+                        visit(which, View { plan: self, columns: &plain, count });
+                    }
+                }
+            }
             first += count as u64;
         }
-        values
+    }
+
+    /// The steps that a source reaches, by their place in the plan.
+    fn following(&self, source: u32) -> Vec<usize> {
+        let mut reached = vec![false; self.columns];
+        for (_, drawn, slot) in &self.draws {
+            reached[*slot] |= *drawn == source;
+        }
+        let mut following = Vec::new();
+        for (i, (step, slot)) in self.steps.iter().enumerate() {
+            let mut moves = false;
+            match step {
+                Step::Call(call) => {
+                    let (inputs, outputs) = &self.calls[*call as usize];
+                    moves = inputs.iter().any(|input| reached[*input]);
+                    outputs.iter().for_each(|(_, output)| reached[*output] |= moves);
+                }
+                step => {
+                    step.map(|input| {
+                        moves |= reached[input as usize];
+                        input
+                    });
+                }
+            }
+            reached[*slot] |= moves;
+            if moves {
+                following.push(i);
+            }
+        }
+        following
     }
 
     fn slot(&self, reg: Reg) -> Option<usize> {
@@ -392,7 +458,7 @@ impl<'a> Plan<'a> {
         let mut first = 0;
         while first < LOOKED_AT.min(samples) {
             let count = (samples - first).min(BLOCK as u64) as usize;
-            self.run(&mut columns, first, count, Redrawn::None);
+            self.run(&mut columns, first, count);
             for (wanted, seen) in wanted.iter().zip(&mut seen) {
                 let Some(slot) = self.slot(wanted.reg) else { continue };
                 let values = &columns.values[slot][..count];
@@ -414,9 +480,19 @@ impl<'a> Plan<'a> {
     }
 
     /// Runs the builds `first` to `first + count`.
-    fn run(&self, columns: &mut Columns, first: u64, count: usize, redrawn: Redrawn) {
-        self.copula.fill(&mut columns.scores, first, count);
-        for (stream, source, slot) in &self.draws {
+    fn run(&self, columns: &mut Columns, first: u64, count: usize) {
+        self.draw(columns, first, count, None);
+        for (step, slot) in &self.steps {
+            self.step(*step, *slot, &mut columns.values, count);
+        }
+    }
+
+    /// Draws the sources, or one of them.
+    fn draw(&self, columns: &mut Columns, first: u64, count: usize, only: Option<u32>) {
+        if only.is_none() {
+            self.copula.fill(&mut columns.scores, first, count);
+        }
+        for (stream, source, slot) in self.draws.iter().filter(|draw| only.is_none_or(|only| only == draw.1)) {
             let column = &mut columns.values[*slot][..count];
             let source_of = &self.program.sources[*source as usize];
             if let Some(scores) = self.copula.column(*source) {
@@ -424,16 +500,10 @@ impl<'a> Plan<'a> {
                     *x = draw(source_of, *u);
                 }
             } else {
-                // Builds far beyond any that a worksheet may ask for are the ones drawn anew.
-                let anew = redrawn == Redrawn::All || redrawn == Redrawn::Only(*source);
-                let first = if anew { first + (1 << 60) } else { first };
                 for (i, x) in column.iter_mut().enumerate() {
                     *x = draw(source_of, stream.uniform(first + i as u64));
                 }
             }
-        }
-        for (step, slot) in &self.steps {
-            self.step(*step, *slot, &mut columns.values, count);
         }
     }
 
@@ -441,14 +511,17 @@ impl<'a> Plan<'a> {
         if let Step::Call(call) = step {
             return self.call(call, values, count);
         }
-        // Inputs stand before their result, but for constants, whose columns never change.
-        let mut out = std::mem::replace(&mut values[slot], [0.0; BLOCK]);
-        let of = |a: Reg| &values[a as usize][..count];
-        let one = |out: &mut [f64; BLOCK], a: Reg, f: &dyn Fn(f64) -> f64| {
-            for (o, x) in out.iter_mut().zip(of(a)) {
-                *o = f(*x);
-            }
-        };
+        // Every column that a step reads was made before its own.
+        let (before, after) = values.split_at_mut(slot);
+        let Some(out) = after.first_mut().map(|column| &mut column[..count]) else { return };
+        let of = |a: Reg| &before[a as usize][..count];
+        macro_rules! one {
+            ($a:expr, $f:expr) => {
+                for (o, x) in out.iter_mut().zip(of($a)) {
+                    *o = $f(*x);
+                }
+            };
+        }
         macro_rules! two {
             ($a:expr, $b:expr, $f:expr) => {
                 for ((o, x), y) in out.iter_mut().zip(of($a)).zip(of($b)) {
@@ -470,11 +543,11 @@ impl<'a> Plan<'a> {
             Step::Compare(comparison, a, b) => two!(a, b, |x, y| truth(comparison.of(x, y))),
             Step::And(a, b) => two!(a, b, |x, y| truth(x != 0.0 && y != 0.0)),
             Step::Or(a, b) => two!(a, b, |x, y| truth(x != 0.0 || y != 0.0)),
-            Step::Negate(a) => one(&mut out, a, &|x| -x),
-            Step::WholePower(a, n) => one(&mut out, a, &|x| whole_power(x, n)),
-            Step::Apply(function, a) => one(&mut out, a, &|x| function.of(x)),
-            Step::Not(a) => one(&mut out, a, &|x| truth(x == 0.0)),
-            Step::Interpolate(table, a) => one(&mut out, a, &|x| self.program.tables[table as usize].at(x)),
+            Step::Negate(a) => one!(a, |x: f64| -x),
+            Step::WholePower(a, n) => one!(a, |x| whole_power(x, n)),
+            Step::Apply(function, a) => one!(a, |x| function.of(x)),
+            Step::Not(a) => one!(a, |x| truth(x == 0.0)),
+            Step::Interpolate(table, a) => one!(a, |x| self.program.tables[table as usize].at(x)),
             Step::Select(c, a, b) => {
                 for (((o, c), x), y) in out.iter_mut().zip(of(c)).zip(of(a)).zip(of(b)) {
                     *o = if *c == 0.0 { *y } else { *x };
@@ -482,7 +555,6 @@ impl<'a> Plan<'a> {
             }
             Step::Constant(_) | Step::Source(_) | Step::Preferred(..) | Step::Call(_) | Step::Output(..) => {}
         }
-        values[slot] = out;
     }
 
     fn call(&self, call: u32, values: &mut [[f64; BLOCK]], count: usize) {

@@ -1,6 +1,8 @@
 //! What is asked of the simulated builds, and how the answers are told: each value's spread, how often a requirement
 //! fails, and whether the first-order rule of JCGM 100 would have done (JCGM 101, clause 8).
 
+use std::collections::HashMap;
+
 use super::{
     copula::Copula,
     extremes::Tolerances,
@@ -27,6 +29,8 @@ pub(super) struct Sampling<'a> {
     /// At the sources' means, where the first-order rule is taken.
     means: Tolerances<'a>,
     combined: Vec<Option<Combined>>,
+    /// Shares by redrawing, where the first-order rule does not tell them.
+    indices: HashMap<Reg, Vec<indices::Index>>,
 }
 
 impl<'a> Sampling<'a> {
@@ -60,7 +64,36 @@ impl<'a> Sampling<'a> {
                 Some(combined(program, &slopes[wanted.reg as usize], &copula))
             })
             .collect();
-        Self { checked, tolerances, copula, draws, wanted, sampled, means, combined }
+        let mut sampling =
+            Self { checked, tolerances, copula, draws, wanted, sampled, means, combined, indices: HashMap::new() };
+        let bent = sampling.bent();
+        sampling.indices = indices::of(tolerances, &bent, &sampling.copula, draws.seed);
+        sampling
+    }
+
+    /// Registers whose shares the first-order rule does not tell, each with its sources.
+    fn bent(&self) -> Vec<(Reg, Vec<u32>)> {
+        let mut bent = Vec::new();
+        for ((wanted, combined), sampled) in self.wanted.iter().zip(&self.combined).zip(&self.sampled) {
+            let (Some(combined), Some(sampled)) = (combined, sampled) else { continue };
+            let estimate = self.means.nominal[wanted.reg as usize];
+            let bends = !combined.std.is_finite() || agreement(estimate, combined.std, sampled) == Agreement::Bends;
+            let sources: Vec<u32> = combined.parts.iter().map(|part| part.0).collect();
+            // With correlated givens the indices have no meaning.
+            let apart = sources.iter().all(|source| self.copula.column(*source).is_none());
+            if bends && apart && bent.last().is_none_or(|(reg, _)| *reg != wanted.reg) {
+                bent.push((wanted.reg, sources));
+            }
+        }
+        bent
+    }
+
+    pub(super) fn copula(&self) -> &Copula {
+        &self.copula
+    }
+
+    pub(super) fn seed(&self) -> u64 {
+        self.draws.seed
     }
 
     fn find(&self, reg: Reg, of: Of) -> Option<usize> {
@@ -122,6 +155,7 @@ impl<'a> Sampling<'a> {
             sensitivities: combined
                 .parts
                 .iter()
+                .filter(|(_, c, _, share)| *c != 0.0 && share.abs() > NOTHING)
                 .map(|(source, c, u, _)| Sensitivity { name: name(*source), coefficient: *c, uncertainty: *u })
                 .collect(),
             agreement: agreement(estimate, combined.std, sampled),
@@ -132,15 +166,10 @@ impl<'a> Sampling<'a> {
     /// builds, with the total effect beside it.
     pub(super) fn shares(&self, reg: Reg) -> Vec<Share> {
         let Some(at) = self.find(reg, Of::Spread).or_else(|| self.find(reg, Of::Histogram)) else { return Vec::new() };
-        let (Some(combined), Some(sampled)) = (&self.combined[at], &self.sampled[at]) else { return Vec::new() };
-        let estimate = self.means.nominal[reg as usize];
-        let bends = agreement(estimate, combined.std, sampled) == Agreement::Bends || !combined.std.is_finite();
-        let correlated = combined.parts.iter().any(|(source, ..)| self.copula.column(*source).is_some());
-        let found: Vec<(u32, f64, Option<f64>)> = if bends && !correlated {
-            let sources: Vec<u32> = combined.parts.iter().map(|(source, ..)| *source).collect();
-            indices::of(self.tolerances, reg, &sources, &self.copula, self.draws.seed)
-        } else {
-            combined.parts.iter().map(|(source, _, _, share)| (*source, *share, None)).collect()
+        let Some(combined) = &self.combined[at] else { return Vec::new() };
+        let found: Vec<(u32, f64, Option<f64>)> = match self.indices.get(&reg) {
+            Some(indices) => indices.iter().map(|(source, first, total)| (*source, *first, Some(*total))).collect(),
+            None => combined.parts.iter().map(|(source, _, _, share)| (*source, *share, None)).collect(),
         };
         let mut shares: Vec<Share> = Vec::new();
         for (source, first, total) in found {
@@ -154,10 +183,14 @@ impl<'a> Sampling<'a> {
             }
         }
         let weight = |share: &Share| share.total.unwrap_or(share.first);
+        shares.retain(|share| weight(share).abs() > NOTHING);
         shares.sort_by(|a, b| weight(b).total_cmp(&weight(a)));
         shares
     }
 }
+
+/// A share that is only rounding.
+const NOTHING: f64 = 1e-9;
 
 fn is_simulated(value: &CheckedValue) -> bool {
     matches!(value.typed.value_type, ValueType::Quantity(_))

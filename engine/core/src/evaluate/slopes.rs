@@ -68,8 +68,8 @@ pub(crate) fn enclose(
 }
 
 /// Points at which a model's slopes are taken: the corners of its inputs (the first so many), the middle, and a scatter.
-const SCATTER: u32 = 10;
-const MOST_CORNERS: u32 = 5;
+const SCATTER: u32 = 8;
+const MOST_CORNERS: u32 = 4;
 
 /// A model is a black box: its ranges and slopes are taken from points of its inputs' ranges. A slope that is zero at all
 /// of them says that the field does not depend on that input; one that keeps its sign, which corner to look at.
