@@ -30,13 +30,15 @@ use crate::manuscript::Manuscript;
 
 /// Sets a worksheet.
 pub fn render(evaluation: &Evaluation, source: &str, options: &PageOptions) -> Page {
-    let manuscript = Manuscript::new(evaluation, source, options.raw_html);
+    let manuscript = Manuscript::new(evaluation, source, &options.raw_html);
     let metadata = &evaluation.sheet.metadata;
     let body = prose::body(&manuscript);
     let tally = Tally::of(evaluation);
     let head = head::line(&manuscript, &tally).into_string();
     // What stands in the metadata, or nowhere else, is told first.
     let elsewhere = problems::inside(&manuscript, Span::new(0, usize::MAX)).into_string();
+    let mut pieces = vec![elsewhere];
+    pieces.extend(body.pieces);
     Page {
         title: metadata.title.as_deref().map(prose::apostrophes).or(body.title).unwrap_or_default(),
         summary: metadata.summary.clone(),
@@ -44,7 +46,8 @@ pub fn render(evaluation: &Evaluation, source: &str, options: &PageOptions) -> P
         date: metadata.date.clone(),
         lang: "en",
         head,
-        body: elsewhere + &body.html,
+        pieces,
+        raw_html: manuscript.raw_pieces(),
         tally,
     }
 }
@@ -57,16 +60,27 @@ pub struct PageOptions {
 }
 
 /// What becomes of raw HTML in the Markdown.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub enum RawHtml {
     /// A reader sees it as it was written, tags and all.
     #[default]
     ShownAsText,
-    /// It becomes part of the page.
-    Allowed,
+    /// It becomes part of the page, in the words of whoever cleaned it: one text for each of [`Page::raw_html`].
+    Cleaned(Vec<String>),
 }
 
-/// The parts that the page's shell is filled with. `head` and `body` are HTML; all else is plain text.
+/// A piece of raw HTML in the Markdown.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum RawPiece {
+    /// A block of its own.
+    Block(String),
+    /// A tag in running text.
+    Tag(String),
+    /// The end of the text that the tags before it stand in.
+    TextEnd,
+}
+
+/// The parts that the page's shell is filled with. `head` and `pieces` are HTML; all else is plain text.
 #[derive(Clone, Debug)]
 pub struct Page {
     /// The page's title.
@@ -81,8 +95,10 @@ pub struct Page {
     pub lang: &'static str,
     /// The summing-up, as HTML; empty where there is nothing to sum up.
     pub head: String,
-    /// Everything below it, as HTML.
-    pub body: String,
+    /// Everything below it, as HTML: one piece for each block of the Markdown, in the same number whatever the values are.
+    pub pieces: Vec<String>,
+    /// The raw HTML that was met, in reading order.
+    pub raw_html: Vec<RawPiece>,
     /// The same sum in numbers.
     pub tally: Tally,
 }

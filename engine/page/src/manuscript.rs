@@ -13,13 +13,14 @@ use benchleaf_core::{
     span::Span,
 };
 
-use crate::RawHtml;
+use crate::{RawHtml, RawPiece};
 
 /// An evaluated worksheet on its way to the page.
 pub(crate) struct Manuscript<'a> {
     pub(crate) evaluation: &'a Evaluation,
     pub(crate) source: &'a str,
-    pub(crate) raw_html: RawHtml,
+    raw_html: &'a RawHtml,
+    raw_seen: RefCell<Vec<RawPiece>>,
     values: HashMap<&'a str, &'a Value>,
     givens: HashMap<&'a str, &'a Definition>,
     fields_used: HashSet<String>,
@@ -28,7 +29,7 @@ pub(crate) struct Manuscript<'a> {
 }
 
 impl<'a> Manuscript<'a> {
-    pub(crate) fn new(evaluation: &'a Evaluation, source: &'a str, raw_html: RawHtml) -> Self {
+    pub(crate) fn new(evaluation: &'a Evaluation, source: &'a str, raw_html: &'a RawHtml) -> Self {
         let mut givens = HashMap::new();
         for block in &evaluation.sheet.blocks {
             let BlockBody::Calc(statements) = &block.body else { continue };
@@ -48,7 +49,8 @@ impl<'a> Manuscript<'a> {
         let unreported = numbered.map(|(number, problem)| ((problem.span.start, number), problem)).collect();
         let unreported = RefCell::new(unreported);
         let fields_used = fields_used(evaluation);
-        Self { evaluation, source, raw_html, values, givens, fields_used, unreported }
+        let raw_seen = RefCell::default();
+        Self { evaluation, source, raw_html, raw_seen, values, givens, fields_used, unreported }
     }
 
     /// A value by its name.
@@ -63,6 +65,21 @@ impl<'a> Manuscript<'a> {
             Some(Tolerance { bounds: Bounds::MinTypMax { typ: None, .. }, .. }) => None,
             _ => definition.literal(),
         }
+    }
+
+    /// Notes a piece of raw HTML, and gives what stands for it on the page; nothing where it is to be shown as text.
+    pub(crate) fn raw(&self, piece: RawPiece) -> Option<&'a str> {
+        let mut seen = self.raw_seen.borrow_mut();
+        seen.push(piece);
+        match self.raw_html {
+            RawHtml::ShownAsText => None,
+            RawHtml::Cleaned(texts) => Some(texts.get(seen.len() - 1).map_or("", String::as_str)),
+        }
+    }
+
+    /// All raw HTML noted so far.
+    pub(crate) fn raw_pieces(&self) -> Vec<RawPiece> {
+        self.raw_seen.take()
     }
 
     /// Whether anything in the worksheet reads this field of a record.

@@ -15,7 +15,7 @@ use maud::{Markup, PreEscaped, html};
 use pulldown_cmark::{CodeBlockKind, CowStr, Event, HeadingLevel, LinkType, Tag, TagEnd, html::push_html};
 
 use crate::{
-    RawHtml, blocks,
+    RawPiece, blocks,
     footnotes::Footnotes,
     headings::{Headings, level},
     manuscript::Manuscript,
@@ -24,9 +24,10 @@ use crate::{
 
 /// The prose of a worksheet with everything in it.
 pub(crate) struct Body {
-    /// The first heading, where it is the page's title; it is left out of `html` then.
+    /// The first heading, where it is the page's title; it is left out of `pieces` then.
     pub(crate) title: Option<String>,
-    pub(crate) html: String,
+    /// One a block of the Markdown, and the footnotes.
+    pub(crate) pieces: Vec<String>,
 }
 
 /// The whole worksheet.
@@ -45,7 +46,7 @@ pub(crate) fn body(manuscript: &Manuscript<'_>) -> Body {
         Title::Taken(title) => Some(title),
         _ => None,
     };
-    Body { title, html: prose.finish() }
+    Body { title, pieces: prose.finish() }
 }
 
 /// A part of the worksheet that is Markdown too: the text of a note.
@@ -54,7 +55,7 @@ pub(crate) fn fragment(manuscript: &Manuscript<'_>, span: Span) -> Markup {
     for (event, range) in markdown(manuscript.source, span) {
         prose.take(event, range);
     }
-    PreEscaped(prose.finish())
+    PreEscaped(prose.finish().concat())
 }
 
 /// What becomes the page's title.
@@ -80,6 +81,14 @@ struct Prose<'m, 's> {
     footnotes: Footnotes<'s>,
     table: tables::Table,
     code: Code,
+    /// The raw HTML block that is being read.
+    raw_block: Option<String>,
+    /// Whether the text that is being read has raw tags in it.
+    raw_tags: bool,
+    /// How many elements of the Markdown are open.
+    depth: usize,
+    /// Where each block ends in `out`.
+    ends: Vec<usize>,
     /// For each image that is open, whether it is shown or only its description.
     images: Vec<Image>,
 }
@@ -110,18 +119,41 @@ impl<'m, 's> Prose<'m, 's> {
             footnotes: Footnotes::new(prefix),
             table: tables::Table::default(),
             code: Code::Outside,
+            raw_block: None,
+            raw_tags: false,
+            depth: 0,
+            ends: Vec::new(),
             images: Vec::new(),
         }
     }
 
-    fn finish(self) -> String {
-        let mut html = String::new();
-        push_html(&mut html, self.out.into_iter());
-        html.push_str(&self.footnotes.finish());
-        html
+    fn finish(self) -> Vec<String> {
+        let mut events = self.out.into_iter();
+        let mut start = 0;
+        let mut pieces = Vec::with_capacity(self.ends.len() + 1);
+        for end in self.ends {
+            let mut html = String::new();
+            push_html(&mut html, events.by_ref().take(end.saturating_sub(start)));
+            start = end;
+            pieces.push(html);
+        }
+        pieces.push(self.footnotes.finish());
+        pieces
     }
 
     fn take(&mut self, event: Event<'s>, range: Range<usize>) {
+        match event {
+            Event::Start(_) => self.depth += 1,
+            Event::End(_) => self.depth = self.depth.saturating_sub(1),
+            _ => {}
+        }
+        self.set(event, range);
+        if self.depth == 0 {
+            self.ends.push(self.out.len());
+        }
+    }
+
+    fn set(&mut self, event: Event<'s>, range: Range<usize>) {
         if self.code == Code::Replaced {
             if matches!(event, Event::End(TagEnd::CodeBlock)) {
                 self.code = Code::Outside;
@@ -138,7 +170,11 @@ impl<'m, 's> Prose<'m, 's> {
                 }
                 self.out.push(Event::Code(text));
             }
-            Event::Html(html) | Event::InlineHtml(html) => self.raw(html),
+            Event::Html(html) => match &mut self.raw_block {
+                Some(block) => block.push_str(&html),
+                None => self.raw(RawPiece::Block(html.into_string())),
+            },
+            Event::InlineHtml(html) => self.raw(RawPiece::Tag(html.into_string())),
             Event::FootnoteReference(name) => {
                 let reference = self.footnotes.reference(&name);
                 self.html(&reference);
@@ -168,7 +204,7 @@ impl<'m, 's> Prose<'m, 's> {
                     self.out.push(Event::Start(Tag::CodeBlock(first_word(kind))));
                 }
             },
-            Tag::HtmlBlock if self.manuscript.raw_html == RawHtml::ShownAsText => {}
+            Tag::HtmlBlock => self.raw_block = Some(String::new()),
             Tag::Table(alignments) => {
                 let set = self.table.start(alignments);
                 self.html(&PreEscaped(set));
@@ -199,12 +235,19 @@ impl<'m, 's> Prose<'m, 's> {
     }
 
     fn end(&mut self, tag: TagEnd, range: &Range<usize>) {
+        if self.raw_tags && matches!(tag, TagEnd::Paragraph | TagEnd::Heading(_) | TagEnd::TableCell | TagEnd::Item) {
+            self.raw(RawPiece::TextEnd);
+        }
         match tag {
             TagEnd::Heading(_) if self.headings.is_none() => {
                 self.out.extend([Event::End(TagEnd::Strong), Event::End(TagEnd::Paragraph)]);
             }
             TagEnd::Heading(_) => self.end_heading(),
-            TagEnd::HtmlBlock if self.manuscript.raw_html == RawHtml::ShownAsText => {}
+            TagEnd::HtmlBlock => {
+                if let Some(block) = self.raw_block.take() {
+                    self.raw(RawPiece::Block(block));
+                }
+            }
             TagEnd::Table | TagEnd::TableHead | TagEnd::TableRow | TagEnd::TableCell => {
                 let set = self.table.close(tag);
                 self.html(&PreEscaped(set.to_owned()));
@@ -283,16 +326,19 @@ impl<'m, 's> Prose<'m, 's> {
     }
 
     /// Raw HTML: as text, unless the author's command line lets it through. A comment says nothing to readers.
-    fn raw(&mut self, html: CowStr<'s>) {
-        match self.manuscript.raw_html {
-            RawHtml::Allowed => self.out.push(Event::Html(html)),
-            RawHtml::ShownAsText => {
-                let trimmed = html.trim();
-                if !(trimmed.starts_with("<!--") && trimmed.ends_with("-->")) {
-                    let set = html! { code.raw-html { (trimmed) } };
-                    self.html(&set);
-                }
-            }
+    fn raw(&mut self, piece: RawPiece) {
+        let written = match &piece {
+            RawPiece::Block(html) | RawPiece::Tag(html) => html.trim(),
+            RawPiece::TextEnd => "",
+        };
+        if written.starts_with("<!--") && written.ends_with("-->") {
+            return;
+        }
+        self.raw_tags = matches!(piece, RawPiece::Tag(_));
+        let as_text = html! { @if !written.is_empty() { code.raw-html { (written) } } };
+        match self.manuscript.raw(piece) {
+            Some(cleaned) => self.html(&PreEscaped(cleaned.to_owned())),
+            None => self.html(&as_text),
         }
     }
 
@@ -343,10 +389,11 @@ mod tests {
     use benchleaf_core::{Options, evaluate};
 
     use super::*;
+    use crate::RawHtml;
 
     fn set(source: &str) -> String {
         let evaluation = evaluate(source, &Options::default());
-        body(&Manuscript::new(&evaluation, source, RawHtml::ShownAsText)).html
+        body(&Manuscript::new(&evaluation, source, &RawHtml::ShownAsText)).pieces.concat()
     }
 
     #[test]

@@ -16,7 +16,7 @@ const SOURCE: &str = include_str!("sample.md");
 
 /// A manuscript with nothing but an evaluation behind it.
 pub(crate) fn manuscript_of<'a>(evaluation: &'a Evaluation, source: &'a str) -> Manuscript<'a> {
-    Manuscript::new(evaluation, source, RawHtml::ShownAsText)
+    Manuscript::new(evaluation, source, &RawHtml::ShownAsText)
 }
 
 /// A definition of the first block, by its place.
@@ -41,7 +41,7 @@ fn a_whole_page_is_sound() {
     assert_eq!(page.title, "A mister that can’t flood");
     assert_eq!((page.tally.holds, page.tally.at_risk, page.tally.broken), (2, 1, 1));
     assert_eq!((page.tally.errors, page.tally.warnings), (2, 1));
-    let all = format!("{}{}", page.head, page.body);
+    let all = format!("{}{}", page.head, page.pieces.concat());
     for banned in [" style=", "onclick", "<script", "NaN", ">inf<"] {
         assert!(!all.contains(banned), "{banned}");
     }
@@ -103,7 +103,7 @@ fn tags(page: &str) -> Vec<String> {
 #[test]
 fn every_element_that_opens_closes() {
     let page = page();
-    let all = format!("{}{}", page.head, page.body);
+    let all = format!("{}{}", page.head, page.pieces.concat());
     let mut open: Vec<&str> = Vec::new();
     for tag in all.split('<').skip(1).map(|rest| rest.split('>').next().unwrap()) {
         let name = tag.trim_start_matches('/').split([' ', '/']).next().unwrap();
@@ -156,7 +156,7 @@ fn filled(page: &Page) -> String {
     context.insert("date", &page.date);
     context.insert("style", include_str!("../../../templates/style.css"));
     context.insert("head", &page.head);
-    context.insert("body", &page.body);
+    context.insert("body", &page.pieces.concat());
     let foot: BTreeMap<&str, &str> = [
         ("engine", "0.1.0"),
         ("language", "1"),

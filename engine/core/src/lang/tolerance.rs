@@ -46,7 +46,7 @@ impl Parser {
         };
         let bounds = Bounds::MinTypMax { min: quantity(&min), typ: quantity(&typ), max: quantity(&max) };
         let distribution = self.distribution()?;
-        Ok((value, Tolerance { bounds, distribution, span }))
+        Ok((value, Tolerance { bounds, distribution, span: span.to(self.behind()) }))
     }
 
     /// A tolerance behind a value, if one stands here.
@@ -59,6 +59,7 @@ impl Parser {
             self.next();
             let span = start.to(quantity.span);
             let distribution = self.distribution()?;
+            let span = span.to(self.behind());
             return Ok(Some(Tolerance { bounds: Bounds::Symmetric(quantity), distribution, span }));
         }
         let Some((below, above)) = self.asymmetric_ahead() else { return Ok(None) };
@@ -67,6 +68,7 @@ impl Parser {
         }
         let span = start.to(below.span).to(above.span);
         let distribution = self.distribution()?;
+        let span = span.to(self.behind());
         Ok(Some(Tolerance { bounds: Bounds::Asymmetric { below, above }, distribution, span }))
     }
 
