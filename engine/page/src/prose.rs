@@ -132,8 +132,9 @@ impl<'m, 's> Prose<'m, 's> {
         let mut start = 0;
         let mut pieces = Vec::with_capacity(self.ends.len() + 1);
         for end in self.ends {
+            let block: Vec<Event<'s>> = events.by_ref().take(end.saturating_sub(start)).collect();
             let mut html = String::new();
-            push_html(&mut html, events.by_ref().take(end.saturating_sub(start)));
+            push_html(&mut html, block.into_iter());
             start = end;
             pieces.push(html);
         }

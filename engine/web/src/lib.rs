@@ -1,5 +1,5 @@
-//! The engine's door in a published page. The page's script writes a request into the module's memory ([`alloc`]), calls
-//! [`evaluate`], reads the answer and gives both back ([`free`]). Everything behind the door is the same code as the
+//! The engine's door in a published page. The page's script writes a request into the module's memory ([`reserve`]), calls
+//! [`evaluate`], reads the answer and gives both back ([`release`]). Everything behind the door is the same code as the
 //! command line's. This file alone handles raw memory; what a request and an answer say is in `message`, what is done
 //! in `work`.
 
@@ -11,19 +11,19 @@ pub use work::{answer, exact};
 /// Makes room for `len` bytes and gives its address; 0 for no bytes.
 #[unsafe(no_mangle)]
 #[allow(unsafe_code)] // An export needs its plain name, which the compiler cannot hold against other libraries.
-pub extern "C" fn alloc(len: usize) -> *mut u8 {
+pub extern "C" fn reserve(len: usize) -> *mut u8 {
     Box::into_raw(vec![0; len].into_boxed_slice()).cast()
 }
 
-/// Gives back what `alloc` or an answer took.
+/// Gives back what `reserve` or an answer took.
 ///
 /// # Safety
-/// `at` and `len` are those of one call of [`alloc`], or of an answer (with its four bytes of length), not given back
+/// `at` and `len` are those of one call of [`reserve`], or of an answer (with its four bytes of length), not given back
 /// before.
 #[unsafe(no_mangle)]
 #[allow(unsafe_code)] // The page hands over an address; only it can know that nobody uses it any more.
-pub unsafe extern "C" fn free(at: *mut u8, len: usize) {
-    // SAFETY: by the contract above this is the box that `alloc` or `handed_over` let go.
+pub unsafe extern "C" fn release(at: *mut u8, len: usize) {
+    // SAFETY: by the contract above this is the box that `reserve` or `handed_over` let go.
     drop(unsafe { Box::from_raw(std::ptr::slice_from_raw_parts_mut(at, len)) });
 }
 
@@ -31,7 +31,7 @@ pub unsafe extern "C" fn free(at: *mut u8, len: usize) {
 /// four bytes are its whole length.
 ///
 /// # Safety
-/// `at` points to `len` bytes that [`alloc`] made room for.
+/// `at` points to `len` bytes that [`reserve`] made room for.
 #[unsafe(no_mangle)]
 #[allow(unsafe_code)] // The request is read where the page wrote it.
 pub unsafe extern "C" fn evaluate(at: *const u8, len: usize) -> *mut u8 {

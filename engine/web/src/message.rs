@@ -19,7 +19,8 @@ impl Request {
         let mut texts = texts(bytes);
         let mut next = || texts.next().unwrap_or_default();
         let source = next();
-        let options = Options { samples: next().parse().ok(), seed: next().parse().ok() };
+        let (samples, seed) = (next().parse().ok(), next().parse().ok());
+        let options = Options { samples, seed, ..Options::default() };
         let raw_html = match next().parse::<usize>() {
             Ok(count) => RawHtml::Cleaned((0..count.min(bytes.len())).map(|_| next()).collect()),
             Err(_) => RawHtml::ShownAsText,
