@@ -1,7 +1,8 @@
 //! Handbook models and functions of the language against published values, through the language as a worksheet calls
 //! them. Each check names its source; those without one say *common practice* or *from memory*.
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
-use benchleaf_tests::{close, nominal, sound};
+use benchleaf_tests::{close, nominal, range, sound};
 
 /// Maker's datasheet for the 555-type timer: t = 1.1·R·C, the product of ln 3 rounded to two figures.
 #[test]
@@ -108,5 +109,72 @@ fn defining_constants() {
         ("g", 6.022_140_76e23),
     ] {
         close(nominal(&it, name), value, 1e-15);
+    }
+}
+
+/// IEC 60062: the letters of symmetric tolerances, B 0.1 % to N 30 %, behind a value's code.
+#[test]
+fn tolerance_letters_of_part_marking() {
+    for (letter, per_cent) in
+        [("B", 0.1), ("C", 0.25), ("D", 0.5), ("F", 1.0), ("G", 2.0), ("J", 5.0), ("K", 10.0), ("M", 20.0), ("N", 30.0)]
+    {
+        let it = sound(&format!("x = 4k7{letter}"));
+        let (low, high) = range(&it, "x");
+        close(low, 4700.0 * (1.0 - per_cent / 100.0), 1e-12);
+        close(high, 4700.0 * (1.0 + per_cent / 100.0), 1e-12);
+    }
+}
+
+/// IEC 60063, table of E24: each of its values is a preferred one over several decades, and what lies between two goes to
+/// the nearer by ratio, or to the side that was asked for.
+#[test]
+fn preferred_values_of_the_table() {
+    const E24: [f64; 24] = [
+        1.0, 1.1, 1.2, 1.3, 1.5, 1.6, 1.8, 2.0, 2.2, 2.4, 2.7, 3.0, 3.3, 3.6, 3.9, 4.3, 4.7, 5.1, 5.6, 6.2, 6.8, 7.5,
+        8.2, 9.1,
+    ];
+    for unit in ["mΩ", "Ω", "kΩ"] {
+        for (i, value) in E24.iter().enumerate() {
+            let next = E24.get(i + 1).copied().unwrap_or(10.0);
+            let middle = (value * next).sqrt();
+            let it = sound(&format!(
+                "a = preferred_nearest(E24, {value} {unit}) / (1 {unit})\nb = preferred_below(E24, {middle} {unit}) / (1 {unit})\nc = preferred_above(E24, {middle} {unit}) / (1 {unit})\nd = preferred_nearest(E24, {} {unit}) / (1 {unit})\ng = preferred_nearest(E24, {} {unit}) / (1 {unit})",
+                middle * 0.999,
+                middle * 1.001
+            ));
+            for (name, wanted) in [("a", *value), ("b", *value), ("c", next), ("d", *value), ("g", next)] {
+                close(nominal(&it, name), wanted, 1e-12);
+            }
+        }
+    }
+}
+
+/// IEC 60063: E48, E96 and E192 are 10^(i/n) rounded to three figures, but for 9.20 in E192.
+#[test]
+fn preferred_values_by_rounding() {
+    for (series, near, wanted) in [
+        ("E48", 1.20, 1.21),
+        ("E48", 9.5, 9.53),
+        ("E96", 1.0, 1.0),
+        ("E96", 1.03, 1.02),
+        ("E96", 4.7, 4.75),
+        ("E96", 9.7, 9.76),
+        ("E192", 9.19, 9.20),
+        ("E192", 1.01, 1.01),
+        ("E192", 9.87, 9.88),
+    ] {
+        let it = sound(&format!("x = preferred_nearest({series}, {near} kΩ) / (1 kΩ)"));
+        close(nominal(&it, "x"), wanted, 1e-12);
+    }
+}
+
+/// ASTM B258, its table of nominal diameters in mils (from memory, but for 36, which is 5 mils by definition).
+#[test]
+fn wire_gauges_of_the_table() {
+    for (gauge, mils) in
+        [(10, 101.9), (12, 80.8), (16, 50.8), (20, 32.0), (22, 25.3), (28, 12.6), (30, 10.0), (36, 5.0)]
+    {
+        let it = sound(&format!("w = wiring.gauge(gauge = {gauge})\nd = w.diameter / (1 mil)"));
+        close((nominal(&it, "d") * 10.0).round() / 10.0, mils, 1e-12);
     }
 }

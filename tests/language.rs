@@ -1,4 +1,5 @@
 //! The worksheet language, form by form: what each means, and that what it does not allow is refused by name.
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
 use benchleaf_core::{
     Options, evaluate,
@@ -346,16 +347,18 @@ fn curves_follow_their_given() {
     assert_eq!(it.plots[0].y.as_ref().unwrap().unit.symbol(), "ms");
     for (plot, code) in [
         ("t against C_x from 1 Ω to 2 Ω", "E-unknown-name"),
-        ("t against t from 1 s to 2 s", "E-plot"),
+        ("t against ok from 1 s to 2 s", "E-plot"),
         ("t against R from 1 V to 2 V", "E-unit-mismatch"),
         ("t against R from 0 Ω to 2 kΩ log", "E-plot"),
         ("t against R from 2 kΩ to 2 kΩ", "E-plot"),
         ("title \"nothing\"", "E-plot"),
         ("t against R from 1 Ω to 2 Ω\nbound 3 V", "E-plot"),
+        ("spread of t\nbound 3 V", "E-plot"),
+        ("shares of t\nbound 3 s", "E-plot"),
         ("t against R from 1 Ω to 2 Ω\nR against R from 1 Ω to 2 Ω", "E-plot"),
     ] {
         let it = evaluate(
-            &format!("```calc\nR = 100 kΩ ± 10 %\nt [s] = R * 10 µF\n```\n```plot\n{plot}\n```\n"),
+            &format!("```calc\nR = 100 kΩ ± 10 %\nt [s] = R * 10 µF\nok = t > 1 s\n```\n```plot\n{plot}\n```\n"),
             &Options::default(),
         );
         assert_eq!(codes(&it).first(), Some(&code), "{plot}: {:?}", it.problems);

@@ -1,4 +1,5 @@
 //! What holds for any input: nothing panics, what is printed reads back as itself, kinds are respected.
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
 use benchleaf_core::{
     Options, evaluate,

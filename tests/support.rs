@@ -1,6 +1,8 @@
 //! What the tests share: short ways to evaluate a few lines of calculation and to ask for what came of them.
 #![allow(clippy::panic, clippy::expect_used)]
 
+pub mod outside;
+
 use benchleaf_core::{Options, evaluate, problem::Problem, results::Evaluation};
 
 /// Evaluates lines of a `calc` block.

@@ -1,7 +1,8 @@
 //! The worst case against brute force over the box: random formulas of up to six givens, on a grid and at random points.
 //! What the engine reports must not be beaten by any point tried, and must be reached at the combination it names.
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
-use benchleaf_core::results::{End, Found};
+use benchleaf_core::results::{End, Found, Status};
 use benchleaf_tests::{close, range, sound};
 
 /// A small generator of numbers, the same in every run (xorshift; G. Marsaglia, 2003).
@@ -173,7 +174,8 @@ fn no_point_of_the_box_beats_the_worst_case() {
                     End::Inside => assert!(setting.value > boxes[i].0 && setting.value < boxes[i].1),
                 }
             }
-            close(formula.at(&point), extreme, 1e-9 + 1e-12 / extreme.abs().max(1e-300));
+            let reached = formula.at(&point);
+            assert!((reached - extreme).abs() <= 1e-9 * extreme.abs() + 1e-11, "{text}\n{reached} {extreme}");
         }
     }
     // The sample must hold both ways of finding, or it shows less than it claims.
@@ -210,4 +212,16 @@ fn a_product_hits_its_corners() {
     close(worst.high, 1.0 / (0.95e6 * 8e-6), 1e-14);
     assert!(worst.high_at.iter().all(|setting| setting.end == End::Low));
     assert!(worst.low_at.iter().all(|setting| setting.end == End::High));
+}
+
+/// A model's yes or no is level between its steps, so that no slope tells where it turns: it is looked for all the same.
+#[test]
+fn a_condition_that_a_model_gives_is_sought_over_the_box() {
+    let it = sound(
+        "V_in = min 9 V typ 12 V max 15 V\nV_drop = min 1.7 V typ 2 V max 2.2 V\nlow = regulator.linear(input = V_in, output = 8 V, load = 50 mA, dropout = V_drop, ambient = 25 °C, junction_to_ambient = 65 K/W)\nkeep low.regulates\nkeep low.headroom above 0 V",
+    );
+    for keep in &it.keeps {
+        assert_eq!((keep.status, keep.blame.as_deref()), (Status::AtRisk, Some("V_in")), "{keep:?}");
+    }
+    assert_eq!(range(&it, "low.regulates"), (0.0, 1.0));
 }

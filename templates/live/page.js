@@ -9,8 +9,8 @@ function whenShown(start) {
 
 function live(packed) {
   const text = (id) => document.getElementById(id).textContent;
-  const author = fromBase64(text("worksheet"));
-  const setting = JSON.parse(text("setting"));
+  const author = fromBase64(text("_worksheet"));
+  const setting = JSON.parse(text("_setting"));
   const pieces = new Pieces(document.getElementById("main"));
   const bar = new Bar();
   /** What the reader wants, and the last of it that the engine took, by the given's name. */
@@ -57,7 +57,7 @@ function live(packed) {
     bar.stands(answer.tally, wanted.size);
     const unknown = refused.find((one) => !fields.has(one.name));
     if (unknown) bar.say(`${unknown.message}.`);
-    document.querySelector("#source code")?.replaceChildren(answer.source);
+    document.querySelector("#_written code")?.replaceChildren(answer.source);
     const now = performance.now();
     performance.measure("benchleaf: asked to shown", { start: at, end: now });
     performance.measure("benchleaf: engine", { start: now - data.took, end: now });
@@ -162,7 +162,7 @@ function pageOf({ source, hash }) {
   for (const row of page.querySelectorAll("[data-live-changed]")) row.removeAttribute("data-live-changed");
   for (const opened of page.querySelectorAll("details[open]")) opened.removeAttribute("open");
   page.removeAttribute("data-live");
-  page.querySelector("#worksheet").textContent = toBase64(source);
+  page.querySelector("#_worksheet").textContent = toBase64(source);
   const told = page.querySelector(".foot .hash");
   told.title = hash;
   told.textContent = hash.slice(0, told.textContent.length);

@@ -3,24 +3,30 @@
 //! touching a file, for tests, benchmarks and whoever embeds the engine.
 //!
 //! What flows: paths are gathered into worksheets (`inputs`), each is read (`text`), evaluated and reported
-//! (`check`) or made into a page (`page`, `render`), in parallel where there are several (`batch`); pages are
-//! written whole or not at all (`write`); problems of worksheets and failures of the command itself are drawn alike
+//! (`check`) or made into a page (`page`, `render`) with its engine and its worksheet in it (`live`), in parallel where
+//! there are several (`batch`); pages are read back (`published`) for their worksheet (`source`) or to be held against it
+//! (`verify`). Pages are written whole or not at all (`write`); problems of worksheets and failures of the command itself are drawn alike
 //! (`message`). A failing worksheet never stops the others, and the worst outcome is the exit status.
 
 mod args;
 mod batch;
 mod check;
+mod clean;
 mod date;
 mod failure;
 mod inputs;
+mod live;
 mod message;
 mod outcome;
 mod page;
+mod published;
 mod render;
 mod site;
+mod source;
 mod start;
 mod terminal;
 mod text;
+mod verify;
 mod write;
 
 use std::ffi::OsString;
@@ -32,7 +38,8 @@ pub use crate::{
     date::Date,
     failure::Failure,
     outcome::Outcome,
-    page::{RenderedPage, Setting, render_worksheet},
+    live::LiveEngine,
+    page::{HtmlChoice, RenderedPage, Setting, render_worksheet},
     terminal::{Drawing, Progress, Terminal},
 };
 
@@ -43,6 +50,8 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>, terminal: &mut Termina
             Command::Render(request) => render::render(&request, options, terminal),
             Command::Check(request) => check::check(&request, options, terminal),
             Command::New(request) => start::start(&request, terminal),
+            Command::Source(request) => source::source(&request, terminal),
+            Command::Verify(request) => verify::verify(&request, terminal),
         },
         Err(answer) => usage(&answer, terminal),
     };

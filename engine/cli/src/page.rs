@@ -4,15 +4,20 @@
 use std::{fmt::Write, sync::LazyLock};
 
 use benchleaf_core::{Options, evaluate, results::Evaluation};
-use benchleaf_page::PageOptions;
+use benchleaf_page::{PageOptions, RawHtml};
 use serde::Serialize;
 use sha2::{Digest, Sha256};
 use tera::Tera;
 
-use crate::{date::Date, failure::Failure};
+use crate::{
+    clean::cleaned,
+    date::Date,
+    failure::Failure,
+    live::{LiveEngine, LiveParts, PageSetting, SHARED_MARK, still_policy},
+};
 
 /// What holds for every worksheet of a call.
-#[derive(Clone, Copy, Debug)]
+#[derive(Clone, Debug)]
 pub struct Setting {
     /// Monte Carlo samples, in place of the worksheet's own number.
     pub samples: Option<u64>,
@@ -22,6 +27,20 @@ pub struct Setting {
     pub threads: Option<usize>,
     /// The date of evaluation that the page tells.
     pub evaluated: Date,
+    /// What becomes of raw HTML in the worksheets.
+    pub raw_html: HtmlChoice,
+    /// Where the pages have their engine.
+    pub engine: LiveEngine,
+}
+
+/// What becomes of raw HTML in the worksheets.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum HtmlChoice {
+    /// A reader sees it as it was written.
+    #[default]
+    AsText,
+    /// It is cleaned, and becomes part of the page.
+    Cleaned,
 }
 
 /// A worksheet as a page, and what its evaluation came to.
@@ -39,9 +58,18 @@ pub struct RenderedPage {
 
 /// Evaluate a worksheet and write it as a page. `name` is its title where it has no other.
 pub fn render_worksheet(source: &str, name: &str, setting: &Setting) -> Result<RenderedPage, Failure> {
-    let evaluation =
-        evaluate(source, &Options { samples: setting.samples, seed: setting.seed, threads: setting.threads });
-    let page = benchleaf_page::render(&evaluation, source, &PageOptions::default());
+    let options = Options { samples: setting.samples, seed: setting.seed, threads: setting.threads };
+    let evaluation = evaluate(source, &options);
+    let mut page = benchleaf_page::render(&evaluation, source, &PageOptions::default());
+    let mut html = None;
+    if setting.raw_html == HtmlChoice::Cleaned && !page.raw_html.is_empty() {
+        let raw_html = cleaned(&page.raw_html);
+        html = Some(raw_html.clone());
+        page = benchleaf_page::render(&evaluation, source, &PageOptions { raw_html: RawHtml::Cleaned(raw_html) });
+    }
+    let engine = env!("CARGO_PKG_VERSION").to_owned();
+    let made = PageSetting { engine, samples: setting.samples, seed: setting.seed, html };
+    let body = page.pieces.concat();
     let title = if page.title.is_empty() { name.to_owned() } else { page.title };
     let metadata = &evaluation.sheet.metadata;
     let hash = hash(source);
@@ -55,7 +83,9 @@ pub fn render_worksheet(source: &str, name: &str, setting: &Setting) -> Result<R
             date: metadata.date.as_deref(),
             style: STYLE,
             head: &page.head,
-            body: &page.body,
+            body: &body,
+            live: LiveParts::new(source, &made, &setting.engine, STYLE),
+            source,
             foot: Foot {
                 engine: env!("CARGO_PKG_VERSION"),
                 language: metadata.language,
@@ -75,6 +105,7 @@ pub fn render_worksheet(source: &str, name: &str, setting: &Setting) -> Result<R
 struct IndexPage<'a> {
     title: &'a str,
     style: &'static str,
+    policy: String,
     entries: Vec<IndexEntry<'a>>,
 }
 
@@ -94,13 +125,14 @@ pub(crate) struct IndexEntry<'a> {
 
 /// The list of a site's pages as HTML.
 pub(crate) fn render_index(title: &str, entries: Vec<IndexEntry<'_>>) -> Result<String, Failure> {
-    fill(INDEX, &IndexPage { title, style: STYLE, entries })
+    fill(INDEX, &IndexPage { title, style: STYLE, policy: still_policy(STYLE), entries })
 }
 
-/// Whether an HTML file is one that this program wrote: it says so at its head.
+/// Whether a file is one that this program wrote: it says so at its head.
 pub(crate) fn is_ours(head: &[u8]) -> bool {
     let mark = GENERATOR.as_bytes();
-    head.windows(mark.len()).any(|window| window.eq_ignore_ascii_case(mark))
+    let head = &head[..head.len().min(HEAD as usize)];
+    head.starts_with(SHARED_MARK.as_bytes()) || head.windows(mark.len()).any(|window| window.eq_ignore_ascii_case(mark))
 }
 
 /// How much of a page is looked at for the mark.
@@ -116,6 +148,8 @@ struct WorksheetPage<'a> {
     style: &'static str,
     head: &'a str,
     body: &'a str,
+    live: LiveParts,
+    source: &'a str,
     foot: Foot<'a>,
 }
 
@@ -165,7 +199,7 @@ mod tests {
     use super::*;
 
     const SETTING: Setting =
-        Setting { samples: Some(7), seed: Some(42), threads: None, evaluated: Date { year: 2000, month: 2, day: 29 } };
+        Setting { samples: Some(7), seed: Some(42), threads: None, evaluated: Date { year: 2000, month: 2, day: 29 }, raw_html: HtmlChoice::AsText, engine: LiveEngine::LeftOut };
 
     #[test]
     fn the_hash_is_the_published_one() {

@@ -42,6 +42,9 @@ fn main() {
     for k in &e.keeps {
         println!("{:?} m={:?} mw={:?} blame={:?} {:?}", k.status, k.margin, k.margin_worst, k.blame, k.label);
     }
+    for c in &e.choices {
+        println!("{c:#?}");
+    }
     for n in &e.notes {
         println!("{:?} shown={} {:?}", n.signal, n.shown, n.met_by);
     }

@@ -117,6 +117,8 @@ codes! {
     Correlation = "E-correlation",
     /// A formula whose result is not a finite number.
     NotFinite = "E-not-finite",
+    /// A value that was sought and not found, or found more than once.
+    Solve = "E-solve",
     /// An inline result that cannot be shown.
     Inline = "E-inline",
     /// A line of a plot block that cannot be drawn.
@@ -127,14 +129,10 @@ codes! {
     NearWord = "W-near-word",
     /// The worksheet's own name hides a constant, a function or a unit.
     Shadows = "W-shadows",
-    /// A text that could be a part code or a name.
-    CodeOrName = "W-code-or-name",
     /// A handbook model used outside the range it is good for.
     Validity = "W-validity",
     /// The worst case has no bound.
     Unbounded = "W-unbounded",
-    /// A given that nothing uses.
-    Unused = "W-unused",
 }
 
 impl Code {

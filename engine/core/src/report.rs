@@ -53,9 +53,7 @@ impl<'a> Report<'a> {
 
 /// A given's variance is its own.
 fn shares(value: &Value) -> Option<BTreeMap<&str, f64>> {
-    if value.spread.is_none() {
-        return None;
-    }
+    value.spread?;
     if value.role == Role::Given {
         return Some(BTreeMap::from([(value.name.as_str(), 1.0)]));
     }
@@ -209,109 +207,70 @@ fn extremes(worst: &WorstCase) -> [f64; 2] {
 
 #[cfg(test)]
 mod tests {
-    use serde_json::json;
+    use serde_json::{Value as Json, json};
 
     use super::*;
     use crate::{
-        problem::Code,
-        results::{Found, Role, Status},
-        sheet::{Metadata, Sheet, Signal},
-        span::{LineIndex, Span},
-        units::{DisplayUnit, Unit, parse},
+        Options,
+        problem::{Code, Problem},
+        span::Span,
     };
 
-    const SOURCE: &str = "# Ω\n\nt = 22 s \"pulse\"\nok = t < 1 s\nkeep t below 30 s\nΩΩ bad\n";
+    const SOURCE: &str = "# One shot\n\n```calc\nR = 100 kΩ ± 10 % \"timing resistor\"\nt [s] = R * 100 µF \"pulse\"\nok = t > 20 s\nkeep t below 10.5 s\nq = 1 / (R - 100 kΩ + 0 Ω)\nbad = 1 V + 1 A\n```\n\n```warning when t > 9 s\nWet.\n```\n";
+
+    fn report() -> Json {
+        let evaluation = crate::evaluate(SOURCE, &Options::default());
+        serde_json::to_value(Report::new("a.md", &evaluation, SOURCE)).unwrap()
+    }
 
     #[test]
     fn the_object_has_the_fields_of_the_contract_in_their_order() {
-        let text = serde_json::to_string(&Report::new("a.md", &evaluation(), SOURCE)).unwrap();
-        let keys = ["worksheet", "engine", "language", "values", "keeps", "cautions", "exercises", "problems"];
-        let places: Vec<usize> = keys.iter().map(|key| text.find(&format!("\"{key}\":")).unwrap()).collect();
-        assert!(places.is_sorted(), "{text}");
+        let evaluation = crate::evaluate(SOURCE, &Options::default());
+        let text = serde_json::to_string(&Report::new("a.md", &evaluation, SOURCE)).unwrap();
+        for keys in [
+            &["worksheet", "engine", "language", "values", "keeps", "cautions", "exercises", "problems"][..],
+            &["name", "line", "label", "si", "unit", "shown", "dimension", "worst", "std", "interval95", "shares"][..],
+            &["status", "margin", "margin_worst", "fails", "blame"][..],
+        ] {
+            let places: Vec<usize> = keys.iter().map(|key| text.find(&format!("\"{key}\":")).unwrap()).collect();
+            assert!(places.is_sorted(), "{keys:?}: {text}");
+        }
+        let json = report();
         assert_eq!(
-            serde_json::from_str::<serde_json::Value>(&text).unwrap(),
-            json!({
-                "worksheet": "a.md", "engine": env!("CARGO_PKG_VERSION"), "language": 1,
-                "values": [
-                    {"name": "t", "line": 3, "label": "pulse", "si": 22.0, "unit": "s", "shown": "22.0 s",
-                     "dimension": "T", "worst": [15.9, null], "std": null, "interval95": null, "shares": null},
-                    {"name": "ok", "line": 4, "label": null, "si": 0.0, "unit": "", "shown": "no",
-                     "dimension": null, "worst": null, "std": null, "interval95": null, "shares": null},
-                ],
-                "keeps": [{"line": 5, "label": null, "status": "at-risk", "margin": 0.25, "margin_worst": null,
-                           "fails": null, "blame": "C_t"}],
-                "cautions": [{"line": 5, "signal": "warning", "shown": true}],
-                "exercises": [],
-                "problems": [{"severity": "error", "code": "E-unit-mismatch", "line": 6, "column": 4,
-                              "message": "found V", "help": "write A"}],
-            })
+            (&json["worksheet"], &json["language"], &json["exercises"]),
+            (&json!("a.md"), &json!(1), &json!([]))
         );
+        let pulse = &json["values"][1];
+        assert_eq!((&pulse["name"], &pulse["line"], &pulse["label"]), (&json!("t"), &json!(5), &json!("pulse")));
+        assert_eq!(
+            (&pulse["unit"], &pulse["shown"], &pulse["dimension"]),
+            (&json!("s"), &json!("10.0 s"), &json!("T"))
+        );
+        assert_eq!(pulse["worst"].as_array().unwrap().len(), 2);
+        assert_eq!(pulse["shares"], json!({"R": 1.0}));
+        assert!((pulse["std"].as_f64().unwrap() - 1.0 / 3f64.sqrt()).abs() < 0.01);
+        let ok = &json["values"][2];
+        assert_eq!((&ok["shown"], &ok["dimension"], &ok["std"]), (&json!("no"), &Json::Null, &Json::Null));
+        let keep = &json["keeps"][0];
+        assert_eq!((&keep["status"], &keep["blame"], &keep["line"]), (&json!("at-risk"), &json!("R"), &json!(7)));
+        assert!((keep["fails"].as_f64().unwrap() - 0.25).abs() < 0.02);
+        assert_eq!(json["cautions"], json!([{"line": 12, "signal": "warning", "shown": true}]));
+        let bad = json["problems"].as_array().unwrap().iter().find(|p| p["code"] == "E-unit-mismatch").unwrap();
+        assert_eq!((&bad["severity"], &bad["line"], &bad["column"]), (&json!("error"), &json!(9), &json!(7)));
+    }
+
+    #[test]
+    fn what_json_cannot_hold_is_null() {
+        let json = report();
+        let endless = json["values"].as_array().unwrap().iter().find(|value| value["name"] == "q").unwrap();
+        assert_eq!((&endless["si"], &endless["worst"]), (&Json::Null, &json!([null, null])));
     }
 
     #[test]
     fn a_problem_outside_the_text_still_has_a_place() {
-        let mut evaluation = evaluation();
+        let mut evaluation = crate::evaluate(SOURCE, &Options::default());
         evaluation.problems = vec![Problem::new(Code::Syntax, Span::new(9_999, 10_000), "beyond the end")];
         let report = Report::new("a.md", &evaluation, SOURCE);
-        assert_eq!((report.problems[0].line, report.problems[0].column), (7, 1));
-    }
-
-    fn evaluation() -> Evaluation {
-        let worst = WorstCase { low: 15.9, high: f64::INFINITY, low_at: vec![], high_at: vec![], found: Found::Proven };
-        let seconds = parse("s").unwrap();
-        let at = |text: &str| {
-            let start = SOURCE.find(text).unwrap();
-            Span::new(start, start + text.len())
-        };
-        let time = Value {
-            name: "t".into(),
-            label: Some("pulse".into()),
-            span: at("t = 22"),
-            role: Role::Given,
-            value_type: ValueType::Quantity(seconds.quantity),
-            unit: DisplayUnit::declared(seconds.clone()),
-            digits: 3,
-            nominal: 22.0,
-            worst: Some(worst.clone()),
-        };
-        let condition = Value {
-            name: "ok".into(),
-            label: None,
-            span: at("ok ="),
-            role: Role::Derived,
-            value_type: ValueType::Condition,
-            unit: DisplayUnit::declared(Unit::one()),
-            nominal: 0.0,
-            worst: None,
-            ..time.clone()
-        };
-        let keep = Verdict {
-            label: None,
-            span: at("keep"),
-            status: Status::AtRisk,
-            value_type: ValueType::Quantity(seconds.quantity),
-            nominal: 22.0,
-            worst: Some(worst),
-            unit: DisplayUnit::declared(seconds),
-            digits: 3,
-            lower: None,
-            upper: None,
-            margin: Some(0.25),
-            margin_worst: Some(f64::NEG_INFINITY),
-            blame: Some("C_t".into()),
-        };
-        let note =
-            NoteState { signal: Signal::Warning, span: at("keep"), shown: true, condition: None, met_by: vec![] };
-        Evaluation {
-            sheet: Sheet { metadata: Metadata::default(), body_start: 0, blocks: vec![], inlines: vec![] },
-            values: vec![time, condition],
-            keeps: vec![keep],
-            notes: vec![note],
-            plots: vec![],
-            outcomes: vec![],
-            block_outcomes: vec![],
-            problems: vec![Problem::new(Code::UnitMismatch, at("bad"), "found V").help("write A")],
-            lines: LineIndex::new(SOURCE),
-        }
+        assert_eq!(report.problems[0].line, SOURCE.lines().count() + 1);
     }
 }

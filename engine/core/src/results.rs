@@ -20,6 +20,8 @@ pub struct Evaluation {
     pub keeps: Vec<Verdict>,
     /// Every safety note.
     pub notes: Vec<NoteState>,
+    /// Every choice of preferred values.
+    pub choices: Vec<ChoiceTable>,
     /// Every plot block.
     pub plots: Vec<PlotData>,
     /// What each statement came to, by [`StatementId`].
@@ -102,6 +104,8 @@ pub enum Outcome {
     Record(Vec<usize>),
     /// A requirement: its index in [`Evaluation::keeps`].
     Keep(usize),
+    /// A choice of preferred values: its index in [`Evaluation::choices`].
+    Choice(usize),
     /// A function or a correlation: nothing to show but itself.
     Stated,
     /// It could not be evaluated; a problem says why.
@@ -156,10 +160,13 @@ impl Value {
         match self.value_type {
             ValueType::Condition if self.nominal == 0.0 => "no".to_owned(),
             ValueType::Condition => "yes".to_owned(),
-            // A count is a count, not a measurement.
-            ValueType::Quantity(_) if self.is_count() => format!("{}", self.nominal),
-            ValueType::Quantity(_) => self.unit.show(self.nominal, self.digits),
+            ValueType::Quantity(_) => self.unit.join(&self.number()),
         }
+    }
+
+    /// The nominal value's number in its unit. A count is a count, not a measurement, and has no decimals.
+    pub fn number(&self) -> String {
+        if self.is_count() { self.nominal.to_string() } else { self.unit.number(self.nominal, self.digits) }
     }
 
     fn is_count(&self) -> bool {
@@ -277,6 +284,8 @@ pub struct FirstOrder {
     pub estimate: f64,
     /// Combined standard uncertainty, SI.
     pub std: f64,
+    /// Effective degrees of freedom (JCGM 100, G.4), where a given's uncertainty comes with some.
+    pub degrees: Option<f64>,
     /// Each given's part in it.
     pub sensitivities: Vec<Sensitivity>,
     /// Whether it agrees with the simulated builds.
@@ -480,6 +489,44 @@ pub struct NoteState {
     pub condition: Option<Span>,
     /// The values that met the condition, as a reader sees them: name and text (`("reg.junction", "118 °C")`).
     pub met_by: Vec<(String, String)>,
+}
+
+/// `choose E24 for R_a, R_b so that f is 1 kHz`: the best combinations.
+#[derive(Clone, Debug)]
+pub struct ChoiceTable {
+    /// What a reader is told it is for.
+    pub label: Option<String>,
+    /// Where its statement stands.
+    pub span: Span,
+    /// The series.
+    pub series: &'static str,
+    /// The givens that are chosen.
+    pub givens: Vec<String>,
+    /// What comes near the target: as written.
+    pub subject: String,
+    /// The target, SI.
+    pub target: f64,
+    /// The unit of target and results.
+    pub unit: DisplayUnit,
+    /// Significant digits shown.
+    pub digits: u8,
+    /// The best combinations, the best first.
+    pub rows: Vec<ChoiceRow>,
+}
+
+/// A combination of preferred values.
+#[derive(Clone, Debug)]
+pub struct ChoiceRow {
+    /// A value for each given, SI.
+    pub values: Vec<f64>,
+    /// The same as a reader sees them.
+    pub shown: Vec<String>,
+    /// What it comes to, SI.
+    pub result: f64,
+    /// How far that is from the target, as a fraction of it; absent where the target is zero.
+    pub error: Option<f64>,
+    /// Its worst case with the tolerances of the givens, SI.
+    pub worst: Option<(f64, f64)>,
 }
 
 /// A plot's numbers, in SI.

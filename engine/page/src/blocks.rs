@@ -21,7 +21,7 @@ pub(crate) fn block(manuscript: &Manuscript<'_>, index: usize, block: &Block) ->
         // A note that could not be decided is shown.
         (BlockBody::Note(note), _) => notes::block(manuscript, block, note, None),
         (BlockBody::Plot(_), BlockOutcome::Plot(number)) => {
-            html! { @if let Some(plot) = evaluation.plots.get(*number) { (plot::figure(*number, plot)) } }
+            html! { @if let Some(plot) = evaluation.plots.get(*number) { (plot::figure(manuscript, *number, plot)) } }
         }
         (BlockBody::Plot(_), _) => html! {},
         (BlockBody::NotEvaluated(word), _) => html! {

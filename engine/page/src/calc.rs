@@ -13,7 +13,7 @@ use crate::{
     mathml::{self, Names, Piece},
     problems,
     rangebar::RangeBar,
-    record, verdicts,
+    record, seek, variation, verdicts,
 };
 
 /// All statements of a block.
@@ -39,12 +39,13 @@ pub(crate) fn two_columns(reasoning: &Markup, margin: &Markup) -> Markup {
     }
 }
 
-/// The margin's entry for a value: the number, and its bar where it varies.
-pub(crate) fn came_to(value: &Value) -> Markup {
+/// The margin's entry for a value: the number, its bar where it varies, and behind a disclosure how.
+pub(crate) fn came_to(manuscript: &Manuscript<'_>, value: &Value) -> Markup {
     let (number, unit) = mathml::number_and_unit(value, value.nominal);
     html! {
         p.came-to { data value=(value.nominal) data-name=(value.name) { (number) @if !unit.is_empty() { "\u{202f}" (unit) } } }
         @if let Some(bar) = RangeBar::of_value(value) { (bar.draw()) }
+        (variation::disclosure(manuscript, value))
     }
 }
 
@@ -71,7 +72,7 @@ fn row(manuscript: &Manuscript<'_>, statement: &Statement) -> Markup {
         (StatementBody::Definition(definition), Outcome::Value(index)) => {
             let value = value(index);
             let reasoning = html! { (what) (steps(manuscript, definition, value)) };
-            let margin = html! { @if let Some(value) = value { (came_to(value)) } };
+            let margin = html! { @if let Some(value) = value { (came_to(manuscript, value)) } };
             let content = two_columns(&reasoning, &margin);
             html! { div.row id={ "value-" (definition.name.item) } data-statement=(statement.id.0) { (content) } }
         }
@@ -99,6 +100,14 @@ fn row(manuscript: &Manuscript<'_>, statement: &Statement) -> Markup {
             let reasoning = html! { (what) (correlated(manuscript, correlation)) };
             stated(statement, outcome, &reasoning)
         }
+        (StatementBody::Solve(solve), Outcome::Value(index)) => {
+            seek::solved(manuscript, statement, solve, value(index), &what)
+        }
+        (StatementBody::Choose(choose), Outcome::Choice(index)) => match manuscript.evaluation.choices.get(*index) {
+            Some(table) => seek::chosen(manuscript, statement, choose, table, &what),
+            None => failed(statement, &what),
+        },
+        (StatementBody::Solve(_) | StatementBody::Choose(_), _) => failed(statement, &what),
         (StatementBody::Unreadable, _) => html! {},
     };
     html! { (inside) (problems::inside(manuscript, statement.span)) }
@@ -150,7 +159,7 @@ fn folded(step: &Piece) -> Markup {
     }
 }
 
-fn equals(right: &Markup) -> Markup {
+pub(crate) fn equals(right: &Markup) -> Markup {
     mathml::display(&html! { mrow { mo form="infix" lspace="0" { "=" } (right) } })
 }
 

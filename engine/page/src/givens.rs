@@ -1,7 +1,10 @@
 //! Givens, set apart as a short table: what each is, its symbol, its value with the decimal points under one another,
 //! its tolerance in signs and words. A learner reads here what may be changed.
 
-use benchleaf_core::lang::ast::{Bounds, Definition, Distribution, Quantity, Statement, StatementBody};
+use benchleaf_core::{
+    lang::ast::{Bounds, Definition, Distribution, Quantity, Statement, StatementBody},
+    results::Outcome,
+};
 use maud::{Markup, html};
 
 use crate::{figures, manuscript::Manuscript, mathml, problems};
@@ -34,9 +37,8 @@ pub(crate) fn table(manuscript: &Manuscript<'_>, statements: &[Statement]) -> Ma
                 } }
                 tbody {
                     @for ((statement, definition), (number, unit)) in rows.iter().zip(&values) {
-                        tr id={ "value-" (definition.name.item) } data-given=(definition.name.item) data-statement=(statement.id.0) {
-                            th scope="row" { (label(statement.label.as_deref())) }
-                            td.symbol { (mathml::inline(&mathml::name(&definition.name.item))) }
+                        tr id=[anchor(manuscript, statement, definition)] data-given=(definition.name.item) data-statement=(statement.id.0) {
+                            (what_and_symbol(statement, definition))
                             td.value data-name=(definition.name.item) { (figures::aligned(number, unit, whole)) }
                             @if tolerances { td.tolerance { (tolerance(definition)) } }
                         }
@@ -48,9 +50,23 @@ pub(crate) fn table(manuscript: &Manuscript<'_>, statements: &[Statement]) -> Ma
     }
 }
 
+/// The place that other parts of the page link to: that of a value, not of a statement which came to none.
+fn anchor(manuscript: &Manuscript<'_>, statement: &Statement, definition: &Definition) -> Option<String> {
+    let came_to_one = matches!(manuscript.evaluation.outcome(statement.id), Outcome::Value(_));
+    came_to_one.then(|| format!("value-{}", definition.name.item))
+}
+
+/// A row is headed by what it is, or else by its symbol.
+fn what_and_symbol(statement: &Statement, definition: &Definition) -> Markup {
+    let symbol = mathml::inline(&mathml::name(&definition.name.item));
+    match statement.label.as_deref() {
+        Some(text) => html! { th scope="row" { (label(text)) } td.symbol { (symbol) } },
+        None => html! { td {} th.symbol scope="row" { (symbol) } },
+    }
+}
+
 /// What it is; what follows the first comma (how it was come by, of what sort it is) stands back.
-fn label(label: Option<&str>) -> Markup {
-    let Some(label) = label else { return html! {} };
+fn label(label: &str) -> Markup {
     let capital = crate::calc::sentence_case(label);
     match capital.split_once(", ") {
         Some((what, whence)) => html! { (what) span.whence { ", " (whence) } },
@@ -112,6 +128,15 @@ mod tests {
 
     use super::*;
     use crate::sample::definition;
+
+    #[test]
+    fn a_given_without_a_label_is_headed_by_its_symbol_and_a_second_one_is_no_anchor() {
+        let source = "```calc\nR = 5 Ω\nR = 6 Ω\n```\n";
+        let evaluation = evaluate(source, &Options::default());
+        let page = crate::render(&evaluation, source, &crate::PageOptions::default()).body;
+        assert_eq!(page.matches(r#"id="value-R""#).count(), 1, "{page}");
+        assert_eq!(page.matches(r#"<td></td><th class="symbol" scope="row">"#).count(), 2, "{page}");
+    }
 
     #[test]
     fn tolerances_read_as_the_trade_writes_them() {

@@ -2,7 +2,9 @@
 //! safety notes and plots. Pure text in, pure text out, so that the command line and the published page make the same
 //! page from the same evaluation. Everything an author wrote is escaped by construction.
 
+mod amounts;
 mod blocks;
+mod builds;
 mod calc;
 mod figures;
 mod footnotes;
@@ -20,8 +22,11 @@ mod record;
 mod results;
 #[cfg(test)]
 mod sample;
+mod seek;
+mod shares;
 mod signs;
 mod tables;
+mod variation;
 mod verdicts;
 
 use benchleaf_core::{results::Evaluation, span::Span, tally::Tally};

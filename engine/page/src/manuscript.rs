@@ -135,6 +135,18 @@ fn fields_used(evaluation: &Evaluation) -> HashSet<String> {
                                 KeepBound::True => {}
                             }
                         }
+                        StatementBody::Solve(solve) => {
+                            collect(&solve.left, &mut used);
+                            collect(&solve.right, &mut used);
+                        }
+                        StatementBody::Choose(choose) => {
+                            collect(&choose.subject, &mut used);
+                            // What was chosen is the point of it: it is always shown.
+                            if let Some(name) = &choose.name {
+                                let fields = choose.givens.iter().map(|given| format!("{}.{}", name.item, given.item));
+                                used.extend(fields);
+                            }
+                        }
                         StatementBody::Correlation(_) | StatementBody::Unreadable => {}
                     }
                 }

@@ -216,8 +216,11 @@ impl<'m, 's> Prose<'m, 's> {
             }
             Tag::FootnoteDefinition(name) => self.footnotes.begin(name, &mut self.out),
             Tag::Link { link_type, dest_url, title, id } => {
-                let dest_url =
-                    if link_type == LinkType::Email || safe(&dest_url) { dest_url } else { CowStr::Borrowed("#") };
+                let dest_url = match link_type {
+                    LinkType::Email => dest_url,
+                    _ if safe(&dest_url) => to_page(dest_url),
+                    _ => CowStr::Borrowed("#"),
+                };
                 self.out.push(Event::Start(Tag::Link { link_type, dest_url, title, id }));
             }
             Tag::Image { link_type, dest_url, title, id } => {
@@ -376,6 +379,20 @@ pub(crate) fn apostrophes(text: &str) -> String {
 }
 
 /// Whether a link leads to a place rather than to a program.
+/// A link to another worksheet leads to its page, which stands in the same place under the same name; a link to a
+/// folder's README, which is no worksheet, to the folder's list.
+fn to_page(url: CowStr<'_>) -> CowStr<'_> {
+    let end = url.find(['#', '?']).unwrap_or(url.len());
+    let (path, rest) = url.split_at(end);
+    match path.strip_suffix(".md") {
+        Some(stem) if !path.contains(':') && !path.starts_with("//") => {
+            let folder = stem.strip_suffix("README").filter(|folder| folder.is_empty() || folder.ends_with('/'));
+            folder.map_or(format!("{stem}.html{rest}"), |folder| format!("{folder}index.html{rest}")).into()
+        }
+        _ => url,
+    }
+}
+
 fn safe(url: &str) -> bool {
     let cleaned: String = url.chars().filter(|c| !c.is_control() && !c.is_whitespace()).collect();
     let scheme_end = cleaned.find([':', '/', '?', '#']);
@@ -391,6 +408,20 @@ mod tests {
 
     use super::*;
     use crate::RawHtml;
+
+    #[test]
+    fn links_to_worksheets_lead_to_their_pages() {
+        for (url, wanted) in [
+            ("timing.md", "timing.html"),
+            ("../a/b.md#top", "../a/b.html#top"),
+            ("README.md", "index.html"),
+            ("x/README.md", "x/index.html"),
+            ("https://example.org/x.md", "https://example.org/x.md"),
+            ("#part", "#part"),
+        ] {
+            assert_eq!(&*to_page(url.into()), wanted);
+        }
+    }
 
     fn set(source: &str) -> String {
         let evaluation = evaluate(source, &Options::default());

@@ -5,61 +5,64 @@
 use std::fmt::Write;
 
 use benchleaf_core::{
-    results::{Found, LimitValue, Value, Verdict, WorstCase},
+    results::{Found, Interval95, LimitValue, Value, Verdict, WorstCase},
     units::{DisplayUnit, ValueType},
 };
 use maud::{Markup, html};
 
+use crate::amounts::RANGE_DIGITS;
+
 /// What a bar shows; SI throughout.
-pub(crate) struct RangeBar<'a> {
+pub(crate) struct RangeBar {
     pub(crate) nominal: f64,
     /// Least and greatest over the tolerances; infinite where unbounded.
     pub(crate) worst: Option<(f64, f64)>,
     /// Whether the worst case is proven.
     pub(crate) found: Found,
     /// The 95 % coverage interval.
-    pub(crate) interval95: Option<(f64, f64)>,
+    pub(crate) interval95: Option<Interval95>,
     /// Below this a requirement breaks.
     pub(crate) lower: Option<f64>,
     /// Above this a requirement breaks.
     pub(crate) upper: Option<f64>,
     /// A reading.
     pub(crate) reading: Option<f64>,
-    pub(crate) unit: &'a DisplayUnit,
+    pub(crate) unit: DisplayUnit,
     pub(crate) digits: u8,
 }
 
-impl<'a> RangeBar<'a> {
+impl RangeBar {
     /// The bar of a result; none where it does not vary.
-    pub(crate) fn of_value(value: &'a Value) -> Option<Self> {
+    pub(crate) fn of_value(value: &Value) -> Option<Self> {
         let found = value.worst.as_ref()?.found;
         let worst = ends(value.worst.as_ref().filter(|_| value.value_type != ValueType::Condition)?);
         (worst.0 < worst.1).then_some(Self {
             nominal: value.nominal,
             worst: Some(worst),
             found,
-            interval95: None,
+            interval95: value.spread.map(|spread| spread.interval),
             lower: None,
             upper: None,
             reading: None,
-            unit: &value.unit,
-            digits: value.digits.max(LEAST_DIGITS),
+            unit: value.unit.for_range(worst.0, worst.1),
+            digits: value.digits.max(RANGE_DIGITS),
         })
     }
 
     /// The bar of a requirement.
-    pub(crate) fn of_verdict(verdict: &'a Verdict) -> Self {
+    pub(crate) fn of_verdict(verdict: &Verdict) -> Self {
         let tightest = |limit: &Option<LimitValue>| limit.map(|limit| limit.tightest);
+        let worst = verdict.worst.as_ref().map(ends).filter(|(low, high)| low < high);
         Self {
             nominal: verdict.nominal,
-            worst: verdict.worst.as_ref().map(ends).filter(|(low, high)| low < high),
+            worst,
             found: verdict.worst.as_ref().map_or(Found::Proven, |worst| worst.found),
-            interval95: None,
+            interval95: verdict.spread.map(|spread| spread.interval),
             lower: tightest(&verdict.lower),
             upper: tightest(&verdict.upper),
             reading: None,
-            unit: &verdict.unit,
-            digits: verdict.digits.max(LEAST_DIGITS),
+            unit: worst.map_or_else(|| verdict.unit.clone(), |(low, high)| verdict.unit.for_range(low, high)),
+            digits: verdict.digits.max(RANGE_DIGITS),
         }
     }
 
@@ -82,7 +85,7 @@ impl<'a> RangeBar<'a> {
                 }
                 path.axis d=(format!("M{LEFT} {middle}H{RIGHT}")) {}
                 @if let Some(worst) = self.worst { (self.line(worst, &scale, middle)) }
-                @if let Some((low, high)) = self.interval95 {
+                @if let Some((low, high)) = self.interval95.map(|interval| interval.ends()) {
                     path.likely d=(format!("M{:.1} {middle}H{:.1}", scale.at(low), scale.at(high))) {}
                 }
                 @if self.nominal.is_finite() {
@@ -150,8 +153,9 @@ impl<'a> RangeBar<'a> {
         if self.worst.is_some() && self.found == Found::Searched {
             text.push_str(" (by search)");
         }
-        if let Some((low, high)) = self.interval95 {
-            let _ = write!(text, "; 95 % between {} and {}", self.number(low), show(high));
+        if let Some(interval) = self.interval95 {
+            let ((low, high), kind) = (interval.ends(), interval.shown.word());
+            let _ = write!(text, "; 95 % of builds between {} and {} ({kind} interval)", self.number(low), show(high));
         }
         if let Some(reading) = self.reading {
             let _ = write!(text, "; read {}", show(reading));
@@ -178,8 +182,9 @@ struct Scale {
 
 impl Scale {
     /// All finite values with a little room beyond the outermost.
-    fn of(bar: &RangeBar<'_>) -> Self {
-        let pairs = [bar.worst, bar.interval95].into_iter().flatten().flat_map(|(low, high)| [low, high]);
+    fn of(bar: &RangeBar) -> Self {
+        let interval95 = bar.interval95.map(|interval| interval.ends());
+        let pairs = [bar.worst, interval95].into_iter().flatten().flat_map(|(low, high)| [low, high]);
         let singles = [Some(bar.nominal), bar.lower, bar.upper, bar.reading].into_iter().flatten();
         let (mut low, mut high) = (f64::INFINITY, f64::NEG_INFINITY);
         for value in pairs.chain(singles).filter(|value| value.is_finite()) {
@@ -260,8 +265,6 @@ fn width_of(text: &str) -> f64 {
     text.chars().count() as f64 * 6.0
 }
 
-/// Ends of a range want more than two figures, whatever the value itself is shown with.
-const LEAST_DIGITS: u8 = 3;
 const WIDTH: f64 = 216.0;
 const LEFT: f64 = 2.0;
 const RIGHT: f64 = WIDTH - 2.0;
@@ -269,11 +272,11 @@ const HATCH: f64 = 4.0;
 
 #[cfg(test)]
 mod tests {
-    use benchleaf_core::units::parse;
+    use benchleaf_core::{results::Shown, units::parse};
 
     use super::*;
 
-    fn bar(unit: &DisplayUnit) -> RangeBar<'_> {
+    fn bar() -> RangeBar {
         RangeBar {
             nominal: 22.0,
             worst: Some((15.9, 36.4)),
@@ -282,39 +285,39 @@ mod tests {
             lower: Some(15.0),
             upper: Some(30.0),
             reading: None,
-            unit,
+            unit: DisplayUnit::declared(parse("s").unwrap()),
             digits: 3,
         }
     }
 
-    fn seconds() -> DisplayUnit {
-        DisplayUnit::declared(parse("s").unwrap())
-    }
-
     #[test]
     fn the_drawing_says_the_same_in_words() {
-        let unit = seconds();
-        let drawn = bar(&unit).draw().into_string();
+        let drawn = bar().draw().into_string();
         assert!(drawn.contains(r#"role="img""#));
         assert!(drawn.contains("<title>Nominal 22.0 s; worst case 15.9 to 36.4 s; allowed 15.0 to 30.0 s</title>"));
         assert!(!drawn.contains("style="));
     }
 
     #[test]
+    fn the_interval_that_holds_most_builds_is_drawn_and_named() {
+        let interval = Interval95 { shortest: (16.0, 29.9), symmetric: (17.0, 33.0), shown: Shown::Shortest };
+        let drawn = RangeBar { interval95: Some(interval), ..bar() }.draw().into_string();
+        assert!(drawn.contains("; 95 % of builds between 16.0 and 29.9 s (shortest interval)"), "{drawn}");
+        assert!(drawn.contains(r#"class="likely""#));
+    }
+
+    #[test]
     fn an_unbounded_worst_case_has_an_arrow_and_stays_inside() {
-        let unit = seconds();
-        let drawn = RangeBar { worst: Some((15.9, f64::INFINITY)), ..bar(&unit) }.draw().into_string();
+        let drawn = RangeBar { worst: Some((15.9, f64::INFINITY)), ..bar() }.draw().into_string();
         assert!(drawn.contains("15.9 s upwards, without bound"), "{drawn}");
         assert!(!drawn.contains("inf") && !drawn.contains("NaN"), "{drawn}");
     }
 
     #[test]
     fn odd_numbers_draw_nothing_odd() {
-        let unit = seconds();
         for nominal in [0.0, f64::NAN, f64::INFINITY, 1e300, -1e-300] {
             for worst in [None, Some((nominal, nominal)), Some((f64::NEG_INFINITY, f64::INFINITY))] {
-                let drawn =
-                    RangeBar { nominal, worst, lower: None, upper: Some(0.0), ..bar(&unit) }.draw().into_string();
+                let drawn = RangeBar { nominal, worst, lower: None, upper: Some(0.0), ..bar() }.draw().into_string();
                 let path = drawn.split("</title>").nth(1).unwrap();
                 assert!(!path.contains("NaN") && !path.contains("inf"), "{nominal}: {drawn}");
             }

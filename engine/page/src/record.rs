@@ -51,11 +51,11 @@ pub(crate) fn rows(
         div.row.record id={ "value-" (definition.name.item) } data-statement=(statement.id.0) {
             (two_columns(&head, &source))
         }
-        @for value in &shown { (field(model, value)) }
+        @for value in &shown { (field(manuscript, model, value)) }
         @if !others.is_empty() {
             details.more {
                 summary { @if shown.is_empty() { "What it comes to" } @else { "What else it comes to" } }
-                @for value in &others { (field(model, value)) }
+                @for value in &others { (field(manuscript, model, value)) }
             }
         }
         (problems::inside(manuscript, statement.span))
@@ -109,7 +109,7 @@ fn argument_row(manuscript: &Manuscript<'_>, argument: &Argument) -> Markup {
     }
 }
 
-fn field(model: Option<&Model>, value: &Value) -> Markup {
+fn field(manuscript: &Manuscript<'_>, model: Option<&Model>, value: &Value) -> Markup {
     let field = value.name.rsplit('.').next().unwrap_or(&value.name);
     let summary = value.label.as_deref().or_else(|| {
         model.and_then(|model| model.fields.iter().find(|known| known.name == field)).map(|known| known.summary)
@@ -121,7 +121,7 @@ fn field(model: Option<&Model>, value: &Value) -> Markup {
             (mathml::inline(&mathml::name(&value.name)))
         }
     };
-    html! { div.row.of-record id={ "value-" (value.name) } { (two_columns(&reasoning, &came_to(value))) } }
+    html! { div.row.of-record id={ "value-" (value.name) } { (two_columns(&reasoning, &came_to(manuscript, value))) } }
 }
 
 /// The start of a sentence as it stands inside another.

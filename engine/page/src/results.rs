@@ -35,8 +35,8 @@ pub(crate) fn inline(
                 InlineFormat::Unit(unit) => Some(unit.clone()),
                 InlineFormat::Digits(digits) => Some(digits.to_string()),
                 InlineFormat::Range => Some("range".to_owned()),
-                InlineFormat::Least => Some("min".to_owned()),
-                InlineFormat::Greatest => Some("max".to_owned()),
+                InlineFormat::Least => Some("least".to_owned()),
+                InlineFormat::Greatest => Some("greatest".to_owned()),
             };
             let markup = html! { data.result value=[si] data-name=(request.name) data-format=[format] { (text) } };
             Inline { markup, text }

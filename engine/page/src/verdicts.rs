@@ -9,10 +9,14 @@ use benchleaf_core::{
 use maud::{Markup, html};
 
 use crate::{
+    amounts::{difference, percent},
+    builds,
     manuscript::Manuscript,
     mathml::{self, Names},
     rangebar::RangeBar,
-    results, signs,
+    results,
+    shares::first_part,
+    signs,
 };
 
 /// The id of a requirement, which the head of the page links to.
@@ -94,15 +98,27 @@ pub(crate) fn margin(verdict: &Verdict) -> Markup {
     }
 }
 
-/// `margin 27 %, at worst −21 %`.
+/// `margin 27 %, at worst −21 %`; where the bound is zero, in the unit.
 fn room(verdict: &Verdict) -> Option<String> {
-    let nominal = verdict.margin.filter(|margin| margin.is_finite())?;
-    let mut text = format!("margin {}", percent(nominal));
-    if let Some(worst) = verdict.margin_worst.filter(|worst| worst.is_finite() && *worst != nominal) {
+    let (nominal, worst) = match finite(verdict.margin) {
+        Some(nominal) => (percent(nominal), finite(verdict.margin_worst).map(percent)),
+        None => {
+            let spare = |si: f64| results::held_together(&difference(&verdict.unit, si, SPARE_DIGITS));
+            (finite(verdict.spare).map(spare)?, finite(verdict.spare_worst).map(spare))
+        }
+    };
+    let mut text = format!("margin {nominal}");
+    if let Some(worst) = worst.filter(|worst| *worst != nominal) {
         text.push_str(", at worst ");
-        text.push_str(&percent(worst));
+        text.push_str(&worst);
     }
     Some(text)
+}
+
+/// A margin without its sign; where the bound is zero, in the unit.
+fn distance(verdict: &Verdict, margin: Option<f64>, spare: Option<f64>) -> Option<String> {
+    let in_unit = |spare: f64| difference(&verdict.unit, spare.abs(), SPARE_DIGITS);
+    finite(margin).map(|margin| percent(margin.abs())).or_else(|| finite(spare).map(in_unit))
 }
 
 /// The verdict in a sentence for somebody who has never seen one.
@@ -112,22 +128,23 @@ pub(crate) fn sentence(manuscript: &Manuscript<'_>, verdict: &Verdict) -> Markup
     }
     let nominal = verdict.unit.show(verdict.nominal, verdict.digits);
     let worst = nearer_end(verdict).map(|(si, side)| (verdict.unit.show(si, verdict.digits), side));
-    let (margin, margin_worst) = (finite(verdict.margin), finite(verdict.margin_worst));
+    let margin = distance(verdict, verdict.margin, verdict.spare);
+    let margin_worst = distance(verdict, verdict.margin_worst, verdict.spare_worst);
     let text = match (verdict.status, worst) {
         (Status::Holds, Some((worst, side))) => match margin_worst {
             Some(room) => {
-                format!("Even at worst, at {worst}, it keeps {} clear of the {}.", percent(room), side.limit())
+                format!("Even at worst, at {worst}, it keeps {room} clear of the {}.", side.limit())
             }
             None => format!("Even at worst, at {worst}, it stays inside the {}.", side.limit()),
         },
         (Status::Holds, None) => match margin {
-            Some(room) => format!("It keeps {} clear of the limit.", percent(room)),
+            Some(room) => format!("It keeps {room} clear of the limit."),
             None => "It stays inside the limit.".to_owned(),
         },
         (Status::AtRisk, Some((worst, side))) => match margin_worst {
             Some(room) => format!(
                 "Nominally it holds, but over the tolerances it can come to {worst}: {} {} the {}.",
-                percent(room.abs()),
+                room,
                 side.beyond(),
                 side.limit()
             ),
@@ -143,12 +160,9 @@ pub(crate) fn sentence(manuscript: &Manuscript<'_>, verdict: &Verdict) -> Markup
         (Status::Broken, worst) => {
             let side = broken_side(verdict);
             let mut text = match margin {
-                Some(room) => format!(
-                    "The nominal value, {nominal}, is already {} {} the {}",
-                    percent(room.abs()),
-                    side.beyond(),
-                    side.limit()
-                ),
+                Some(room) => {
+                    format!("The nominal value, {nominal}, is already {room} {} the {}", side.beyond(), side.limit())
+                }
                 None => format!("The nominal value, {nominal}, is already {} the {}", side.beyond(), side.limit()),
             };
             if let Some((worst, _)) = worst {
@@ -163,6 +177,7 @@ pub(crate) fn sentence(manuscript: &Manuscript<'_>, verdict: &Verdict) -> Markup
         p.says {
             (results::held_together(&text))
             @if let Some(blame) = &verdict.blame { " " (blamed(manuscript, blame, verdict.status)) }
+            (over_all_builds(manuscript, verdict))
         }
     }
 }
@@ -170,12 +185,27 @@ pub(crate) fn sentence(manuscript: &Manuscript<'_>, verdict: &Verdict) -> Markup
 /// What is kept is that something is true.
 fn condition_sentence(manuscript: &Manuscript<'_>, verdict: &Verdict) -> Markup {
     let text = match verdict.status {
+        Status::Holds if verdict.fails.is_some_and(|fails| fails.share > 0.0) => "Nominally it is true.",
         Status::Holds => "It is true over all tolerances.",
         Status::AtRisk => "Nominally it is true, but not everywhere within the tolerances.",
         Status::Broken => "It is not true even at the nominal values.",
     };
     let blame = verdict.blame.as_ref().filter(|_| verdict.status != Status::Holds);
-    html! { p.says { (text) @if let Some(blame) = blame { " " (blamed(manuscript, blame, verdict.status)) } } }
+    html! {
+        p.says {
+            (text)
+            @if let Some(blame) = blame { " " (blamed(manuscript, blame, verdict.status)) }
+            (over_all_builds(manuscript, verdict))
+        }
+    }
+}
+
+/// In how many builds it fails, and what would mend it.
+fn over_all_builds(manuscript: &Manuscript<'_>, verdict: &Verdict) -> Markup {
+    html! {
+        @if let Some(failing) = builds::failing(manuscript, verdict) { " " (failing) }
+        (builds::remedies(manuscript, &verdict.remedies))
+    }
 }
 
 fn blamed(manuscript: &Manuscript<'_>, name: &str, status: Status) -> Markup {
@@ -187,7 +217,7 @@ fn blamed(manuscript: &Manuscript<'_>, name: &str, status: Status) -> Markup {
     html! {
         @match manuscript.label(name) {
             Some(label) => {
-                "The " a href={ "#value-" (name) } { (label.split(", ").next().unwrap_or(label)) } ", " (symbol) ","
+                "The " a href={ "#value-" (name) } { (first_part(label)) } ", " (symbol) ","
             },
             None => a href={ "#value-" (name) } { (symbol) },
         }
@@ -246,14 +276,6 @@ fn finite(margin: Option<f64>) -> Option<f64> {
     margin.filter(|margin| margin.is_finite())
 }
 
-/// `27 %`, `9.1 %`, `0.4 %`; whole per cents from ten on.
-fn percent(fraction: f64) -> String {
-    let value = fraction * 100.0;
-    let text = if value.abs() >= 9.95 { format!("{value:.0}") } else { format!("{value:.1}") };
-    let text = if text.trim_start_matches('-').chars().all(|c| c == '0' || c == '.') { "0".to_owned() } else { text };
-    format!("{}\u{a0}%", text.replace('-', "−"))
-}
-
 fn quantity(verdict: &Verdict, si: f64) -> Markup {
     mathml::quantity_text(&verdict.unit.number(si, verdict.digits), verdict.unit.symbol())
 }
@@ -262,20 +284,5 @@ fn is_literal(expr: &Expr) -> bool {
     matches!(expr.node, Node::Quantity(_))
 }
 
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn percents_are_short_and_have_a_true_minus() {
-        for (fraction, wanted) in [
-            (0.27, "27\u{a0}%"),
-            (-0.213, "−21\u{a0}%"),
-            (0.0912, "9.1\u{a0}%"),
-            (-0.0001, "0\u{a0}%"),
-            (0.0996, "10\u{a0}%"),
-        ] {
-            assert_eq!(percent(fraction), wanted);
-        }
-    }
-}
+/// What is spare is told roughly.
+const SPARE_DIGITS: u8 = 2;

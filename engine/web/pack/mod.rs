@@ -11,7 +11,7 @@ use sha2::{Digest, Sha256};
 
 /// SHA-256 over everything that the module is built from: the three crates, the build script and its profile, and the
 /// versions of all libraries below. Tests at the foot of a file do not count, nor does where the repository stands.
-pub fn sources_hash() -> io::Result<String> {
+pub(crate) fn sources_hash() -> io::Result<String> {
     let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("../..");
     let mut files = BTreeSet::new();
     for folder in ["engine/core/src", "engine/page/src", "engine/web/src"] {
@@ -39,7 +39,7 @@ pub fn sources_hash() -> io::Result<String> {
 }
 
 /// A module without its custom sections, which say nothing to whoever runs it.
-pub fn without_custom_sections(module: &[u8]) -> Option<Vec<u8>> {
+pub(crate) fn without_custom_sections(module: &[u8]) -> Option<Vec<u8>> {
     let (head, mut rest) = module.split_at_checked(8)?;
     let mut kept = head.to_vec();
     while let Some((kind, behind)) = rest.split_first() {
@@ -56,7 +56,7 @@ pub fn without_custom_sections(module: &[u8]) -> Option<Vec<u8>> {
 
 /// The kinds of sections that a module has.
 #[allow(dead_code)] // The program that packs does not look.
-pub fn sections(module: &[u8]) -> Option<Vec<u8>> {
+pub(crate) fn sections(module: &[u8]) -> Option<Vec<u8>> {
     let mut rest = module.get(8..)?;
     let mut kinds = Vec::new();
     while let Some((kind, behind)) = rest.split_first() {

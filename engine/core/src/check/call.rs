@@ -194,6 +194,9 @@ impl Checker<'_> {
             self.fail_with_help(Code::KindMismatch, span, "temperatures do not add", "take their mean(…)");
             return None;
         }
+        if work == Work::Parallel {
+            self.may_stand_in_parallel(quantity, arguments[0].span)?;
+        }
         let adds = match work {
             Work::Parallel => adds_in_parallel(quantity.dimension),
             Work::Series => !adds_in_parallel(quantity.dimension),

@@ -65,8 +65,8 @@ impl Checker<'_> {
         }
         match self.names.get(name).map(|entry| (&entry.binding, entry.span)) {
             Some((Binding::Value(typed), _)) => return Some(*typed),
-            Some((Binding::Record(model, _), _)) => {
-                let fields: Vec<_> = model.fields.iter().map(|field| format!("{name}.{}", field.name)).collect();
+            Some((Binding::Record(_, fields), _)) => {
+                let fields: Vec<_> = fields.iter().map(|(field, _)| format!("{name}.{field}")).collect();
                 let message = format!("`{name}` is a record of several values");
                 self.fail_with_help(Code::TypeMismatch, span, message, format!("read one of {}", fields.join(", ")));
                 return None;
@@ -107,13 +107,12 @@ impl Checker<'_> {
 
     fn field(&mut self, record: &Spanned<String>, field: &Spanned<String>) -> Option<Typed> {
         match self.names.get(&record.item).map(|entry| &entry.binding) {
-            Some(Binding::Record(model, fields)) => {
-                let at = model.fields.iter().position(|known| known.name == field.item);
-                if let Some(typed) = at.and_then(|at| fields.get(at)) {
+            Some(Binding::Record(what, fields)) => {
+                if let Some((_, typed)) = fields.iter().find(|(known, _)| *known == field.item) {
                     return Some(*typed);
                 }
-                let message = format!("`{}` ({}) has no field `{}`", record.item, model.name, field.item);
-                let names = model.fields.iter().map(|field| field.name);
+                let message = format!("`{}` ({what}) has no field `{}`", record.item, field.item);
+                let names = fields.iter().map(|(known, _)| known.as_str());
                 let help = match nearest(&field.item, names.clone()) {
                     Some(known) => format!("did you mean `{}.{known}`?", record.item),
                     None => format!("its fields are {}", names.collect::<Vec<_>>().join(", ")),
@@ -190,9 +189,28 @@ impl Checker<'_> {
             }
             _ => {
                 let quantity = self.alike(a_type, b_type, left, right, "stand in parallel")?;
+                self.may_stand_in_parallel(quantity, span)?;
                 Some(quantity_in(self.in_parallel(a, b, quantity.dimension), quantity))
             }
         }
+    }
+
+    /// Voltages, currents and temperatures in parallel would come out as nonsense.
+    pub(super) fn may_stand_in_parallel(&mut self, quantity: QuantityType, span: Span) -> Option<()> {
+        let refused = ["V", "A", "W", "K", "s"];
+        let found =
+            refused.iter().find(|symbol| parse(symbol).is_some_and(|u| u.quantity.dimension == quantity.dimension));
+        if found.is_none() {
+            return Some(());
+        }
+        let message = format!("`∥` joins parts; {} is none", quantity.describe());
+        self.fail_with_help(
+            Code::UnitMismatch,
+            span,
+            message,
+            "resistances, capacitances and their like stand in parallel",
+        );
+        None
     }
 
     /// Capacitances and conductances add where they stand in parallel; everything else by reciprocals.

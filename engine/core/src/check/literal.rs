@@ -21,8 +21,9 @@ pub(super) fn unit(text: &Spanned<String>) -> Result<Unit, Problem> {
     let prefix_alone = matches!(part.as_str(), "k" | "M" | "G" | "µ" | "u" | "n" | "p");
     let known = nearest(&part, table().symbols()).filter(|_| part.chars().count() > 1);
     let other_case = table().symbols().find(|symbol| symbol.to_lowercase() == part.to_lowercase());
-    Err(match (prefix_alone, other_case.or(known)) {
-        (true, _) => problem.help("a prefix needs its unit: 470 kΩ; or write the part code without a blank: 470k"),
+    let known = table().symbol_of_name(&part).or(other_case).or(known);
+    Err(match (prefix_alone, known) {
+        (true, _) => problem.help("a prefix needs its unit: 470 kΩ; or write the part code without a blank: 470k, 4k7"),
         (_, Some(known)) => problem.help(format!("did you mean `{known}`?")),
         _ => problem.help("write SI symbols, with a prefix if wanted: 470 kΩ, 22 µF, 5 N·m, 65 K/W"),
     })
@@ -71,10 +72,17 @@ impl Checker<'_> {
         tolerance: Option<&Tolerance>,
         code: Option<f64>,
     ) -> Option<u32> {
-        let mut source =
-            Source { name: name.to_owned(), nominal: si, low: si, high: si, distribution: Distribution::Rectangular };
+        let mut source = Source {
+            name: name.to_owned(),
+            nominal: si,
+            low: si,
+            high: si,
+            distribution: Distribution::Rectangular,
+            degrees: f64::INFINITY,
+        };
         if let Some(tolerance) = tolerance {
             source.distribution = tolerance.distribution;
+            source.degrees = tolerance.degrees.unwrap_or(f64::INFINITY);
             (source.low, source.high) = self.ends(si, unit.quantity, &tolerance.bounds, tolerance.span)?;
         } else if let Some(fraction) = code {
             (source.low, source.high) = (si - si.abs() * fraction, si + si.abs() * fraction);
@@ -172,8 +180,8 @@ impl Checker<'_> {
         let (nominal, kind) = if relative { (1.0, QuantityType::NUMBER) } else { (0.0, quantity) };
         let (low, high) = self.ends(nominal, kind, &tolerance.bounds, tolerance.span)?;
         let program = &mut self.checked.program;
-        let distribution = tolerance.distribution;
-        program.sources.push(Source { name: name.to_owned(), nominal, low, high, distribution });
+        let (distribution, degrees) = (tolerance.distribution, tolerance.degrees.unwrap_or(f64::INFINITY));
+        program.sources.push(Source { name: name.to_owned(), nominal, low, high, distribution, degrees });
         let source = program.push(Step::Source((program.sources.len() - 1) as u32));
         let step = if relative { Step::Multiply(value.reg, source) } else { Step::Add(value.reg, source) };
         Some(Typed { reg: self.checked.program.push(step), ..value })

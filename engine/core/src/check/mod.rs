@@ -5,6 +5,7 @@ mod call;
 mod expression;
 mod functions;
 mod literal;
+mod seek;
 mod statement;
 
 use std::collections::HashMap;
@@ -13,7 +14,6 @@ pub use functions::{BUILTINS, Builtin, CONSTANTS, Constant};
 
 use crate::{
     evaluate::program::{Program, Reg},
-    handbook::Model,
     lang::ast::Function,
     problem::{Code, Problem},
     results::Role,
@@ -35,7 +35,8 @@ pub(crate) struct Typed {
 #[derive(Clone, Debug)]
 pub(crate) enum Binding {
     Value(Typed),
-    Record(&'static Model, Vec<Typed>),
+    /// What it is (a model's name, or a choice of parts), and its fields.
+    Record(&'static str, Vec<(String, Typed)>),
     Function(Box<Function>),
     /// Its definition has a problem; whatever uses it cannot be evaluated.
     Failed,
@@ -60,6 +61,7 @@ pub(crate) struct Checked {
     pub(crate) keeps: Vec<CheckedKeep>,
     pub(crate) notes: Vec<CheckedNote>,
     pub(crate) plots: Vec<CheckedPlot>,
+    pub(crate) choices: Vec<CheckedChoice>,
     /// What each statement came to: indices into the lists above.
     pub(crate) outcomes: Vec<crate::results::Outcome>,
     pub(crate) block_outcomes: Vec<crate::results::BlockOutcome>,
@@ -97,6 +99,22 @@ pub(crate) struct CheckedKeep {
     pub(crate) upper: Option<(Typed, Reg)>,
     /// The least of all distances: below 0 where it fails.
     pub(crate) distance: Reg,
+}
+
+/// A choice of preferred values for several givens.
+#[derive(Debug)]
+pub(crate) struct CheckedChoice {
+    pub(crate) label: Option<String>,
+    pub(crate) span: Span,
+    /// Its search in the program.
+    pub(crate) search: u32,
+    /// The givens: name, source, type, unit as written.
+    pub(crate) givens: Vec<(String, u32, ValueType, Option<Unit>)>,
+    pub(crate) series: &'static str,
+    pub(crate) subject: Typed,
+    pub(crate) subject_span: Span,
+    pub(crate) unit: Option<Unit>,
+    pub(crate) target: Reg,
 }
 
 /// A safety note and its condition.

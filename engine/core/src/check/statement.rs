@@ -24,6 +24,8 @@ impl Checker<'_> {
             StatementBody::Function(function) => self.function(function),
             StatementBody::Keep(keep) => self.keep(keep, statement),
             StatementBody::Correlation(correlation) => self.correlation(correlation),
+            StatementBody::Solve(solve) => self.solve(solve, statement),
+            StatementBody::Choose(choose) => self.choose(choose, statement),
             StatementBody::Unreadable => Outcome::Failed,
         }
     }
@@ -46,7 +48,7 @@ impl Checker<'_> {
     }
 
     /// Whether a name may be defined here; warns where it hides something.
-    fn name_is_free(&mut self, name: &Spanned<String>) -> bool {
+    pub(super) fn name_is_free(&mut self, name: &Spanned<String>) -> bool {
         if let Some(entry) = self.names.get(&name.item) {
             let first = entry.span;
             let line = self.text[..first.start].matches('\n').count() + 1;
@@ -68,7 +70,7 @@ impl Checker<'_> {
         true
     }
 
-    fn bind(&mut self, name: &Spanned<String>, binding: Binding, source: Option<u32>, unit: Option<Unit>) {
+    pub(super) fn bind(&mut self, name: &Spanned<String>, binding: Binding, source: Option<u32>, unit: Option<Unit>) {
         self.names.insert(name.item.clone(), Entry { binding, span: name.span, source, unit });
     }
 
@@ -151,7 +153,8 @@ impl Checker<'_> {
             });
         }
         let indices = (first..self.checked.values.len()).collect();
-        self.bind(&definition.name, Binding::Record(model, fields), None, None);
+        let named = model.fields.iter().map(|field| field.name.to_owned()).zip(fields).collect();
+        self.bind(&definition.name, Binding::Record(model.name, named), None, None);
         Some(Outcome::Record(indices))
     }
 
@@ -257,7 +260,7 @@ impl Checker<'_> {
     }
 
     /// The unit in which a name or field is shown, where the expression is no more than that.
-    fn unit_of_expression(&self, expr: &Expr) -> Option<Unit> {
+    pub(super) fn unit_of_expression(&self, expr: &Expr) -> Option<Unit> {
         match &expr.node {
             Node::Name(name) => self.names.get(name)?.unit.clone(),
             Node::Field(record, field) => {
@@ -356,25 +359,25 @@ impl Checker<'_> {
                 curves.push(curve);
             }
         }
+        let spreads: Vec<CheckedSpread> = plot.spreads.iter().filter_map(|request| self.spread(request)).collect();
+        // A bound is of what stands first.
+        let first = curves.first().map(|curve| curve.subject.value_type);
+        let first = first.or(spreads.first().map(|spread| spread.subject.value_type));
         let mut bounds = Vec::new();
         for request in &plot.bounds {
             let Some(typed) = self.expression(&request.value) else { continue };
-            match curves.first() {
+            match first {
                 None if plot.spreads.is_empty() => {
                     self.fail(Code::Plot, request.span, "a bound needs a curve or a spread to stand on");
                 }
-                Some(first) if !same_axis(first.subject.value_type, typed.value_type) => {
-                    let message = format!(
-                        "the bound is {}, the curves show {}",
-                        typed.value_type.describe(),
-                        first.subject.value_type.describe()
-                    );
+                Some(first) if !same_axis(first, typed.value_type) => {
+                    let message =
+                        format!("the bound is {}, the plot shows {}", typed.value_type.describe(), first.describe());
                     self.fail(Code::Plot, request.span, message);
                 }
                 _ => bounds.push((typed, request.label.clone())),
             }
         }
-        let spreads = plot.spreads.iter().filter_map(|request| self.spread(request)).collect();
         let budgets = plot.budgets.iter().filter_map(|request| self.spread(request)).collect();
         self.checked.plots.push(CheckedPlot { span, title: plot.title.clone(), curves, bounds, spreads, budgets });
     }
@@ -395,6 +398,11 @@ impl Checker<'_> {
             self.unknown_name(&request.against.item, request.against.span);
             return None;
         };
+        if matches!(entry.binding, Binding::Failed) {
+            let message = format!("`{}` could not be evaluated, so neither can this", request.against.item);
+            self.fail(Code::DependsOnError, request.against.span, message);
+            return None;
+        }
         let Binding::Value(against @ Typed { value_type: ValueType::Quantity(_), .. }) = entry.binding else {
             let message = format!("`{}` is not a quantity", request.against.item);
             let help = "a curve runs along a value of the worksheet, such as R_t = 910 kΩ";

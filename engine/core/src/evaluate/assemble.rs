@@ -3,16 +3,22 @@
 use super::{
     Options,
     copula::Copula,
-    curves, explain,
+    curves,
+    design::Found,
+    explain,
     extremes::{Extremes, Tolerances},
     monte_carlo::Draws,
-    program::Reg,
+    preferred::Series,
+    program::{Reg, Step},
     sampling::Sampling,
 };
 use crate::{
-    check::{self, Checked, CheckedKeep, CheckedNote, CheckedValue, Typed},
+    check::{self, Checked, CheckedChoice, CheckedKeep, CheckedNote, CheckedValue, Typed},
     problem::{Code, Problem},
-    results::{End, Evaluation, LimitValue, NoteState, Role, Setting, Status, Value, Verdict, WorstCase},
+    results::{
+        ChoiceRow, ChoiceTable, End, Evaluation, LimitValue, NoteState, PlotData, Role, Setting, Status, Value,
+        Verdict, WorstCase,
+    },
     sheet,
     span::{LineIndex, Span},
     units::{DisplayUnit, Kind, QuantityType, Unit, ValueType},
@@ -32,12 +38,12 @@ pub fn evaluate(source: &str, options: &Options) -> Evaluation {
     let assembled = assembler.assemble(&sampling, &mut problems);
     problems.sort_by_key(|problem| (problem.span, problem.code));
     problems.dedup();
-    let (values, keeps, notes, plots) = assembled;
+    let (values, keeps, notes, choices, plots) = assembled;
     let Checked { outcomes, block_outcomes, .. } = checked;
-    Evaluation { sheet, values, keeps, notes, plots, outcomes, block_outcomes, problems, lines }
+    Evaluation { sheet, values, keeps, notes, choices, plots, outcomes, block_outcomes, problems, lines }
 }
 
-type Assembled = (Vec<Value>, Vec<Verdict>, Vec<NoteState>, Vec<crate::results::PlotData>);
+type Assembled = (Vec<Value>, Vec<Verdict>, Vec<NoteState>, Vec<ChoiceTable>, Vec<PlotData>);
 
 pub(super) struct Assembler<'a> {
     source: &'a str,
@@ -97,7 +103,8 @@ impl<'a> Assembler<'a> {
         let keeps = self.checked.keeps.iter().map(|keep| self.verdict(keep, sampling, problems)).collect();
         let notes = self.checked.notes.iter().map(|note| self.note(note)).collect();
         let plots = curves::plots(self.checked, sampling, self.source, problems);
-        (values, keeps, notes, plots)
+        let choices = self.checked.choices.iter().map(|choice| self.choice(choice, problems)).collect();
+        (values, keeps, notes, choices, plots)
     }
 
     fn nominal(&self, reg: Reg) -> f64 {
@@ -135,7 +142,9 @@ impl<'a> Assembler<'a> {
                 Some(_) => {}
                 None => {
                     let (message, help) = explain::undefined(self.checked, &self.tolerances, origin);
-                    problems.push(Problem::new(Code::NotFinite, span, message).help(help));
+                    let sought = matches!(self.checked.program.steps[origin as usize], Step::Sought(..));
+                    let code = if sought { Code::Solve } else { Code::NotFinite };
+                    problems.push(Problem::new(code, span, message).help(help));
                     explained.push((origin, line));
                 }
             }
@@ -317,6 +326,52 @@ impl<'a> Assembler<'a> {
             }
         }
         best.map(|(_, source)| source)
+    }
+
+    /// The best combinations, each with its worst case: the tolerances of the chosen parts go with their values.
+    fn choice(&self, choice: &CheckedChoice, problems: &mut Vec<Problem>) -> ChoiceTable {
+        let search = &self.checked.program.searches[choice.search as usize];
+        let target = self.nominal(choice.target);
+        let empty = Found::default();
+        let found = search.found.get().unwrap_or(&empty);
+        if found.points.is_empty() {
+            let message = "no combination of preferred values gives a result here";
+            let help = "check the target, and the span that the values may come from";
+            problems.push(Problem::new(Code::Solve, choice.span, message).help(help));
+        }
+        let order = self.tolerances.cone(&[choice.subject.reg]);
+        let rows = found.points.iter().zip(&found.values).map(|(point, result)| {
+            let mut trial = self.tolerances.again();
+            for ((_, source, ..), value) in choice.givens.iter().zip(point) {
+                let (present, ends) = (trial.centre[*source as usize], trial.ends[*source as usize]);
+                let scale = value / present;
+                trial.ends[*source as usize] = (ends.0 * scale, ends.1 * scale);
+                trial.move_source(*source, *value, &order);
+            }
+            let extremes = trial.extremes(&[choice.subject.reg], &order).pop().flatten();
+            let shown = choice.givens.iter().zip(point).map(|((_, _, value_type, _), value)| {
+                let digits = Series::named(choice.series).map_or(3, Series::digits);
+                display(*value_type, None, *value).show(*value, digits)
+            });
+            ChoiceRow {
+                values: point.clone(),
+                shown: shown.collect(),
+                result: *result,
+                error: (target != 0.0).then(|| (result - target) / target.abs()),
+                worst: extremes.map(|found| (found.low, found.high)),
+            }
+        });
+        ChoiceTable {
+            label: choice.label.clone(),
+            span: choice.span,
+            series: choice.series,
+            givens: choice.givens.iter().map(|given| given.0.clone()).collect(),
+            subject: choice.subject_span.text(self.source).to_owned(),
+            target,
+            unit: display(choice.subject.value_type, choice.unit.as_ref(), target),
+            digits: self.digits,
+            rows: rows.collect(),
+        }
     }
 
     fn note(&self, note: &CheckedNote) -> NoteState {

@@ -1,6 +1,6 @@
 //! Curves: a formula against one of its givens, with the worst case over all others as a band.
 
-use super::{assemble::display, extremes::Tolerances, monte_carlo::Plan, sampling::Sampling, statistics::intervals};
+use super::{assemble::display, builds::Plan, sampling::Sampling, statistics::symmetric};
 use crate::{
     check::{Checked, CheckedCurve, CheckedPlot},
     problem::{Code, Problem},
@@ -30,7 +30,7 @@ fn draw(
     source: &str,
     problems: &mut Vec<Problem>,
 ) -> PlotData {
-    let nominal = Tolerances::new(&checked.program).nominal;
+    let nominal = &sampling.tolerances().nominal;
     let mut data = PlotData {
         span: plot.span,
         title: plot.title.clone(),
@@ -47,7 +47,7 @@ fn draw(
             problems.push(Problem::new(Code::Plot, curve.span, message).help(help));
             continue;
         }
-        let drawn = run(checked, sampling, curve, (from, to), &nominal);
+        let drawn = run(sampling, curve, (from, to), nominal);
         if drawn.points.iter().all(|point| !point.y.is_finite()) {
             let message = format!("`{}` has no finite value anywhere along the axis", curve.label);
             problems.push(Problem::new(Code::Plot, curve.span, message).help("look at the ends of the axis"));
@@ -133,14 +133,8 @@ fn quantity(checked: &Checked, name: &str) -> Option<String> {
     checked.values.iter().find(|value| value.name == name).and_then(|value| value.label.clone())
 }
 
-fn run(
-    checked: &Checked,
-    sampling: &Sampling<'_>,
-    curve: &CheckedCurve,
-    (from, to): (f64, f64),
-    nominal: &[f64],
-) -> Curve {
-    let mut tolerances = Tolerances::new(&checked.program);
+fn run(sampling: &Sampling<'_>, curve: &CheckedCurve, (from, to): (f64, f64), nominal: &[f64]) -> Curve {
+    let mut tolerances = sampling.tolerances().again();
     let order = tolerances.cone(&[curve.subject.reg]);
     let mut points = Vec::with_capacity(POINTS);
     for i in 0..POINTS {
@@ -157,8 +151,8 @@ fn run(
         let (low, high) = extremes.map_or((y, y), |found| (found.low, found.high));
         // The same builds at every point, so that the band is smooth.
         let plan = Plan::new(&tolerances, &[curve.subject.reg], sampling.copula(), sampling.seed());
-        let builds: Vec<f64> = plan.block(curve.subject.reg).into_iter().filter(|y| y.is_finite()).collect();
-        let inner = intervals(&builds).map(|found| found.symmetric);
+        let mut builds: Vec<f64> = plan.block(curve.subject.reg).into_iter().filter(|y| y.is_finite()).collect();
+        let inner = symmetric(&mut builds);
         points.push(CurvePoint { x, y, low, high, inner });
     }
     let x = nominal[curve.against_reg as usize];

@@ -1,6 +1,7 @@
 //! Why a value has no finite number, where a worst case has no bound, and which model is used outside its range.
 
 use super::{
+    design,
     extremes::Tolerances,
     program::{Reg, Step, Unary},
 };
@@ -36,6 +37,7 @@ pub(super) fn undefined(checked: &Checked, tolerances: &Tolerances<'_>, reg: Reg
             format!("there is no preferred value for {}", number(at(a), 3)),
             "a part's value is positive: check the formula before it".to_owned(),
         ),
+        Step::Sought(search, _) => sought(checked, search),
         Step::Interpolate(table, a) => (
             format!("{} is outside the table", in_table(checked, table, at(a))),
             format!("{}; it is not continued beyond", ends_of_table(checked, table)),
@@ -52,6 +54,43 @@ pub(super) fn undefined(checked: &Checked, tolerances: &Tolerances<'_>, reg: Reg
             _ => said("this has no finite value", "check the values it is made of"),
         },
         _ => said("this has no finite value", "the numbers grow beyond what can be held"),
+    }
+}
+
+/// Why a search found no value, or more than one.
+fn sought(checked: &Checked, search: u32) -> (String, String) {
+    let empty = design::Found::default();
+    let search = &checked.program.searches[search as usize];
+    let found = search.found.get().unwrap_or(&empty);
+    let value = checked.values.iter().find(|value| search.moved.first() == Some(&value.typed.reg));
+    let name = value.map_or("the given", |value| value.name.as_str());
+    let unit = value.and_then(|value| value.unit.clone()).unwrap_or_else(Unit::one);
+    let shown = |x: f64| DisplayUnit::declared(unit.clone()).show(x, 4);
+    let (low, high) = (shown(found.span.0), shown(found.span.1));
+    match (found.points.as_slice(), found.reached) {
+        ([], None) => (
+            format!("the two sides have no finite value anywhere in the span of `{name}`"),
+            "look at the ends of the span: the lower must be below the upper".to_owned(),
+        ),
+        ([], Some((least, greatest))) => {
+            let never = if least > 0.0 { "above" } else { "below" };
+            let side = if least > 0.0 || greatest < 0.0 {
+                format!("the left side stays {never} the right one")
+            } else {
+                "the two sides pass one another without meeting, in a jump or at a pole".to_owned()
+            };
+            (
+                format!("no `{name}` from {low} to {high} does this: {side}"),
+                "widen the span, or check the formula".to_owned(),
+            )
+        }
+        (several, _) => {
+            let listed: Vec<String> = several.iter().take(6).map(|point| shown(point[0])).collect();
+            (
+                format!("several values of `{name}` do this: {}", listed.join(", ")),
+                "narrow the span around the one that you want".to_owned(),
+            )
+        }
     }
 }
 
@@ -143,9 +182,9 @@ fn out_of_range(model: &Model, parameter: &Parameter, nominal: f64, ends: (f64, 
         None => return None,
     };
     let range = if high.is_finite() {
-        format!("from {} to {}", number(low, 6), shown.join(&number(high, 6)))
+        format!("from {low} to {}", shown.join(&high.to_string()))
     } else {
-        format!("from {} up", shown.join(&number(low, 6)))
+        format!("from {} up", shown.join(&low.to_string()))
     };
     Some(format!("`{}` is good for `{}` {range}; {found}", model.name, parameter.name))
 }

@@ -71,6 +71,21 @@ impl<'a> Tolerances<'a> {
         }
     }
 
+    /// The same box again, to be changed without this one changing. What was sought is not sought again.
+    pub(crate) fn again(&self) -> Self {
+        let bench = Bench { regs: self.nominal.clone(), outputs: self.outputs.clone(), sources: self.centre.clone() };
+        Self {
+            program: self.program,
+            ends: self.ends.clone(),
+            centre: self.centre.clone(),
+            nominal: self.nominal.clone(),
+            outputs: self.outputs.clone(),
+            pinned: self.pinned,
+            bench: RefCell::new(bench),
+            marks: RefCell::new(Marks { round: 0, seen: vec![0; self.program.steps.len()] }),
+        }
+    }
+
     /// Sets one register to a value without tolerance, and the steps of `order` with it. Preferred values stay: they
     /// were chosen once.
     pub(crate) fn pin(&mut self, reg: Reg, value: f64, order: &[Reg]) {
@@ -104,7 +119,7 @@ impl<'a> Tolerances<'a> {
     }
 
     fn is_chosen(&self, reg: Reg) -> bool {
-        matches!(self.program.steps[reg as usize], Step::Preferred(..))
+        self.program.is_chosen(reg)
     }
 
     /// Registers with some sources at other values. Costs what the registers' own steps cost, however long the program.
@@ -206,11 +221,12 @@ impl<'a> Tolerances<'a> {
         results
     }
 
+    /// The source that can lower a register the furthest.
     fn heaviest(&self, enclosure: &Enclosure) -> Option<u32> {
         let mut heaviest: Option<(f64, u32)> = None;
         for (source, slope) in &enclosure.slopes {
-            let (low, high) = self.ends[*source as usize];
-            let weight = slope.low.abs().max(slope.high.abs()) * (high - low);
+            let ((low, high), centre) = (self.ends[*source as usize], self.centre[*source as usize]);
+            let weight = (slope.high.max(0.0) * (centre - low)).max((-slope.low).max(0.0) * (high - centre));
             if !weight.is_finite() {
                 return None;
             }
@@ -317,7 +333,7 @@ impl<'a> Tolerances<'a> {
         bench.reset(self);
         let (low, high) = match unbounded.map(|pole| (pole, self.program.steps[pole as usize])) {
             // A root of a negative number or a place outside a table has no value, but does not run away.
-            None | Some((_, Step::Apply(Unary::Sqrt, _) | Step::Interpolate(..))) => (low, high),
+            None | Some((_, Step::Apply(Unary::Sqrt, _) | Step::Interpolate(..))) => snapped(low, high),
             Some((pole, Step::Apply(Unary::Ln | Unary::Log10, _))) if pole == target => (f64::NEG_INFINITY, high),
             Some(_) => (f64::NEG_INFINITY, f64::INFINITY),
         };
@@ -503,6 +519,13 @@ impl Search<'_, '_> {
         }
         (score, point)
     }
+}
+
+/// An end that a search brought to zero but for rounding is zero.
+fn snapped(low: f64, high: f64) -> (f64, f64) {
+    let nothing = 1e-12 * low.abs().max(high.abs());
+    let snap = |x: f64| if x.abs() < nothing { 0.0 } else { x };
+    (snap(low), snap(high))
 }
 
 /// A coordinate of a point of Halton's sequence.

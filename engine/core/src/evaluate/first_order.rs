@@ -15,6 +15,8 @@ pub(crate) type Gradient = Vec<(u32, f64)>;
 #[derive(Clone, Debug)]
 pub(crate) struct Combined {
     pub(crate) std: f64,
+    /// Effective degrees of freedom (Welch and Satterthwaite); infinite where all uncertainties are known.
+    pub(crate) degrees: f64,
     /// Each source: sensitivity coefficient, standard uncertainty, share of the variance.
     pub(crate) parts: Vec<(u32, f64, f64, f64)>,
 }
@@ -180,5 +182,9 @@ pub(crate) fn combined(program: &Program, gradient: &Gradient, copula: &Copula) 
         .zip(&rows)
         .map(|((source, c, u), row)| (*source, *c, *u, if variance > 0.0 { row / variance } else { 0.0 }))
         .collect();
-    Combined { std: variance.max(0.0).sqrt(), parts }
+    // JCGM 100, equation G.2b; for uncorrelated sources.
+    let weighed: f64 =
+        terms.iter().map(|(source, c, u)| libm::pow(c * u, 4.0) / program.sources[*source as usize].degrees).sum();
+    let degrees = if weighed > 0.0 { variance * variance / weighed } else { f64::INFINITY };
+    Combined { std: variance.max(0.0).sqrt(), degrees, parts }
 }

@@ -5,9 +5,9 @@
 use std::collections::HashMap;
 
 use super::{
+    builds::{Plan, Redrawn},
     copula::Copula,
     extremes::Tolerances,
-    monte_carlo::{Plan, Redrawn},
     program::Reg,
     statistics::Moments,
 };

@@ -2,8 +2,10 @@
 //! page or a report is made from.
 
 mod assemble;
+mod builds;
 mod copula;
 mod curves;
+pub mod design;
 mod explain;
 mod extremes;
 mod first_order;
@@ -19,7 +21,7 @@ mod slopes;
 mod statistics;
 
 pub use assemble::evaluate;
-pub(crate) use monte_carlo::BLOCK;
+pub(crate) use builds::BLOCK;
 
 /// What the caller of an evaluation may set.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]

@@ -54,6 +54,17 @@ impl Series {
         }
     }
 
+    /// Its values from one bound to another, rising; none where the bounds are not positive.
+    pub(crate) fn between(self, low: f64, high: f64) -> Vec<f64> {
+        if !(low > 0.0 && high.is_finite()) {
+            return Vec::new();
+        }
+        let decades = libm::floor(libm::log10(low)) as i32..=libm::ceil(libm::log10(high)) as i32;
+        let values = self.values();
+        let all = decades.flat_map(|exponent| values.iter().map(move |value| scaled(*value, exponent)));
+        all.filter(|x| *x >= low * (1.0 - 1e-9) && *x <= high * (1.0 + 1e-9)).collect()
+    }
+
     /// A series by its name.
     pub fn named(name: &str) -> Option<Self> {
         Self::TABLE.iter().find(|row| row.1 == name).map(|row| row.0)

@@ -35,6 +35,8 @@ pub enum Step {
     Select(Reg, Reg, Reg),
     /// A preferred value: chosen once, at the nominal values.
     Preferred(u32, Reg),
+    /// A value sought by [`super::design`], once, at the nominal values: of which search, which part of what it finds.
+    Sought(u32, u32),
     /// Linear interpolation in a [`Table`].
     Interpolate(u32, Reg),
     /// Runs a model; its own register is 0.
@@ -47,7 +49,7 @@ impl Step {
     /// The same step with its registers replaced.
     pub(crate) fn map(self, mut to: impl FnMut(Reg) -> Reg) -> Self {
         match self {
-            Step::Constant(_) | Step::Source(_) | Step::Call(_) => self,
+            Step::Constant(_) | Step::Source(_) | Step::Call(_) | Step::Sought(..) => self,
             Step::Negate(a) => Step::Negate(to(a)),
             Step::Add(a, b) => Step::Add(to(a), to(b)),
             Step::Subtract(a, b) => Step::Subtract(to(a), to(b)),
@@ -114,6 +116,8 @@ pub struct Source {
     pub high: f64,
     /// How it is spread between them.
     pub distribution: Distribution,
+    /// Degrees of freedom of its standard uncertainty; infinite where that is known.
+    pub degrees: f64,
 }
 
 impl Source {
@@ -154,6 +158,8 @@ pub struct Program {
     pub tables: Vec<Table>,
     /// Choices of a preferred value.
     pub choices: Vec<super::preferred::Choice>,
+    /// Searches for a value of a given.
+    pub searches: Vec<super::design::Search>,
     /// Pairs of sources with a correlation coefficient.
     pub correlations: Vec<(u32, u32, f64)>,
 }
@@ -171,7 +177,7 @@ impl Program {
     /// Calls `visit` with every register that a step reads.
     pub(crate) fn inputs(&self, reg: Reg, mut visit: impl FnMut(Reg)) {
         match self.steps[reg as usize] {
-            Step::Constant(_) | Step::Source(_) => {}
+            Step::Constant(_) | Step::Source(_) | Step::Sought(..) => {}
             Step::Negate(a) | Step::WholePower(a, _) | Step::Apply(_, a) | Step::Not(a) => visit(a),
             Step::Preferred(_, a) | Step::Interpolate(_, a) => visit(a),
             Step::Add(a, b)
@@ -231,6 +237,8 @@ impl Program {
             }
             Step::Preferred(choice, a) => self.choices[choice as usize].of(r(a)),
             Step::Interpolate(table, a) => self.tables[table as usize].at(r(a)),
+            // Sought by `run`, and held ever after.
+            Step::Sought(..) => f64::NAN,
             Step::Call(call) => {
                 let target = &self.calls[call as usize];
                 let mut inputs = [0.0; WIDEST];
@@ -254,8 +262,33 @@ impl Program {
         regs.resize(self.steps.len(), 0.0);
         outputs.resize(self.calls.len(), [f64::NAN; WIDEST]);
         for (i, step) in self.steps.iter().enumerate() {
-            regs[i] = self.value(*step, sources, regs, outputs);
+            regs[i] = match step {
+                Step::Sought(search, part) => self.searches[*search as usize].find(self, regs, outputs, *part),
+                _ => self.value(*step, sources, regs, outputs),
+            };
         }
+    }
+
+    /// Whether a step is decided once, at the nominal values, and held in every build: a preferred value, a value sought.
+    pub(crate) fn is_chosen(&self, reg: Reg) -> bool {
+        matches!(self.steps[reg as usize], Step::Preferred(..) | Step::Sought(..))
+    }
+
+    /// The steps from some registers to another, in order; what is decided once stays out.
+    pub(crate) fn between(&self, moved: &[Reg], watched: Reg) -> Vec<Reg> {
+        let Some(first) = moved.iter().min() else { return Vec::new() };
+        let mut reached = vec![false; watched as usize + 1];
+        moved.iter().filter(|reg| **reg <= watched).for_each(|reg| reached[*reg as usize] = true);
+        let mut order = Vec::new();
+        for reg in *first + 1..=watched {
+            let mut moves = false;
+            self.inputs(reg, |input| moves |= reached[input as usize]);
+            if moves && !self.is_chosen(reg) && !reached[reg as usize] {
+                reached[reg as usize] = true;
+                order.push(reg);
+            }
+        }
+        order
     }
 
     /// Runs the given steps again, in order; all other registers stand.

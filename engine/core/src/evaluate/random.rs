@@ -28,9 +28,20 @@ impl Stream {
     /// A number between 0 and 1, never either, for build number `n`.
     #[inline]
     pub(crate) fn uniform(self, n: u64) -> f64 {
-        let bits = mix(self.key.wrapping_add(n.wrapping_add(1).wrapping_mul(GOLDEN)));
-        ((bits >> 12) as f64 + 0.5) * (1.0 / (1u64 << 52) as f64)
+        share(mix(self.place(n)))
     }
+
+    #[inline]
+    fn place(self, n: u64) -> u64 {
+        self.key.wrapping_add(n.wrapping_add(1).wrapping_mul(GOLDEN))
+    }
+}
+
+/// 52 bits as a number between 0 and 1: the middle of one of 2^52 equal parts, exactly. The bits are laid behind the
+/// exponent of one, which is cheaper than converting them.
+#[inline]
+fn share(bits: u64) -> f64 {
+    f64::from_bits((bits >> 12) | 0x3ff0_0000_0000_0000) - (1.0 - f64::EPSILON / 2.0)
 }
 
 #[inline]
@@ -38,6 +49,23 @@ fn mix(mut z: u64) -> u64 {
     z = (z ^ (z >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
     z = (z ^ (z >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
     z ^ (z >> 31)
+}
+
+/// A source's values for the builds from `first` on. The common shape has a loop of its own, which is all arithmetic.
+pub(crate) fn fill(column: &mut [f64], source: &Source, stream: Stream, first: u64) {
+    if source.distribution == Distribution::Rectangular {
+        let (low, width) = (source.low, source.high - source.low);
+        // The counter is stepped instead of multiplied anew: the same numbers.
+        let mut at = stream.place(first);
+        for x in column {
+            *x = low + width * share(mix(at));
+            at = at.wrapping_add(GOLDEN);
+        }
+        return;
+    }
+    for (n, x) in (first..).zip(column) {
+        *x = draw(source, stream.uniform(n));
+    }
 }
 
 /// A source's value for a uniform number: the inverse of its distribution function. Bounds that are not alike on both
@@ -55,21 +83,25 @@ pub(crate) fn draw(source: &Source, u: f64) -> f64 {
         Distribution::Arcsine => low + (high - low) * 0.5 * (1.0 - libm::cos(PI * u)),
         Distribution::Normal(k) => {
             let (below, above) = ((middle - low) / k, (high - middle) / k);
+            let quantile = |p: f64| {
+                if source.degrees.is_finite() { student_quantile(p, source.degrees) } else { normal_quantile(p) }
+            };
             if below == above {
-                return middle + above * normal_quantile(u);
+                return middle + above * quantile(u);
             }
             // The left piece holds below/(below + above) of all builds.
             let share = below / (below + above);
             if u < share {
-                middle + below * normal_quantile(0.5 * u / share)
+                middle + below * quantile(0.5 * u / share)
             } else {
-                middle + above * normal_quantile(0.5 + 0.5 * (u - share) / (1.0 - share))
+                middle + above * quantile(0.5 + 0.5 * (u - share) / (1.0 - share))
             }
         }
     }
 }
 
-/// Mean and standard deviation of a source, exactly (JCGM 101, 6.4).
+/// Mean and standard uncertainty of a source, exactly (JCGM 101, 6.4). Where the latter was estimated from few readings, it
+/// is the estimate (JCGM 100), not the standard deviation of the wider distribution that is drawn from.
 pub(crate) fn moments(source: &Source) -> (f64, f64) {
     let (low, high, middle) = (source.low, source.high, source.nominal);
     match source.distribution {
@@ -99,6 +131,45 @@ pub(crate) fn normal_quantile(p: f64) -> f64 {
     let r = (-libm::log(tail)).sqrt();
     let size = if r <= 5.0 { ratio(r - 1.6, &MIDDLE) } else { ratio(r - 5.0, &FAR) };
     if q < 0.0 { -size } else { size }
+}
+
+/// The quantile of Student's t, to about 1e-6 (G. W. Hill, "Algorithm 396", Communications of the ACM 13, 1970). JCGM 101,
+/// 6.4.9.2 gives this distribution to a value whose standard uncertainty was estimated from readings.
+pub(crate) fn student_quantile(p: f64, degrees: f64) -> f64 {
+    let n = degrees;
+    let tails = 2.0 * p.min(1.0 - p);
+    let size = if n == 1.0 {
+        let angle = tails * PI / 2.0;
+        libm::cos(angle) / libm::sin(angle)
+    } else if n == 2.0 {
+        (2.0 / (tails * (2.0 - tails)) - 2.0).max(0.0).sqrt()
+    } else {
+        student_by_series(tails, n)
+    };
+    if p < 0.5 { -size } else { size }
+}
+
+fn student_by_series(tails: f64, n: f64) -> f64 {
+    let a = 1.0 / (n - 0.5);
+    let b = 48.0 / (a * a);
+    let mut c = ((20_700.0 * a / b - 98.0) * a - 16.0) * a + 96.36;
+    let d = ((94.5 / (b + c) - 3.0) / b + 1.0) * (a * PI / 2.0).sqrt() * n;
+    let mut x = d * tails;
+    let mut y = libm::pow(x, 2.0 / n);
+    if y > 0.05 + a {
+        x = normal_quantile(tails / 2.0);
+        y = x * x;
+        if n < 5.0 {
+            c += 0.3 * (n - 4.5) * (x + 0.6);
+        }
+        c += (((0.05 * d * x - 5.0) * x - 7.0) * x - 2.0) * x + b;
+        y = (((((0.4 * y + 6.3) * y + 36.0) * y + 94.5) / c - y - 3.0) / b + 1.0) * x;
+        y = libm::expm1(a * y * y);
+    } else {
+        let far = (n + 6.0) / (n * y) - 0.089 * d - 0.822;
+        y = ((1.0 / (far * (n + 2.0) * 3.0) + 0.5 / (n + 4.0)) * y - 1.0) * (n + 1.0) / (n + 2.0) + 1.0 / y;
+    }
+    (n * y).max(0.0).sqrt()
 }
 
 /// The normal distribution function.
@@ -205,13 +276,30 @@ mod tests {
         }
     }
 
+    /// Table of Student's t (JCGM 100, table G.2, for 95 % and 99 %).
+    #[test]
+    fn quantiles_of_student() {
+        for (degrees, p, t) in [
+            (1.0, 0.975, 12.71),
+            (2.0, 0.975, 4.30),
+            (5.0, 0.975, 2.57),
+            (16.0, 0.995, 2.92),
+            (18.0, 0.975, 2.10),
+            (50.0, 0.995, 2.68),
+        ] {
+            assert!((student_quantile(p, degrees) - t).abs() < 0.006, "{degrees}: {}", student_quantile(p, degrees));
+            assert_eq!(student_quantile(1.0 - p, degrees), -student_quantile(p, degrees));
+        }
+        assert!((student_quantile(0.975, 1e6) - 1.959_964).abs() < 1e-4);
+    }
+
     #[test]
     fn draws_have_the_moments_of_their_distribution() {
         let shapes =
             [Distribution::Rectangular, Distribution::Triangular, Distribution::Arcsine, Distribution::Normal(2.0)];
         for distribution in shapes {
             for (low, nominal, high) in [(9.0, 10.0, 11.0), (8.0, 10.0, 15.0)] {
-                let source = Source { name: "x".to_owned(), nominal, low, high, distribution };
+                let source = Source { name: "x".to_owned(), nominal, low, high, distribution, degrees: f64::INFINITY };
                 let n = 200_000u64;
                 // Evenly spread uniform numbers instead of random ones: an integral, good to 1/n.
                 let values = (0..n).map(|i| draw(&source, (i as f64 + 0.5) / n as f64));

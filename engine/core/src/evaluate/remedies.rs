@@ -22,7 +22,7 @@ impl Assembler<'_> {
     /// The remedies for a requirement that does not hold.
     pub(super) fn remedies(&self, keep: &CheckedKeep) -> Vec<Remedy> {
         let order = self.tolerances.cone(&[keep.distance]);
-        let mut trial = Tolerances::new(&self.checked.program);
+        let mut trial = self.tolerances.again();
         let mut holds = |trial: &mut Tolerances<'_>| {
             let found = trial.extremes(&[keep.distance], &order).pop().flatten();
             let nominal = trial.nominal[keep.distance as usize];

@@ -37,7 +37,9 @@ impl<'a> Sampling<'a> {
     pub(super) fn new(checked: &'a Checked, tolerances: &'a Tolerances<'a>, copula: Copula, draws: Draws) -> Self {
         let program = &checked.program;
         let mut wanted = Vec::new();
-        for value in checked.values.iter().filter(|value| is_simulated(value)) {
+        // A given's distribution is known; it needs no simulation.
+        let simulated = checked.values.iter().filter(|value| is_simulated(value));
+        for value in simulated.filter(|value| tolerances.source_of(value.typed.reg).is_none()) {
             wanted.push(Wanted { reg: value.typed.reg, of: Of::Spread });
         }
         for keep in &checked.keeps {
@@ -53,7 +55,7 @@ impl<'a> Sampling<'a> {
         wanted.sort_by_key(|wanted| (wanted.reg, wanted.of));
         wanted.dedup();
         let sampled = sample(tolerances, &wanted, &copula, draws);
-        let mut means = Tolerances::new(program);
+        let mut means = tolerances.again();
         means.recentre(program.sources.iter().map(|source| moments(source).0).collect());
         let slopes = gradients(&means);
         let combined = wanted
@@ -86,6 +88,10 @@ impl<'a> Sampling<'a> {
             }
         }
         bent
+    }
+
+    pub(super) fn tolerances(&self) -> &Tolerances<'a> {
+        self.tolerances
     }
 
     pub(super) fn copula(&self) -> &Copula {
@@ -152,6 +158,7 @@ impl<'a> Sampling<'a> {
         Some(FirstOrder {
             estimate,
             std: combined.std,
+            degrees: combined.degrees.is_finite().then_some(combined.degrees),
             sensitivities: combined
                 .parts
                 .iter()
@@ -208,7 +215,14 @@ fn shown(shortest: (f64, f64), symmetric: (f64, f64)) -> Interval95 {
 }
 
 fn exact(source: &Source) -> Spread {
-    let (mean, std) = moments(source);
+    let (mean, uncertainty) = moments(source);
+    // Student's t is wider than its scale, and without a standard deviation at two degrees of freedom or fewer.
+    let wider = match source.degrees {
+        n if n.is_infinite() => 1.0,
+        n if n > 2.0 => (n / (n - 2.0)).sqrt(),
+        _ => f64::INFINITY,
+    };
+    let std = uncertainty * wider;
     const OUTSIDE: f64 = 1.0 - super::statistics::COVERAGE;
     let window = |below: f64| {
         let inside = |p: f64| draw(source, p.clamp(1e-12, 1.0 - 1e-12));

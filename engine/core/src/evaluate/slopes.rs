@@ -7,7 +7,7 @@ use super::{
     interval::Interval,
     program::{Program, Reg, Step, Unary, WIDEST},
 };
-use crate::handbook::Model;
+use crate::handbook::{Model, Output};
 
 /// What is surely known of a register over the box.
 #[derive(Clone, Debug)]
@@ -124,6 +124,12 @@ fn model(model: &Model, inputs: &[Enclosure]) -> Vec<Enclosure> {
         .map(|field| {
             let range = ranges[field].unwrap_or(Interval::ALL);
             let spare = (range.high - range.low) * 0.25;
+            let still = slopes[field].iter().all(|slope| *slope == Some(Interval::ZERO));
+            if range.low < range.high && (still || matches!(model.fields[field].output, Output::Condition)) {
+                // It goes in steps, and between them it is level: no slope says which inputs it depends on.
+                let stepped = unknown(&inputs.iter().collect::<Vec<_>>(), range);
+                return Enclosure { sampled: true, ..stepped };
+            }
             let range = Interval::new(range.low - spare, range.high + spare);
             let mut result = Enclosure { range, slopes: Vec::new(), pole: None, sampled: true };
             for (slope, i) in slopes[field].iter().zip(&moving) {
@@ -155,7 +161,7 @@ fn step(program: &Program, box_: &[(f64, f64)], nominal: &[f64], known: &[Option
                 Enclosure::point(low)
             }
         }
-        Step::Preferred(..) => constant(reg),
+        Step::Preferred(..) | Step::Sought(..) => constant(reg),
         Step::Negate(a) => {
             let a = of(a);
             chain(&a, a.range.negated(), Interval::point(-1.0))

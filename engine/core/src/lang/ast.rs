@@ -138,6 +138,8 @@ pub struct Tolerance {
     pub bounds: Bounds,
     /// The distribution between them.
     pub distribution: Distribution,
+    /// Degrees of freedom behind a standard deviation that was itself estimated: `normal(2) dof(18)`.
+    pub degrees: Option<f64>,
     /// Where it stands.
     pub span: Span,
 }
@@ -206,6 +208,10 @@ pub enum StatementBody {
     Keep(Keep),
     /// `correlation(a, b) = r`.
     Correlation(Correlation),
+    /// `solve R_t so that t_on = 20 s from 100 kΩ to 2 MΩ`.
+    Solve(Solve),
+    /// `choose E24 for R_a, R_b so that f is 1 kHz`.
+    Choose(Choose),
     /// A line that could not be read; its problem is reported.
     Unreadable,
 }
@@ -286,4 +292,48 @@ pub struct Correlation {
     pub second: Spanned<String>,
     /// The coefficient, -1 to 1.
     pub coefficient: Expr,
+}
+
+/// A given sought so that two values come out alike.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Solve {
+    /// The name of the result; the given's with `_solved` behind where absent.
+    pub name: Option<Spanned<String>>,
+    /// The declared unit of the result.
+    pub unit: Option<Spanned<String>>,
+    /// What is sought.
+    pub given: Spanned<String>,
+    /// One side.
+    pub left: Expr,
+    /// The other.
+    pub right: Expr,
+    /// Where to look.
+    pub from: Expr,
+    /// Up to where.
+    pub to: Expr,
+}
+
+/// Preferred values sought for several givens, so that a value comes near another.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Choose {
+    /// The name of the record that holds the best choice.
+    pub name: Option<Spanned<String>>,
+    /// The series.
+    pub series: Spanned<String>,
+    /// The givens that are chosen.
+    pub givens: Vec<Spanned<String>>,
+    /// What is to come near.
+    pub subject: Expr,
+    /// To what.
+    pub target: Expr,
+    /// Where to look; a decade to each side of the present values where absent.
+    pub span: Option<(Expr, Expr)>,
+}
+
+impl Solve {
+    /// The name of the result.
+    pub fn result_name(&self) -> Spanned<String> {
+        let behind = || Spanned { item: format!("{}_solved", self.given.item), span: self.given.span };
+        self.name.clone().unwrap_or_else(behind)
+    }
 }

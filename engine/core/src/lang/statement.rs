@@ -4,8 +4,8 @@ use std::collections::HashSet;
 
 use super::{
     ast::{
-        Correlation, Definition, Expr, Function, Keep, KeepBound, Node, Statement, StatementBody, StatementId,
-        Tolerance,
+        Choose, Correlation, Definition, Expr, Function, Keep, KeepBound, Node, Solve, Statement, StatementBody,
+        StatementId, Tolerance,
     },
     code,
     expression::{Parser, Read},
@@ -48,6 +48,8 @@ pub fn parse_calc(source: &str, content: Span, first: u32, names: &mut HashSet<S
         match &body {
             StatementBody::Definition(definition) => names.insert(definition.name.item.clone()),
             StatementBody::Function(function) => names.insert(function.name.item.clone()),
+            StatementBody::Solve(solve) => names.insert(solve.result_name().item),
+            StatementBody::Choose(Choose { name: Some(name), .. }) => names.insert(name.item.clone()),
             _ => false,
         };
         calculation.statements.push(Statement { id, body, label, span });
@@ -84,10 +86,81 @@ fn statement(parser: &mut Parser, names: &HashSet<String>) -> Read<(StatementBod
     } else if parser.peek_at(1) == Some(&Item::Open) && is_function_head(parser) {
         StatementBody::Function(function(parser)?)
     } else {
-        StatementBody::Definition(definition(parser, names)?)
+        seek(parser)?.map_or_else(|| definition(parser, names).map(StatementBody::Definition), Ok)?
     };
     let label = parser.label();
     if parser.at_end() { Ok((body, label)) } else { Err(parser.left_over()) }
+}
+
+/// `solve …` or `choose …`, with or without a name for what is found; `None` where another statement stands here.
+fn seek(parser: &mut Parser) -> Read<Option<StatementBody>> {
+    let is_seek = |ahead: usize| {
+        let word = matches!(parser.peek_at(ahead), Some(Item::Word(word)) if word == "solve" || word == "choose");
+        word && matches!(parser.peek_at(ahead + 1), Some(Item::Word(_)))
+    };
+    let bracketed = usize::from(matches!(parser.peek_at(1), Some(Item::Bracket(_))));
+    let named = parser.peek_at(1 + bracketed) == Some(&Item::Equals) && is_seek(2 + bracketed);
+    if !named && !is_seek(0) {
+        return Ok(None);
+    }
+    let (mut name, mut unit) = (None, None);
+    if named {
+        name = Some(parser.name("a name")?);
+        unit = parser.bracket();
+        parser.next();
+    }
+    if parser.take_word("solve").is_some() {
+        return Ok(Some(StatementBody::Solve(solve(parser, name, unit)?)));
+    }
+    if let Some(unit) = unit {
+        let message = "a choice of several parts has no unit of its own";
+        return Err(Problem::new(Code::Syntax, unit.span, message).help("leave the unit out"));
+    }
+    parser.next();
+    Ok(Some(StatementBody::Choose(choose(parser, name)?)))
+}
+
+fn solve(parser: &mut Parser, name: Option<Spanned<String>>, unit: Option<Spanned<String>>) -> Read<Solve> {
+    const FORM: &str = "it reads `solve R_t so that t_on = 20 s from 100 kΩ to 2 MΩ`";
+    let given = parser.name("the name of a given")?;
+    so_that(parser, FORM)?;
+    let left = parser.expression()?;
+    parser.take(&Item::Equals).ok_or_else(|| parser.unexpected("`=`").help(FORM))?;
+    let right = parser.expression()?;
+    let (from, to) = span(parser)?.ok_or_else(|| parser.unexpected("the span to look in").help(FORM))?;
+    Ok(Solve { name, unit, given, left, right, from, to })
+}
+
+fn choose(parser: &mut Parser, name: Option<Spanned<String>>) -> Read<Choose> {
+    const FORM: &str = "it reads `choose E24 for R_a, R_b so that f is 1 kHz`";
+    let series = parser.name("a series of preferred values")?;
+    parser.take_word("for").ok_or_else(|| parser.unexpected("`for`").help(FORM))?;
+    let mut givens = vec![parser.name("the name of a given")?];
+    while parser.take(&Item::Comma).is_some() {
+        givens.push(parser.name("the name of a given")?);
+    }
+    so_that(parser, FORM)?;
+    let subject = parser.expression()?;
+    parser.take_word("is").ok_or_else(|| parser.unexpected("`is`").help(FORM))?;
+    let target = parser.expression()?;
+    Ok(Choose { name, series, givens, subject, target, span: span(parser)? })
+}
+
+fn so_that(parser: &mut Parser, form: &str) -> Read<()> {
+    for word in ["so", "that"] {
+        parser.take_word(word).ok_or_else(|| parser.unexpected("`so that`").help(form))?;
+    }
+    Ok(())
+}
+
+/// `from A to B`, if it stands here.
+fn span(parser: &mut Parser) -> Read<Option<(Expr, Expr)>> {
+    if parser.take_word("from").is_none() {
+        return Ok(None);
+    }
+    let from = parser.expression()?;
+    parser.take_word("to").ok_or_else(|| parser.unexpected("`to`"))?;
+    Ok(Some((from, parser.expression()?)))
 }
 
 /// Whether `f(…) =` or `f(…) [unit] =` stands here.

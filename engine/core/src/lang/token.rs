@@ -68,6 +68,10 @@ const JOINING: &[&str] = &[
     "against",
     "within",
     "from",
+    "so",
+    "dof",
+    "is",
+    "for",
 ];
 
 /// The statements between `span.start` and `span.end` of `source`, each as its tokens.
@@ -277,8 +281,12 @@ impl Lexer<'_> {
             let fraction = self.plain_number();
             let span = Span::new(start, self.at);
             self.problem(
-                Problem::new(Code::DecimalComma, span, "a comma stands where the decimal point belongs")
-                    .help(format!("write {digits}.{fraction}")),
+                Problem::new(Code::DecimalComma, span, "a comma stands where the decimal point belongs").help(
+                    match fraction.len() {
+                        3 => format!("write {digits}.{fraction}; or {digits}_{fraction} for thousands"),
+                        _ => format!("write {digits}.{fraction}"),
+                    },
+                ),
             );
             digits = format!("{digits}.{fraction}");
         }

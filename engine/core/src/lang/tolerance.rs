@@ -45,8 +45,8 @@ impl Parser {
             _ => return Err(Problem::new(Code::Tolerance, span, "give two or three of min, typ and max")),
         };
         let bounds = Bounds::MinTypMax { min: quantity(&min), typ: quantity(&typ), max: quantity(&max) };
-        let distribution = self.distribution()?;
-        Ok((value, Tolerance { bounds, distribution, span: span.to(self.behind()) }))
+        let (distribution, degrees) = self.distribution()?;
+        Ok((value, Tolerance { bounds, distribution, degrees, span: span.to(self.behind()) }))
     }
 
     /// A tolerance behind a value, if one stands here.
@@ -58,18 +58,18 @@ impl Parser {
             };
             self.next();
             let span = start.to(quantity.span);
-            let distribution = self.distribution()?;
+            let (distribution, degrees) = self.distribution()?;
             let span = span.to(self.behind());
-            return Ok(Some(Tolerance { bounds: Bounds::Symmetric(quantity), distribution, span }));
+            return Ok(Some(Tolerance { bounds: Bounds::Symmetric(quantity), distribution, degrees, span }));
         }
         let Some((below, above)) = self.asymmetric_ahead() else { return Ok(None) };
         for _ in 0..4 {
             self.next();
         }
         let span = start.to(below.span).to(above.span);
-        let distribution = self.distribution()?;
+        let (distribution, degrees) = self.distribution()?;
         let span = span.to(self.behind());
-        Ok(Some(Tolerance { bounds: Bounds::Asymmetric { below, above }, distribution, span }))
+        Ok(Some(Tolerance { bounds: Bounds::Asymmetric { below, above }, distribution, degrees, span }))
     }
 
     /// The two halves of `-20 % +50 %`, if they stand here and end the value. Each sign has a blank before it and none
@@ -99,20 +99,41 @@ impl Parser {
         }
     }
 
-    fn distribution(&mut self) -> Read<Distribution> {
-        let Some(Item::Word(word)) = self.peek().cloned() else { return Ok(Distribution::Rectangular) };
+    fn distribution(&mut self) -> Read<(Distribution, Option<f64>)> {
+        let Some(Item::Word(word)) = self.peek().cloned() else { return Ok((Distribution::Rectangular, None)) };
         let distribution = match word.as_str() {
             "rectangular" => Distribution::Rectangular,
             "triangular" => Distribution::Triangular,
             "arcsine" => Distribution::Arcsine,
             "normal" => {
                 self.next();
-                return self.normal();
+                return Ok((self.normal()?, self.degrees()?));
             }
-            _ => return Ok(Distribution::Rectangular),
+            _ => {
+                let message = format!("`{word}` is not a distribution that the engine knows");
+                let help = "a tolerance is rectangular, unless triangular, arcsine or normal(k) follows";
+                return Err(Problem::new(Code::Tolerance, self.here(), message).help(help));
+            }
         };
         self.next();
-        Ok(distribution)
+        Ok((distribution, None))
+    }
+
+    /// `dof(18)` behind `normal(k)`, if it stands here.
+    fn degrees(&mut self) -> Read<Option<f64>> {
+        if self.take_word("dof").is_none() {
+            return Ok(None);
+        }
+        let wanted = "the degrees of freedom, as in dof(18)";
+        self.take(&Item::Open).ok_or_else(|| self.unexpected(wanted))?;
+        let Some(Item::Quantity(n)) = self.peek().cloned() else { return Err(self.unexpected(wanted)) };
+        if n.unit.is_some() || n.number.is_nan() || n.number < 1.0 {
+            return Err(Problem::new(Code::Tolerance, n.span, "dof(n) takes a plain number of at least 1")
+                .help("a standard deviation from n readings has n - 1 degrees of freedom"));
+        }
+        self.next();
+        self.take(&Item::Close).ok_or_else(|| self.unexpected("`)`"))?;
+        Ok(Some(n.number))
     }
 
     fn normal(&mut self) -> Read<Distribution> {

@@ -1,4 +1,4 @@
-//! Inline results in prose: `{t_on}`, `{t_on:ms}`, `{t_on:4}`, `{t_on:range}`, `{t_on:min}`, `{t_on:max}`; `{{` is a literal brace.
+//! Inline results in prose: `{t_on}`, `{t_on:ms}`, `{t_on:4}`, `{t_on:range}`, `{t_on:least}`, `{t_on:greatest}`; `{{` is a literal brace.
 
 use std::borrow::Cow;
 
@@ -69,8 +69,8 @@ fn request(text: &str) -> Result<InlineRequest, String> {
     let format = match format {
         None => InlineFormat::Plain,
         Some("range") => InlineFormat::Range,
-        Some("min") => InlineFormat::Least,
-        Some("max") => InlineFormat::Greatest,
+        Some("least") => InlineFormat::Least,
+        Some("greatest") => InlineFormat::Greatest,
         Some(digits) if digits.starts_with(|c: char| c.is_ascii_digit()) && !digits.contains('/') => {
             match digits.parse::<u8>().ok().filter(|digits| (1..=15).contains(digits)) {
                 Some(digits) => InlineFormat::Digits(digits),

@@ -3,29 +3,31 @@
 
 use super::{Dimension, Kind, QuantityType, Unit, UnitTable};
 
-/// Reads quantities, units and prefixes into an empty table. A line that does not read is left out.
+/// Reads quantities, units, names and prefixes into an empty table. A line that does not read is left out.
 pub(super) fn read(table: &mut UnitTable) {
-    for line in LIST.lines() {
-        let fields: Vec<&'static str> = line.split('\t').collect();
-        match *fields.as_slice() {
-            [description, exponents, kind] => {
-                let mut whole = [0; 7];
-                for (slot, exponent) in whole.iter_mut().zip(exponents.split(' ')) {
-                    *slot = exponent.parse().unwrap_or(0);
-                }
-                let kind = KINDS.iter().copied().find(|known| known.name() == kind).unwrap_or(Kind::Plain);
-                table.names.push((QuantityType { dimension: Dimension::new(whole), kind }, description));
-            }
-            [prefix, factor] => table.prefixes.push((prefix.to_owned(), number(factor))),
-            [symbol, factor, offset, quantity] => {
-                let Some(&(quantity, _)) = quantity.parse().ok().and_then(|at: usize| table.names.get(at)) else {
-                    continue;
-                };
-                let (factor, offset) = (number(factor), number(offset));
-                table.insert(Unit { symbol: symbol.to_owned(), factor, offset, quantity });
-            }
-            _ => {}
+    let mut parts = LIST.split("\n\n").map(|part| part.lines().map(|line| line.split('\t').collect::<Vec<&'static str>>()));
+    for fields in parts.next().into_iter().flatten() {
+        let &[description, exponents, kind] = fields.as_slice() else { continue };
+        let mut whole = [0; 7];
+        for (slot, exponent) in whole.iter_mut().zip(exponents.split(' ')) {
+            *slot = exponent.parse().unwrap_or(0);
         }
+        let kind = KINDS.iter().copied().find(|known| known.name() == kind).unwrap_or(Kind::Plain);
+        table.names.push((QuantityType { dimension: Dimension::new(whole), kind }, description));
+    }
+    for fields in parts.next().into_iter().flatten() {
+        let &[prefix, factor] = fields.as_slice() else { continue };
+        table.prefixes.push((prefix.to_owned(), number(factor)));
+    }
+    for fields in parts.next().into_iter().flatten() {
+        let &[symbol, factor, offset, quantity] = fields.as_slice() else { continue };
+        let Some(&(quantity, _)) = quantity.parse().ok().and_then(|at: usize| table.names.get(at)) else { continue };
+        let (factor, offset) = (number(factor), if offset.is_empty() { 0.0 } else { number(offset) });
+        table.insert(Unit { symbol: symbol.to_owned(), factor, offset, quantity });
+    }
+    for fields in parts.next().into_iter().flatten() {
+        let &[one, several, symbol] = fields.as_slice() else { continue };
+        table.spelt.push((one, several, symbol.to_owned()));
     }
 }
 
@@ -44,7 +46,8 @@ const KINDS: [Kind; 8] = [
     Kind::Angle,
 ];
 
-/// Quantities (description, exponents, kind), prefixes (symbol, factor), units (symbol, factor, zero, quantity).
+/// Quantities (description, exponents, kind), prefixes (symbol, factor), units (symbol, factor, zero point, quantity) and
+/// their whole names (one, several, symbol), with an empty line between.
 const LIST: &str = include_str!("uom.tsv");
 
 #[cfg(test)]
@@ -71,6 +74,7 @@ mod tests {
         assert_eq!(read_back.names, table.names);
         assert_eq!(read_back.prefixes, table.prefixes);
         assert_eq!(read_back.units, table.units);
+        assert_eq!(read_back.spelt, table.spelt);
     }
 
     fn list(table: &UnitTable) -> String {
@@ -79,13 +83,20 @@ mod tests {
             let exponents = quantity.dimension.base_exponents().map(|exponent| exponent.to_string()).join(" ");
             let _ = writeln!(text, "{description}\t{exponents}\t{}", quantity.kind.name());
         }
+        text.push('\n');
         for (prefix, factor) in &table.prefixes {
             let _ = writeln!(text, "{prefix}\t{factor:e}");
         }
+        text.push('\n');
         for symbol in &table.order {
             let unit = &table.units[symbol];
             let quantity = table.names.iter().position(|(quantity, _)| *quantity == unit.quantity).unwrap();
-            let _ = writeln!(text, "{symbol}\t{:e}\t{}\t{quantity}", unit.factor, unit.offset);
+            let offset = if unit.offset == 0.0 { String::new() } else { unit.offset.to_string() };
+            let _ = writeln!(text, "{symbol}\t{:e}\t{offset}\t{quantity}", unit.factor);
+        }
+        text.push('\n');
+        for (one, several, symbol) in &table.spelt {
+            let _ = writeln!(text, "{one}\t{several}\t{symbol}");
         }
         text
     }

@@ -16,7 +16,7 @@ pub use dimension::{CURRENCIES, Dimension};
 pub use kind::{Kind, QuantityType, TEMPERATURE, ValueType};
 pub use parse::{parse, unknown_part};
 pub(crate) use show::unraise;
-pub use show::{DisplayUnit, number};
+pub use show::{DisplayUnit, literal_number, number};
 pub use table::{UnitTable, table};
 
 /// A unit: how its numbers become SI, and what quantity it measures.
@@ -41,10 +41,10 @@ impl Unit {
     /// A number of this unit in SI base units.
     pub fn to_si(&self, number: f64) -> f64 {
         // A factor below one is the reciprocal of a whole number more often than not: dividing by it keeps `22 µF`
-        // the double that is nearest to 22e-6.
+        // the double that is nearest to 22e-6. (Whole to the last digits, or any large number would count as whole.)
         let scaled = if self.factor < 1.0 && self.factor > 0.0 {
             let inverse = 1.0 / self.factor;
-            if (inverse - inverse.round()).abs() < 1e-9 * inverse {
+            if (inverse - inverse.round()).abs() < 1e-14 * inverse && inverse < WHOLE {
                 number / inverse.round()
             } else {
                 number * self.factor
@@ -61,6 +61,9 @@ impl Unit {
     }
 }
 
+/// Above it every double is a whole number.
+const WHOLE: f64 = 9_007_199_254_740_992.0;
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -70,6 +73,7 @@ mod tests {
         for (text, factor) in [
             ("kΩ", 1e3),
             ("kohm", 1e3),
+            ("kOhms", 1e3),
             ("uF", 1e-6),
             ("µF", 1e-6),
             ("V/A", 1.0),

@@ -17,19 +17,16 @@ pub fn unknown_part(text: &str) -> Option<String> {
     split(&text)?.into_iter().find(|factor| table().get(&factor.symbol).is_none()).map(|factor| factor.symbol)
 }
 
-/// Whether a text reads as factors that the table knows.
-pub(super) fn has_known_factors(table: &UnitTable, text: &str) -> bool {
-    let known = |factor: &Factor| factor.symbol == "1" || table.get(&factor.symbol).is_some();
-    split(text).is_some_and(|factors| factors.iter().all(known))
-}
-
 pub(super) fn parse_with(table: &UnitTable, text: &str) -> Option<Unit> {
     let text = spelled(table, text);
-    if let Some(unit) = table.get(&text) {
-        return Some(unit);
-    }
-    let factors = split(&text)?;
-    let mut product = Unit { symbol: text.clone(), factor: 1.0, offset: 0.0, quantity: QuantityType::NUMBER };
+    table.get(&text).or_else(|| product(table, &text))
+}
+
+/// The unit that a text comes to when its factors are multiplied, though the table may list the whole; `None` where one
+/// of them is unknown.
+pub(super) fn product(table: &UnitTable, text: &str) -> Option<Unit> {
+    let factors = split(text)?;
+    let mut product = Unit { symbol: text.to_owned(), factor: 1.0, offset: 0.0, quantity: QuantityType::NUMBER };
     let mut kinds = Vec::new();
     for factor in &factors {
         let unit = if factor.symbol == "1" { Unit::one() } else { table.get(&factor.symbol)? };
@@ -151,7 +148,7 @@ fn spelled(table: &UnitTable, text: &str) -> String {
             Some((at, c)) if "·/*()".contains(c) => part.split_at(at),
             _ => (part, ""),
         };
-        let body = body.replace("ohms", "Ω").replace("ohm", "Ω").replace("Ohm", "Ω");
+        let body = body.replace("ohms", "Ω").replace("Ohms", "Ω").replace("ohm", "Ω").replace("Ohm", "Ω");
         match body.strip_prefix('u') {
             Some(rest) if rest.starts_with(char::is_alphabetic) && table.get(&body).is_none() => {
                 out.push('µ');

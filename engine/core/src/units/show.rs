@@ -91,6 +91,16 @@ pub fn number(value: f64, digits: u8) -> String {
     }
 }
 
+/// A literal's number as it is set: `2.2e-6` is 2.2×10⁻⁶, `1e-3` is 10⁻³.
+pub fn literal_number(digits: &str) -> String {
+    let Some((mantissa, exponent)) = digits.split_once(['e', 'E']) else { return digits.replace('-', "−") };
+    let raised: String = exponent.trim_start_matches('+').chars().map(raise).collect();
+    match mantissa {
+        "1" => format!("10{raised}"),
+        mantissa => format!("{}×10{raised}", mantissa.replace('-', "−")),
+    }
+}
+
 fn raise(c: char) -> char {
     match c.to_digit(10) {
         Some(digit) => super::dimension::DIGITS_RAISED[digit as usize],

@@ -21,6 +21,8 @@ pub struct UnitTable {
     pub(super) order: Vec<String>,
     pub(super) prefixes: Vec<(String, f64)>,
     pub(super) names: Vec<(QuantityType, &'static str)>,
+    /// Whole names of units, one and several, with their symbols.
+    pub(super) spelt: Vec<(&'static str, &'static str, String)>,
 }
 
 impl UnitTable {
@@ -57,21 +59,39 @@ impl UnitTable {
         named(true).or_else(|| named(false))
     }
 
+    /// The symbol of a unit whose name is spelt out, or begun: `ohm`, `volts`, `amp`, `sec`.
+    pub fn symbol_of_name(&self, name: &str) -> Option<&str> {
+        let name = name.to_lowercase();
+        let lower = |text: &str| text.to_lowercase();
+        let whole = self.spelt.iter().find(|(one, several, _)| lower(one) == name || lower(several) == name);
+        let begun = || self.spelt.iter().find(|(one, ..)| name.len() >= 3 && lower(one).starts_with(&name));
+        let found = whole.or_else(begun);
+        found.map(|row| row.2.as_str())
+    }
+
     /// A table without units.
     pub(super) fn empty() -> Self {
-        Self { units: HashMap::with_capacity(2048), order: Vec::new(), prefixes: Vec::new(), names: Vec::new() }
+        Self {
+            units: HashMap::with_capacity(2048),
+            order: Vec::new(),
+            prefixes: Vec::new(),
+            names: Vec::new(),
+            spelt: Vec::new(),
+        }
     }
 
     fn build() -> Self {
         let mut table = Self::empty();
         read(&mut table);
         for (symbol, like, factor, _source) in EXTRA {
-            if let Some(unit) = super::parse::parse_with(&table, like) {
-                let unit = Unit { symbol: (*symbol).to_owned(), factor: unit.factor * factor, ..unit };
+            let size = super::parse::product(&table, like);
+            let listed = table.get(like).or_else(|| size.clone());
+            if let (Some(unit), Some(size)) = (listed, size) {
+                let unit = Unit { symbol: (*symbol).to_owned(), factor: size.factor * factor, ..unit };
                 table.insert_over(unit);
             }
         }
-        table.drop_unreadable();
+        table.settle_compounds();
         for (i, code) in CURRENCIES.iter().enumerate() {
             let money = QuantityType { dimension: Dimension::money(i), kind: Kind::Plain };
             table.insert(Unit { symbol: (*code).to_owned(), factor: 1.0, offset: 0.0, quantity: money });
@@ -79,17 +99,25 @@ impl UnitTable {
         table
     }
 
-    /// A product or quotient whose factors are not units themselves cannot be typed (`uom` has a few misspelt ones).
-    fn drop_unreadable(&mut self) {
-        let factors = |symbol: &str| symbol.contains(['/', '·']);
-        let misread: Vec<String> = self
-            .order
-            .iter()
-            .filter(|symbol| factors(symbol) && !super::parse::has_known_factors(self, symbol))
-            .cloned()
-            .collect();
-        self.order.retain(|symbol| !misread.contains(symbol));
-        self.units.retain(|symbol, _| !misread.contains(symbol));
+    /// A compound means what its factors come to: its size is theirs, where `uom` gives a rounded one of its own. One
+    /// whose factors are unknown, or come to something else, is misspelt in `uom` and left out.
+    fn settle_compounds(&mut self) {
+        let mut misspelt = Vec::new();
+        for symbol in self.order.iter().filter(|symbol| is_compound(symbol)) {
+            let product = super::parse::product(self, symbol);
+            match (self.units.get(symbol), product) {
+                (Some(listed), Some(product)) if listed.agrees_with(&product) => {
+                    // Products of powers of ten pick up a last digit that the listed factor does not have.
+                    if (product.factor - listed.factor).abs() > LAST_DIGITS * listed.factor {
+                        let settled = Unit { factor: product.factor, ..listed.clone() };
+                        self.units.insert(symbol.clone(), settled);
+                    }
+                }
+                _ => misspelt.push(symbol.clone()),
+            }
+        }
+        self.order.retain(|symbol| !misspelt.contains(symbol));
+        self.units.retain(|symbol, _| !misspelt.contains(symbol));
     }
 
     pub(super) fn insert(&mut self, unit: Unit) {
@@ -109,9 +137,10 @@ impl UnitTable {
 /// Units that take SI prefixes beyond those that `uom` lists for them.
 const PREFIXABLE: &[&str] = &["rad", "L", "l", "Wh", "Ah", "eV", "bit", "B", "bar", "VA", "var"];
 
-/// What `uom` lacks or writes otherwise: symbol, a unit that it is a multiple of, the factor, and the source.
+/// What `uom` lacks, rounds, or writes otherwise: symbol, a unit that it is a multiple of, the factor, and the source.
 const EXTRA: &[(&str, &str, f64, &str)] = &[
     ("rev", "r", 1.0, "IEC 60034-1 counts revolutions per minute; uom writes r"),
+    ("bit", "b", 1.0, "IEC 80000-13 writes bit; uom writes b"),
     ("deg", "°", 1.0, "spelling for keyboards without the degree sign"),
     ("mil", "in", 0.001, "thousandth of an inch (IPC-2221); uom's mil is the angle"),
     ("l", "L", 1.0, "SI brochure, table 8: both l and L"),
@@ -126,9 +155,64 @@ const EXTRA: &[(&str, &str, f64, &str)] = &[
     ("lb", "g", 453.592_37, "international avoirdupois pound, exact"),
     ("ozf", "kgf", 0.028_349_523_125, "avoirdupois ounce under standard gravity, exact"),
     ("lbf", "kgf", 0.453_592_37, "avoirdupois pound under standard gravity, exact"),
+    ("kip", "lbf", 1000.0, "thousand pounds of force, exact"),
+    ("psi", "lbf/in²", 1.0, "pound of force on a square inch, exact"),
+    ("hp", "ft·lbf/s", 550.0, "mechanical horsepower, NIST SP 811, exact"),
+    ("pdl", "lb·ft/s²", 1.0, "poundal, NIST SP 811, exact"),
+    ("slug", "lbf·s²/ft", 1.0, "slug, NIST SP 811, exact"),
+    ("gal", "in³", 231.0, "US liquid gallon, NIST SP 811, exact"),
+    ("cmil", "mil²", std::f64::consts::FRAC_PI_4, "circle of a thousandth of an inch across (ASTM B258), exact"),
 ];
+
+/// Whether a symbol is made of others.
+fn is_compound(symbol: &str) -> bool {
+    symbol.contains(|c| "·/".contains(c) || super::unraise(c).is_some())
+}
+
+impl Unit {
+    /// Whether two units are one but for the rounding of a factor.
+    fn agrees_with(&self, other: &Unit) -> bool {
+        self.quantity.dimension == other.quantity.dimension
+            && (self.factor - other.factor).abs() <= ROUNDED * self.factor
+    }
+}
+
+/// A relative difference that arithmetic alone makes.
+const LAST_DIGITS: f64 = 1e-14;
+/// A relative difference between a factor of six or seven digits and the exact one.
+const ROUNDED: f64 = 5e-6;
 
 /// Whether a dimension is a temperature's.
 pub(super) fn is_temperature(unit: &Unit) -> bool {
     unit.quantity.dimension == TEMPERATURE
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Or `1 lb/s` and `1 lb / 1 s` would be two numbers.
+    #[test]
+    fn a_compound_comes_to_what_its_factors_do() {
+        let compounds: Vec<&str> = table().symbols().filter(|symbol| is_compound(symbol)).collect();
+        assert!(compounds.len() > 600, "{}", compounds.len());
+        for symbol in compounds {
+            let (listed, product) =
+                (table().get(symbol).unwrap(), crate::units::parse::product(table(), symbol).unwrap());
+            assert_eq!(listed.quantity.dimension, product.quantity.dimension, "{symbol}");
+            assert!((listed.factor / product.factor - 1.0).abs() <= LAST_DIGITS, "{symbol}: {}", listed.factor);
+        }
+        for misspelt in ["µg·m/(s³·K)", "g·m/(s³·K)"] {
+            assert!(!table().symbols().any(|symbol| symbol == misspelt), "{misspelt}");
+        }
+    }
+
+    #[test]
+    fn every_extra_unit_is_there() {
+        for (symbol, ..) in EXTRA {
+            assert!(table().units.contains_key(*symbol), "{symbol}");
+        }
+        assert_eq!(table().get("Wh").map(|unit| unit.quantity.kind), Some(Kind::Energy));
+        assert_eq!(table().get("b").map(|unit| unit.factor * 8.0), table().get("B").map(|unit| unit.factor));
+    }
 }

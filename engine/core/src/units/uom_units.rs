@@ -31,10 +31,13 @@ macro_rules! quantities {
                     let abbreviation = unit.abbreviation();
                     let symbol = normal(abbreviation);
                     if !can_be_typed(&symbol)
+                        || !has_a_symbol(&symbol, unit.singular())
+                        || is_part_of_a_byte(stringify!($module), &symbol)
                         || LEFT_OUT.contains(&(stringify!($module), abbreviation))
                     {
                         continue;
                     }
+                    table.spelt.push((unit.singular(), unit.plural(), symbol.clone()));
                     let at = |n: u8| si::$quantity::from_str(&format!("{n} {abbreviation}")).map(|q| q.value);
                     if let (Ok(zero), Ok(one)) = (at(0), at(1)) {
                         // A scale with a zero point of its own loses digits in the difference; its degree is exact in
@@ -117,6 +120,19 @@ fn can_be_typed(symbol: &str) -> bool {
     !symbol.is_empty() && symbol.chars().all(known) && symbol.matches('(').count() == symbol.matches("/(").count()
 }
 
+/// Whether a unit is written by a symbol, and not by its whole name: those that are not are Roman or out of use, and a slip
+/// of the finger would make quantities of them.
+fn has_a_symbol(symbol: &str, name: &str) -> bool {
+    symbol != name || ["bar", "slug", "fathom"].contains(&symbol)
+}
+
+/// Parts of a bit or byte mean nothing; and `dB` would read as a tenth of a byte.
+fn is_part_of_a_byte(module: &str, symbol: &str) -> bool {
+    module == "information"
+        && symbol.starts_with(['d', 'c', 'm', 'µ', 'n', 'p', 'f', 'a', 'z', 'y'])
+        && symbol.ends_with(['b', 'B'])
+}
+
 /// `N · m` as the engine writes it: `N·m`.
 fn normal(abbreviation: &str) -> String {
     abbreviation.replace(" · ", "·").replace('μ', "µ").trim().to_owned()
@@ -125,12 +141,14 @@ fn normal(abbreviation: &str) -> String {
 /// Symbols that are left out: they would hide a more usual meaning, or read like a value's name.
 const LEFT_OUT: &[(&str, &str)] = &[
     ("angle", "mil"),
+    ("area", "b"),
     ("length", "M"),
     ("length", "l."),
     ("length", "rd"),
     ("length", "ch"),
     ("length", "μ"),
     ("length", "μin"),
+    ("area", "b"),
     ("heat_capacity", "k"),
     ("velocity", "c"),
     ("electric_charge", "e"),

@@ -4,7 +4,7 @@
 use benchleaf_core::{
     lang::ast::{Notation, Quantity},
     results::Value,
-    units::{ValueType, number as shown_number, parse},
+    units::{ValueType, literal_number, number as shown_number, parse},
 };
 use maud::{Markup, html};
 
@@ -29,7 +29,7 @@ pub(crate) fn name(text: &str) -> Markup {
 /// A literal quantity as its author wrote it: the number and the unit.
 pub(crate) fn written(quantity: &Quantity) -> (String, String) {
     let number = match quantity.notation {
-        Notation::Plain => quantity.digits.replace('-', "−"),
+        Notation::Plain => literal_number(&quantity.digits),
         Notation::PartCode => shown_number(quantity.number, significant(&quantity.digits)),
     };
     let unit = quantity.unit.as_ref().map_or(String::new(), |unit| symbol(&unit.item));
@@ -56,7 +56,10 @@ pub(crate) fn quantity_text(number: &str, unit: &str) -> Markup {
 pub(crate) fn number_and_unit(value: &Value, si: f64) -> (String, String) {
     match value.value_type {
         ValueType::Condition => (if si == 0.0 { "no" } else { "yes" }.to_owned(), String::new()),
-        ValueType::Quantity(_) => (value.unit.number(si, value.digits), value.unit.symbol().to_owned()),
+        ValueType::Quantity(_) => (
+            if si == value.nominal { value.number() } else { value.unit.number(si, value.digits) },
+            value.unit.symbol().to_owned(),
+        ),
     }
 }
 

@@ -11,7 +11,7 @@ use plotters::{
     },
 };
 
-use super::axis::{Ruler, unit_text};
+use super::{axis::Ruler, axis_title};
 
 /// The drawing as SVG; `None` where the numbers leave nothing to draw.
 pub(super) fn draw(plot: &PlotData, x: &Axis, y: &Axis, sentence: &str) -> Option<String> {
@@ -42,7 +42,53 @@ pub(super) fn draw(plot: &PlotData, x: &Axis, y: &Axis, sentence: &str) -> Optio
 
 /// The colour of a curve, which stands for its line style too.
 pub(super) fn curve_colour(index: usize) -> String {
-    let RGBColor(r, g, b) = CURVES[index % CURVES.len()];
+    hexadecimal(CURVES[index % CURVES.len()])
+}
+
+/// A band around a curve.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Band {
+    /// Between the extremes over the tolerances.
+    Worst,
+    /// 95 % of builds.
+    Likely,
+}
+
+impl Band {
+    /// How far apart the strokes of its hatching are, in a legend.
+    pub(super) fn key_pitch(self) -> u32 {
+        match self {
+            Band::Worst => 7,
+            Band::Likely => 3,
+        }
+    }
+
+    fn of(self, place: &Place) -> (f64, f64) {
+        match self {
+            Band::Worst => (place.low, place.high),
+            Band::Likely => place.inner,
+        }
+    }
+}
+
+/// The tint of the first curve's band.
+pub(super) fn tint(band: Band) -> String {
+    hexadecimal(tints(band)[0])
+}
+
+/// The colour of its hatching.
+pub(super) fn hatch_colour() -> String {
+    hexadecimal(HATCHES[0])
+}
+
+fn tints(band: Band) -> [RGBColor; 2] {
+    match band {
+        Band::Worst => WORST,
+        Band::Likely => LIKELY,
+    }
+}
+
+fn hexadecimal(RGBColor(r, g, b): RGBColor) -> String {
     format!("#{r:02X}{g:02X}{b:02X}")
 }
 
@@ -53,6 +99,8 @@ struct Place {
     y: f64,
     low: f64,
     high: f64,
+    /// NaN where nothing varies.
+    inner: (f64, f64),
 }
 
 fn places(curve: &Curve, x: &Axis, y: &Axis) -> Vec<Place> {
@@ -62,6 +110,7 @@ fn places(curve: &Curve, x: &Axis, y: &Axis) -> Vec<Place> {
         y: up.of_si(point.y),
         low: up.of_si(point.low),
         high: up.of_si(point.high),
+        inner: point.inner.map_or((f64::NAN, f64::NAN), |(low, high)| (up.of_si(low), up.of_si(high))),
     };
     curve.points.iter().map(place).collect()
 }
@@ -109,7 +158,10 @@ fn lines(frame: &Frame, curves: &[Vec<Place>], bounds: &[f64], nominal: &[(f64, 
         ));
         grid(&area, frame)?;
         for (index, places) in curves.iter().enumerate() {
-            band(&area, frame, index, places)?;
+            band(&area, frame, index, places, Band::Worst)?;
+        }
+        for (index, places) in curves.iter().enumerate() {
+            band(&area, frame, index, places, Band::Likely)?;
         }
         for bound in bounds {
             let level = frame.point(0.0, *bound).1;
@@ -147,23 +199,39 @@ fn grid(area: &Area<'_>, frame: &Frame) -> Option<()> {
     path(area, vec![(x.low, y.high), (x.low, y.low), (x.high, y.low)], AXIS, 10)
 }
 
-/// The worst-case band: a tint, and for paper upright strokes that the stylesheet shows there alone.
-fn band(area: &Area<'_>, frame: &Frame, index: usize, places: &[Place]) -> Option<()> {
-    let bounded = |place: &Place| !place.low.is_nan() && !place.high.is_nan() && place.low <= place.high;
+/// A band: a tint, and for paper upright strokes that the stylesheet shows there alone, closer in the inner band;
+/// the outer one has its edges drawn there too.
+fn band(area: &Area<'_>, frame: &Frame, index: usize, places: &[Place], band: Band) -> Option<()> {
+    let ends = |place: &Place| band.of(place);
+    let bounded = |place: &Place| ends(place).0 <= ends(place).1;
     for run in places.split(|place| !bounded(place)).filter(|run| run.len() > 1) {
-        if !run.iter().any(|place| place.low < place.high) {
+        if !run.iter().any(|place| ends(place).0 < ends(place).1) {
             continue;
         }
-        let upper = run.iter().map(|place| frame.point(place.x, place.high));
-        let lower = run.iter().rev().map(|place| frame.point(place.x, place.low));
-        let style = ShapeStyle { color: BANDS[index % BANDS.len()].into(), filled: true, stroke_width: 0 };
+        let upper = run.iter().map(|place| frame.point(place.x, ends(place).1));
+        let lower = run.iter().rev().map(|place| frame.point(place.x, ends(place).0));
+        let tints = tints(band);
+        let style = ShapeStyle { color: tints[index % tints.len()].into(), filled: true, stroke_width: 0 };
         area.draw(&Polygon::new(upper.chain(lower).collect::<Vec<_>>(), style)).ok()?;
-        let mut strokes = f64::NEG_INFINITY;
-        for place in run {
-            let (at, low) = frame.point(place.x, place.low);
-            if frame.across(at) - strokes >= HATCH {
-                strokes = frame.across(at);
-                path(area, vec![(at, low), frame.point(place.x, place.high)], HATCHES[index % HATCHES.len()], 5)?;
+        if band == Band::Worst {
+            for side in [|ends: (f64, f64)| ends.0, |ends: (f64, f64)| ends.1] {
+                let edge = run.iter().map(|place| frame.point(place.x, side(ends(place)))).collect();
+                path(area, edge, HATCHES[index % HATCHES.len()], 5)?;
+            }
+        }
+        for (i, pair) in run.windows(2).enumerate() {
+            let [from, to] = pair else { continue };
+            // The outer band is hatched at every other point, the inner one between them too.
+            let strokes: &[f64] = match band {
+                Band::Worst if i % 2 == 1 => &[],
+                Band::Worst => &[0.0],
+                Band::Likely => &[0.25, 0.5, 0.75],
+            };
+            for share in strokes {
+                let between = |a: (f64, f64), b: (f64, f64)| (a.0 + (b.0 - a.0) * share, a.1 + (b.1 - a.1) * share);
+                let foot = between(frame.point(from.x, ends(from).0), frame.point(to.x, ends(to).0));
+                let top = between(frame.point(from.x, ends(from).1), frame.point(to.x, ends(to).1));
+                path(area, vec![foot, top], HATCHES[index % HATCHES.len()], 5)?;
             }
         }
     }
@@ -191,8 +259,8 @@ fn words(frame: &Frame, x: &Axis, y: &Axis, bounds: &[(f64, Option<&str>)]) -> M
         @for (at, text) in &frame.y.ticks {
             text.tick x=(LEFT - 7.0) y=(number(frame.up(*at) + 4.5)) text-anchor="end" { (text) }
         }
-        text.axis-title x=(RIGHT) y=(BOTTOM + 38.0) text-anchor="end" { (title(x)) }
-        text.axis-title x="2" y="16" { (title(y)) }
+        text.axis-title x=(RIGHT) y=(BOTTOM + 38.0) text-anchor="end" { (axis_title(x)) }
+        text.axis-title x="2" y="16" { (axis_title(y)) }
         @for (at, label) in placed(frame, bounds) {
             text.bound x=(RIGHT - 4.0) y=(number(at)) text-anchor="end" { (label) }
         }
@@ -212,30 +280,20 @@ fn placed<'a>(frame: &Frame, bounds: &[(f64, Option<&'a str>)]) -> Vec<(f64, &'a
         *at = if above - LINE >= lowest { above } else { (*at + LINE).max(lowest + LINE) };
         lowest = *at;
     }
-    labels
-}
-
-/// `quantity / unit`, a name with its subscript lowered.
-fn title(axis: &Axis) -> Markup {
-    let unit = unit_text(&axis.unit).map_or(String::new(), |unit| format!(" / {unit}"));
-    let lowered = if super::is_name(&axis.quantity) { axis.quantity.split_once('_') } else { None };
-    match lowered {
-        Some((base, subscript)) => html! {
-            tspan class=(if base.chars().count() == 1 { "letter" } else { "word" }) { (base) }
-            tspan.subscript dy="4" { (subscript) }
-            tspan dy="-4" { (unit) }
-        },
-        None => html! {
-            tspan class=(if axis.quantity.chars().count() == 1 { "letter" } else { "word" }) { (axis.quantity) }
-            (unit)
-        },
+    // What would fall through the foot of the drawing pushes its neighbours up.
+    let mut highest = BOTTOM - 4.0;
+    for (at, _) in labels.iter_mut().rev() {
+        *at = at.min(highest);
+        highest = *at - LINE;
     }
+    labels
 }
 
 /// What one of `plotters`' paths looks like is told by its colour; see the stylesheet.
 const CURVES: [RGBColor; 4] =
     [RGBColor(0x9a, 0x4a, 0x1c), RGBColor(0x1f, 0x1d, 0x1a), RGBColor(0x9a, 0x4a, 0x1d), RGBColor(0x1f, 0x1d, 0x1b)];
-const BANDS: [RGBColor; 2] = [RGBColor(0xea, 0xd8, 0xca), RGBColor(0xdc, 0xda, 0xd6)];
+const WORST: [RGBColor; 2] = [RGBColor(0xea, 0xd8, 0xca), RGBColor(0xdc, 0xda, 0xd6)];
+const LIKELY: [RGBColor; 2] = [RGBColor(0xda, 0xb8, 0x9e), RGBColor(0xbf, 0xbc, 0xb6)];
 const HATCHES: [RGBColor; 2] = [RGBColor(0x9a, 0x4a, 0x20), RGBColor(0x1f, 0x1d, 0x20)];
 const GRID: RGBColor = RGBColor(0xe4, 0xdf, 0xd7);
 const AXIS: RGBColor = RGBColor(0x1f, 0x1d, 0x1c);
@@ -250,7 +308,6 @@ const TOP: f64 = 30.0;
 const BOTTOM: f64 = 290.0;
 /// `plotters` counts whole pixels; ten of its make one of ours.
 const FINE: u32 = 10;
-const HATCH: f64 = 7.0;
 const FIGURE: f64 = 7.5;
 const LINE: f64 = 15.0;
 
@@ -277,6 +334,8 @@ mod tests {
             y: Some(axis("t_on", "s", Scale::Linear)),
             curves: vec![Curve { label: "t_on".to_owned(), points, nominal: Some((910e3, 22.0)) }],
             bounds: bounds.iter().map(|value| BoundLine { value: *value, label: Some("a < b".to_owned()) }).collect(),
+            spreads: Vec::new(),
+            budgets: Vec::new(),
         }
     }
 
@@ -286,8 +345,13 @@ mod tests {
 
     #[test]
     fn a_drawing_is_escaped_and_has_no_style_of_its_own() {
-        let points =
-            (1..=20).map(|i| f64::from(i) * 1e5).map(|x| CurvePoint { x, y: x * 24e-6, low: x * 2e-5, high: x * 3e-5 });
+        let points = (1..=20).map(|i| f64::from(i) * 1e5).map(|x| CurvePoint {
+            x,
+            y: x * 24e-6,
+            low: x * 2e-5,
+            high: x * 3e-5,
+            inner: Some((x * 2.2e-5, x * 2.8e-5)),
+        });
         let svg = drawn(&plot(points.collect(), &[15.0, 30.0])).unwrap();
         assert!(
             svg.contains("a &lt; b") && svg.contains("<title>sentence</title>") && svg.contains("subscript"),
@@ -300,14 +364,14 @@ mod tests {
     fn gaps_and_lone_points_do_not_break_the_drawing() {
         let nan = f64::NAN;
         let points = vec![
-            CurvePoint { x: 1e5, y: nan, low: nan, high: nan },
-            CurvePoint { x: 2e5, y: 1.0, low: f64::NEG_INFINITY, high: f64::INFINITY },
-            CurvePoint { x: 3e5, y: 2.0, low: 2.0, high: 2.0 },
+            CurvePoint { x: 1e5, y: nan, low: nan, high: nan, inner: None },
+            CurvePoint { x: 2e5, y: 1.0, low: f64::NEG_INFINITY, high: f64::INFINITY, inner: Some((nan, nan)) },
+            CurvePoint { x: 3e5, y: 2.0, low: 2.0, high: 2.0, inner: None },
         ];
         let svg = drawn(&plot(points, &[])).unwrap();
         assert!(!svg.contains("NaN") && !svg.contains("inf"), "{svg}");
         assert!(drawn(&plot(vec![], &[])).is_none());
-        assert!(drawn(&plot(vec![CurvePoint { x: 1.0, y: nan, low: nan, high: nan }], &[])).is_none());
+        assert!(drawn(&plot(vec![CurvePoint { x: 1.0, y: nan, low: nan, high: nan, inner: None }], &[])).is_none());
     }
 
     #[test]
@@ -316,9 +380,20 @@ mod tests {
             x: Ruler::exact(0.0, 1.0, Scale::Linear).unwrap(),
             y: Ruler::exact(0.0, 10.0, Scale::Linear).unwrap(),
         };
-        let labels = placed(&frame, &[(5.0, Some("a")), (5.1, Some("b")), (5.2, Some("c")), (9.9, Some("d"))]);
+        let labels = placed(
+            &frame,
+            &[
+                (5.0, Some("a")),
+                (5.1, Some("b")),
+                (5.2, Some("c")),
+                (9.9, Some("d")),
+                (0.1, Some("e")),
+                (0.0, Some("f")),
+            ],
+        );
         for pair in labels.windows(2) {
             assert!((pair[1].0 - pair[0].0).abs() >= LINE - 0.1, "{labels:?}");
         }
+        assert!(labels.iter().all(|(at, _)| *at < BOTTOM), "{labels:?}");
     }
 }

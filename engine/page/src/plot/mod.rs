@@ -1,48 +1,48 @@
-//! A plot as a figure: its title and legend, the drawing, a sentence that says what it shows, and its numbers as a table
-//! behind a disclosure.
+//! A plot as a figure: its title, then its curves on shared axes, its histograms and its tolerance budgets, one below the
+//! other. Each drawing has a sentence that says what it shows, and its numbers as a table behind a disclosure; a budget is a
+//! table already.
 
 mod axis;
+mod curves;
 mod drawing;
+mod histogram;
 
 use benchleaf_core::{
-    results::{Axis, Curve, CurvePoint, PlotData},
+    results::{Axis, Budget, PlotData},
     units::DisplayUnit,
 };
-use maud::{Markup, PreEscaped, html};
+use maud::{Markup, html};
 
-use crate::{figures, mathml};
+use crate::{
+    manuscript::Manuscript,
+    mathml,
+    shares::{self, Room, first_part},
+};
 
-/// A plot block; empty where no curve could be drawn.
-pub(crate) fn figure(number: usize, plot: &PlotData) -> Markup {
-    let (Some(x), Some(y)) = (&plot.x, &plot.y) else { return html! {} };
-    let Some(drawing) = drawing::draw(plot, x, y, &sentence(plot, x, y)) else { return html! {} };
+/// A plot block; empty where nothing could be drawn.
+pub(crate) fn figure(manuscript: &Manuscript<'_>, number: usize, plot: &PlotData) -> Markup {
+    let drawn = html! {
+        (curves::part(plot))
+        @for spread in &plot.spreads { (histogram::part(manuscript, plot, spread)) }
+        @for budget in &plot.budgets { (budget_part(manuscript, budget)) }
+    };
     html! {
-        figure.plot id={ "plot-" (number + 1) } data-plot=(number) {
-            @if let Some(title) = &plot.title { figcaption { (title) } }
-            @if plot.curves.len() > 1 { (legend(&plot.curves)) }
-            div.scroll { (PreEscaped(drawing)) }
-            details.numbers {
-                summary { "The numbers of this plot" }
-                div.tables { @for curve in &plot.curves { (table(curve, x, y)) } }
+        @if !drawn.0.is_empty() {
+            figure.plot id={ "plot-" (number + 1) } data-plot=(number) {
+                @if let Some(title) = &plot.title { figcaption { (title) } }
+                (drawn)
             }
         }
     }
 }
 
-/// A line of each curve's kind beside its name.
-fn legend(curves: &[Curve]) -> Markup {
-    html! {
-        ul.legend {
-            @for (index, curve) in curves.iter().enumerate() {
-                li {
-                    svg.key viewBox="0 0 32 10" aria-hidden="true" focusable="false" {
-                        path d="M1 5H31" fill="none" stroke=(drawing::curve_colour(index)) stroke-width="2" {}
-                    }
-                    " " (quantity(&curve.label))
-                }
-            }
-        }
-    }
+fn budget_part(manuscript: &Manuscript<'_>, budget: &Budget) -> Markup {
+    // A symbol reads better in a sentence than a label.
+    let mut values = manuscript.evaluation.values.iter();
+    let named = values.find(|value| value.label.as_ref() == Some(&budget.quantity) && value.shares == budget.shares);
+    let called = named.map_or(budget.quantity.as_str(), |value| &value.name);
+    let caption = html! { "Where the variance of " (quantity(called)) " comes from" };
+    html! { div.budget { (shares::table(manuscript, &budget.shares, Room::Column, &caption)) } }
 }
 
 /// A name as a formula, anything else as it is.
@@ -58,99 +58,35 @@ fn is_name(text: &str) -> bool {
     text.starts_with(char::is_alphabetic) && text.chars().all(|c| c.is_alphanumeric() || c == '_' || c == '.')
 }
 
-/// The plot in a sentence or two.
-fn sentence(plot: &PlotData, x: &Axis, y: &Axis) -> String {
-    let mut text = String::new();
-    for curve in &plot.curves {
-        let defined: Vec<&CurvePoint> = curve.points.iter().filter(|point| point.y.is_finite()).collect();
-        let (Some(first), Some(last)) = (defined.first(), defined.last()) else { continue };
-        let (from, to) = (first.y, last.y);
-        let steady = (to - from).abs() <= 1e-9 * to.abs().max(from.abs());
-        let course = if steady {
-            "stays at"
-        } else if to > from {
-            "rises from"
-        } else {
-            "falls from"
-        };
-        text.push_str(&format!(
-            "{} against {}: between {} and {} it {course} {}",
-            curve.label,
-            x.quantity,
-            show(&x.unit, first.x),
-            show(&x.unit, last.x),
-            show(&y.unit, from),
-        ));
-        if !steady {
-            text.push_str(&format!(" to {}", show(&y.unit, to)));
-        }
-        if let Some((at, nominal)) = curve.nominal {
-            text.push_str(&format!("; the build stands at {}, {}", show(&x.unit, at), show(&y.unit, nominal)));
-        }
-        text.push_str(". ");
+/// `quantity / unit`, as ISO 80000-1 heads columns and axes.
+fn over(axis: &Axis) -> Markup {
+    html! { (quantity(short(&axis.quantity))) @if let Some(unit) = axis::unit_text(&axis.unit) { " / " (unit) } }
+}
+
+/// The same as text of a drawing, a name with its subscript lowered.
+fn axis_title(axis: &Axis) -> Markup {
+    let unit = axis::unit_text(&axis.unit).map_or(String::new(), |unit| format!(" / {unit}"));
+    let quantity = short(&axis.quantity);
+    let class = |base: &str| if base.chars().count() == 1 { "letter" } else { "word" };
+    match quantity.split_once('_').filter(|_| is_name(quantity)) {
+        Some((base, subscript)) => html! {
+            tspan class=(class(base)) { (base) }
+            tspan.subscript dy="4" { (subscript) }
+            tspan dy="-4" { (unit) }
+        },
+        None => html! { tspan class=(class(quantity)) { (quantity) } (unit) },
     }
-    if plot.curves.iter().flat_map(|curve| &curve.points).any(|point| point.low < point.high) {
-        text.push_str("The band shows the worst case over all other tolerances. ");
-    }
-    for bound in &plot.bounds {
-        let label = bound.label.as_ref().map_or(String::new(), |label| format!(" ({label})"));
-        text.push_str(&format!("A line marks {}{label}. ", show(&y.unit, bound.value)));
-    }
-    text.trim_end().to_owned()
+}
+
+/// A quantity as an axis has room for it: a long label without how it was come by.
+fn short(quantity: &str) -> &str {
+    if quantity.chars().count() <= TITLE { quantity } else { first_part(quantity) }
 }
 
 fn show(unit: &DisplayUnit, si: f64) -> String {
     unit.show(si, DIGITS)
 }
 
-/// Some of a curve's points, evenly picked.
-fn table(curve: &Curve, x: &Axis, y: &Axis) -> Markup {
-    let last = curve.points.len().saturating_sub(1);
-    let rows = last.min(ROWS);
-    let picked: Vec<&CurvePoint> =
-        (0..=rows).filter_map(|row| curve.points.get((row * last).checked_div(rows).unwrap_or(0))).collect();
-    let varies = curve.points.iter().any(|point| point.low < point.high);
-    let column = |unit: &DisplayUnit, of: fn(&CurvePoint) -> f64| -> (Vec<String>, usize) {
-        let numbers: Vec<String> = picked.iter().map(|point| unit.number(of(point), DIGITS)).collect();
-        let width = figures::whole_width(numbers.iter().map(String::as_str));
-        (numbers, width)
-    };
-    let mut columns = vec![column(&x.unit, |point| point.x), column(&y.unit, |point| point.y)];
-    if varies {
-        columns.push(column(&y.unit, |point| point.low));
-        columns.push(column(&y.unit, |point| point.high));
-    }
-    html! {
-        div.scroll {
-            table.figures {
-                caption { (quantity(&curve.label)) }
-                thead { tr {
-                    th scope="col" { (over(&x.quantity, &x.unit)) }
-                    th scope="col" { (over(&y.quantity, &y.unit)) }
-                    @if varies {
-                        th scope="col" { "at least" }
-                        th scope="col" { "at most" }
-                    }
-                } }
-                tbody {
-                    @for row in 0..picked.len() {
-                        tr {
-                            @for (numbers, width) in &columns {
-                                td { @if let Some(number) = numbers.get(row) { (figures::aligned(number, "", *width)) } }
-                            }
-                        }
-                    }
-                }
-            }
-        }
-    }
-}
-
-/// `quantity / unit`, as ISO 80000-1 heads columns and axes.
-fn over(name: &str, unit: &DisplayUnit) -> Markup {
-    html! { (quantity(name)) @if let Some(unit) = axis::unit_text(unit) { " / " (unit) } }
-}
-
 const DIGITS: u8 = 3;
-/// Intervals between the rows of the table.
-const ROWS: usize = 20;
+/// Most characters of an axis' title that are set whole.
+const TITLE: usize = 32;

@@ -1,0 +1,32 @@
+//! How fast the engine is, as ratios: every time is measured beside a floor that the machine sets, in the same run and
+//! turn about, so that the figures mean something on any machine and under any load. `cargo bench -p benchleaf` prints the
+//! tables of `book/13-speed.md`; `cargo bench -p benchleaf -- growth` those whose name holds a word.
+
+// A measurement that goes wrong is not worth finishing.
+#![allow(clippy::unwrap_used)]
+
+mod builds;
+mod growth;
+mod paired;
+mod process;
+mod rendering;
+
+use std::io::{self, Write};
+
+fn main() -> io::Result<()> {
+    // cargo passes --bench along.
+    let wanted = std::env::args().skip(1).find(|argument| !argument.starts_with('-')).unwrap_or_default();
+    type Table = (&'static str, fn() -> String);
+    let tables: [Table; 6] = [
+        ("rendering", rendering::table),
+        ("builds", builds::table),
+        ("process", process::alone),
+        ("copies", process::copies),
+        ("growth", growth::evaluating),
+        ("growth of pages", growth::rendering),
+    ];
+    for (name, table) in tables.iter().filter(|(name, _)| name.contains(&wanted)) {
+        writeln!(io::stdout(), "\n{name}\n{}", table())?;
+    }
+    Ok(())
+}

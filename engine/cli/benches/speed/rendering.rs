@@ -1,0 +1,46 @@
+//! A demonstration worksheet from its text to a whole page, in process, against `pulldown-cmark` alone making HTML of the
+//! same text.
+
+use std::{fmt::Write, fs, path::Path};
+
+use benchleaf::{Date, HtmlChoice, LiveEngine, Setting, render_worksheet};
+
+use crate::paired::{measure, ms};
+
+pub(crate) const SETTING: Setting =
+    Setting { samples: None, seed: None, threads: Some(1), evaluated: Date { year: 2000, month: 1, day: 1 }, raw_html: HtmlChoice::AsText, engine: LiveEngine::LeftOut };
+
+pub(crate) fn table() -> String {
+    let mut text = "| worksheet | samples | Markdown alone / ms | page / ms | ratio, least | ratio, median |\n\
+                    | --- | ---: | ---: | ---: | ---: | ---: |\n"
+        .to_owned();
+    for (name, source) in worksheets() {
+        // The samples that the worksheet asks for, and one alone: what the page takes beside Monte Carlo.
+        for (samples, setting) in [("its own", SETTING), ("1", Setting { samples: Some(1), ..SETTING })] {
+            let page = || render_worksheet(&source, &name, &setting).map(|page| page.html);
+            let paired = measure(15, || markdown(&source), page);
+            let (floor, subject) = paired.least();
+            let _ = writeln!(text, "| {name} | {samples} | {} | {} | {} |", ms(floor), ms(subject), paired.ratio());
+        }
+    }
+    text
+}
+
+/// Name and text of the demonstration worksheets.
+pub(crate) fn worksheets() -> Vec<(String, String)> {
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../worksheets");
+    let mut paths: Vec<_> = fs::read_dir(folder).unwrap().map(|entry| entry.unwrap().path()).collect();
+    paths.sort();
+    let named = |path: &Path| {
+        let name = path.file_name().unwrap().to_str().unwrap().to_owned();
+        (name, fs::read_to_string(path).unwrap())
+    };
+    let sheets = paths.iter().map(|path| named(path));
+    sheets.filter(|(name, _)| name.ends_with(".md") && name != "README.md").collect()
+}
+
+fn markdown(source: &str) -> String {
+    let mut html = String::new();
+    pulldown_cmark::html::push_html(&mut html, pulldown_cmark::Parser::new_ext(source, pulldown_cmark::Options::all()));
+    html
+}

@@ -1,0 +1,260 @@
+//! Chapter 9 of the guide: every code of [`Code::ALL`] with its meaning, a worksheet that earns it, what the engine says
+//! to that worksheet, and a way out. Message and underline are the engine's own, at the moment of printing.
+
+use std::fmt::Write;
+
+use benchleaf_core::{
+    Options, evaluate,
+    problem::{Code, Problem, Severity},
+    results::Evaluation,
+};
+
+/// The chapter as Markdown.
+pub(crate) fn chapter() -> String {
+    let mut text = HEAD.to_owned();
+    for (severity, title) in [
+        (Severity::Error, "## Errors\n\n"),
+        (Severity::Warning, "## Warnings\n\nEvery value stands; have a look all the same.\n\n"),
+    ] {
+        text.push_str(title);
+        for code in Code::ALL.iter().filter(|code| code.severity() == severity) {
+            entry(*code, &mut text);
+        }
+    }
+    text.truncate(text.trim_end().len());
+    text.push('\n');
+    text
+}
+
+/// The codes that have no example that earns them.
+pub(crate) fn unexplained() -> Vec<&'static str> {
+    let explained = |code: Code| example(code).is_some_and(|example| earned(code, example.written).is_some());
+    Code::ALL.iter().filter(|code| !explained(**code)).map(|code| code.text()).collect()
+}
+
+/// A code in use.
+struct Example {
+    /// Lines of a `calc` block; or a whole worksheet, where it begins with a fence or with metadata.
+    written: &'static str,
+    /// What to do.
+    way_out: &'static str,
+}
+
+fn entry(code: Code, text: &mut String) {
+    let _ = write!(text, "### {}\n\n{}", code.text(), code.meaning());
+    let Some(example) = example(code) else {
+        text.push_str(" The code is kept for that; this engine does not give it yet.\n\n");
+        return;
+    };
+    let _ = write!(text, "\n\n");
+    if let Some((source, evaluation, problem)) = earned(code, example.written) {
+        let fence = if source.contains("```") && is_whole(example.written) { "````" } else { "```" };
+        let _ = writeln!(text, "{fence}text\n{}{fence}\n", drawn(example.written, &source, &evaluation, &problem));
+    }
+    let _ = write!(text, "{}\n\n", example.way_out);
+}
+
+/// The worksheet, its evaluation and the first problem with this code.
+fn earned(code: Code, written: &str) -> Option<(String, Evaluation, Problem)> {
+    let source = if is_whole(written) { format!("{written}\n") } else { format!("```calc\n{written}\n```\n") };
+    let evaluation = evaluate(&source, &Options::default());
+    let problem = evaluation.problems.iter().find(|problem| problem.code == code)?.clone();
+    Some((source, evaluation, problem))
+}
+
+fn is_whole(written: &str) -> bool {
+    written.starts_with("```") || written.starts_with("+++") || written.starts_with("# ")
+}
+
+/// The lines as written, the offending text underlined, and below it what the engine says.
+fn drawn(written: &str, source: &str, evaluation: &Evaluation, problem: &Problem) -> String {
+    let place = evaluation.lines.position(source, problem.span.start);
+    let marked = problem.span.text(source).lines().next().unwrap_or("").chars().count().max(1);
+    let mut text = String::new();
+    for (index, line) in source.lines().enumerate() {
+        let ours = is_whole(written) || !line.starts_with("```");
+        if ours {
+            let _ = writeln!(text, "{line}");
+        }
+        if index + 1 == place.line {
+            let _ = writeln!(text, "{}{}", " ".repeat(place.column - 1), "~".repeat(marked));
+        }
+    }
+    let severity = match problem.severity() {
+        Severity::Error => "error",
+        Severity::Warning => "warning",
+    };
+    let _ = write!(text, "\n{severity}: {}\n", problem.message);
+    if let Some(help) = &problem.help {
+        let _ = writeln!(text, "help: {help}");
+    }
+    text
+}
+
+fn example(code: Code) -> Option<Example> {
+    let (written, way_out) = match code {
+        Code::Solve => (
+            "```calc\nR_t = 910 kΩ\nC_t = 22 µF\nt_on [s] = R_t * C_t * ln(3)\nR_need = solve R_t so that t_on = 200 s from 100 kΩ to 2 MΩ\n```",
+            "Widen the span until it holds the value, or narrow it around one of several; the message says which.",
+        ),
+        Code::Metadata => (
+            "+++\ntitle = One shot\n+++\n# One shot",
+            "Between the `+++` lines stands TOML: text goes between quotes, numbers stand bare. Chapter 10 lists the keys and \
+             what each takes.",
+        ),
+        Code::MetadataKey => {
+            ("+++\ntitel = \"One shot\"\n+++", "Take the key that the help names, or delete the line.")
+        }
+        Code::LanguageVersion => (
+            "+++\nlanguage = 2\n+++",
+            "The worksheet was written for a later engine. Use that one; or, if the number was a slip, set it to 1.",
+        ),
+        Code::Character => (
+            "price = €0.45",
+            "Most often a currency sign, a semicolon or a curly bracket. The help says what to write instead.",
+        ),
+        Code::Syntax => (
+            "keep 5 V under 6 V",
+            "Read the line against the form in the help. A line is one statement; one that goes on below must end in an \
+             operator, a comma or an open bracket.",
+        ),
+        Code::Unclosed => {
+            ("x = 2 * (3 + 4", "Close it. If the formula was to go on below, end the line in an operator.")
+        }
+        Code::DecimalComma => (
+            "R = 4,7 kΩ",
+            "Write a point. If the comma was meant to group thousands, leave it out or use an underscore: `10_000 Ω`.",
+        ),
+        Code::ImpliedProduct => (
+            "R = 4.7 kΩ\nx = 2 R",
+            "Write the `*`. The same message comes for a word that has no place at the end of a line, such as a \
+             distribution the language does not know.",
+        ),
+        Code::TooDeep => (
+            "f(x) = f(x)\ny = f(1)",
+            "A function that calls itself never ends; say it without. A formula of hundreds of brackets wants its parts \
+             named on lines of their own.",
+        ),
+        Code::UnknownUnit => (
+            "C = 22 uf",
+            "Case matters: `mW` is a milliwatt, `MW` a megawatt, `F` a farad. Chapter 2 has the common units, chapter 10 \
+             all of them.",
+        ),
+        Code::UnknownName => (
+            "R_t = 910 kΩ\nt = R_1 * 22 µF",
+            "Check the spelling, subscript included; then check the order: a value must be defined above its first use.",
+        ),
+        Code::UnknownFunction => (
+            "x = sqroot(2)",
+            "Chapter 10 lists the functions and models. A function of your own must stand above its first call.",
+        ),
+        Code::UnknownField => (
+            "led = driver.led_resistor(supply = 12 V, forward = 2 V, current = 10 mA)\nR = led.resistanse",
+            "Take the field that the help names; chapter 10 lists each model's fields.",
+        ),
+        Code::Redefined => (
+            "```calc\nV_s = 12 V\nV_s = 9 V\n```",
+            "A name means one thing in a whole worksheet, so that a reader may trust it. Choose a second name, with \
+             another subscript.",
+        ),
+        Code::DependsOnError => {
+            ("R = 10 foo\nI = 12 V / R", "Nothing is wrong here: mend the first message, and this one goes with it.")
+        }
+        Code::UnitMismatch => (
+            "V_s = 12 V\nI = 20 mA\nx = V_s + I",
+            "One of the two is not what you think it is. Read the units that the message names, and look for a product \
+             that should be a quotient.",
+        ),
+        Code::KindMismatch => (
+            "T_a = 25 °C\nT_j = T_a + 30 °C",
+            "Both have the same unit but mean different things. A rise is in kelvin: `30 K`. For torque and energy, \
+             frequency and angular velocity, the help says which factor is missing.",
+        ),
+        Code::TypeMismatch => (
+            "x = if 12 V then 1 else 2",
+            "A condition compares something: `V_s > 5 V`. A record stands for several values: name one of its fields.",
+        ),
+        Code::Arguments => (
+            "led = driver.led_resistor(supply = 12 V, forward = 2 V)",
+            "Functions take arguments by place, models by name. The help or chapter 10 gives the list.",
+        ),
+        Code::Exponent => (
+            "A = 2 mm^2\nx = A ^ 0.725",
+            "A unit can only be raised to a power that leaves whole or half exponents, known beforehand. Divide by a unit \
+             first, as the help shows.",
+        ),
+        Code::Tolerance => (
+            "T_a = 25 °C ± 10 %",
+            "Give the tolerance in per cent or in the value's own unit, `min` before `typ` before `max`. Per cent of a \
+             temperature, or of zero, has no meaning.",
+        ),
+        Code::Correlation => (
+            "a = 5 V ± 1 %\nb = 2 * a\ncorrelation(a, b) = 0.5",
+            "Name two different givens that both have a tolerance, and a number from -1 to 1. A result follows its givens \
+             by itself and needs no correlation.",
+        ),
+        Code::NotFinite => (
+            "V_f = 12 V\nV_s = 12 V\nR = 1 kΩ\nI = (V_s - V_f) / R\nt = 1 C / I",
+            "Look at the values that go in: somewhere a divisor is zero, or a root or logarithm is fed a number that it \
+             does not take. The message stands at the first such line; later ones refer back to it.",
+        ),
+        Code::Inline => (
+            "# Pulse\n\nIt lasts {22 s}.",
+            "An inline result is the name of a value, with a unit, a number of digits or `range` behind a colon. For a \
+             brace in the text write two.",
+        ),
+        Code::Plot => (
+            "```calc\nR = 10 kΩ\nt = R * 22 µF\n```\n```plot\nt against R from 0 Ω to 1 MΩ log\n```",
+            "A curve runs along a given, from one end to another; a logarithmic axis cannot begin at zero; all curves of a \
+             plot share their axes.",
+        ),
+        Code::NotYet => (
+            "```parts\nR1 910 kΩ\n```",
+            "The word is kept for a later engine. The block is shown as code; take another word as the fence's first if you \
+             only want to show code.",
+        ),
+        Code::NearWord => (
+            "```clac\nR = 10 kΩ\n```",
+            "If you meant the engine's word, correct it. If the block is code in a language of that name, leave it: it is \
+             shown untouched.",
+        ),
+        Code::Shadows => (
+            "h = 30 mm",
+            "It is allowed, and from there on the name is yours. Rename it if a reader could take it for the constant.",
+        ),
+        Code::Validity => (
+            "t = timing.one_shot(resistance = 100 kΩ, capacitance = 10 µF, supply = 30 V)",
+            "The number is computed, but the model was not made for it. Change the build, or find another source for this \
+             part of the sum and say so.",
+        ),
+        Code::Unbounded => (
+            "a = 1.00 V ± 10 %\nb = 0.95 V ± 10 %\ngain = 1 V / (a - b)",
+            "Somewhere in the tolerances you divide by nothing. The build is as bad as it sounds: two nearly equal parts \
+             are subtracted. Narrow the tolerances, or measure the difference itself.",
+        ),
+    };
+    Some(Example { written, way_out })
+}
+
+const HEAD: &str = r#"+++
+title = "Messages"
+summary = "Every message of the engine by its code: what it means, a worksheet that earns it, and a way out."
+author = "The Benchleaf authors"
+date = 2026-11-25
+language = 1
++++
+
+# Messages
+
+A message names the place (file, line and column), marks the text that it is about, and carries a code. Codes that begin
+with `E-` are errors: one value, or one block, could not be evaluated, and `check` and `render` end with status 2. Codes
+that begin with `W-` are warnings. Either way the page is written, the message stands in it where the trouble is, and
+everything that does not depend on the trouble is evaluated.
+
+Mend the first message first. One wrong unit makes everything below it unworkable, and each of these lines says so with
+`E-depends-on-error`; they go when their cause goes.
+
+This chapter is printed by the engine itself: below each code stands a small worksheet that earns it, the marked text,
+and what the engine says.
+
+"#;

@@ -1,0 +1,300 @@
+//! Chapter 10 of the guide: the engine's tables of blocks, operators, functions, constants, preferred values, units and
+//! handbook models. Names, arguments, defaults, ranges and sources are read from the tables that the engine works by.
+
+use std::fmt::Write;
+
+use benchleaf_core::{
+    Options,
+    check::{BUILTINS, CONSTANTS},
+    evaluate,
+    evaluate::preferred::Series,
+    handbook::{self, Input, Model, Output, Parameter},
+    lang::ast::BinaryOp,
+    problem::Code,
+    sheet::{BlockWord, Metadata},
+    units::{CURRENCIES, QuantityType, number, parse, table},
+};
+
+/// The chapter as Markdown.
+pub(crate) fn chapter() -> String {
+    let mut text = HEAD.to_owned();
+    metadata(&mut text);
+    blocks(&mut text);
+    operators(&mut text);
+    functions(&mut text);
+    constants(&mut text);
+    preferred(&mut text);
+    units(&mut text);
+    models(&mut text);
+    text.truncate(text.trim_end().len());
+    text.push('\n');
+    text
+}
+
+fn metadata(text: &mut String) {
+    let Metadata { samples, seed, digits, language, .. } = Metadata::default();
+    text.push_str("## Metadata\n\nTOML between two `+++` lines, before anything else. Every key may be left out.\n\n");
+    row(text, &["key", "takes", "without it"]);
+    row(text, &["---", "---", "---"]);
+    for (key, takes, without) in [
+        ("title", "text", "the first heading".to_owned()),
+        ("summary", "text, a paragraph for lists of pages", "none".to_owned()),
+        ("author", "text", "none".to_owned()),
+        ("date", "a date, `2026-11-25`, or text", "none".to_owned()),
+        ("samples", "whole number: Monte Carlo samples", samples.to_string()),
+        ("seed", "whole number: seed of the random numbers", seed.to_string()),
+        ("digits", "whole number, 1 to 15: significant digits shown", digits.to_string()),
+        ("language", "version of the language", language.to_string()),
+    ] {
+        row(text, &[&code(key), takes, &without]);
+    }
+    text.push('\n');
+}
+
+fn blocks(text: &mut String) {
+    text.push_str(
+        "## Blocks\n\nThe first word behind the three backticks decides. Every other fence is shown as code.\n\n",
+    );
+    row(text, &["word", "what it holds"]);
+    row(text, &["---", "---"]);
+    for (word, written) in BlockWord::TABLE {
+        let holds = match word {
+            BlockWord::Calc => "calculations and requirements",
+            BlockWord::Danger => "a safety note: will kill or seriously injure if not avoided (ISO 3864-2)",
+            BlockWord::Warning => "a safety note: could kill or seriously injure (ISO 3864-2)",
+            BlockWord::Caution => "a safety note: could injure lightly or moderately (ISO 3864-2)",
+            BlockWord::Notice => "a note on damage to property alone (ANSI Z535.6)",
+            BlockWord::Plot => "curves",
+            BlockWord::Parts => "a parts list",
+            BlockWord::Builds => "builds side by side",
+            BlockWord::Exercise => "an exercise with its answer",
+            BlockWord::Bench => "readings from the bench",
+            BlockWord::RustCalc => "a calculation in Rust",
+        };
+        let state = if is_evaluated(written) { "" } else { "; **reserved**, not evaluated by this engine yet" };
+        row(text, &[&code(written), &format!("{holds}{state}")]);
+    }
+    text.push('\n');
+}
+
+fn is_evaluated(word: &str) -> bool {
+    let evaluation = evaluate(&format!("```{word}\n```\n"), &Options::default());
+    evaluation.problems.iter().all(|problem| problem.code != Code::NotYet)
+}
+
+fn operators(text: &mut String) {
+    text.push_str(
+        "## Operators\n\nThe tightest first; those of one row bind alike and group from the left, powers from the right. A minus \
+         sign before a value binds a little looser than a power, so that `-2^2` is −4; `not` binds looser than a comparison \
+         and tighter than `and`. `if … then … else …` is the loosest of all.\n\n",
+    );
+    row(text, &["operators", "what they do"]);
+    row(text, &["---", "---"]);
+    let mut bindings: Vec<u8> = BinaryOp::TABLE.iter().map(|row| row.2).collect();
+    bindings.sort_unstable_by(|a, b| b.cmp(a));
+    bindings.dedup();
+    for binding in bindings {
+        let alike = || BinaryOp::TABLE.iter().filter(move |row| row.2 == binding);
+        let spelled = alike().map(|row| row.1.iter().map(|text| code(text)).collect::<Vec<_>>().join(" or "));
+        let mut done: Vec<&str> = alike().map(|row| does(row.0)).collect();
+        done.dedup();
+        row(text, &[&spelled.collect::<Vec<_>>().join(", "), &done.join(", ")]);
+    }
+    text.push('\n');
+}
+
+fn does(operator: BinaryOp) -> &'static str {
+    match operator {
+        BinaryOp::Or => "true if either is",
+        BinaryOp::And => "true if both are",
+        BinaryOp::Less
+        | BinaryOp::LessOrEqual
+        | BinaryOp::Greater
+        | BinaryOp::GreaterOrEqual
+        | BinaryOp::Equal
+        | BinaryOp::NotEqual => "compare two values of one kind; they do not chain",
+        BinaryOp::Add => "sum",
+        BinaryOp::Subtract => "difference",
+        BinaryOp::Parallel => "values in parallel: capacitances and conductances add, all else by reciprocals",
+        BinaryOp::Multiply => "product",
+        BinaryOp::Divide => "quotient",
+        BinaryOp::Power => "power, with a plain number as exponent",
+    }
+}
+
+fn functions(text: &mut String) {
+    text.push_str("## Functions\n\nThey take their arguments by place.\n\n");
+    row(text, &["function", "what it gives"]);
+    row(text, &["---", "---"]);
+    for builtin in BUILTINS {
+        row(text, &[&code(&format!("{}({})", builtin.name, builtin.arguments)), builtin.summary]);
+    }
+    text.push('\n');
+}
+
+fn constants(text: &mut String) {
+    text.push_str("## Constants\n\nThose of the SI are exact by definition (SI brochure, 9th edition, table 1).\n\n");
+    row(text, &["name", "value", "what it is"]);
+    row(text, &["---", "---", "---"]);
+    for constant in CONSTANTS {
+        let value = format!("{} {}", exact(constant.value), constant.unit);
+        row(text, &[&code(constant.name), value.trim(), constant.summary]);
+    }
+    text.push('\n');
+}
+
+fn preferred(text: &mut String) {
+    text.push_str(
+        "## Preferred values\n\nThe series of IEC 60063 between 10 and 100; every decade repeats them. E48, E96 and E192 are \
+         10^(i/n) rounded to three figures, with the one exception that the standard makes (9.20 in E192).\n\n",
+    );
+    row(text, &["series", "values"]);
+    row(text, &["---", "---"]);
+    for (series, name) in Series::TABLE {
+        let values = series.values();
+        let told = if values.len() <= 24 {
+            values.iter().map(|value| (value / 10).to_string()).collect::<Vec<_>>().join(" ")
+        } else {
+            format!("{} values, from {} to {}", values.len(), tenth(values.first()), tenth(values.last()))
+        };
+        row(text, &[&code(name), &told]);
+    }
+    text.push('\n');
+}
+
+fn tenth(value: Option<&u16>) -> String {
+    value.map_or_else(String::new, |value| format!("{}.{}", value / 10, value % 10))
+}
+
+fn units(text: &mut String) {
+    text.push_str(
+        "## Units\n\nBy the quantity they measure. A unit of a longer name is written as a product or a quotient of these: \
+         `V/A`, `N·m`, `Ω·mm²/m`, `m^2`. Powers (`m²`) and units that only add a prefix to \
+         another are left out here.\n\n",
+    );
+    let prefixes: Vec<String> = table().prefixes().iter().map(|(prefix, _)| code(prefix)).collect();
+    let _ = writeln!(text, "**Prefixes**, the largest first: {}. `u` may stand for `µ`.\n", prefixes.join(" "));
+    let money: Vec<String> = CURRENCIES.iter().map(|currency| code(currency)).collect();
+    let _ = writeln!(text, "**Money**, each a dimension of its own (ISO 4217): {}.\n", money.join(" "));
+    let mut groups: Vec<(QuantityType, Vec<&str>)> = Vec::new();
+    for symbol in table().symbols() {
+        let Some(unit) = parse(symbol) else { continue };
+        if is_prefixed(symbol, unit.factor)
+            || symbol.contains(['/', '·', '²', '³', '⁻'])
+            || CURRENCIES.contains(&symbol)
+        {
+            continue;
+        }
+        match groups.iter_mut().find(|group| group.0 == unit.quantity) {
+            Some(group) => group.1.push(symbol),
+            None => groups.push((unit.quantity, vec![symbol])),
+        }
+    }
+    row(text, &["quantity", "units"]);
+    row(text, &["---", "---"]);
+    for (quantity, symbols) in groups {
+        let name = table().quantity_name(quantity).unwrap_or("plain number");
+        let symbols: Vec<String> = symbols.into_iter().map(code).collect();
+        row(text, &[name, &symbols.join(" ")]);
+    }
+    text.push('\n');
+}
+
+/// Whether a symbol is another one with an SI prefix in front.
+fn is_prefixed(symbol: &str, factor: f64) -> bool {
+    table().prefixes().iter().any(|(prefix, by)| {
+        let base = symbol.strip_prefix(prefix.as_str()).filter(|rest| !rest.is_empty()).and_then(parse);
+        base.is_some_and(|base| (base.factor * by / factor - 1.0).abs() < 1e-9)
+    })
+}
+
+fn models(text: &mut String) {
+    text.push_str(
+        "## Handbook models\n\nCalled by name with named arguments; what they give is read with a dot. An argument with a \
+         default may be left out. Outside its range a model still gives a number, with the warning `W-validity`. A source \
+         that says *common practice* or *from memory* is just that.\n\n",
+    );
+    for model in handbook::models() {
+        one_model(model, text);
+    }
+}
+
+fn one_model(model: &Model, text: &mut String) {
+    let _ = write!(text, "### {}\n\n{}.\n\n", model.name, model.summary);
+    row(text, &["argument", "what it is", "takes", "good from … to …", "default"]);
+    row(text, &["---", "---", "---", "---", "---"]);
+    for parameter in model.parameters {
+        let takes = match parameter.input {
+            Input::Quantity("") => "a plain number".to_owned(),
+            Input::Quantity(unit) => unit.to_owned(),
+            Input::Choice(words) => words.iter().map(|word| code(word)).collect::<Vec<_>>().join(" or "),
+        };
+        row(text, &[&code(parameter.name), parameter.summary, &takes, &range(parameter), &default(parameter)]);
+    }
+    text.push('\n');
+    for condition in model.conditions {
+        let _ = writeln!(text, "It needs that {}.\n", condition.says);
+    }
+    row(text, &["field", "what it is", "in"]);
+    row(text, &["---", "---", "---"]);
+    for field in model.fields {
+        let unit = match field.output {
+            Output::Quantity("") => "plain number",
+            Output::Quantity(unit) => unit,
+            Output::Condition => "yes or no",
+        };
+        row(text, &[&code(field.name), field.summary, unit]);
+    }
+    let _ = write!(text, "\nSource: {}.\n\n", model.source.split_whitespace().collect::<Vec<_>>().join(" "));
+}
+
+fn range(parameter: &Parameter) -> String {
+    match parameter.valid {
+        None => "any".to_owned(),
+        Some((low, high)) if high.is_infinite() => format!("{} up", exact(low)),
+        Some((low, high)) => format!("{} to {}", exact(low), exact(high)),
+    }
+}
+
+fn default(parameter: &Parameter) -> String {
+    match (parameter.default, &parameter.input) {
+        (None, _) => "none".to_owned(),
+        (Some(default), Input::Quantity(unit)) => format!("{} {unit}", exact(default)).trim().to_owned(),
+        (Some(default), Input::Choice(words)) => {
+            words.get(default as usize).map_or_else(String::new, |word| code(word))
+        }
+    }
+}
+
+/// A number to its last figure, by powers of ten where it is very large or small.
+fn exact(value: f64) -> String {
+    (1..=17)
+        .map(|digits| number(value, digits))
+        .zip(1_usize..)
+        .find(|(_, digits)| format!("{value:.*e}", digits - 1).parse() == Ok(value))
+        .map_or_else(|| number(value, 17), |(text, _)| text)
+}
+
+fn code(text: &str) -> String {
+    format!("`{text}`")
+}
+
+/// A line of a table. A bar inside a cell would end it.
+fn row(text: &mut String, cells: &[&str]) {
+    let cells: Vec<String> = cells.iter().map(|cell| cell.replace('|', "\\|").replace('\n', " ")).collect();
+    let _ = writeln!(text, "| {} |", cells.join(" | "));
+}
+
+const HEAD: &str = r#"+++
+title = "Reference tables"
+summary = "Metadata, blocks, operators, functions, constants, preferred values, units, and every handbook model with its arguments, defaults, validity, fields and source."
+author = "The Benchleaf authors"
+date = 2026-11-25
+language = 1
++++
+
+# Reference tables
+
+This chapter is printed by the engine from the tables that it works by.
+
+"#;

@@ -1,0 +1,339 @@
+//! Blocks of simulated builds: the steps of a program that move from build to build, run over columns, so that the loop
+//! over steps is outside and the loop over builds inside.
+
+use super::{
+    copula::Copula,
+    extremes::Tolerances,
+    program::{Program, Reg, Step, WIDEST, least, parallel, whole_power},
+    random::{Stream, draw, fill},
+};
+
+/// Builds a block holds.
+pub(crate) const BLOCK: usize = 512;
+
+/// Which sources are drawn anew, from a stream of their own.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Redrawn {
+    None,
+    All,
+    Only(u32),
+}
+
+/// The steps that move from build to build, on columns of their own.
+pub(crate) struct Plan<'a> {
+    program: &'a Program,
+    /// Steps in order, their registers replaced by columns.
+    steps: Vec<(Step, usize)>,
+    /// Sources drawn: stream, source, column.
+    draws: Vec<(Stream, u32, usize)>,
+    calls: Vec<Wiring>,
+    /// Columns that hold one number throughout.
+    fixed: Vec<(usize, f64)>,
+    columns: usize,
+    slots: Vec<usize>,
+    copula: &'a Copula,
+}
+
+/// A block of builds to look at.
+pub(crate) struct View<'v> {
+    plan: &'v Plan<'v>,
+    columns: &'v Columns,
+    count: usize,
+}
+
+impl View<'_> {
+    /// A register's values; none where it does not vary.
+    pub(crate) fn values(&self, reg: Reg) -> &[f64] {
+        self.plan.slot(reg).map_or(&[], |slot| &self.columns.values[slot][..self.count])
+    }
+}
+
+/// How a call of a model is wired to columns.
+#[derive(Clone, Debug, Default)]
+struct Wiring {
+    inputs: Vec<usize>,
+    /// The fields that are read, each with its column.
+    outputs: Vec<(u32, usize)>,
+}
+
+const NONE: usize = usize::MAX;
+/// Builds far beyond any that a worksheet may ask for are the ones drawn anew.
+const ANEW: u64 = 1 << 60;
+
+/// Working columns of one thread.
+pub(crate) struct Columns {
+    values: Vec<[f64; BLOCK]>,
+    scores: Vec<[f64; BLOCK]>,
+}
+
+impl Columns {
+    /// The builds of a column.
+    pub(crate) fn column(&self, slot: usize, count: usize) -> &[f64] {
+        &self.values[slot][..count]
+    }
+}
+
+impl<'a> Plan<'a> {
+    pub(crate) fn new(tolerances: &'a Tolerances<'_>, targets: &[Reg], copula: &'a Copula, seed: u64) -> Self {
+        let program = tolerances.program;
+        let mut plan = Self {
+            program,
+            steps: Vec::new(),
+            draws: Vec::new(),
+            calls: vec![Wiring::default(); program.calls.len()],
+            fixed: Vec::new(),
+            columns: 0,
+            slots: vec![NONE; program.steps.len()],
+            copula,
+        };
+        for reg in tolerances.cone(targets) {
+            let step = program.steps[reg as usize];
+            let mut moves = false;
+            program.inputs(reg, |input| moves |= plan.slots[input as usize] != NONE);
+            match step {
+                Step::Source(source) => {
+                    let (low, high) = tolerances.ends[source as usize];
+                    moves = low < high;
+                }
+                // Chosen once, at the nominal values.
+                Step::Preferred(..) | Step::Sought(..) => moves = false,
+                _ => {}
+            }
+            if moves && tolerances.pinned != Some(reg) {
+                plan.add(tolerances, reg, step, seed);
+            }
+        }
+        plan
+    }
+
+    /// A register's values over one block of builds; none where it does not vary.
+    pub(crate) fn block(&self, reg: Reg) -> Vec<f64> {
+        let mut columns = self.columns();
+        let Some(slot) = self.slot(reg) else { return Vec::new() };
+        self.run(&mut columns, 0, BLOCK);
+        columns.values[slot].to_vec()
+    }
+
+    /// Visits blocks of builds as they are (`None`), with all sources drawn anew, and with each source in turn drawn anew.
+    pub(crate) fn redraw(&self, builds: u64, sources: &[u32], mut visit: impl FnMut(Redrawn, View<'_>)) {
+        let (mut plain, mut anew) = (self.columns(), self.columns());
+        let following: Vec<Vec<usize>> = sources.iter().map(|source| self.following(*source)).collect();
+        let mut first = 0;
+        while first < builds {
+            let count = (builds - first).min(BLOCK as u64) as usize;
+            self.run(&mut plain, first, count);
+            self.run(&mut anew, first + ANEW, count);
+            visit(Redrawn::None, View { plan: self, columns: &plain, count });
+            visit(Redrawn::All, View { plan: self, columns: &anew, count });
+            for (source, following) in sources.iter().zip(&following) {
+                for (at, which) in [(first + ANEW, Some(Redrawn::Only(*source))), (first, None)] {
+                    self.draw(&mut plain, at, count, Some(*source));
+                    for i in following {
+                        let (step, slot) = self.steps[*i];
+                        self.step(step, slot, &mut plain.values, count);
+                    }
+                    if let Some(which) = which {
+                        visit(which, View { plan: self, columns: &plain, count });
+                    }
+                }
+            }
+            first += count as u64;
+        }
+    }
+
+    /// The steps that a source reaches, by their place in the plan.
+    fn following(&self, source: u32) -> Vec<usize> {
+        let mut reached = vec![false; self.columns];
+        for (_, drawn, slot) in &self.draws {
+            reached[*slot] |= *drawn == source;
+        }
+        let mut following = Vec::new();
+        for (i, (step, slot)) in self.steps.iter().enumerate() {
+            let mut moves = false;
+            match step {
+                Step::Call(call) => {
+                    let Wiring { inputs, outputs } = &self.calls[*call as usize];
+                    moves = inputs.iter().any(|input| reached[*input]);
+                    outputs.iter().for_each(|(_, output)| reached[*output] |= moves);
+                }
+                step => {
+                    step.map(|input| {
+                        moves |= reached[input as usize];
+                        input
+                    });
+                }
+            }
+            reached[*slot] |= moves;
+            if moves {
+                following.push(i);
+            }
+        }
+        following
+    }
+
+    /// How many steps a build takes.
+    pub(crate) fn length(&self) -> usize {
+        self.steps.len()
+    }
+
+    /// The column of a register, where it moves.
+    pub(crate) fn slot(&self, reg: Reg) -> Option<usize> {
+        Some(self.slots[reg as usize]).filter(|slot| *slot != NONE)
+    }
+
+    fn new_column(&mut self) -> usize {
+        self.columns += 1;
+        self.columns - 1
+    }
+
+    fn add(&mut self, tolerances: &Tolerances<'_>, reg: Reg, step: Step, seed: u64) {
+        let column = |plan: &mut Self, input: Reg| -> u32 {
+            if plan.slots[input as usize] != NONE {
+                return plan.slots[input as usize] as u32;
+            }
+            let column = plan.new_column();
+            plan.fixed.push((column, tolerances.nominal[input as usize]));
+            column as u32
+        };
+        match step {
+            Step::Source(source) => {
+                let slot = self.new_column();
+                let stream = Stream::new(seed, &self.program.sources[source as usize].name);
+                self.draws.push((stream, source, slot));
+                self.slots[reg as usize] = slot;
+                return;
+            }
+            Step::Output(call_reg, field) => {
+                let slot = self.new_column();
+                if let Step::Call(call) = self.program.steps[call_reg as usize] {
+                    self.calls[call as usize].outputs.push((field, slot));
+                }
+                self.slots[reg as usize] = slot;
+                return;
+            }
+            Step::Call(call) => {
+                let inputs = self.program.calls[call as usize].inputs.clone();
+                self.calls[call as usize].inputs =
+                    inputs.into_iter().map(|input| column(self, input) as usize).collect();
+                // A call writes no column of its own; the mark says that it moves.
+                let slot = self.new_column();
+                self.slots[reg as usize] = slot;
+                self.steps.push((step, slot));
+                return;
+            }
+            _ => {}
+        }
+        let moved = step.map(|input| column(self, input));
+        let slot = self.new_column();
+        self.slots[reg as usize] = slot;
+        self.steps.push((moved, slot));
+    }
+
+    /// Columns to work on.
+    pub(crate) fn columns(&self) -> Columns {
+        let mut columns =
+            Columns { values: vec![[0.0; BLOCK]; self.columns], scores: vec![[0.0; BLOCK]; self.copula.width()] };
+        for (column, value) in &self.fixed {
+            columns.values[*column].fill(*value);
+        }
+        columns
+    }
+
+    /// Runs the builds `first` to `first + count`.
+    pub(crate) fn run(&self, columns: &mut Columns, first: u64, count: usize) {
+        self.draw(columns, first, count, None);
+        for (step, slot) in &self.steps {
+            self.step(*step, *slot, &mut columns.values, count);
+        }
+    }
+
+    /// Draws the sources, or one of them.
+    fn draw(&self, columns: &mut Columns, first: u64, count: usize, only: Option<u32>) {
+        if only.is_none() {
+            self.copula.fill(&mut columns.scores, first, count);
+        }
+        for (stream, source, slot) in self.draws.iter().filter(|draw| only.is_none_or(|only| only == draw.1)) {
+            let column = &mut columns.values[*slot][..count];
+            let source_of = &self.program.sources[*source as usize];
+            if let Some(scores) = self.copula.column(*source) {
+                for (x, u) in column.iter_mut().zip(&columns.scores[scores]) {
+                    *x = draw(source_of, *u);
+                }
+            } else {
+                fill(column, source_of, *stream, first);
+            }
+        }
+    }
+
+    fn step(&self, step: Step, slot: usize, values: &mut [[f64; BLOCK]], count: usize) {
+        if let Step::Call(call) = step {
+            return self.call(call, values, count);
+        }
+        // Every column that a step reads was made before its own.
+        let (before, after) = values.split_at_mut(slot);
+        let Some(out) = after.first_mut().map(|column| &mut column[..count]) else { return };
+        let of = |a: Reg| &before[a as usize][..count];
+        macro_rules! one {
+            ($a:expr, $f:expr) => {
+                for (o, x) in out.iter_mut().zip(of($a)) {
+                    *o = $f(*x);
+                }
+            };
+        }
+        macro_rules! two {
+            ($a:expr, $b:expr, $f:expr) => {
+                for ((o, x), y) in out.iter_mut().zip(of($a)).zip(of($b)) {
+                    *o = $f(*x, *y);
+                }
+            };
+        }
+        let truth = |holds: bool| f64::from(u8::from(holds));
+        match step {
+            Step::Add(a, b) => two!(a, b, |x: f64, y: f64| x + y),
+            Step::Subtract(a, b) => two!(a, b, |x: f64, y: f64| x - y),
+            Step::Multiply(a, b) => two!(a, b, |x: f64, y: f64| x * y),
+            Step::Divide(a, b) => two!(a, b, |x: f64, y: f64| x / y),
+            Step::Parallel(a, b) => two!(a, b, parallel),
+            Step::Power(a, b) => two!(a, b, libm::pow),
+            Step::Minimum(a, b) => two!(a, b, least),
+            Step::Maximum(a, b) => two!(a, b, |x: f64, y: f64| -least(-x, -y)),
+            Step::ArcTangent2(a, b) => two!(a, b, libm::atan2),
+            Step::Compare(comparison, a, b) => two!(a, b, |x, y| truth(comparison.of(x, y))),
+            Step::And(a, b) => two!(a, b, |x, y| truth(x != 0.0 && y != 0.0)),
+            Step::Or(a, b) => two!(a, b, |x, y| truth(x != 0.0 || y != 0.0)),
+            Step::Negate(a) => one!(a, |x: f64| -x),
+            Step::WholePower(a, n) => one!(a, |x| whole_power(x, n)),
+            Step::Apply(function, a) => one!(a, |x| function.of(x)),
+            Step::Not(a) => one!(a, |x| truth(x == 0.0)),
+            Step::Interpolate(table, a) => one!(a, |x| self.program.tables[table as usize].at(x)),
+            Step::Select(c, a, b) => {
+                for (((o, c), x), y) in out.iter_mut().zip(of(c)).zip(of(a)).zip(of(b)) {
+                    *o = if *c == 0.0 { *y } else { *x };
+                }
+            }
+            Step::Constant(_)
+            | Step::Source(_)
+            | Step::Preferred(..)
+            | Step::Sought(..)
+            | Step::Call(_)
+            | Step::Output(..) => {}
+        }
+    }
+
+    fn call(&self, call: u32, values: &mut [[f64; BLOCK]], count: usize) {
+        let model = self.program.calls[call as usize].model;
+        let Wiring { inputs, outputs } = &self.calls[call as usize];
+        let (mut arguments, mut results) = ([0.0; WIDEST], [0.0; WIDEST]);
+        // One build reads and writes many columns, so it is the build that is counted.
+        #[allow(clippy::needless_range_loop)]
+        for i in 0..count {
+            for (argument, column) in arguments.iter_mut().zip(inputs) {
+                *argument = values[*column][i];
+            }
+            (model.evaluate)(&arguments[..inputs.len()], &mut results[..model.fields.len()]);
+            for (field, column) in outputs {
+                values[*column][i] = results[*field as usize];
+            }
+        }
+    }
+}

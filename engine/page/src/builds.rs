@@ -1,0 +1,151 @@
+//! A requirement over all builds, in words: in how many it fails and how sure that is, and what would make it hold.
+
+use benchleaf_core::{
+    results::{Change, Fails, Found, Remedy, Role, Status, Verdict},
+    units::number,
+};
+use maud::{Markup, html};
+
+use crate::{
+    amounts::{count, down, range_within, up},
+    manuscript::Manuscript,
+    mathml, results,
+};
+
+/// In how many builds it fails; empty where that goes without saying.
+pub(crate) fn failing(manuscript: &Manuscript<'_>, verdict: &Verdict) -> Option<String> {
+    let fails = verdict.fails.as_ref()?;
+    let told = how_often(fails, manuscript.evaluation.sheet.metadata.samples);
+    match verdict.status {
+        Status::Holds if fails.share == 0.0 => None,
+        Status::Holds if verdict.worst.as_ref().is_some_and(|worst| worst.found == Found::Proven) => {
+            Some(format!("Yet it fails {told}: a normal distribution reaches beyond its tolerance."))
+        }
+        Status::Holds => {
+            Some(format!("Yet it fails {told}, so the search for the worst case may have missed a corner."))
+        }
+        Status::AtRisk | Status::Broken => Some(format!("It fails {told}.")),
+    }
+}
+
+/// What would make it hold.
+pub(crate) fn remedies(manuscript: &Manuscript<'_>, remedies: &[Remedy]) -> Markup {
+    let name = |remedy: &Remedy| mathml::inline(&mathml::name(&remedy.given));
+    let tolerance = remedies.iter().find(|remedy| matches!(remedy.change, Change::Tolerance { .. }));
+    let hopeless = remedies.iter().find(|remedy| remedy.change == Change::NoToleranceWill);
+    let preferred = remedies.iter().find_map(|remedy| match &remedy.change {
+        Change::Preferred { shown, series, .. } => Some((remedy, results::held_together(shown), *series)),
+        _ => None,
+    });
+    html! {
+        @if let Some(remedy) = tolerance { " It would hold if " (closer(manuscript, remedy)) }
+        @else if let Some(remedy) = hopeless { " No tolerance of " (name(remedy)) " alone would do" }
+        @if let Some((remedy, shown, series)) = &preferred {
+            @let before = if tolerance.is_some() { ", or with " } else if hopeless.is_some() { "; it would hold with " } else { " It would hold with " };
+            (before) (name(remedy)) " = " (shown) ", the nearest " (series) " value that does"
+        }
+        @if tolerance.is_some() || hopeless.is_some() || preferred.is_some() { "." }
+    }
+}
+
+/// The condition on a given's tolerance: `C_t stayed within 91.6 to 121 µF (0.42 of its tolerance)`.
+fn closer(manuscript: &Manuscript<'_>, remedy: &Remedy) -> Markup {
+    let Change::Tolerance { part, low, high } = remedy.change else { return html! {} };
+    let name = mathml::inline(&mathml::name(&remedy.given));
+    if part < LEAST_PART {
+        return html! { (name) " were all but exact" };
+    }
+    let part = number(down(part, 2), 2);
+    let Some(given) = manuscript.value(&remedy.given).filter(|value| value.role == Role::Given) else {
+        return html! { "the tolerance of " (name) " were " (part) " of what it is" };
+    };
+    let half = 0.5 * (high - low);
+    let middle = 0.5 * (low + high);
+    let symmetric = (middle - given.nominal).abs() <= 1e-9 * given.nominal.abs();
+    let within = if symmetric && given.unit.unit.offset == 0.0 && middle != 0.0 {
+        format!("±\u{202f}{}\u{202f}%", number(down(100.0 * half / middle.abs(), 2), 2))
+    } else {
+        range_within(&given.unit, (low, high), 3)
+    };
+    html! { (name) " stayed within " (results::held_together(&within)) " (" (part) " of its tolerance)" }
+}
+
+/// `in 8.6 % ± 0.5 % of builds`; where few were seen to fail, how many, and a bound.
+fn how_often(fails: &Fails, samples: u64) -> String {
+    let n = samples.max(1) as f64;
+    let seen = (fails.share * n).round();
+    if seen >= n {
+        return format!("in every one of {} simulated builds", count(samples));
+    }
+    if fails.uncertainty > 0.5 * fails.share {
+        // The upper end of Wilson's interval, of which the uncertainty is half the width.
+        const Z2: f64 = 1.96 * 1.96;
+        let centre = (fails.share + Z2 / (2.0 * n)) / (1.0 + Z2 / n);
+        let most = number(100.0 * up(centre + fails.uncertainty, 1), 1);
+        let of = if seen == 0.0 { "none".to_owned() } else { count(seen as u64) };
+        return format!("in {of} of {} simulated builds, so in fewer than {most}\u{202f}%", count(samples));
+    }
+    let (share, uncertainty) = (100.0 * fails.share, 100.0 * fails.uncertainty);
+    let places = (-uncertainty.log10().floor()).clamp(0.0, 9.0) as usize;
+    format!("in {share:.places$}\u{202f}%\u{a0}±\u{202f}{uncertainty:.places$}\u{202f}% of builds")
+}
+
+/// A tolerance of less than this part of the present one cannot be bought.
+const LEAST_PART: f64 = 0.01;
+
+#[cfg(test)]
+mod tests {
+    use benchleaf_core::{Options, evaluate};
+
+    use super::*;
+    use crate::sample::manuscript_of;
+
+    #[test]
+    fn a_share_is_told_to_what_its_uncertainty_allows() {
+        for (share, uncertainty, wanted) in [
+            (0.0859, 0.00549, "in 8.6 % ± 0.5 % of builds"),
+            (0.0138, 0.00229, "in 1.4 % ± 0.2 % of builds"),
+            (0.5021, 0.0098, "in 50.2 % ± 1.0 % of builds"),
+            (0.0, 0.000192, "in none of 10 000 simulated builds, so in fewer than 0.04 %"),
+            (0.0001, 0.000274, "in 1 of 10 000 simulated builds, so in fewer than 0.06 %"),
+            (1.0, 0.000192, "in every one of 10 000 simulated builds"),
+        ] {
+            assert_eq!(how_often(&Fails { share, uncertainty }, 10_000).replace(['\u{202f}', '\u{a0}'], " "), wanted);
+        }
+    }
+
+    fn told(given: &str, change: Change) -> String {
+        let source = "```calc\nC = 100 µF -20 % +50 %\nR = 10 kΩ ± 5 %\n```\n";
+        let evaluation = evaluate(source, &Options::default());
+        let remedy = Remedy { given: given.to_owned(), change };
+        let html = remedies(&manuscript_of(&evaluation, source), &[remedy]).into_string();
+        let mut text = String::new();
+        let mut inside = false;
+        for c in html.chars() {
+            match c {
+                '<' => inside = true,
+                '>' => inside = false,
+                c if !inside => text.push(if c == '\u{202f}' { ' ' } else { c }),
+                _ => {}
+            }
+        }
+        text.trim().to_owned()
+    }
+
+    #[test]
+    fn remedies_promise_no_more_than_was_found() {
+        let tolerance = |part, low, high| Change::Tolerance { part, low, high };
+        assert_eq!(
+            told("C", tolerance(0.4219, 91.5625e-6, 121.09e-6)),
+            "It would hold if C stayed within 91.6 to 121 µF (0.42 of its tolerance)."
+        );
+        assert_eq!(
+            told("R", tolerance(0.399, 9800.5, 10199.5)),
+            "It would hold if R stayed within ± 1.9 % (0.39 of its tolerance)."
+        );
+        assert_eq!(told("R", tolerance(0.001, 9999.5, 10000.5)), "It would hold if R were all but exact.");
+        assert_eq!(told("R", Change::NoToleranceWill), "No tolerance of R alone would do.");
+        let preferred = Change::Preferred { value: 8200.0, shown: "8.2 kΩ".to_owned(), series: "E24" };
+        assert_eq!(told("R", preferred), "It would hold with R = 8.2 kΩ, the nearest E24 value that does.");
+    }
+}

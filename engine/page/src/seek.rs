@@ -1,0 +1,94 @@
+//! What was sought: the value of a given that makes two sides alike, and the best preferred values of several givens.
+
+use benchleaf_core::{
+    lang::ast::{Choose, Solve, Statement},
+    results::{ChoiceTable, Value},
+};
+use maud::{Markup, html};
+
+use crate::{
+    calc::{came_to, equals, two_columns},
+    manuscript::Manuscript,
+    mathml::{self, Names},
+};
+
+/// `solve R_t so that t_on = 20 s`: the condition as an equation, and what was found.
+pub(crate) fn solved(
+    manuscript: &Manuscript<'_>,
+    statement: &Statement,
+    solve: &Solve,
+    value: Option<&Value>,
+    what: &Markup,
+) -> Markup {
+    let set = |expr| mathml::expression(manuscript, expr, Names::Symbols).markup;
+    let condition = html! { mrow { (set(&solve.left)) mo { "=" } (set(&solve.right)) } };
+    let name = solve.result_name().item;
+    let reasoning = html! {
+        (what)
+        p.sought {
+            "The " (mathml::inline(&mathml::name(&solve.given.item))) " for which "
+            (mathml::inline(&condition)) ", all else nominal, sought from "
+            (mathml::inline(&set(&solve.from))) " to " (mathml::inline(&set(&solve.to))) ":"
+        }
+        div.formula {
+            div.left { (mathml::display(&mathml::name(&name))) }
+            @if let Some(value) = value { div.step { (equals(&mathml::value(value))) } }
+        }
+    };
+    let margin = html! { @if let Some(value) = value { (came_to(manuscript, value)) } };
+    let content = two_columns(&reasoning, &margin);
+    html! { div.row id={ "value-" (name) } data-statement=(statement.id.0) { (content) } }
+}
+
+/// `choose E24 for R_a, R_b so that f is 1 kHz`: the best combinations as a table.
+pub(crate) fn chosen(
+    manuscript: &Manuscript<'_>,
+    statement: &Statement,
+    choose: &Choose,
+    table: &ChoiceTable,
+    what: &Markup,
+) -> Markup {
+    let subject = mathml::expression(manuscript, &choose.subject, Names::Symbols).markup;
+    let target = mathml::expression(manuscript, &choose.target, Names::Symbols).markup;
+    let number = |si: f64| table.unit.show(si, table.digits.saturating_add(1));
+    let worst = |row: &(f64, f64)| format!("{} to {}", number(row.0), number(row.1));
+    html! {
+        div.row.choice data-statement=(statement.id.0) {
+            div.reasoning {
+                (what)
+                p.sought {
+                    (table.series) " values that bring " (mathml::inline(&subject)) " nearest to "
+                    (mathml::inline(&target)) ", the best first:"
+                }
+                div.scroll {
+                    table.choices {
+                        thead {
+                            tr {
+                                @for given in &table.givens { th scope="col" { (mathml::inline(&mathml::name(given))) } }
+                                th scope="col" { (mathml::inline(&subject)) }
+                                th scope="col" { "off by" }
+                                th scope="col" { "worst case" }
+                            }
+                        }
+                        tbody {
+                            @for row in &table.rows {
+                                tr {
+                                    @for shown in &row.shown { td { (shown) } }
+                                    td { (number(row.result)) }
+                                    td { (row.error.map_or_else(String::new, per_cent)) }
+                                    td { @if let Some(range) = &row.worst { (worst(range)) } }
+                                }
+                            }
+                        }
+                    }
+                }
+            }
+        }
+    }
+}
+
+/// A signed fraction in per cent, two figures.
+fn per_cent(fraction: f64) -> String {
+    let number = benchleaf_core::units::number(fraction * 100.0, 2);
+    if fraction > 0.0 { format!("+{number} %") } else { format!("{number} %") }
+}

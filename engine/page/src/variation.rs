@@ -1,0 +1,296 @@
+//! How a result varies, behind a disclosure under its bar: the interval that most builds fall in, the worst case with the
+//! parts that make it, where the variance comes from, and what the simple rule would have said. Closed, and on paper, it is
+//! one line; open, it reads as a note in the margin.
+
+use benchleaf_core::{
+    results::{Agreement, End, FirstOrder, Found, Role, Sensitivity, Setting, Shown, Spread, Value, WorstCase},
+    units::{DisplayUnit, ValueType, number},
+};
+use maud::{Markup, html};
+
+use crate::{
+    amounts::{self, RANGE_DIGITS, count, difference},
+    manuscript::Manuscript,
+    mathml,
+    results::held_together,
+    shares::{self, Room},
+};
+
+/// The disclosure of a value; nothing where it does not vary.
+pub(crate) fn disclosure(manuscript: &Manuscript<'_>, value: &Value) -> Markup {
+    let Some(worst) = value.worst.as_ref().filter(|worst| worst.low < worst.high) else { return html! {} };
+    let condition = value.value_type == ValueType::Condition;
+    let unit = value.unit.for_range(worst.low, worst.high);
+    let summary = match &value.spread {
+        _ if condition => "not the same in every build".to_owned(),
+        Some(spread) => {
+            format!("95\u{202f}% of builds: {}", amounts::range(&value.unit, spread.interval.ends(), value.digits))
+        }
+        None => "worst case".to_owned(),
+    };
+    html! {
+        details.varies {
+            summary { (held_together(&summary)) }
+            div.how {
+            @if let Some(spread) = &value.spread { (spread_in_words(&unit, spread)) }
+            (worst_in_words(manuscript, value, &unit, worst))
+            // All of it from one given needs no table.
+                @if value.shares.len() > 1 {
+                div { (shares::table(manuscript, &value.shares, Room::Margin, &html! { strong { "Where the variance comes from" } })) }
+            }
+            @if let Some(first_order) = &value.first_order { (simple_rule(manuscript, &unit, first_order)) }
+            }
+        }
+    }
+}
+
+fn spread_in_words(unit: &DisplayUnit, spread: &Spread) -> Markup {
+    let mean = amounts::to_its_uncertainty(unit, spread.mean, spread.std);
+    let std = difference(unit, spread.std, UNCERTAINTY_DIGITS);
+    let interval = match spread.interval.shown {
+        Shown::Symmetric => "The interval is the symmetric one: as many builds fall below it as above.",
+        Shown::Shortest => {
+            "The interval is the shortest one that holds 95\u{202f}%; most of the others lie to one side."
+        }
+    };
+    let counted = match spread.samples {
+        0 => "All this is exact, not simulated.".to_owned(),
+        n => format!("From {} simulated builds.", count(n)),
+    };
+    html! {
+        p {
+            strong { "Standard uncertainty " (held_together(&std)) } ", around a mean of " (held_together(&mean)) ". "
+            (interval) " " (counted)
+            @if spread.quantile_error > 0.0 {
+                " Its ends are good to " (held_together(&difference(unit, spread.quantile_error, 1))) "."
+            }
+            @if spread.undefined > 0.0 {
+                " In " (share_of_builds(spread.undefined)) " of builds the formula has no value."
+            }
+        }
+    }
+}
+
+fn share_of_builds(share: f64) -> String {
+    if share < 0.0005 { "fewer than 0.1\u{202f}%".to_owned() } else { amounts::percent(share) }
+}
+
+fn worst_in_words(manuscript: &Manuscript<'_>, value: &Value, unit: &DisplayUnit, worst: &WorstCase) -> Markup {
+    let end = |si: f64, side: &str| match (value.value_type, si) {
+        (ValueType::Condition, 0.0) => "No".to_owned(),
+        (ValueType::Condition, _) => "Yes".to_owned(),
+        (_, si) if si.is_infinite() => format!("Without bound {side}"),
+        (_, si) => held_together(&unit.show(si, value.digits.max(RANGE_DIGITS))),
+    };
+    let found = match worst.found {
+        Found::Proven => "proven",
+        Found::Searched => "found by search",
+    };
+    html! {
+        p {
+            strong { "Worst case" } ", " (found) ". "
+            (end(worst.low, "below")) (combination(manuscript, &worst.low_at)) ". "
+            (end(worst.high, "above")) (combination(manuscript, &worst.high_at)) "."
+        }
+    }
+}
+
+/// ` with C_t and R_t at their least, V_s at its greatest`.
+fn combination(manuscript: &Manuscript<'_>, settings: &[Setting]) -> Markup {
+    let at = |end: End| settings.iter().filter(|setting| setting.end == end).collect::<Vec<_>>();
+    let (least, greatest, inside) = (at(End::Low), at(End::High), at(End::Inside));
+    let groups = [(least, "least"), (greatest, "greatest")];
+    let groups = groups.iter().filter(|(with, _)| !with.is_empty()).enumerate();
+    let before = groups.clone().count();
+    html! {
+        @for (i, (with, word)) in groups {
+            @if i == 0 { " with " } @else { ", " }
+            (listed(manuscript, with)) @if with.len() == 1 { " at its " } @else { " at their " } (word)
+        }
+        @for (i, setting) in inside.iter().enumerate() {
+            @if before + i == 0 { " with " } @else { ", " }
+            (inner(manuscript, setting))
+        }
+    }
+}
+
+fn listed(manuscript: &Manuscript<'_>, settings: &[&Setting]) -> Markup {
+    html! {
+        @for (i, setting) in settings.iter().enumerate() {
+            @if i > 0 { @if i + 1 == settings.len() { " and " } @else { ", " } }
+            // A tolerance on a formula has no name of its own.
+            @if given(manuscript, &setting.name).is_none() { "the tolerance of " }
+            (symbol(&setting.name))
+        }
+    }
+}
+
+/// A given between its ends: where. Of a tolerance on a formula, only that it is between.
+fn inner(manuscript: &Manuscript<'_>, setting: &Setting) -> Markup {
+    match given(manuscript, &setting.name) {
+        Some(given) => {
+            html! { (symbol(&setting.name)) " = " (held_together(&given.unit.show(setting.value, RANGE_DIGITS))) }
+        }
+        None => html! { (symbol(&setting.name)) " inside its tolerance" },
+    }
+}
+
+/// First-order propagation and what it is worth here.
+fn simple_rule(manuscript: &Manuscript<'_>, unit: &DisplayUnit, rule: &FirstOrder) -> Markup {
+    let verdict = match rule.agreement {
+        Agreement::Agrees => "It gives the same as the simulated builds: twice of it covers 95\u{202f}% of them.",
+        Agreement::NotNormal => {
+            "Right as a standard uncertainty; but the spread is not bell-shaped, so ± twice of it is not the 95\u{202f}% \
+             interval. Trust the simulated one."
+        }
+        Agreement::Bends => {
+            "Here the formula bends too much for the simple rule, which takes it for straight: trust the simulated interval."
+        }
+    };
+    let counts = |part: &&Sensitivity| (part.coefficient * part.uncertainty).abs() >= LEAST_PART * rule.std;
+    let parts: Vec<&Sensitivity> = rule.sensitivities.iter().filter(counts).collect();
+    html! {
+        p {
+            strong { "Simple rule" } " (JCGM 100): standard uncertainty "
+            (held_together(&difference(unit, rule.std, UNCERTAINTY_DIGITS)))
+            @if let Some(degrees) = rule.degrees.filter(|degrees| degrees.is_finite()) {
+                ", with " (count(degrees as u64)) " effective degrees of freedom"
+            }
+            ". " (verdict)
+        }
+        @if !parts.is_empty() {
+            table.sensitivities {
+                caption { "Sensitivity × standard uncertainty of each given = what it brings" }
+                tbody { @for part in parts { (sensitivity(manuscript, unit, part)) } }
+            }
+        }
+    }
+}
+
+fn sensitivity(manuscript: &Manuscript<'_>, unit: &DisplayUnit, part: &Sensitivity) -> Markup {
+    let brings = difference(unit, (part.coefficient * part.uncertainty).abs(), UNCERTAINTY_DIGITS);
+    let Some(given) = given(manuscript, &part.name) else {
+        return html! { tr { th scope="row" { (symbol(&part.name)) } td { "its own tolerance" } td { "= " (held_together(&brings)) } } };
+    };
+    let (of, per) = (step(unit), step(&given.unit));
+    let coefficient = number(part.coefficient * per.1 / of.1, 3);
+    let uncertainty = difference(&given.unit, part.uncertainty, UNCERTAINTY_DIGITS);
+    let quotient = quotient(&of.0, &per.0);
+    html! {
+        tr {
+            th scope="row" { (symbol(&part.name)) }
+            td { (coefficient) @if !quotient.is_empty() { "\u{202f}" (quotient) } " × " (held_together(&uncertainty)) }
+            td { "= " (held_together(&brings)) }
+        }
+    }
+}
+
+/// A unit as a step along its scale: symbol and size; of a temperature scale, kelvin.
+fn step(unit: &DisplayUnit) -> (String, f64) {
+    if unit.unit.offset == 0.0 { (unit.symbol().to_owned(), unit.unit.factor) } else { ("K".to_owned(), 1.0) }
+}
+
+fn quotient(of: &str, per: &str) -> String {
+    let bracketed = |symbol: &str| {
+        if symbol.contains(['/', '·', ' ']) { format!("({symbol})") } else { symbol.to_owned() }
+    };
+    match (of, per) {
+        (of, per) if of == per => String::new(),
+        (of, "") => of.to_owned(),
+        ("", per) => format!("1/{}", bracketed(per)),
+        (of, per) if of.contains('/') => format!("{}/{}", bracketed(of), bracketed(per)),
+        (of, per) => format!("{of}/{}", bracketed(per)),
+    }
+}
+
+fn given<'a>(manuscript: &Manuscript<'a>, name: &str) -> Option<&'a Value> {
+    manuscript.value(name).filter(|value| value.role == Role::Given)
+}
+
+fn symbol(name: &str) -> Markup {
+    mathml::inline(&mathml::name(name))
+}
+
+/// JCGM 100, 7.2.6: no more than two digits of an uncertainty are worth telling.
+const UNCERTAINTY_DIGITS: u8 = 2;
+/// A given that brings less than this part of the whole is left out.
+const LEAST_PART: f64 = 0.02;
+
+#[cfg(test)]
+mod tests {
+    use benchleaf_core::{Options, evaluate};
+
+    use super::*;
+    use crate::sample::manuscript_of;
+
+    /// The disclosure of a value as text: tags left out, thin spaces plain.
+    fn told(source: &str, name: &str) -> String {
+        let source = format!("```calc\n{source}\n```\n");
+        let evaluation = evaluate(&source, &Options::default());
+        let html = disclosure(&manuscript_of(&evaluation, &source), evaluation.value(name).unwrap()).into_string();
+        assert!(!html.contains("NaN") && !html.contains("style="), "{html}");
+        let mut text = String::new();
+        for part in html.split('<') {
+            text.push_str(part.split_once('>').map_or(part, |(_, after)| after));
+        }
+        text.replace('\u{202f}', " ")
+    }
+
+    #[test]
+    fn a_sum_agrees_with_the_simple_rule() {
+        let text = told("a = 10 V ± 4 % normal(2)\nb = 5 V ± 4 % normal(2)\nc = a + b", "c");
+        for said in [
+            "95 % of builds: 14.6 to 15.5 V",
+            "Standard uncertainty 0.23 V, around a mean of 15.00 V",
+            "symmetric",
+            "From 10 000 simulated builds",
+            "Worst case, proven. 14.4 V with a and b at their least. 15.6 V with a and b at their greatest.",
+            "80 %",
+            "It gives the same",
+            "1.00 × 0.20 V",
+        ] {
+            assert!(text.contains(said), "{said}: {text}");
+        }
+    }
+
+    #[test]
+    fn a_temperature_varies_in_kelvin() {
+        let text = told("T = min 10 °C typ 25 °C max 40 °C\nP = 1 W ± 10 %\nT_j = T + P * 20 K/W", "T_j");
+        assert!(text.contains("Standard uncertainty 8.8 K") && text.contains("1.00 × 8.7 K"), "{text}");
+    }
+
+    #[test]
+    fn an_extreme_inside_is_told_with_its_place() {
+        let text = told("x = 0.1 V ± 1 V\ny = 1 V^2 - x^2", "y");
+        assert!(text.contains("found by search") && text.contains("x = "), "{text}");
+        assert!(text.contains("bends too much"), "{text}");
+    }
+
+    #[test]
+    fn a_condition_is_told_as_yes_or_no() {
+        let text = told("a = 10 V ± 20 %\nok = a > 9 V", "ok");
+        assert!(text.contains("not the same in every build") && text.contains("No with a at its least"), "{text}");
+        assert!(!text.contains("Standard uncertainty"), "{text}");
+    }
+
+    #[test]
+    fn a_tolerance_on_a_formula_is_told_as_one_and_a_mean_near_zero_as_zero() {
+        let text = told("a = 10 V ± 4 %\nd = a - 10 V ± 10 mV", "d");
+        assert!(text.contains("a and the tolerance of d at their least"), "{text}");
+        assert!(text.contains("its own tolerance= 5.8 mV") && text.contains("uncertainty 230 mV"), "{text}");
+        assert!(text.contains("around a mean of 0 mV"), "{text}");
+    }
+
+    #[test]
+    fn what_does_not_vary_has_nothing_to_disclose() {
+        assert_eq!(told("a = 10 V\nb = 2 * a", "b"), "");
+    }
+
+    #[test]
+    fn quotients_of_units_are_unambiguous() {
+        for (of, per, wanted) in [("s", "µF", "s/µF"), ("V", "V", ""), ("", "V", "1/V"), ("m/s", "K/W", "(m/s)/(K/W)")]
+        {
+            assert_eq!(quotient(of, per), wanted);
+        }
+    }
+}

@@ -1,0 +1,93 @@
+//! What a reader sees, held as it is: every message as the command line draws it, and the pages' fragments. A change of
+//! wording or of markup shows in the difference of a snapshot, and is taken with `INSTA_UPDATE=always`.
+//!
+//! `messages/` holds one small worksheet for each message, named by the code that it brings up and, where there are
+//! several ways to it, by which.
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
+
+use std::{
+    collections::BTreeSet,
+    fs,
+    path::{Path, PathBuf},
+};
+
+use benchleaf::{Drawing, Progress, Terminal};
+use benchleaf_core::{Options, evaluate, problem::Code};
+use benchleaf_page::PageOptions;
+use benchleaf_tests::{codes, outside::tests};
+
+#[test]
+fn every_message_as_the_command_line_draws_it() {
+    insta::glob!("messages/*.md", |worksheet| {
+        insta::with_settings!({ omit_expression => true, prepend_module_to_snapshot => false }, {
+            insta::assert_snapshot!("message", drawn(worksheet));
+        });
+    });
+}
+
+#[test]
+fn every_code_has_a_worksheet_that_brings_it_up() {
+    let mut found = BTreeSet::new();
+    let worksheets = worksheets("messages");
+    assert!(worksheets.len() >= 25, "{} messages", worksheets.len());
+    for path in worksheets {
+        let name = path.file_stem().unwrap().to_str().unwrap();
+        let codes = codes(&evaluate(&fs::read_to_string(&path).unwrap(), &Options::default()));
+        assert!(codes.iter().any(|code| name.starts_with(code)), "{name} brings up {codes:?}");
+        found.extend(codes);
+    }
+    let missing: Vec<&str> = Code::ALL.iter().map(|code| code.text()).filter(|code| !found.contains(code)).collect();
+    assert!(missing.is_empty(), "codes without a worksheet: {missing:?}");
+}
+
+#[test]
+fn pages_as_they_are_published() {
+    for worksheet in ["../worksheets/driver-and-relay.md", "../worksheets/regulator.md", "errors.md"] {
+        let path = tests().join(worksheet);
+        let source = fs::read_to_string(&path).unwrap();
+        // Random numbers are the same in every run, however few; few are quick.
+        let options = Options { samples: Some(1000), seed: Some(1), ..Options::default() };
+        let page = benchleaf_page::render(&evaluate(&source, &options), &source, &PageOptions::default());
+        let parts = format!("{}\n{}\n{}", page.title, by_line(&page.head), by_line(&page.pieces.concat()));
+        insta::with_settings!({ omit_expression => true, prepend_module_to_snapshot => false }, {
+            insta::assert_snapshot!(format!("page-{}", path.file_stem().unwrap().display()), parts);
+        });
+    }
+}
+
+/// What `benchleaf check` writes to the error stream.
+fn drawn(worksheet: &Path) -> String {
+    let (mut out, mut err) = (Vec::new(), Vec::new());
+    let arguments = ["benchleaf".as_ref(), "check".as_ref(), worksheet.as_os_str()];
+    benchleaf::run(
+        arguments.map(ToOwned::to_owned),
+        &mut Terminal::new(&mut out, &mut err, Drawing::Plain, Progress::None),
+    );
+    let folder = format!("{}/", worksheet.parent().unwrap().display());
+    String::from_utf8(err).unwrap().replace(&folder, "").lines().map(|line| line.trim_end().to_owned() + "\n").collect()
+}
+
+/// One element a line, so that a difference is a line's; a formula is one, and of a long drawing its beginning will do.
+fn by_line(html: &str) -> String {
+    let mut text = String::with_capacity(html.len() * 2);
+    let mut formula = false;
+    for line in html.replace("><", ">\n<").lines() {
+        formula = (formula || line.contains("<math")) && !line.contains("</math>");
+        let drawing = line.starts_with("<path") || line.starts_with("<poly");
+        match line.char_indices().nth(120).filter(|_| drawing) {
+            Some((end, _)) => text.extend([&line[..end], " …"]),
+            None => text.push_str(line),
+        }
+        if !formula {
+            text.push('\n');
+        }
+    }
+    text
+}
+
+fn worksheets(folder: &str) -> Vec<PathBuf> {
+    let entries = fs::read_dir(tests().join(folder)).unwrap();
+    let mut paths: Vec<PathBuf> = entries.map(|entry| entry.unwrap().path()).collect();
+    paths.sort();
+    paths
+}

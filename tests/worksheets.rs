@@ -1,0 +1,65 @@
+//! The demonstration worksheets keep what their list promises: the verdicts there are those that `check` gives.
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
+
+use std::fs;
+
+use benchleaf::{Drawing, Outcome, Progress, Terminal};
+use benchleaf_core::{Options, evaluate, tally::Tally};
+use benchleaf_tests::outside::tests;
+
+#[test]
+fn the_verdicts_are_those_of_the_list() {
+    let rows = list();
+    assert_eq!(rows.len(), worksheets(), "worksheets/README.md lists every worksheet once");
+    for (worksheet, promised) in rows {
+        let source = fs::read_to_string(tests().join("../worksheets").join(&worksheet)).unwrap();
+        let evaluation = evaluate(&source, &Options::default());
+        assert!(evaluation.problems.is_empty(), "{worksheet}: {:#?}", evaluation.problems);
+        let tally = Tally::of(&evaluation);
+        let found = match (tally.holds, tally.at_risk, tally.broken) {
+            (1.., 0, 0) => "all hold",
+            (1.., 1, 0) => "one requirement at risk",
+            (_, _, 1..) => "broken",
+            _ => "something else",
+        };
+        assert!(promised.starts_with(found), "{worksheet}: {found} ({tally}), but the list says: {promised}");
+    }
+}
+
+#[test]
+fn check_passes_the_sound_ones_and_refuses_the_unsafe_one() {
+    for (worksheet, promised) in list() {
+        let (outcome, err) = check(&worksheet);
+        let wanted = if promised == "broken" { Outcome::RequirementBroken } else { Outcome::Fine };
+        assert_eq!(outcome, wanted, "{worksheet}");
+        assert_eq!(err, "", "{worksheet}");
+    }
+    assert_eq!(check("").0.status(), 1, "the whole folder is refused for the unsafe one");
+}
+
+/// Worksheet and verdict from the table in `worksheets/README.md`.
+fn list() -> Vec<(String, String)> {
+    let text = fs::read_to_string(tests().join("../worksheets/README.md")).unwrap();
+    let cells = |line: &str| line.trim_matches('|').split('|').map(|cell| cell.trim().to_owned()).collect::<Vec<_>>();
+    let rows = text.lines().filter(|line| line.starts_with("| [")).map(cells);
+    rows.map(|row| {
+        let name = row[0].split_once("](").unwrap().1.trim_end_matches(')').to_owned();
+        (name, row[2].clone())
+    })
+    .collect()
+}
+
+fn worksheets() -> usize {
+    let entries = fs::read_dir(tests().join("../worksheets")).unwrap();
+    let names = entries.map(|entry| entry.unwrap().file_name().into_string().unwrap());
+    names.filter(|name| name.ends_with(".md") && name != "README.md").count()
+}
+
+/// What `benchleaf check` comes to, and what it writes to the error stream.
+fn check(worksheet: &str) -> (Outcome, String) {
+    let (mut out, mut err) = (Vec::new(), Vec::new());
+    let path = tests().join("../worksheets").join(worksheet);
+    let arguments = ["benchleaf".into(), "check".into(), path.into_os_string()];
+    let outcome = benchleaf::run(arguments, &mut Terminal::new(&mut out, &mut err, Drawing::Plain, Progress::None));
+    (outcome, String::from_utf8(err).unwrap())
+}
