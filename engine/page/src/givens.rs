@@ -133,7 +133,7 @@ mod tests {
     fn a_given_without_a_label_is_headed_by_its_symbol_and_a_second_one_is_no_anchor() {
         let source = "```calc\nR = 5 Ω\nR = 6 Ω\n```\n";
         let evaluation = evaluate(source, &Options::default());
-        let page = crate::render(&evaluation, source, &crate::PageOptions::default()).body;
+        let page = crate::render(&evaluation, source, &crate::PageOptions::default()).pieces.concat();
         assert_eq!(page.matches(r#"id="value-R""#).count(), 1, "{page}");
         assert_eq!(page.matches(r#"<td></td><th class="symbol" scope="row">"#).count(), 2, "{page}");
     }

@@ -12,7 +12,7 @@ pub use work::{answer, exact};
 #[unsafe(no_mangle)]
 #[allow(unsafe_code)] // An export needs its plain name, which the compiler cannot hold against other libraries.
 pub extern "C" fn reserve(len: usize) -> *mut u8 {
-    Box::into_raw(vec![0; len].into_boxed_slice()).cast()
+    Box::into_raw(vec![0_u8; len].into_boxed_slice()).cast()
 }
 
 /// Gives back what `reserve` or an answer took.
