@@ -68,11 +68,6 @@ impl Evaluation {
         };
         Ok(InlineValue { text })
     }
-
-    /// Problems that stand inside a span.
-    pub fn problems_in(&self, span: Span) -> impl Iterator<Item = &Problem> {
-        self.problems.iter().filter(move |problem| span.contains(problem.span))
-    }
 }
 
 /// An inline result as a reader sees it.

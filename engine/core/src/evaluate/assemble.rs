@@ -345,10 +345,7 @@ impl<'a> Assembler<'a> {
         let rows = found.points.iter().zip(&found.values).map(|(point, result)| {
             let mut trial = self.tolerances.again();
             for ((_, source, ..), value) in choice.givens.iter().zip(point) {
-                let (present, ends) = (trial.centre[*source as usize], trial.ends[*source as usize]);
-                let scale = value / present;
-                trial.ends[*source as usize] = (ends.0 * scale, ends.1 * scale);
-                trial.move_source(*source, *value, &order);
+                trial.replace_part(*source, *value, &order);
             }
             let extremes = trial.extremes(&[choice.subject.reg], &order).pop().flatten();
             let shown = choice.givens.iter().zip(point).map(|((_, _, value_type, _), value)| {

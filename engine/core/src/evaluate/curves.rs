@@ -54,7 +54,7 @@ fn draw(
             continue;
         }
         data.x.get_or_insert_with(|| Axis {
-            quantity: quantity(checked, &curve.against).unwrap_or_else(|| curve.against.clone()),
+            quantity: quantity(checked, &curve.against),
             unit: display(curve.against_type, curve.against_unit.as_ref(), to),
             scale: curve.scale,
         });
@@ -62,7 +62,7 @@ fn draw(
             let largest = drawn.points.iter().map(|point| point.y.abs()).filter(|y| y.is_finite()).fold(0.0, f64::max);
             let written = curve.subject_span.text(source);
             Axis {
-                quantity: quantity(checked, written).unwrap_or_else(|| written.to_owned()),
+                quantity: quantity(checked, written),
                 unit: display(curve.subject.value_type, curve.unit.as_ref(), largest),
                 scale: Scale::Linear,
             }
@@ -81,7 +81,7 @@ fn draw(
         match sampling.histogram(spread.subject.reg) {
             Some((histogram, found)) => data.spreads.push(SpreadPlot {
                 axis: Axis {
-                    quantity: quantity(checked, written).unwrap_or_else(|| written.to_owned()),
+                    quantity: quantity(checked, written),
                     unit: display(spread.subject.value_type, spread.unit.as_ref(), value),
                     scale: Scale::Linear,
                 },
@@ -100,8 +100,7 @@ fn draw(
         if shares.is_empty() {
             problems.push(does_not_vary(written, budget.span));
         } else {
-            data.budgets
-                .push(Budget { quantity: quantity(checked, written).unwrap_or_else(|| written.to_owned()), shares });
+            data.budgets.push(Budget { quantity: quantity(checked, written), shares });
         }
     }
     data
@@ -128,9 +127,10 @@ fn span_of_axis(from: f64, to: f64, scale: Scale) -> Result<(), (String, &'stati
     Ok(())
 }
 
-/// What a reader is told a name is: the label of its definition.
-fn quantity(checked: &Checked, name: &str) -> Option<String> {
-    checked.values.iter().find(|value| value.name == name).and_then(|value| value.label.clone())
+/// What a reader is told that a name or formula is: the label of its definition, or itself.
+fn quantity(checked: &Checked, written: &str) -> String {
+    let label = checked.values.iter().find(|value| value.name == written).and_then(|value| value.label.clone());
+    label.unwrap_or_else(|| written.to_owned())
 }
 
 fn run(sampling: &Sampling<'_>, curve: &CheckedCurve, (from, to): (f64, f64), nominal: &[f64]) -> Curve {

@@ -111,6 +111,14 @@ impl<'a> Tolerances<'a> {
         self.program.rerun(&order, &self.centre, &mut self.nominal, &mut self.outputs);
     }
 
+    /// Puts another part in the place of a source: its tolerance is the same in proportion.
+    pub(crate) fn replace_part(&mut self, source: u32, value: f64, order: &[Reg]) {
+        let scale = value / self.centre[source as usize];
+        let (low, high) = self.ends[source as usize];
+        self.ends[source as usize] = (low * scale, high * scale);
+        self.move_source(source, value, order);
+    }
+
     /// The source that a register reads, if it does no more.
     pub(crate) fn source_of(&self, reg: Reg) -> Option<&'a Source> {
         match self.program.steps[reg as usize] {

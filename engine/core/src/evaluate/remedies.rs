@@ -61,9 +61,9 @@ impl Assembler<'_> {
                 if best.as_ref().is_some_and(|(least, _)| distance >= *least) {
                     break;
                 }
-                let scale = other / present;
-                trial.ends[source as usize] = (ends.0 * scale, ends.1 * scale);
-                trial.move_source(source, other, order);
+                // From the part at hand each time, so that no rounding adds up.
+                (trial.centre[source as usize], trial.ends[source as usize]) = (present, ends);
+                trial.replace_part(source, other, order);
                 if holds(trial) {
                     let shown = DisplayUnit::picked(quantity, other).show(other, series.0.digits());
                     let change = Change::Preferred { value: other, shown, series: series.1 };
