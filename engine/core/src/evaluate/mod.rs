@@ -22,7 +22,9 @@ mod slopes;
 mod statistics;
 mod tasks;
 
+#[cfg(feature = "markdown")]
 pub use assemble::evaluate;
+pub use assemble::evaluate_worksheet;
 pub(crate) use builds::BLOCK;
 
 /// What the caller of an evaluation may set.
