@@ -80,7 +80,7 @@ class Field {
         this.beneath().append(this.wrong);
         this.input.setAttribute("aria-describedby", this.wrong.id);
       }
-      this.wrong.replaceChildren(...inCode(refusal.message), ...(refusal.help ? ["; ", ...inCode(refusal.help)] : []), ".");
+      this.wrong.replaceChildren(...inCode(refusal.message), ...(refusal.help ? ["; ", ...inCode(refusal.help)] : []), refusal.help.endsWith("?") ? "" : ".");
     } else if (this.wrong) {
       this.wrong.remove();
       this.wrong = null;

@@ -1,8 +1,10 @@
-//! `pack IN OUT` writes a module without its custom sections; `pack` alone prints the hash of the module's sources. The
+//! `pack IN OUT` writes a module without its custom sections, compressed; `pack` alone prints the hash of the module's sources. The
 //! build script beside runs it.
 #![allow(clippy::print_stdout)]
 
 use std::{env, error::Error, fs};
+
+use zopfli::{Format, Options};
 
 #[path = "../pack/mod.rs"]
 mod pack;
@@ -12,7 +14,8 @@ fn main() -> Result<(), Box<dyn Error>> {
     match paths.as_slice() {
         [from, to] => {
             let module = pack::without_custom_sections(&fs::read(from)?).ok_or("this is no WebAssembly module")?;
-            fs::write(to, module)?;
+            // As gzip, packed as closely as that format lets.
+            zopfli::compress(Options::default(), Format::Gzip, module.as_slice(), fs::File::create(to)?)?;
         }
         _ => println!("{}", pack::sources_hash()?),
     }

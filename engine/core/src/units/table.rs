@@ -1,7 +1,7 @@
 //! Every unit the engine knows, read from `uom` when first asked for: abbreviation, factor and zero point. What `uom`
 //! lacks, or names otherwise than the trade does, stands in [`EXTRA`] with its source.
 
-use std::{collections::HashMap, sync::OnceLock};
+use std::{borrow::Cow, collections::HashMap, sync::OnceLock};
 
 #[cfg(target_arch = "wasm32")]
 use super::listed::read;
@@ -22,7 +22,7 @@ pub struct UnitTable {
     pub(super) prefixes: Vec<(String, f64)>,
     pub(super) names: Vec<(QuantityType, &'static str)>,
     /// Whole names of units, one and several, with their symbols.
-    pub(super) spelt: Vec<(&'static str, &'static str, String)>,
+    pub(super) spelt: Vec<(Cow<'static, str>, Cow<'static, str>, String)>,
 }
 
 impl UnitTable {

@@ -37,7 +37,7 @@ macro_rules! quantities {
                     {
                         continue;
                     }
-                    table.spelt.push((unit.singular(), unit.plural(), symbol.clone()));
+                    table.spelt.push((unit.singular().into(), unit.plural().into(), symbol.clone()));
                     let at = |n: u8| si::$quantity::from_str(&format!("{n} {abbreviation}")).map(|q| q.value);
                     if let (Ok(zero), Ok(one)) = (at(0), at(1)) {
                         // A scale with a zero point of its own loses digits in the difference; its degree is exact in
