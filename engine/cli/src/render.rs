@@ -4,6 +4,7 @@
 use std::path::{Path, PathBuf};
 
 use benchleaf_core::tally::{Tally, counted};
+use benchleaf_page::RawHtml;
 
 use crate::{
     args::{EvaluationOptions, RenderRequest},
@@ -13,6 +14,7 @@ use crate::{
     inputs,
     message::{draw_problems, harmless},
     outcome::Outcome,
+    live::{LiveEngine, SHARED_NAME, shared_script},
     page::{IndexEntry, Setting, render_index, render_worksheet},
     site::{INDEX, Plan, PlannedList, PlannedPage, plan},
     terminal::{Drawing, Terminal},
@@ -27,7 +29,14 @@ pub(crate) fn render(request: &RenderRequest, options: EvaluationOptions, termin
     };
     let Plan { pages, lists, failures } = plan(inputs::gather(&request.paths), request.output.as_deref());
     let threads = batch::threads_each(pages.len());
-    let setting = Setting { samples: options.samples, seed: options.seed, threads, evaluated };
+    let setting = Setting {
+        samples: options.samples,
+        seed: options.seed,
+        threads,
+        evaluated,
+        raw_html: if request.html { RawHtml::Cleaned } else { RawHtml::ShownAsText },
+        engine: if request.still { LiveEngine::LeftOut } else { LiveEngine::Inside },
+    };
     let mut outcome = Outcome::Fine;
     for failure in &failures {
         outcome = outcome.and(terminal.fail(failure));
@@ -38,7 +47,7 @@ pub(crate) fn render(request: &RenderRequest, options: EvaluationOptions, termin
     }
 
     let drawing = terminal.drawing();
-    let results = batch::each(&pages, terminal.progress(), |page| make(page, &setting, drawing));
+    let results = batch::each(&pages, terminal.progress(), |page| make(page, &lists, &setting, drawing));
     let mut written = Vec::with_capacity(pages.len());
     for (page, result) in pages.iter().zip(results) {
         outcome = outcome.and(match result {
@@ -52,6 +61,9 @@ pub(crate) fn render(request: &RenderRequest, options: EvaluationOptions, termin
         });
     }
     tell(&written, terminal);
+    if !request.still {
+        outcome = outcome.and(write_engines(&lists, &written, terminal));
+    }
     outcome.and(write_lists(&lists, &written, terminal))
 }
 
@@ -71,10 +83,16 @@ impl Made {
 
 type Written<'a> = [(&'a PlannedPage, Made)];
 
-fn make(page: &PlannedPage, setting: &Setting, drawing: Drawing) -> Result<Made, Failure> {
-    let source = text::read(&page.worksheet.path)?;
+fn make(page: &PlannedPage, lists: &[PlannedList], setting: &Setting, drawing: Drawing) -> Result<Made, Failure> {
+    let source = text::read_whole(&page.worksheet.path)?;
     let stem = page.worksheet.within.file_stem().unwrap_or_default().to_string_lossy();
-    let rendered = render_worksheet(&source, &stem, setting)?;
+    let mut setting = setting.clone();
+    if setting.engine == LiveEngine::Inside
+        && let Some(link) = lists.iter().find_map(|list| list.link_back(&page.target, SHARED_NAME))
+    {
+        setting.engine = LiveEngine::Beside(link);
+    }
+    let rendered = render_worksheet(&source, &stem, &setting)?;
     write::write_page(&page.target, &rendered.html)?;
     Ok(Made {
         tally: Tally::of(&rendered.evaluation),
@@ -125,6 +143,22 @@ fn write_lists(lists: &[PlannedList], written: &Written<'_>, terminal: &mut Term
     }
     for front in open {
         terminal.say(&format!("Open {} in a browser.\n", shown(&front)));
+    }
+    outcome
+}
+
+/// Write the engine that the pages of each site share.
+fn write_engines(lists: &[PlannedList], written: &Written<'_>, terminal: &mut Terminal<'_>) -> Outcome {
+    let mut outcome = Outcome::Fine;
+    for list in lists {
+        let shared = |(page, _): &(&PlannedPage, Made)| {
+            lists.iter().find(|list| list.link(&page.target).is_some()).is_some_and(|first| first.folder == list.folder)
+        };
+        if written.iter().any(shared)
+            && let Err(failure) = write::write_page(&list.folder.join(SHARED_NAME), &shared_script())
+        {
+            outcome = outcome.and(terminal.fail(&failure));
+        }
     }
     outcome
 }

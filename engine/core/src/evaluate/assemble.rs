@@ -19,14 +19,24 @@ use crate::{
         ChoiceRow, ChoiceTable, End, Evaluation, LimitValue, NoteState, PlotData, Role, Setting, Status, Value,
         Verdict, WorstCase,
     },
-    sheet,
+    sheet::Worksheet,
     span::{LineIndex, Span},
     units::{DisplayUnit, Kind, QuantityType, Unit, ValueType},
 };
 
 /// Reads, checks and evaluates a worksheet. Never fails: what is wrong is in [`Evaluation::problems`].
+#[cfg(feature = "markdown")]
 pub fn evaluate(source: &str, options: &Options) -> Evaluation {
-    let (mut sheet, mut problems) = sheet::read(source);
+    let (worksheet, problems) = Worksheet::new(source);
+    evaluate_worksheet(&worksheet, problems, options)
+}
+
+/// Evaluates a worksheet whose Markdown has been read; `problems` are those that were found with that. Never fails: what
+/// is wrong is in [`Evaluation::problems`].
+pub fn evaluate_worksheet(worksheet: &Worksheet, mut problems: Vec<Problem>, options: &Options) -> Evaluation {
+    let source = worksheet.source.as_str();
+    let (mut sheet, found) = worksheet.read();
+    problems.extend(found);
     sheet.metadata.samples = options.samples.unwrap_or(sheet.metadata.samples);
     sheet.metadata.seed = options.seed.unwrap_or(sheet.metadata.seed);
     let (checked, found) = check::check(source, &sheet);

@@ -24,7 +24,9 @@ mod sweep;
 mod tails;
 mod tasks;
 
+#[cfg(feature = "markdown")]
 pub use assemble::evaluate;
+pub use assemble::evaluate_worksheet;
 pub(crate) use builds::BLOCK;
 
 /// What the caller of an evaluation may set.

@@ -14,7 +14,7 @@ use crate::{
     check::{self, Checked, CheckedExercise, Within},
     evaluate::program::{Program, Reg},
     nearest::nearest,
-    sheet,
+    sheet::{self, Worksheet},
     units::{DisplayUnit, Kind, QuantityType, ValueType},
 };
 
@@ -23,8 +23,9 @@ use crate::{
 ///
 /// # Errors
 /// Where there is no such exercise, or nothing to hold an answer against.
+#[cfg(feature = "markdown")]
 pub fn assess(source: &str, exercise: &str, answer: &str, learner: Option<&str>) -> Result<Feedback, NotMarked> {
-    let marker = Marker::new(source);
+    let marker = Marker::new(&Worksheet::new(source).0);
     Ok(marker.expected(&marker.variant(exercise, learner)?)?.assess(answer))
 }
 
@@ -65,9 +66,9 @@ pub struct Marker {
 
 impl Marker {
     /// Reads and checks a worksheet.
-    pub fn new(source: &str) -> Self {
-        let (sheet, _) = sheet::read(source);
-        let (checked, _) = check::check(source, &sheet);
+    pub fn new(worksheet: &Worksheet) -> Self {
+        let (sheet, _) = worksheet.read();
+        let (checked, _) = check::check(&worksheet.source, &sheet);
         let name = |block: &sheet::Block| match &block.body {
             sheet::BlockBody::Exercise(exercise) => exercise.name.as_ref().map(|name| name.item.clone()),
             _ => None,

@@ -1,0 +1,20 @@
+//! `pack IN OUT` writes a module without its custom sections; `pack` alone prints the hash of the module's sources. The
+//! build script beside runs it.
+#![allow(clippy::print_stdout)]
+
+use std::{env, error::Error, fs};
+
+#[path = "../pack/mod.rs"]
+mod pack;
+
+fn main() -> Result<(), Box<dyn Error>> {
+    let paths: Vec<String> = env::args().skip(1).collect();
+    match paths.as_slice() {
+        [from, to] => {
+            let module = pack::without_custom_sections(&fs::read(from)?).ok_or("this is no WebAssembly module")?;
+            fs::write(to, module)?;
+        }
+        _ => println!("{}", pack::sources_hash()?),
+    }
+    Ok(())
+}
