@@ -20,6 +20,8 @@ mod sampling;
 mod search;
 mod slopes;
 mod statistics;
+mod sweep;
+mod tails;
 mod tasks;
 
 #[cfg(feature = "markdown")]
