@@ -25,68 +25,11 @@ pub(super) fn read(table: &mut UnitTable) {
         let (factor, offset) = (number(factor), if offset.is_empty() { 0.0 } else { number(offset) });
         table.insert(Unit { symbol: symbol.to_owned(), factor, offset, quantity });
     }
-    let mut stem = None;
     for fields in parts.next().into_iter().flatten() {
-        match (fields.as_slice(), stem) {
-            (&[one, several, symbol], _) => {
-                let several = if several.is_empty() { format!("{one}s") } else { several.to_owned() };
-                stem = Stem::of(one, symbol);
-                table.spelt.push((one.into(), several.into(), symbol.to_owned()));
-            }
-            (&[prefix], Some(Stem { name, symbol })) => {
-                let Some((_, word)) = PREFIXES.iter().find(|(known, _)| *known == prefix) else { continue };
-                let one = format!("{word}{name}");
-                table.spelt.push((one.clone().into(), format!("{one}s").into(), format!("{prefix}{symbol}")));
-            }
-            _ => {}
-        }
+        let &[one, several, symbol] = fields.as_slice() else { continue };
+        table.spelt.push((one, several, symbol.to_owned()));
     }
 }
-
-/// A unit's name and symbol without their prefixes. Where the names of the same stem follow one another, the list has of
-/// all but the first their prefix alone.
-#[derive(Clone, Copy, Debug, PartialEq)]
-struct Stem<'a> {
-    name: &'a str,
-    symbol: &'a str,
-}
-
-impl<'a> Stem<'a> {
-    fn of(name: &'a str, symbol: &'a str) -> Option<Self> {
-        Self::with_prefix(name, symbol).map(|(_, stem)| stem)
-    }
-
-    fn with_prefix(name: &'a str, symbol: &'a str) -> Option<(&'static str, Self)> {
-        PREFIXES.iter().find_map(|(prefix, word)| {
-            let stem = Self { name: name.strip_prefix(word)?, symbol: symbol.strip_prefix(prefix)? };
-            (!stem.name.is_empty()).then_some((*prefix, stem))
-        })
-    }
-}
-
-/// SI prefixes by their symbols and their words (SI brochure, 9th edition, table 7).
-const PREFIXES: [(&str, &str); 20] = [
-    ("Y", "yotta"),
-    ("Z", "zetta"),
-    ("E", "exa"),
-    ("P", "peta"),
-    ("T", "tera"),
-    ("G", "giga"),
-    ("M", "mega"),
-    ("k", "kilo"),
-    ("h", "hecto"),
-    ("da", "deca"),
-    ("d", "deci"),
-    ("c", "centi"),
-    ("m", "milli"),
-    ("µ", "micro"),
-    ("n", "nano"),
-    ("p", "pico"),
-    ("f", "femto"),
-    ("a", "atto"),
-    ("z", "zepto"),
-    ("y", "yocto"),
-];
 
 fn number(text: &str) -> f64 {
     text.parse().unwrap_or(f64::NAN)
@@ -104,7 +47,7 @@ const KINDS: [Kind; 8] = [
 ];
 
 /// Quantities (description, exponents, kind), prefixes (symbol, factor), units (symbol, factor, zero point, quantity) and
-/// their whole names (one, several where that is not one with an s, symbol), with an empty line between.
+/// their whole names (one, several, symbol), with an empty line between.
 const LIST: &str = include_str!("uom.tsv");
 
 #[cfg(test)]
@@ -152,18 +95,8 @@ mod tests {
             let _ = writeln!(text, "{symbol}\t{:e}\t{offset}\t{quantity}", unit.factor);
         }
         text.push('\n');
-        let mut last = None;
         for (one, several, symbol) in &table.spelt {
-            let regular = *several == format!("{one}s");
-            match Stem::with_prefix(one, symbol).filter(|(_, stem)| regular && last == Some(*stem)) {
-                Some((prefix, _)) => {
-                    let _ = writeln!(text, "{prefix}");
-                }
-                None => {
-                    let _ = writeln!(text, "{one}\t{}\t{symbol}", if regular { "" } else { several });
-                    last = Stem::of(one, symbol);
-                }
-            }
+            let _ = writeln!(text, "{one}\t{several}\t{symbol}");
         }
         text
     }

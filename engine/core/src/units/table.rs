@@ -1,7 +1,7 @@
 //! Every unit the engine knows, read from `uom` when first asked for: abbreviation, factor and zero point. What `uom`
 //! lacks, or names otherwise than the trade does, stands in [`EXTRA`] with its source.
 
-use std::{borrow::Cow, collections::HashMap, sync::OnceLock};
+use std::{collections::HashMap, sync::OnceLock};
 
 #[cfg(target_arch = "wasm32")]
 use super::listed::read;
@@ -21,8 +21,8 @@ pub struct UnitTable {
     pub(super) order: Vec<String>,
     pub(super) prefixes: Vec<(String, f64)>,
     pub(super) names: Vec<(QuantityType, &'static str)>,
-    /// Whole names of units, one and several, with their symbols.
-    pub(super) spelt: Vec<(Cow<'static, str>, Cow<'static, str>, String)>,
+    /// Whole names of units without a prefix, one and several, with their symbols.
+    pub(super) spelt: Vec<(&'static str, &'static str, String)>,
 }
 
 impl UnitTable {
@@ -60,13 +60,23 @@ impl UnitTable {
     }
 
     /// The symbol of a unit whose name is spelt out, or begun: `ohm`, `volts`, `amp`, `sec`.
-    pub fn symbol_of_name(&self, name: &str) -> Option<&str> {
+    pub fn symbol_of_name(&self, name: &str) -> Option<String> {
         let name = name.to_lowercase();
-        let lower = |text: &str| text.to_lowercase();
-        let whole = self.spelt.iter().find(|(one, several, _)| lower(one) == name || lower(several) == name);
-        let begun = || self.spelt.iter().find(|(one, ..)| name.len() >= 3 && lower(one).starts_with(&name));
-        let found = whole.or_else(begun);
-        found.map(|row| row.2.as_str())
+        let whole = |name: &str| {
+            let mut rows = self.spelt.iter();
+            let is = |text: &str| text.to_lowercase() == name;
+            rows.find(|(one, several, _)| is(one) || is(several)).map(|row| row.2.as_str())
+        };
+        let prefixed = || {
+            let with = |(prefix, word): &(&str, &str)| Some(format!("{prefix}{}", whole(name.strip_prefix(word)?)?));
+            PREFIXES.iter().find_map(with)
+        };
+        let begun = || {
+            let mut rows = self.spelt.iter();
+            let row = rows.find(|(one, ..)| name.len() >= 3 && one.to_lowercase().starts_with(&name));
+            row.map(|row| row.2.clone())
+        };
+        whole(&name).map(str::to_owned).or_else(prefixed).or_else(begun)
     }
 
     /// A table without units.
@@ -162,6 +172,30 @@ const EXTRA: &[(&str, &str, f64, &str)] = &[
     ("slug", "lbf·s²/ft", 1.0, "slug, NIST SP 811, exact"),
     ("gal", "in³", 231.0, "US liquid gallon, NIST SP 811, exact"),
     ("cmil", "mil²", std::f64::consts::FRAC_PI_4, "circle of a thousandth of an inch across (ASTM B258), exact"),
+];
+
+/// SI prefixes by their symbols and their words (SI brochure, 9th edition, table 7).
+pub(super) const PREFIXES: [(&str, &str); 20] = [
+    ("Y", "yotta"),
+    ("Z", "zetta"),
+    ("E", "exa"),
+    ("P", "peta"),
+    ("T", "tera"),
+    ("G", "giga"),
+    ("M", "mega"),
+    ("k", "kilo"),
+    ("h", "hecto"),
+    ("da", "deca"),
+    ("d", "deci"),
+    ("c", "centi"),
+    ("m", "milli"),
+    ("µ", "micro"),
+    ("n", "nano"),
+    ("p", "pico"),
+    ("f", "femto"),
+    ("a", "atto"),
+    ("z", "zepto"),
+    ("y", "yocto"),
 ];
 
 /// Whether a symbol is made of others.

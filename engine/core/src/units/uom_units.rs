@@ -5,7 +5,7 @@ use std::str::FromStr;
 
 use uom::si::f64 as si;
 
-use super::{Dimension, Kind, QuantityType, Unit, UnitTable, unraise};
+use super::{Dimension, Kind, QuantityType, Unit, UnitTable, table::PREFIXES, unraise};
 
 /// Reads quantities, units and prefixes into an empty table.
 pub(super) fn read(table: &mut UnitTable) {
@@ -37,7 +37,9 @@ macro_rules! quantities {
                     {
                         continue;
                     }
-                    table.spelt.push((unit.singular().into(), unit.plural().into(), symbol.clone()));
+                    if is_one_word(unit.singular()) {
+                        table.spelt.push((unit.singular(), unit.plural(), symbol.clone()));
+                    }
                     let at = |n: u8| si::$quantity::from_str(&format!("{n} {abbreviation}")).map(|q| q.value);
                     if let (Ok(zero), Ok(one)) = (at(0), at(1)) {
                         // A scale with a zero point of its own loses digits in the difference; its degree is exact in
@@ -118,6 +120,12 @@ fn exponents_of<D: uom::si::Dimension + ?Sized>() -> [i8; 7] {
 fn can_be_typed(symbol: &str) -> bool {
     let known = |c: char| c.is_alphabetic() || unraise(c).is_some() || "°%‰′″·/()".contains(c);
     !symbol.is_empty() && symbol.chars().all(known) && symbol.matches('(').count() == symbol.matches("/(").count()
+}
+
+/// Whether a name can be typed behind a number, and is not made of a prefix and another.
+fn is_one_word(name: &str) -> bool {
+    let prefixed = PREFIXES.iter().any(|(_, word)| name.starts_with(word) && name.len() > word.len());
+    !prefixed && !name.contains(' ')
 }
 
 /// Whether a unit is written by a symbol, and not by its whole name: those that are not are Roman or out of use, and a slip
