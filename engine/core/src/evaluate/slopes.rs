@@ -2,6 +2,8 @@
 //! the slope. A slope whose range keeps one sign proves that the extremes stand at that source's ends. (First-order
 //! interval dual numbers; R. E. Moore, Methods and Applications of Interval Analysis, chapters 2 and 3.)
 
+use std::borrow::Cow;
+
 use super::{
     interval::Interval,
     program::{Program, Reg, Step, Unary, WIDEST},
@@ -40,7 +42,16 @@ pub(crate) fn enclose(
     pinned: Option<Reg>,
 ) -> Vec<Option<Enclosure>> {
     let mut known: Vec<Option<Enclosure>> = vec![None; program.steps.len()];
-    let mut models: Vec<Option<Vec<Enclosure>>> = vec![None; program.calls.len()];
+    let mut models: Vec<Vec<(u32, Enclosure)>> = vec![Vec::new(); program.calls.len()];
+    // Only the fields that are read cost anything.
+    let mut read: Vec<Vec<u32>> = vec![Vec::new(); program.calls.len()];
+    for reg in order {
+        if let Step::Output(call_reg, field) = program.steps[*reg as usize] {
+            if let Step::Call(call) = program.steps[call_reg as usize] {
+                read[call as usize].push(field);
+            }
+        }
+    }
     for reg in order {
         let of = |a: Reg| known[a as usize].clone().unwrap_or_else(|| Enclosure::point(nominal[a as usize]));
         let enclosure = match program.steps[*reg as usize] {
@@ -48,16 +59,15 @@ pub(crate) fn enclose(
             Step::Call(call) => {
                 let inputs: Vec<_> = program.calls[call as usize].inputs.iter().map(|reg| of(*reg)).collect();
                 if inputs.iter().any(Enclosure::varies) {
-                    models[call as usize] = Some(model(program.calls[call as usize].model, &inputs));
+                    models[call as usize] = model(program.calls[call as usize].model, &inputs, &read[call as usize]);
                 }
                 unknown(&inputs.iter().collect::<Vec<_>>(), Interval::ALL)
             }
             Step::Output(call_reg, field) => match program.steps[call_reg as usize] {
-                Step::Call(call) => models[call as usize]
-                    .as_ref()
-                    .and_then(|fields| fields.get(field as usize))
-                    .cloned()
-                    .unwrap_or_else(|| Enclosure::point(nominal[*reg as usize])),
+                Step::Call(call) => {
+                    let known = models[call as usize].iter().find(|(known, _)| *known == field);
+                    known.map_or_else(|| Enclosure::point(nominal[*reg as usize]), |(_, enclosure)| enclosure.clone())
+                }
                 _ => Enclosure::point(nominal[*reg as usize]),
             },
             _ => step(program, box_, nominal, &known, *reg),
@@ -73,20 +83,26 @@ const MOST_CORNERS: u32 = 4;
 
 /// A model is a black box: its ranges and slopes are taken from points of its inputs' ranges. A slope that is zero at all
 /// of them says that the field does not depend on that input; one that keeps its sign, which corner to look at.
-fn model(model: &Model, inputs: &[Enclosure]) -> Vec<Enclosure> {
-    let (n, m) = (inputs.len(), model.fields.len());
+fn model(model: &Model, inputs: &[Enclosure], read: &[u32]) -> Vec<(u32, Enclosure)> {
+    let n = inputs.len();
     let moving: Vec<usize> = (0..n).filter(|i| inputs[*i].varies()).collect();
+    let anything = |range: Interval| unknown(&inputs.iter().collect::<Vec<_>>(), range);
     if !moving.iter().all(|i| inputs[*i].range.low.is_finite() && inputs[*i].range.high.is_finite()) {
-        return vec![unknown(&inputs.iter().collect::<Vec<_>>(), Interval::ALL); m];
+        return read.iter().map(|field| (*field, anything(Interval::ALL))).collect();
     }
-    let mut ranges: Vec<Option<Interval>> = vec![None; m];
-    let mut slopes: Vec<Vec<Option<Interval>>> = vec![vec![None; moving.len()]; m];
+    let mut ranges: Vec<Option<Interval>> = vec![None; read.len()];
+    // Input by input, field by field.
+    let mut slopes: Vec<Option<Interval>> = vec![None; moving.len() * read.len()];
     let corners = 1u32 << (moving.len() as u32).min(MOST_CORNERS);
     let (mut here, mut there) = ([0.0; WIDEST], [0.0; WIDEST]);
     let mut at = [0.0; WIDEST];
     for (slot, input) in at.iter_mut().zip(inputs) {
         *slot = input.range.low;
     }
+    let m = model.fields.len();
+    let hull = |known: &mut Option<Interval>, more: Interval| {
+        *known = Some(known.map_or(more, |known| known.hull(more)));
+    };
     for point in 0..corners + SCATTER {
         for (k, i) in moving.iter().enumerate() {
             let share = if point < corners {
@@ -98,54 +114,52 @@ fn model(model: &Model, inputs: &[Enclosure]) -> Vec<Enclosure> {
             at[*i] = range.low + (range.high - range.low) * share;
         }
         (model.evaluate)(&at[..n], &mut here[..m]);
-        for (range, y) in ranges.iter_mut().zip(&here[..m]) {
-            let y = Interval::point(*y);
-            *range = Some(range.map_or(y, |range| range.hull(y)));
+        for (range, field) in ranges.iter_mut().zip(read) {
+            hull(range, Interval::point(here[*field as usize]));
         }
         for (k, i) in moving.iter().enumerate() {
             let Interval { low, high } = inputs[*i].range;
             // Small against the range, and always inside it.
             let size = (high - low) * 1e-4;
             let step = if at[*i] + size > high { -size } else { size };
-            let mut moved = at;
-            moved[*i] += step;
-            (model.evaluate)(&moved[..n], &mut there[..m]);
-            for field in 0..m {
-                let difference = there[field] - here[field];
+            let before = at[*i];
+            at[*i] += step;
+            (model.evaluate)(&at[..n], &mut there[..m]);
+            at[*i] = before;
+            for (slope, field) in slopes[k * read.len()..].iter_mut().zip(read) {
+                let (here, there) = (here[*field as usize], there[*field as usize]);
+                let difference = there - here;
                 // Differences of the size of rounding are none.
-                let same = there[field] == here[field] || difference.abs() <= 1e-12 * here[field].abs();
-                let slope = if same { Interval::ZERO } else { Interval::point(difference / step) };
-                let hull = &mut slopes[field][k];
-                *hull = Some(hull.map_or(slope, |known| known.hull(slope)));
+                let same = there == here || difference.abs() <= 1e-12 * here.abs();
+                hull(slope, if same { Interval::ZERO } else { Interval::point(difference / step) });
             }
         }
     }
-    (0..m)
-        .map(|field| {
-            let range = ranges[field].unwrap_or(Interval::ALL);
-            let spare = (range.high - range.low) * 0.25;
-            let still = slopes[field].iter().all(|slope| *slope == Some(Interval::ZERO));
-            if range.low < range.high && (still || matches!(model.fields[field].output, Output::Condition)) {
-                // It goes in steps, and between them it is level: no slope says which inputs it depends on.
-                let stepped = unknown(&inputs.iter().collect::<Vec<_>>(), range);
-                return Enclosure { sampled: true, ..stepped };
+    let told = |(which, field): (usize, &u32)| {
+        let range = ranges[which].unwrap_or(Interval::ALL);
+        let spare = (range.high - range.low) * 0.25;
+        let slopes = || slopes.iter().skip(which).step_by(read.len());
+        let still = slopes().all(|slope| *slope == Some(Interval::ZERO));
+        if range.low < range.high && (still || matches!(model.fields[*field as usize].output, Output::Condition)) {
+            // It goes in steps, and between them it is level: no slope says which inputs it depends on.
+            return (*field, Enclosure { sampled: true, ..anything(range) });
+        }
+        let range = Interval::new(range.low - spare, range.high + spare);
+        let mut result = Enclosure { range, slopes: Vec::new(), pole: None, sampled: true };
+        for (slope, i) in slopes().zip(&moving) {
+            let slope = slope.unwrap_or(Interval::ALL);
+            if slope != Interval::ZERO {
+                result = chain2(&result, &inputs[*i], range, Interval::ONE, slope);
             }
-            let range = Interval::new(range.low - spare, range.high + spare);
-            let mut result = Enclosure { range, slopes: Vec::new(), pole: None, sampled: true };
-            for (slope, i) in slopes[field].iter().zip(&moving) {
-                let slope = slope.unwrap_or(Interval::ALL);
-                if slope != Interval::ZERO {
-                    result = chain2(&result, &inputs[*i], range, Interval::ONE, slope);
-                }
-            }
-            result
-        })
-        .collect()
+        }
+        (*field, result)
+    };
+    read.iter().enumerate().map(told).collect()
 }
 
 fn step(program: &Program, box_: &[(f64, f64)], nominal: &[f64], known: &[Option<Enclosure>], reg: Reg) -> Enclosure {
     let constant = |a: Reg| Enclosure::point(nominal[a as usize]);
-    let of = |a: Reg| known[a as usize].clone().unwrap_or_else(|| constant(a));
+    let of = |a: Reg| known[a as usize].as_ref().map_or_else(|| Cow::Owned(constant(a)), Cow::Borrowed);
     match program.steps[reg as usize] {
         Step::Constant(value) => Enclosure::point(value),
         Step::Source(source) => {
@@ -230,9 +244,9 @@ fn step(program: &Program, box_: &[(f64, f64)], nominal: &[f64], known: &[Option
         Step::Select(condition, a, b) => {
             let (condition, a, b) = (of(condition), of(a), of(b));
             if condition.range == Interval::ZERO {
-                b
+                b.into_owned()
             } else if condition.range == Interval::ONE {
-                a
+                a.into_owned()
             } else {
                 unknown(&[&condition, &a, &b], a.range.hull(b.range))
             }

@@ -54,13 +54,10 @@ impl Tails {
 
     /// The intervals of all samples looked through, of which `n` were finite; `None` where the bounds were too far out.
     pub(crate) fn intervals(&self, n: usize) -> Option<Intervals> {
-        let sorted = |belongs: &dyn Fn(f64) -> bool| {
-            let finite = self.outside.iter().filter(|x| x.is_finite() && belongs(**x));
-            let mut keys: Vec<i64> = finite.map(|x| key(*x)).collect();
-            keys.sort_unstable();
-            keys
+        let tail = |belongs: &dyn Fn(f64) -> bool| {
+            in_order(self.outside.iter().copied().filter(|x| x.is_finite() && belongs(*x)).collect())
         };
-        let (low, high) = (sorted(&|x| x <= self.below), sorted(&|x| x >= self.above));
+        let (low, high) = (tail(&|x| x <= self.below), tail(&|x| x >= self.above));
         if n < 2 {
             let only = value(*low.first()?);
             return Some(Intervals { symmetric: (only, only), shortest: (only, only) });
@@ -94,6 +91,47 @@ pub(crate) fn intervals(samples: &[f64]) -> Option<Intervals> {
     };
     let bounded = if n < MANY { None } else { found(Tails::new(&samples[..SOME])) };
     bounded.or_else(|| found(Tails::new(&[])))
+}
+
+/// The keys of finite values, rising. The values of a tail are spread evenly enough that most fall into a bin of their own;
+/// where they are not, they are sorted as any others.
+fn in_order(values: Vec<f64>) -> Vec<i64> {
+    const CROWDED: usize = 32;
+    let n = values.len();
+    let low = values.iter().copied().fold(f64::INFINITY, |a, b| if b < a { b } else { a });
+    let high = values.iter().copied().fold(f64::NEG_INFINITY, |a, b| if b > a { b } else { a });
+    let scale = n as f64 / (high - low);
+    // Rises with x, so that bins are in order.
+    let bin = |x: f64| (((x - low) * scale) as u32 as usize).min(n);
+    let mut starts = vec![0u32; n + 2];
+    values.iter().for_each(|x| starts[bin(*x) + 1] += 1);
+    if !scale.is_finite() || starts.iter().any(|count| *count as usize > CROWDED) {
+        let mut keys: Vec<i64> = values.into_iter().map(key).collect();
+        keys.sort_unstable();
+        return keys;
+    }
+    let mut sum = 0;
+    for start in &mut starts {
+        sum += *start;
+        *start = sum;
+    }
+    let mut keys = vec![0; n];
+    for x in values {
+        let next = &mut starts[bin(x)];
+        keys[*next as usize] = key(x);
+        *next += 1;
+    }
+    // What is left is order within a bin.
+    for i in 1..n {
+        let key = keys[i];
+        let mut at = i;
+        while at > 0 && keys[at - 1] > key {
+            keys[at] = keys[at - 1];
+            at -= 1;
+        }
+        keys[at] = key;
+    }
+    keys
 }
 
 /// A number of the same order as the value, cheaper to compare.

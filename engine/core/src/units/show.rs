@@ -1,6 +1,8 @@
 //! How a value is shown: so many significant digits, in a declared unit or in one whose prefix puts the number between 1
 //! and 1000.
 
+use std::sync::OnceLock;
+
 use super::{CURRENCIES, Dimension, Kind, QuantityType, Unit, parse, table};
 
 /// The unit a value is shown in.
@@ -80,15 +82,28 @@ pub fn number(value: f64, digits: u8) -> String {
     let scientific = format!("{:.*e}", digits - 1, value.abs());
     let (mantissa, exponent) = scientific.split_once('e').unwrap_or((&scientific, "0"));
     let exponent: i32 = exponent.parse().unwrap_or(0);
-    let sign = if value < 0.0 { "−" } else { "" };
-    if (-4..6).contains(&exponent) {
-        let decimals = (digits as i32 - 1 - exponent).max(0) as usize;
-        let rounded: f64 = scientific.parse().unwrap_or(value.abs());
-        format!("{sign}{rounded:.decimals$}")
-    } else {
-        let raised: String = exponent.to_string().chars().map(raise).collect();
-        format!("{sign}{mantissa}×10{raised}")
+    let mut shown = String::with_capacity(digits + 12);
+    if value < 0.0 {
+        shown.push('−');
     }
+    if !(-4..6).contains(&exponent) {
+        shown.push_str(mantissa);
+        shown.push_str("×10");
+        shown.extend(exponent.to_string().chars().map(raise));
+        return shown;
+    }
+    // The same figures, with the point where it belongs.
+    let figures = mantissa.chars().filter(|c| *c != '.').chain(std::iter::repeat('0'));
+    let figures = std::iter::repeat_n('0', (-exponent).max(0) as usize).chain(figures);
+    let whole = exponent.max(0) as usize + 1;
+    let decimals = (digits as i32 - 1 - exponent).max(0) as usize;
+    for (i, figure) in figures.take(whole + decimals).enumerate() {
+        if i == whole {
+            shown.push('.');
+        }
+        shown.push(figure);
+    }
+    shown
 }
 
 /// A literal's number as it is set: `2.2e-6` is 2.2×10⁻⁶, `1e-3` is 10⁻³.
@@ -108,40 +123,47 @@ fn raise(c: char) -> char {
     }
 }
 
-/// The unit that names each dimension on pages, where its author declares none.
-const USUAL: &[(&str, Prefixes)] = &[
-    ("m", Prefixes::Small),
-    ("m²", Prefixes::None),
-    ("L", Prefixes::Down),
-    ("g", Prefixes::All),
-    ("s", Prefixes::Time),
-    ("A", Prefixes::All),
-    ("V", Prefixes::All),
-    ("Ω", Prefixes::All),
-    ("S", Prefixes::All),
-    ("F", Prefixes::All),
-    ("H", Prefixes::All),
-    ("C", Prefixes::All),
-    ("W", Prefixes::All),
-    ("J", Prefixes::All),
-    ("K/W", Prefixes::None),
-    ("W/K", Prefixes::None),
-    ("J/K", Prefixes::None),
-    ("N", Prefixes::All),
-    ("Pa", Prefixes::All),
-    ("Wb", Prefixes::All),
-    ("T", Prefixes::All),
-    ("m/s", Prefixes::None),
-    ("m/s²", Prefixes::None),
-    ("kg·m²", Prefixes::None),
-    ("Ω·m", Prefixes::None),
-    ("V/m", Prefixes::None),
-    ("A/m", Prefixes::None),
-    ("W/(m·K)", Prefixes::None),
-    ("1/K", Prefixes::None),
-    ("L/min", Prefixes::None),
-    ("mol", Prefixes::All),
-    ("cd", Prefixes::All),
+/// The unit that names each dimension on pages, where its author declares none; those of a kind of its own come first.
+const USUAL: &[(Kind, &str, Prefixes)] = &[
+    (Kind::Temperature, "°C", Prefixes::None),
+    (Kind::TemperatureDifference, "K", Prefixes::None),
+    (Kind::Torque, "N·m", Prefixes::All),
+    (Kind::Energy, "J", Prefixes::All),
+    (Kind::Frequency, "Hz", Prefixes::All),
+    (Kind::AngularVelocity, "rad/s", Prefixes::None),
+    (Kind::Angle, "°", Prefixes::None),
+    (Kind::Plain, "m", Prefixes::Small),
+    (Kind::Plain, "m²", Prefixes::None),
+    (Kind::Plain, "L", Prefixes::Down),
+    (Kind::Plain, "g", Prefixes::All),
+    (Kind::Plain, "s", Prefixes::Time),
+    (Kind::Plain, "A", Prefixes::All),
+    (Kind::Plain, "V", Prefixes::All),
+    (Kind::Plain, "Ω", Prefixes::All),
+    (Kind::Plain, "S", Prefixes::All),
+    (Kind::Plain, "F", Prefixes::All),
+    (Kind::Plain, "H", Prefixes::All),
+    (Kind::Plain, "C", Prefixes::All),
+    (Kind::Plain, "W", Prefixes::All),
+    (Kind::Plain, "J", Prefixes::All),
+    (Kind::Plain, "K/W", Prefixes::None),
+    (Kind::Plain, "W/K", Prefixes::None),
+    (Kind::Plain, "J/K", Prefixes::None),
+    (Kind::Plain, "N", Prefixes::All),
+    (Kind::Plain, "Pa", Prefixes::All),
+    (Kind::Plain, "Wb", Prefixes::All),
+    (Kind::Plain, "T", Prefixes::All),
+    (Kind::Plain, "m/s", Prefixes::None),
+    (Kind::Plain, "m/s²", Prefixes::None),
+    (Kind::Plain, "kg·m²", Prefixes::None),
+    (Kind::Plain, "Ω·m", Prefixes::None),
+    (Kind::Plain, "V/m", Prefixes::None),
+    (Kind::Plain, "A/m", Prefixes::None),
+    (Kind::Plain, "W/(m·K)", Prefixes::None),
+    (Kind::Plain, "1/K", Prefixes::None),
+    (Kind::Plain, "L/min", Prefixes::None),
+    (Kind::Plain, "mol", Prefixes::All),
+    (Kind::Plain, "cd", Prefixes::All),
 ];
 
 #[derive(Clone, Copy, PartialEq)]
@@ -153,39 +175,92 @@ enum Prefixes {
     Time,
 }
 
+/// A usual unit with all prefixes that it is shown with. Made once: a page asks for the same few units over and over.
+struct Ladder {
+    kind: Kind,
+    symbol: &'static str,
+    prefixes: Prefixes,
+    plain: Unit,
+    /// The plain unit and its multiples, each with what it is a multiple by. Made when first climbed.
+    rungs: OnceLock<Vec<(f64, Unit)>>,
+}
+
+fn ladders() -> &'static [Ladder] {
+    static LADDERS: OnceLock<Vec<Ladder>> = OnceLock::new();
+    LADDERS.get_or_init(|| {
+        let ladder = |(kind, symbol, prefixes): &(Kind, &'static str, Prefixes)| {
+            let plain = parse(symbol).unwrap_or_else(Unit::one);
+            Ladder { kind: *kind, symbol, prefixes: *prefixes, plain, rungs: OnceLock::new() }
+        };
+        USUAL.iter().map(ladder).collect()
+    })
+}
+
 fn pick(quantity: QuantityType, si: f64) -> Unit {
-    let named = |symbol: &str| parse(symbol).unwrap_or_else(Unit::one);
-    match quantity.kind {
-        Kind::Temperature => return named("°C"),
-        Kind::TemperatureDifference => return named("K"),
-        Kind::Torque => return prefixed("N·m", Prefixes::All, si),
-        Kind::Energy => return prefixed("J", Prefixes::All, si),
-        Kind::Frequency => return prefixed("Hz", Prefixes::All, si),
-        Kind::AngularVelocity => return named("rad/s"),
-        Kind::Angle => return named("°"),
-        Kind::Plain => {}
+    if quantity == QuantityType::NUMBER {
+        return Unit::one();
+    }
+    let fits = |ladder: &&Ladder| {
+        ladder.kind == quantity.kind
+            && (quantity.kind != Kind::Plain || ladder.plain.quantity.dimension == quantity.dimension)
+    };
+    if let Some(ladder) = ladders().iter().find(fits) {
+        let mut unit = ladder.at(si);
+        unit.quantity.kind = if quantity.kind == Kind::Plain { Kind::Plain } else { unit.quantity.kind };
+        return unit;
     }
     if quantity.dimension.is_none() {
         return Unit::one();
-    }
-    for (symbol, prefixes) in USUAL {
-        if parse(symbol).is_some_and(|unit| unit.quantity.dimension == quantity.dimension) {
-            let mut unit = prefixed(symbol, *prefixes, si);
-            unit.quantity.kind = Kind::Plain;
-            return unit;
-        }
     }
     let symbol = compound(quantity.dimension).unwrap_or_else(|| quantity.dimension.in_base_units());
     Unit { symbol, factor: 1.0, offset: 0.0, quantity }
 }
 
+impl Ladder {
+    /// The unit that puts a value between 1 and 1000, if one does.
+    fn at(&self, si: f64) -> Unit {
+        let size = self.plain.of_si(si).abs();
+        if self.prefixes == Prefixes::None || size == 0.0 || !size.is_finite() {
+            return self.plain.clone();
+        }
+        if self.prefixes == Prefixes::Time && size >= 1000.0 {
+            let mut longer = ["min", "h", "d"].iter().filter_map(|symbol| parse(symbol));
+            let fitting = longer.find(|unit| unit.of_si(si) < 1000.0);
+            return fitting.or_else(|| parse("d")).unwrap_or_else(|| self.plain.clone());
+        }
+        // A number that would round up to 1000 takes the next prefix.
+        let low_enough = self.rungs().iter().filter(|(factor, _)| size / factor >= 0.999_999_5);
+        let highest = low_enough.max_by(|a, b| a.0.total_cmp(&b.0));
+        highest.map_or(&self.plain, |(_, unit)| unit).clone()
+    }
+
+    fn rungs(&self) -> &[(f64, Unit)] {
+        self.rungs.get_or_init(|| {
+            let greatest = match self.prefixes {
+                Prefixes::Small => 1000.0,
+                Prefixes::Down => 1.0,
+                _ => f64::INFINITY,
+            };
+            let steps = table().prefixes().iter().filter(|(_, factor)| {
+                let thousands = libm::log10(*factor) / 3.0;
+                (thousands - thousands.round()).abs() < 1e-9 && *factor <= greatest
+            });
+            let multiple = |(prefix, factor): &(String, f64)| {
+                (*factor, parse(&format!("{prefix}{}", self.symbol)).unwrap_or_else(|| self.plain.clone()))
+            };
+            std::iter::once((1.0, self.plain.clone())).chain(steps.map(multiple)).collect()
+        })
+    }
+}
+
 /// A dimension as a power, a product or a quotient of units that a reader knows: `V²`, `A·s`, `Ω/K`.
 fn compound(dimension: Dimension) -> Option<String> {
     const KNOWN: [&str; 13] = ["V", "A", "Ω", "W", "s", "m", "kg", "K", "J", "N", "F", "H", "mol"];
-    let known: Vec<(&str, Dimension)> =
-        KNOWN.iter().filter_map(|symbol| Some((*symbol, parse(symbol)?.quantity.dimension))).collect();
+    static DIMENSIONS: OnceLock<Vec<(&str, Dimension)>> = OnceLock::new();
+    let known = DIMENSIONS
+        .get_or_init(|| KNOWN.iter().filter_map(|symbol| Some((*symbol, parse(symbol)?.quantity.dimension))).collect());
     let power = |of: Dimension, n: f64| of.power(n).unwrap_or(Dimension::NONE);
-    for (symbol, of) in &known {
+    for (symbol, of) in known {
         if power(*of, 0.5) == dimension {
             return Some(format!("{symbol}^(1/2)"));
         }
@@ -201,8 +276,8 @@ fn compound(dimension: Dimension) -> Option<String> {
         }
     }
     for (n, raised) in [(1.0, ""), (2.0, "²")] {
-        for (a, of_a) in &known {
-            for (b, of_b) in &known {
+        for (a, of_a) in known {
+            for (b, of_b) in known {
                 if of_a.over(power(*of_b, n)) == dimension {
                     return Some(format!("{a}/{b}{raised}"));
                 }
@@ -216,37 +291,6 @@ fn compound(dimension: Dimension) -> Option<String> {
         }
     }
     None
-}
-
-fn prefixed(symbol: &str, prefixes: Prefixes, si: f64) -> Unit {
-    let plain = parse(symbol).unwrap_or_else(Unit::one);
-    let size = plain.of_si(si).abs();
-    if prefixes == Prefixes::None || size == 0.0 || !size.is_finite() {
-        return plain;
-    }
-    if prefixes == Prefixes::Time && size >= 1000.0 {
-        let fitting = ["min", "h", "d"].iter().filter_map(|symbol| parse(symbol)).find(|unit| unit.of_si(si) < 1000.0);
-        return fitting.unwrap_or_else(|| parse("d").unwrap_or(plain));
-    }
-    let greatest = match prefixes {
-        Prefixes::Small => 1000.0,
-        Prefixes::Down => 1.0,
-        _ => f64::INFINITY,
-    };
-    let steps = table().prefixes().iter().filter(|(_, factor)| {
-        let thousands = libm::log10(*factor) / 3.0;
-        (thousands - thousands.round()).abs() < 1e-9 && *factor <= greatest
-    });
-    let unprefixed = (String::new(), 1.0);
-    let mut best: Option<(&str, f64)> = None;
-    for (prefix, factor) in steps.chain([&unprefixed]) {
-        // A number that would round up to 1000 takes the next prefix.
-        if size / factor >= 0.999_999_5 && best.is_none_or(|(_, best)| *factor > best) {
-            best = Some((prefix, *factor));
-        }
-    }
-    let (prefix, _) = best.unwrap_or(("", 1.0));
-    parse(&format!("{prefix}{symbol}")).unwrap_or(plain)
 }
 
 /// The plain character of a raised figure or sign: `³` is `3`, `⁻` is `-`.
