@@ -65,6 +65,38 @@ fn a_learner_cannot_write_markup_into_a_reply() {
 }
 
 #[test]
+fn an_author_cannot_write_markup_into_a_page() {
+    for payload in payloads() {
+        let label = payload.replace(['\\', '"'], "");
+        let text = payload.replace('\'', "");
+        let metadata =
+            format!("+++\ntitle = '{text}'\nsummary = '{text}'\nauthor = '{text}'\ndate = '{text}'\n+++\n");
+        let calc = format!(
+            "```calc\nx = 1 V ± 5 % \"{label}\"\ny = 2 * x \"{label}\"\nkeep y below 3 V \"{label}\"\nz = {payload}\n\
+             {payload} = 3\nw [{payload}] = x\n```\n\n"
+        );
+        let plot = format!(
+            "```plot\ntitle \"{label}\"\ny against x from 0 V to 2 V\nbound 1 V \"{label}\"\n```\n\n\
+             ```warning when y > 1 V\n{payload} {{y}}\n```\n\n```danger {payload}\n```\n\n"
+        );
+        let prose = format!(
+            "# {payload}\n\n{payload} {{x:{payload}}} {{{payload}}}\n\n| {payload} | b |\n|---|---|\n\
+             | [a]({payload}) | ![{payload}]({payload}) |\n\n```{payload}\n{payload}\n```\n\n[^a]: {payload}\n\n[^a]\n"
+        );
+        for source in [format!("{metadata}{calc}{plot}{prose}"), format!("{prose}{calc}"), payload.to_owned()] {
+            for raw_html in [RawHtml::ShownAsText, RawHtml::Cleaned] {
+                let page = render_worksheet(&source, payload, &Setting { raw_html, ..SETTING }).unwrap();
+                is_harmless(&page.html, payload);
+                let update = benchleaf_page::update(&page.evaluation, &source);
+                for html in update.blocks.iter().chain(&update.inlines).chain([&update.head]) {
+                    is_harmless(html, payload);
+                }
+            }
+        }
+    }
+}
+
+#[test]
 fn a_table_cannot_write_markup_or_formulas_into_the_marks() {
     let folder = tempfile::tempdir().unwrap();
     let quoted = |text: &str| format!("\"{}\"", text.replace('"', "\"\""));
@@ -148,8 +180,10 @@ fn is_harmless(html: &str, payload: &str) {
         "script", "iframe", "object", "embed", "base", "video", "audio", "source", "template", "noscript", "link",
         "mglyph", "textarea", "applet", "frame",
     ];
+    // A list and a class's marks carry no data.
     let page = html.starts_with("<!DOCTYPE");
-    for tag in tags(html) {
+    let html = if html.contains("id=\"_setting\"") { without_data(html, payload) } else { html.to_owned() };
+    for tag in tags(&html) {
         let name = tag.split([' ', '\n', '/']).find(|part| !part.is_empty()).unwrap_or("").to_ascii_lowercase();
         assert!(!REFUSED.contains(&name.as_str()), "{payload}: <{tag}>");
         assert!(
@@ -190,4 +224,12 @@ fn tags(page: &str) -> Vec<String> {
     }
     assert!(tag.is_none() && !quoted, "a tag never closes");
     tags
+}
+
+/// A page without the data that its script reads, and the mark of its end: nothing in these ends its element.
+fn without_data(html: &str, payload: &str) -> String {
+    let (shown, data) = html.split_once("<script type=\"application/json\" id=\"_setting\">").unwrap();
+    let wanted = ["/script", "script type= id=", "/script", "/body", "/html"];
+    assert_eq!(tags(data), wanted, "{payload}");
+    shown.to_owned()
 }

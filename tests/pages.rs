@@ -2,7 +2,7 @@
 //! are wrong.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
-use std::{fs, path::Path, process::Command};
+use std::{ffi::OsString, fs, path::Path, process::Command};
 
 use benchleaf::{Date, Drawing, LiveEngine, Outcome, Progress, RawHtml, Setting, Terminal, render_worksheet};
 use benchleaf_core::{exercise::Marker, sheet::Worksheet};
@@ -68,6 +68,26 @@ fn exercises_are_gone_through_in_a_browser() {
     succeeds(node(None).arg("exercise.js").arg(folder.path()));
 }
 
+/// A reader changes givens, follows a link, saves; and what was saved verifies.
+#[test]
+#[ignore = "needs a browser: run tests/run"]
+fn pages_are_live_in_a_browser() {
+    let folder = tempfile::tempdir().unwrap();
+    let sheet = folder.path().join("page.md");
+    fs::write(&sheet, LIVE).unwrap();
+    succeeds_here(&["render".into(), sheet.into_os_string()]);
+    let site = folder.path().join("site");
+    succeeds_here(&["render".into(), tests().join("../worksheets").into(), "-o".into(), site.into_os_string()]);
+    succeeds(node(None).arg("live.js").arg(folder.path()));
+    for page in ["page.html", "mine.html"] {
+        succeeds_here(&["verify".into(), folder.path().join(page).into_os_string()]);
+    }
+}
+
+const LIVE: &str = "# A pulse of {t_on}\n\n```calc\nR_t = 910 kΩ ± 5 %  \"timing resistor\"\nC_t = 22 µF -20 % +50 %  \"timing capacitor\"\n\
+    t_on [s] = R_t * C_t * ln(3)  \"pulse\"\nkeep t_on below 40 s \"no flood\"\n```\n\nIt is on for {t_on}.\n\n\
+    ```warning when t_on > 50 s\nFor {t_on} it floods.\n```\n\n```plot\nt_on [s] against R_t from 100 kΩ to 2 MΩ\n```\n";
+
 const EXERCISES: &str = "# Exercises\n\n```calc\nR_t = 910 kΩ ± 5 % \"timing resistor\"\nt_on [s] = R_t * 22 µF * ln(3) \"pulse\"\n```\n\n\
     ```exercise pulse\nask \"How long with {R_t}?\"\nanswer [s] = t_on within 2 %\n\
     slip \"used ln 2 for ln 3\" = R_t * 22 µF * ln(2)\nhint \"One.\"\nhint \"Two.\"\npoints 2\n\
@@ -84,6 +104,14 @@ fn site(sources: &[&str]) -> TempDir {
         assert!(outcome <= Outcome::WorksheetError, "{}", String::from_utf8_lossy(&err));
     }
     site
+}
+
+fn succeeds_here(arguments: &[OsString]) {
+    let (mut out, mut err) = (Vec::new(), Vec::new());
+    let arguments = std::iter::once("benchleaf".into()).chain(arguments.iter().cloned());
+    let outcome = benchleaf::run(arguments, &mut Terminal::new(&mut out, &mut err, Drawing::Plain, Progress::None));
+    let said = [String::from_utf8_lossy(&out), String::from_utf8_lossy(&err)].concat();
+    assert!(outcome == Outcome::Fine, "{said}");
 }
 
 fn succeeds(command: &mut Command) {

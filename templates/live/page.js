@@ -12,6 +12,7 @@ function live(packed) {
   const author = fromBase64(text("_worksheet"));
   const setting = JSON.parse(text("_setting"));
   const places = new Places(document.body);
+  const written = document.getElementById("_written");
   const exercises = [...document.querySelectorAll("[data-exercise]")];
   const asSet = exercises.map((section) => section.outerHTML);
   const bar = new Bar();
@@ -61,7 +62,8 @@ function live(packed) {
     bar.stands(answer.tally, wanted.size);
     const unknown = refused.find((one) => !fields.has(one.name));
     if (unknown) bar.say(`${unknown.message}.`);
-    document.querySelector("#_written code")?.replaceChildren(answer.source);
+    written.hidden = false;
+    written.querySelector("code").textContent = answer.source;
     const now = performance.now();
     performance.measure("benchleaf: asked to shown", { start: at, end: now });
     performance.measure("benchleaf: engine", { start: now - data.took, end: now });
@@ -178,6 +180,8 @@ function pageOf({ source, outline, hash, inlines }, setting, exercises) {
     for (const inline of whole.querySelectorAll("[data-inline]")) patch(inline, elementsOf(inlines[inline.dataset.inline])[0]);
     section.replaceWith(whole);
   });
+  page.querySelector("#_written").hidden = true;
+  page.querySelector("#_written code").replaceChildren();
   page.querySelector("#_setting").textContent = JSON.stringify({ ...setting, outline }).replaceAll("<", "\\u003c");
   page.querySelector("#_worksheet").textContent = toBase64(source);
   const told = page.querySelector(".foot .hash");

@@ -78,7 +78,6 @@ pub fn render_worksheet(source: &str, name: &str, setting: &Setting) -> Result<R
             head: &page.head,
             body: &page.body,
             live: LiveParts::new(source, &made, engine, STYLE),
-            source,
             foot: Foot {
                 engine: env!("CARGO_PKG_VERSION"),
                 language: metadata.language,
@@ -155,7 +154,6 @@ struct WorksheetPage<'a> {
     head: &'a str,
     body: &'a str,
     live: LiveParts,
-    source: &'a str,
     foot: Foot<'a>,
 }
 

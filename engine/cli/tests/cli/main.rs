@@ -6,6 +6,7 @@ mod bad_input;
 mod bench;
 mod check;
 mod mark;
+mod published;
 mod render;
 mod start;
 mod streams;
