@@ -30,7 +30,7 @@ async function look(browser, page, dress) {
   sheet.on('request', (request) => own.includes(request.url()) || request.url().startsWith('blob:') || wrong.push(`fetches ${request.url()}`));
   await sheet.emulateMedia({ media });
   await sheet.goto(url);
-  if (await sheet.locator('#_setting').count()) await sheet.locator('html[data-live]').waitFor({ state: 'attached' });
+  if (await sheet.locator('script:not([type])').count()) await sheet.locator('html[data-live]').waitFor({ state: 'attached' });
   const wide = await sheet.evaluate(() => document.documentElement.scrollWidth - window.innerWidth);
   if (wide > 0) wrong.push(`${wide} px wider than the window`);
   await sheet.evaluate(axe);

@@ -40,8 +40,8 @@ pub use benchleaf_page::RawHtml;
 pub use crate::{
     date::Date,
     failure::Failure,
-    outcome::Outcome,
     live::LiveEngine,
+    outcome::Outcome,
     page::{RenderedPage, Setting, render_worksheet},
     terminal::{Drawing, Progress, Terminal},
 };

@@ -139,7 +139,12 @@ mod tests {
     #[test]
     fn no_setting_and_no_link_ends_its_script() {
         let outline = Some("</script><script>alert(1)</script><!--\u{2028}".to_owned());
-        let parts = LiveParts::new("", &PageSetting { outline, ..PageSetting::default() }, &LiveEngine::Beside("</script>".to_owned()), "");
+        let parts = LiveParts::new(
+            "",
+            &PageSetting { outline, ..PageSetting::default() },
+            &LiveEngine::Beside("</script>".to_owned()),
+            "",
+        );
         assert!(!parts.setting.contains('<') && !parts.script.unwrap().contains('<'));
         assert!(SCRIPT.iter().all(|part| !part.contains("</script") && !part.contains("<!--")));
     }

@@ -205,8 +205,14 @@ const GENERATOR: &str = "<meta name=\"generator\" content=\"benchleaf";
 mod tests {
     use super::*;
 
-    const SETTING: Setting =
-        Setting { samples: Some(7), seed: Some(42), threads: None, evaluated: Date { year: 2000, month: 2, day: 29 }, raw_html: RawHtml::ShownAsText, engine: LiveEngine::LeftOut };
+    const SETTING: Setting = Setting {
+        samples: Some(7),
+        seed: Some(42),
+        threads: None,
+        evaluated: Date { year: 2000, month: 2, day: 29 },
+        raw_html: RawHtml::ShownAsText,
+        engine: LiveEngine::LeftOut,
+    };
 
     #[test]
     fn the_hash_is_the_published_one() {

@@ -25,7 +25,11 @@ pub(crate) struct Published {
 pub(crate) fn read(path: &Path) -> Result<Published, Failure> {
     let unreadable = |cause| Failure::Unreadable { path: path.to_owned(), cause };
     let mut bytes = Vec::new();
-    File::open(path).map_err(|cause| crate::inputs::unusable(path, cause))?.take(LIMIT + 1).read_to_end(&mut bytes).map_err(unreadable)?;
+    File::open(path)
+        .map_err(|cause| crate::inputs::unusable(path, cause))?
+        .take(LIMIT + 1)
+        .read_to_end(&mut bytes)
+        .map_err(unreadable)?;
     if bytes.len() as u64 > LIMIT {
         return Err(Failure::TooLarge { path: path.to_owned(), limit: LIMIT });
     }

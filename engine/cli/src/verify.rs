@@ -38,7 +38,12 @@ fn one(path: &Path, terminal: &mut Terminal<'_>) -> Outcome {
         terminal.say(&format!("{name}: made by Benchleaf {}, verified by {ours}\n", harmless(&engine)));
     }
     for Difference { place, page, now } in &differences {
-        terminal.say(&format!("{name}: {}: the page has {}, the worksheet comes to {}\n", harmless(place), harmless(page), harmless(now)));
+        terminal.say(&format!(
+            "{name}: {}: the page has {}, the worksheet comes to {}\n",
+            harmless(place),
+            harmless(page),
+            harmless(now)
+        ));
     }
     let mut outcome = Outcome::Fine;
     if differences.is_empty() {
@@ -95,7 +100,8 @@ fn differences(shown: &[Figure], now: &[Figure]) -> Vec<Difference> {
         }
         let (old, new) = (shown.get(op.old_range()).unwrap_or(&[]), now.get(op.new_range()).unwrap_or(&[]));
         for i in 0..old.len().max(new.len()) {
-            let told = |figure: Option<&Figure>| figure.map_or_else(|| "nothing".to_owned(), |figure| figure.told.clone());
+            let told =
+                |figure: Option<&Figure>| figure.map_or_else(|| "nothing".to_owned(), |figure| figure.told.clone());
             let place = new.get(i).or(old.get(i)).map_or("", |figure| figure.place.as_str());
             found.push(Difference { place: place.to_owned(), page: told(old.get(i)), now: told(new.get(i)) });
         }

@@ -89,7 +89,8 @@ pub fn givens<'a>(sheet: &'a Sheet, source: &str) -> Vec<Given<'a>> {
             let StatementBody::Definition(definition) = &statement.body else { continue };
             let Some((quantity, negative)) = definition.literal() else { continue };
             let name = definition.name.item.as_str();
-            let span = definition.tolerance.as_ref().map_or(definition.value.span, |t| definition.value.span.to(t.span));
+            let span =
+                definition.tolerance.as_ref().map_or(definition.value.span, |t| definition.value.span.to(t.span));
             if source.get(span.start..span.end).is_some() && !givens.iter().any(|given| given.name == name) {
                 givens.push(Given { name, span, quantity, negative, definition });
             }
@@ -245,7 +246,9 @@ mod tests {
         let source = format!("Text.\n\n```calc\n{definition}  \"label\" # comment\ny = 2 * x\n```\n");
         let result = change(&Worksheet::new(&source).0, &[Change { name: "x".to_owned(), text: text.to_owned() }]);
         match result.refused.first() {
-            Some(refusal) => Err(format!("{}|{}", refusal.problem.message, refusal.problem.help.clone().unwrap_or_default())),
+            Some(refusal) => {
+                Err(format!("{}|{}", refusal.problem.message, refusal.problem.help.clone().unwrap_or_default()))
+            }
             None => {
                 let line = result.worksheet.source.lines().nth(3).unwrap();
                 let kept = line.strip_suffix("  \"label\" # comment").unwrap();
@@ -283,14 +286,29 @@ mod tests {
         for (definition, text, wanted) in [
             ("x = 910 kΩ", "470", "the unit is missing: `x` is a resistance (Ω)|write 470 kΩ"),
             ("x = 910 kΩ", "22 µF", "that is a capacitance (F); `x` is a resistance (Ω)|write it in kΩ"),
-            ("x = 910 kΩ", "2 * 3 kΩ", "a given is a number with its unit, not a formula|work it out and type the result"),
+            (
+                "x = 910 kΩ",
+                "2 * 3 kΩ",
+                "a given is a number with its unit, not a formula|work it out and type the result",
+            ),
             ("x = 910 kΩ", "", "nothing is written here|type a number and a unit"),
             ("x = 25 °C", "25 K", "that is a temperature difference (K); `x` is a temperature (°C)|write it in °C"),
             ("x = 3", "4 V", "that is a voltage (V); `x` is a plain number|write a number without a unit"),
         ] {
             assert_eq!(changed(definition, text).unwrap_err(), wanted, "{definition} <- {text}");
         }
-        for text in ["4,7 kΩ", "y", "470 kΩ \"mine\"", "470 kΩ\ny = 3", "1e999 Ω", "470 kΏ", "5 Ω ± 3 V", "```", "keep", "± 5 %"] {
+        for text in [
+            "4,7 kΩ",
+            "y",
+            "470 kΩ \"mine\"",
+            "470 kΩ\ny = 3",
+            "1e999 Ω",
+            "470 kΏ",
+            "5 Ω ± 3 V",
+            "```",
+            "keep",
+            "± 5 %",
+        ] {
             assert!(changed("x = 910 kΩ", text).is_err(), "{text}");
         }
         let bounds = changed("x = min 0.6 V typ 0.7 V max 0.85 V", "2 V").unwrap_err();

@@ -38,13 +38,13 @@ mod tables;
 mod variation;
 mod verdicts;
 
+use benchleaf_core::tally::Tally;
 #[cfg(feature = "markdown")]
 use benchleaf_core::{results::Evaluation, span::Span};
-use benchleaf_core::tally::Tally;
 
+pub use crate::live::{Update, update};
 #[cfg(feature = "markdown")]
 use crate::manuscript::Manuscript;
-pub use crate::live::{Update, update};
 
 /// Sets a worksheet.
 #[cfg(feature = "markdown")]

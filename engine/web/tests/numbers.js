@@ -4,11 +4,11 @@
 const fs = require('node:fs');
 const zlib = require('node:zlib');
 
-const [module, request, answer] = process.argv.slice(2);
-const { exports } = new WebAssembly.Instance(new WebAssembly.Module(zlib.gunzipSync(fs.readFileSync(module))), {});
+const [packed, request, answer] = process.argv.slice(2);
+const { exports: engine } = new WebAssembly.Instance(new WebAssembly.Module(zlib.gunzipSync(fs.readFileSync(packed))), {});
 const asked = fs.readFileSync(request);
-const at = exports.reserve(asked.length);
-new Uint8Array(exports.memory.buffer, at).set(asked);
-const told = exports.numbers(at, asked.length);
-const length = new DataView(exports.memory.buffer).getUint32(told, true);
-fs.writeFileSync(answer, new Uint8Array(exports.memory.buffer, told, length));
+const at = engine.reserve(asked.length);
+new Uint8Array(engine.memory.buffer, at).set(asked);
+const told = engine.numbers(at, asked.length);
+const length = new DataView(engine.memory.buffer).getUint32(told, true);
+fs.writeFileSync(answer, new Uint8Array(engine.memory.buffer, told, length));

@@ -32,7 +32,12 @@ pub(super) struct Finding {
 
 impl Marking {
     pub(super) fn new(source: &str) -> Self {
-        Self { marker: Marker::new(&Worksheet::new(source).0), set: HashMap::new(), numbers: HashMap::new(), variants: Vec::new() }
+        Self {
+            marker: Marker::new(&Worksheet::new(source).0),
+            set: HashMap::new(),
+            numbers: HashMap::new(),
+            variants: Vec::new(),
+        }
     }
 
     /// Whether there is nothing to mark.

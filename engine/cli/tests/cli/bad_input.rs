@@ -46,7 +46,7 @@ fn a_huge_file_and_one_just_small_enough() {
     let bench = Bench::new();
     let limit = 8 * 1024 * 1024;
     File::create(bench.path("huge.md")).unwrap().set_len(limit + 1).unwrap();
-    refuses(&bench, "huge.md", &["`huge.md` is too large for a worksheet: more than 8 MiB", "Split it"]);
+    refuses(&bench, "huge.md", &["`huge.md` is too large to be read: more than 8 MiB", "Split it"]);
     bench.put("large.md", vec![b'\n'; limit as usize]);
     bench.run(&["check", "large.md"]).exits(3).warns(&["`large.md` is empty"]);
 }

@@ -166,7 +166,9 @@ fn a_byte_order_mark_changes_nothing() {
     let run = |path| Run::of(bench.command(&["render", path]).env("SOURCE_DATE_EPOCH", "0")).exits(0);
     run("x.md");
     run("marked/x.md");
-    assert_eq!(bench.read("x.html"), bench.read("marked/x.html"));
+    // The worksheet that the page carries has its mark, and a hash of its own.
+    let shown = |name| bench.read(name).split_once("<footer").unwrap().0.to_owned();
+    assert_eq!(shown("x.html"), shown("marked/x.html"));
 }
 
 #[cfg(unix)]

@@ -70,7 +70,16 @@ pub struct Metadata {
 
 impl Default for Metadata {
     fn default() -> Self {
-        Self { title: None, summary: None, author: None, date: None, samples: 10_000, seed: 1, digits: 3, language: LANGUAGE }
+        Self {
+            title: None,
+            summary: None,
+            author: None,
+            date: None,
+            samples: 10_000,
+            seed: 1,
+            digits: 3,
+            language: LANGUAGE,
+        }
     }
 }
 

@@ -157,7 +157,7 @@ impl Worksheet {
     pub(crate) fn of_calculations(calculations: &str) -> Self {
         let source = format!("```calc\n{calculations}\n```\n");
         let content = Span::new("```calc\n".len(), source.len() - "```\n".len());
-        let fence = Fence { span: Span::new(0, source.len()), content, info: "calc".to_owned() };
+        let fence = Fence { span: Span::new(0, source.len() - 1), content, info: "calc".to_owned() };
         Self { metadata: Metadata::default(), body_start: 0, parts: vec![Part::Fence(fence)], source }
     }
 }
@@ -191,7 +191,13 @@ mod tests {
         assert_eq!(again, worksheet);
         assert_eq!(worksheet.parts.iter().filter(|part| matches!(part, Part::Inline(_))).count(), 6, "{worksheet:#?}");
         assert!(worksheet.parts.is_sorted_by_key(Part::start));
-        for wrong in ["", "1\t2", "1\t1\t3\t0\nfence\t0\t99999\t0\t1\tcalc", "1\t1\t3\t0\nfence\t4\t3\t0\t1\tcalc", "1\t1\t3\t0\nx"] {
+        for wrong in [
+            "",
+            "1\t2",
+            "1\t1\t3\t0\nfence\t0\t99999\t0\t1\tcalc",
+            "1\t1\t3\t0\nfence\t4\t3\t0\t1\tcalc",
+            "1\t1\t3\t0\nx",
+        ] {
             assert_eq!(Worksheet::from_outline(SOURCE.to_owned(), wrong), None, "{wrong}");
         }
     }

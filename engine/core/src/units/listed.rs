@@ -5,7 +5,8 @@ use super::{Dimension, Kind, QuantityType, Unit, UnitTable};
 
 /// Reads quantities, units, names and prefixes into an empty table. A line that does not read is left out.
 pub(super) fn read(table: &mut UnitTable) {
-    let mut parts = LIST.split("\n\n").map(|part| part.lines().map(|line| line.split('\t').collect::<Vec<&'static str>>()));
+    let mut parts =
+        LIST.split("\n\n").map(|part| part.lines().map(|line| line.split('\t').collect::<Vec<&'static str>>()));
     for fields in parts.next().into_iter().flatten() {
         let &[description, exponents, kind] = fields.as_slice() else { continue };
         let mut whole = [0; 7];
