@@ -123,7 +123,7 @@ impl<'a> Assembler<'a> {
         self.tolerances.nominal[reg as usize]
     }
 
-    fn extremes_of(&self, reg: Reg) -> Option<&Extremes> {
+    pub(super) fn extremes_of(&self, reg: Reg) -> Option<&Extremes> {
         self.extremes[self.targets.binary_search(&reg).ok()?].as_ref()
     }
 

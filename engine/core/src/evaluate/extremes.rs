@@ -151,6 +151,28 @@ impl<'a> Tolerances<'a> {
         found
     }
 
+    /// A register with the sources of `order` at the same ends as in a setting found before, though the box has changed.
+    pub(crate) fn at_corner(&self, corner: &[(u32, f64, End)], order: &[Reg], reg: Reg) -> f64 {
+        let changes: Vec<(u32, f64)> = order
+            .iter()
+            .filter_map(|reg| match self.program.steps[*reg as usize] {
+                Step::Source(source) => Some(source),
+                _ => None,
+            })
+            .map(|source| {
+                let (low, high) = self.ends[source as usize];
+                let value = match corner.iter().find(|setting| setting.0 == source) {
+                    Some((_, _, End::Low)) => low,
+                    Some((_, _, End::High)) => high,
+                    Some((_, value, End::Inside)) => value.max(low).min(high),
+                    None => self.centre[source as usize],
+                };
+                (source, value)
+            })
+            .collect();
+        self.probe(&changes, &[reg]).first().copied().unwrap_or(f64::NAN)
+    }
+
     /// The values of some registers at the corners of the sources that they depend on (a choice of them where many).
     pub(crate) fn corners(&self, regs: &[Reg]) -> Vec<Vec<f64>> {
         const MOST: usize = 6;

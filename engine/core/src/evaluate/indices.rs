@@ -21,6 +21,11 @@ const BUILDS: u64 = 2048;
 /// What a straight line may leave of the variance, so that no share is off by more.
 const LEFT_OVER: f64 = 0.02;
 
+/// Standard errors from which a slope beside the tangent's is more than chance.
+const BEYOND_CHANCE: f64 = 3.0;
+/// A spread of this part of the value is rounding.
+const ROUNDING: f64 = 1e-12;
+
 /// A source with its first-order and total-effect share; the latter absent where the first says it all.
 pub(super) type Index = (u32, f64, Option<f64>);
 
@@ -148,16 +153,23 @@ impl Line {
     /// The line's shares, if it leaves little over.
     fn finished(self, combined: &Combined, drawn: &HashMap<u32, Drawn>) -> Option<Vec<Index>> {
         let n = BUILDS as f64;
+        if self.values.count == BUILDS && self.values.std() <= ROUNDING * self.values.mean.abs() {
+            return Some(Vec::new());
+        }
         let variance = self.values.squares / n;
-        let mut left_over = self.left.squares / n;
+        let by_tangent = self.left.squares / n;
+        let mut left_over = by_tangent;
         let mut shares: Vec<Index> = Vec::with_capacity(combined.parts.len());
         for ((source, slope, uncertainty, _), product) in combined.parts.iter().zip(self.products) {
             let drawn = drawn.get(source)?;
             let mean = drawn.sum / n;
             let spread = drawn.squares / n - mean * mean;
             let more = if spread > 0.0 { (product / n - self.left.mean * mean) / spread } else { 0.0 };
-            left_over -= more * more * spread;
-            let brings = (slope + more) * uncertainty;
+            // The tangent stays where what is seen beside it may be chance.
+            let explained = more * more * spread;
+            let seen = explained * n > BEYOND_CHANCE * BEYOND_CHANCE * by_tangent;
+            left_over -= if seen { explained } else { 0.0 };
+            let brings = (slope + if seen { more } else { 0.0 }) * uncertainty;
             shares.push((*source, brings * brings, None));
         }
         let straight: f64 = shares.iter().map(|share| share.1).sum();

@@ -23,11 +23,20 @@ impl Assembler<'_> {
     pub(super) fn remedies(&self, keep: &CheckedKeep) -> Vec<Remedy> {
         let order = self.tolerances.cone(&[keep.distance]);
         let mut trial = self.tolerances.again();
+        // The corner that broke it last most often breaks it again, and one look there is enough to know.
+        let mut corner = self.extremes_of(keep.distance).map(|found| found.low_at.clone()).unwrap_or_default();
         let mut holds = |trial: &mut Tolerances<'_>| {
-            let found = trial.extremes(&[keep.distance], &order).pop().flatten();
-            let nominal = trial.nominal[keep.distance as usize];
-            let unbounded = found.as_ref().is_some_and(|found| found.unbounded.is_some());
-            !unbounded && found.map_or(nominal, |found| found.low) >= 0.0
+            if trial.at_corner(&corner, &order, keep.distance) < 0.0 {
+                return false;
+            }
+            let Some(found) = trial.extremes(&[keep.distance], &order).pop().flatten() else {
+                return trial.nominal[keep.distance as usize] >= 0.0;
+            };
+            let holds = found.unbounded.is_none() && found.low >= 0.0;
+            if !holds {
+                corner = found.low_at;
+            }
+            holds
         };
         let mut remedies = Vec::new();
         if let Some(source) = self.blamed(keep.distance) {
