@@ -15,8 +15,8 @@ use super::{
 const MOST_KEPT: u64 = 8_000_000;
 /// Samples above which quantiles come from a sketch in any case.
 const MOST_EXACT: u64 = 1_000_000;
-/// Samples up to which all are kept at hand until the end; above, only the tails are where that is enough.
-const MOST_AT_HAND: u64 = 32_768;
+/// Samples from which on keeping tails alone is worth a look ahead.
+const WORTH_A_LOOK: u64 = 4096;
 /// Bins over all results (of four bytes, for each thread), and for one result.
 const MOST_BINS: usize = 4_000_000;
 const LEAST_BINS: usize = 512;
@@ -85,82 +85,89 @@ pub(crate) fn sample(
     let moving: Vec<usize> = (0..wanted.len()).filter(|i| plan.slot(targets[*i]).is_some()).collect();
     let kept = moving.iter().filter(|i| wanted[**i].of != Of::Sign).count() as u64;
     let exact = draws.samples <= MOST_EXACT && draws.samples * kept <= MOST_KEPT;
-    let run = |keeps: &dyn Fn(usize) -> Keep| {
-        let collector = |(i, wanted): (usize, &Wanted)| Collector {
-            slot: plan.slot(wanted.reg),
-            keep: if wanted.of == Of::Sign { Keep::Nothing } else { keeps(i) },
-            blocks: Vec::new(),
-            undefined: 0,
-            negative: 0,
+    let collectors = |keep: &dyn Fn(usize) -> Keep| -> Vec<Collector> {
+        let collector = |(i, wanted): (usize, &Wanted)| {
+            let keep = if wanted.of == Of::Sign { Keep::Nothing } else { keep(i) };
+            Collector {
+                slot: plan.slot(wanted.reg),
+                of: wanted.of,
+                keep,
+                blocks: Vec::new(),
+                undefined: 0,
+                negative: 0,
+            }
         };
-        run_all(&plan, wanted.iter().enumerate().map(collector).collect(), draws)
+        wanted.iter().enumerate().map(collector).collect()
     };
     let finished = |collected: Vec<Collector>| -> Option<Vec<Option<Sampled>>> {
-        let each = collected.into_iter().zip(wanted);
-        let told = each.map(|(collector, wanted)| match collector.slot {
-            Some(_) => collector.finished(wanted.of == Of::Histogram).map(Some),
+        let told = collected.into_iter().map(|collector| match collector.slot {
+            Some(_) => collector.finished().map(Some),
             None => Some(None),
         });
         told.collect()
     };
-    let told = if !exact {
+    if !exact {
         let ranges = ranges(&plan, wanted, draws.samples);
         // Many results share the memory between them, by coarser bins.
         let bins = (MOST_BINS / kept.max(1) as usize).clamp(LEAST_BINS, Sketch::MOST_BINS);
-        finished(run(&|i| Keep::Counts(Sketch::new(ranges[i].0, ranges[i].1, bins))))
-    } else if draws.samples > MOST_AT_HAND {
-        let tails = first_tails(&plan, wanted, draws.samples);
-        finished(run(&|i| tails[i].clone().map_or(Keep::Samples(Vec::new()), Keep::Tails)))
-    } else {
-        None
-    };
-    // Also where the first builds were no guide to the tails of all.
-    told.or_else(|| finished(run(&|_| Keep::Samples(Vec::new())))).unwrap_or_default()
+        let counts = collectors(&|i| Keep::Counts(Sketch::new(ranges[i].0, ranges[i].1, bins)));
+        return finished(run_all(&plan, counts, draws, 0)).unwrap_or_default();
+    }
+    let look_ahead = if draws.samples < WORTH_A_LOOK { 0 } else { look_ahead(draws.samples) };
+    let all = || collectors(&|_| Keep::Samples(Vec::new()));
+    finished(run_all(&plan, all(), draws, look_ahead))
+        // The first builds were no guide to the tails of all.
+        .or_else(|| finished(run_all(&plan, all(), draws, 0)))
+        .unwrap_or_default()
 }
 
-/// Deals the blocks out to threads and puts what they collect together in order.
-fn run_all(plan: &Plan<'_>, empty: Vec<Collector>, draws: Draws) -> Vec<Collector> {
+/// Builds that tell of the rest: a sixteenth of them.
+fn look_ahead(samples: u64) -> u64 {
+    (samples / 16).clamp(2 * BLOCK as u64, 16 * BLOCK as u64).min(samples)
+}
+
+/// Runs all builds, and after the first `look_ahead` of them keeps tails alone where these are enough. The other blocks are
+/// dealt out to threads, and what they collect is put together in order.
+fn run_all(plan: &Plan<'_>, mut whole: Vec<Collector>, draws: Draws, look_ahead: u64) -> Vec<Collector> {
     let blocks = draws.samples.div_ceil(BLOCK as u64);
-    let work = draws.samples * plan.length() as u64;
-    let available = draws.threads.unwrap_or_else(machine_threads);
-    let threads = (work / WORTH_A_THREAD + 1).min(available as u64).min(blocks.max(1)).max(1);
-    let share = |i: u64| blocks * i / threads;
-    let part = |i: u64, mut collectors: Vec<Collector>| {
+    let part = |from: u64, to: u64, collectors: &mut [Collector]| {
         let mut columns = plan.columns();
-        // The first part takes up all others in the end.
-        let coming = if i == 0 { draws.samples } else { (share(i + 1) - share(i)) * BLOCK as u64 };
-        for collector in &mut collectors {
-            if let (Keep::Samples(samples), Some(_)) = (&mut collector.keep, collector.slot) {
-                samples.reserve_exact(coming as usize);
-            }
-        }
-        for block in share(i)..share(i + 1) {
+        for block in from..to {
             let first = block * BLOCK as u64;
             let count = (draws.samples - first).min(BLOCK as u64) as usize;
             plan.run(&mut columns, first, count);
-            for collector in &mut collectors {
+            for collector in &mut *collectors {
                 if let Some(slot) = collector.slot {
                     collector.take(columns.column(slot, count));
                 }
             }
         }
-        collectors
     };
+    let done = look_ahead / BLOCK as u64;
+    part(0, done, &mut whole);
+    whole.iter_mut().for_each(|collector| collector.settle(draws.samples, look_ahead));
+    let work = draws.samples * plan.length() as u64;
+    let available = draws.threads.unwrap_or_else(machine_threads);
+    let threads = (work / WORTH_A_THREAD + 1).min(available as u64).min(blocks - done).max(1);
+    let ends = |i: u64| (done + (blocks - done) * i / threads, done + (blocks - done) * (i + 1) / threads);
     if threads == 1 {
-        return part(0, empty);
+        part(done, blocks, &mut whole);
+        return whole;
     }
+    // This thread goes on with what it has; the others start with nothing, within the same bounds.
     let parts: Vec<Vec<Collector>> = std::thread::scope(|scope| {
-        let part = &part;
-        let running: Vec<_> = (0..threads)
+        let running: Vec<_> = (1..threads)
             .map(|i| {
-                let collectors = empty.clone();
-                scope.spawn(move || part(i, collectors))
+                let mut collectors: Vec<Collector> = whole.iter().map(Collector::emptied).collect();
+                scope.spawn(move || {
+                    part(ends(i).0, ends(i).1, &mut collectors);
+                    collectors
+                })
             })
             .collect();
+        part(ends(0).0, ends(0).1, &mut whole);
         running.into_iter().filter_map(|thread| thread.join().ok()).collect()
     });
-    let mut parts = parts.into_iter();
-    let Some(mut whole) = parts.next() else { return empty };
     for part in parts {
         for (collector, more) in whole.iter_mut().zip(part) {
             collector.append(more);
@@ -173,7 +180,6 @@ fn machine_threads() -> usize {
     if cfg!(target_family = "wasm") { 1 } else { std::thread::available_parallelism().map_or(1, usize::from) }
 }
 
-#[derive(Clone)]
 enum Keep {
     Nothing,
     Samples(Vec<f64>),
@@ -181,9 +187,9 @@ enum Keep {
     Counts(Sketch),
 }
 
-#[derive(Clone)]
 struct Collector {
     slot: Option<usize>,
+    of: Of,
     keep: Keep,
     blocks: Vec<Moments>,
     undefined: u64,
@@ -191,6 +197,29 @@ struct Collector {
 }
 
 impl Collector {
+    /// After a look ahead: keeps the tails alone, within the bounds that the builds seen so far tell; else makes room.
+    fn settle(&mut self, samples: u64, look_ahead: u64) {
+        let Keep::Samples(seen) = &mut self.keep else { return };
+        if look_ahead > 0 && self.of == Of::Spread {
+            let mut tails = Tails::new(seen);
+            tails.add(seen);
+            self.keep = Keep::Tails(tails);
+        } else if self.slot.is_some() {
+            seen.reserve_exact((samples - look_ahead) as usize);
+        }
+    }
+
+    /// The same, with nothing collected yet.
+    fn emptied(&self) -> Self {
+        let keep = match &self.keep {
+            Keep::Nothing => Keep::Nothing,
+            Keep::Samples(_) => Keep::Samples(Vec::new()),
+            Keep::Tails(tails) => Keep::Tails(tails.emptied()),
+            Keep::Counts(sketch) => Keep::Counts(sketch.emptied()),
+        };
+        Self { slot: self.slot, of: self.of, keep, blocks: Vec::new(), undefined: 0, negative: 0 }
+    }
+
     fn take(&mut self, values: &[f64]) {
         match &mut self.keep {
             Keep::Nothing => {
@@ -219,7 +248,8 @@ impl Collector {
     }
 
     /// What was asked for; `None` where the tails that were kept do not tell the intervals.
-    fn finished(self, histogram: bool) -> Option<Sampled> {
+    fn finished(self) -> Option<Sampled> {
+        let histogram = self.of == Of::Histogram;
         let moments = self.blocks.into_iter().fold(Moments::default(), Moments::with);
         let (mut found, mut quantile_error, mut drawn) = (None, 0.0, None);
         match self.keep {
@@ -266,36 +296,17 @@ impl Histogram {
     }
 }
 
-/// A first look at the builds: a sixteenth of them tells of the rest. `look` gets each wanted register's values.
-fn look_ahead(plan: &Plan<'_>, wanted: &[Wanted], samples: u64, mut look: impl FnMut(usize, &[f64])) {
-    let looked_at = (samples / 16).clamp(BLOCK as u64, 16 * BLOCK as u64).min(samples);
-    plan.visit(looked_at, |view| {
-        for (i, wanted) in wanted.iter().enumerate() {
-            look(i, view.values(wanted.reg));
-        }
-    });
-}
-
-/// Tails to be filled, for what needs no more than its tails and moments.
-fn first_tails(plan: &Plan<'_>, wanted: &[Wanted], samples: u64) -> Vec<Option<Tails>> {
-    let mut seen: Vec<Vec<f64>> = vec![Vec::new(); wanted.len()];
-    look_ahead(plan, wanted, samples, |i, values| {
-        if wanted[i].of == Of::Spread {
-            seen[i].extend_from_slice(values);
-        }
-    });
-    seen.iter().zip(wanted).map(|(seen, wanted)| (wanted.of == Of::Spread).then(|| Tails::new(seen))).collect()
-}
-
 /// A range for each sketch: where the bounds are not known, twelve standard deviations.
 fn ranges(plan: &Plan<'_>, wanted: &[Wanted], samples: u64) -> Vec<(f64, f64)> {
     let mut seen: Vec<(Moments, f64, f64)> = vec![(Moments::default(), f64::INFINITY, f64::NEG_INFINITY); wanted.len()];
-    look_ahead(plan, wanted, samples, |i, values| {
-        let (moments, low, high) = &mut seen[i];
-        *moments = moments.with(Moments::of(values));
-        for x in values.iter().filter(|x| x.is_finite()) {
-            *low = low.min(*x);
-            *high = high.max(*x);
+    plan.visit(look_ahead(samples), |view| {
+        for (wanted, (moments, low, high)) in wanted.iter().zip(&mut seen) {
+            let values = view.values(wanted.reg);
+            *moments = moments.with(Moments::of(values));
+            for x in values.iter().filter(|x| x.is_finite()) {
+                *low = low.min(*x);
+                *high = high.max(*x);
+            }
         }
     });
     seen.into_iter()

@@ -107,6 +107,11 @@ impl Sketch {
         Self { low, width, bins: vec![0; bins] }
     }
 
+    /// The same bins, empty.
+    pub(crate) fn emptied(&self) -> Self {
+        Self { bins: vec![0; self.bins.len()], ..*self }
+    }
+
     /// Counts values; those outside the range count at its ends, undefined ones not at all.
     pub(crate) fn add(&mut self, values: &[f64]) {
         const AT_ONCE: usize = 64;

@@ -31,6 +31,11 @@ impl Tails {
         Self { below, above: value(*above), outside: Vec::new() }
     }
 
+    /// The same bounds, with nothing looked through.
+    pub(crate) fn emptied(&self) -> Self {
+        Self { outside: Vec::new(), ..*self }
+    }
+
     /// Looks through samples.
     pub(crate) fn add(&mut self, values: &[f64]) {
         const AT_ONCE: usize = 256;
