@@ -189,7 +189,7 @@ impl Given<'_> {
             };
             let problem = Problem::new(Code::UnitMismatch, whole, message);
             return Err(match unit {
-                Some(unit) if quantity.unit.is_none() => problem.help(format!("write {} {unit}", text)),
+                Some(unit) if quantity.unit.is_none() => problem.help(format!("write {text} {unit}")),
                 Some(unit) => problem.help(format!("write it in {unit}")),
                 None => problem.help("write a number without a unit"),
             });

@@ -74,7 +74,9 @@ fn what_an_author_wrote_is_never_markup() {
         let evaluation = evaluate(&source, &Options::default());
         let page = render(&evaluation, &source, &PageOptions::default());
         let shell = filled(&page);
-        for tag in tags(&shell) {
+        // Behind it is what the page's script reads.
+        let (shown, _) = shell.split_once("<script type=\"application/json\"").unwrap();
+        for tag in tags(shown) {
             let name = tag.split(' ').next().unwrap();
             assert!(!["script", "img"].contains(&name), "{payload}: <{tag}>");
             assert!(!tag.contains("onerror") && !tag.contains("onmouseover"), "{payload}: <{tag}>");

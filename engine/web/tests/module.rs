@@ -1,6 +1,8 @@
 //! The module that is kept in `dist/`: built from the sources beside it, of the size that a page can carry, and asking
 //! nothing of its surroundings.
 
+#![allow(clippy::unwrap_used)]
+
 use std::{fs, io::Read, path::Path};
 
 use flate2::read::GzDecoder;

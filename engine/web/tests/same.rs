@@ -1,5 +1,7 @@
 //! The packed module's numbers are the native engine's to the last bit, on every worksheet of the project.
 
+#![allow(clippy::unwrap_used, clippy::panic)]
+
 use std::{
     fs,
     path::{Path, PathBuf},

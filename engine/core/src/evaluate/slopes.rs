@@ -46,10 +46,10 @@ pub(crate) fn enclose(
     // Only the fields that are read cost anything.
     let mut read: Vec<Vec<u32>> = vec![Vec::new(); program.calls.len()];
     for reg in order {
-        if let Step::Output(call_reg, field) = program.steps[*reg as usize] {
-            if let Step::Call(call) = program.steps[call_reg as usize] {
-                read[call as usize].push(field);
-            }
+        if let Step::Output(call_reg, field) = program.steps[*reg as usize]
+            && let Step::Call(call) = program.steps[call_reg as usize]
+        {
+            read[call as usize].push(field);
         }
     }
     for reg in order {
