@@ -65,7 +65,7 @@ class Field {
       this.was?.remove();
       this.was = null;
     } else if (!this.was) {
-      const back = make("button", { type: "button", class: "back-to", "aria-label": `Put ${this.name} back to ${this.authorText}` }, "put back");
+      const back = make("button", { type: "button", class: "back-to", "aria-label": `put back ${this.name} to ${this.authorText}` }, "put back");
       back.addEventListener("click", () => this.put(null));
       this.was = make("span", { class: "was", "data-live": "was" }, `the author has ${this.authorText} `, back);
       this.row.querySelector("th").append(this.was);
