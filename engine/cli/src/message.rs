@@ -83,6 +83,7 @@ impl Message {
             help: problem.help.as_deref().map(|help| harmless(help).into_owned()),
             code: Some(problem.code.text()),
             severity: match problem.severity() {
+                Severity::Note => miette::Severity::Advice,
                 Severity::Warning => miette::Severity::Warning,
                 Severity::Error => miette::Severity::Error,
             },

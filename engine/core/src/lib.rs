@@ -7,6 +7,7 @@ pub mod exercise;
 pub mod handbook;
 pub mod lang;
 pub mod nearest;
+pub mod outside;
 pub mod problem;
 pub mod report;
 pub mod results;
@@ -15,5 +16,5 @@ pub mod span;
 pub mod tally;
 pub mod units;
 
-pub use evaluate::{Options, evaluate};
+pub use evaluate::{Options, evaluate, evaluate_with};
 pub use exercise::assess;

@@ -1,6 +1,6 @@
 //! Curves: a formula against one of its givens, with the worst case over all others as a band.
 
-use super::{assemble::display, builds::Plan, sampling::Sampling, statistics::symmetric};
+use super::{assemble::display, builds::Plan, rust, sampling::Sampling, statistics::symmetric};
 use crate::{
     check::{Checked, CheckedCurve, CheckedPlot},
     problem::{Code, Problem},
@@ -150,9 +150,13 @@ fn run(sampling: &Sampling<'_>, curve: &CheckedCurve, (from, to): (f64, f64), no
         let extremes = tolerances.extremes(&[curve.subject.reg], &order).pop().flatten();
         let (low, high) = extremes.map_or((y, y), |found| (found.low, found.high));
         // The same builds at every point, so that the band is smooth.
-        let plan = Plan::new(&tolerances, &[curve.subject.reg], sampling.copula(), sampling.seed());
-        let mut builds: Vec<f64> = plan.block(curve.subject.reg).into_iter().filter(|y| y.is_finite()).collect();
-        let inner = symmetric(&mut builds);
+        let inner = if rust::is_out_of_reach(&tolerances, curve.subject.reg) {
+            None
+        } else {
+            let plan = Plan::new(&tolerances, &[curve.subject.reg], sampling.copula(), sampling.seed());
+            let mut builds: Vec<f64> = plan.block(curve.subject.reg).into_iter().filter(|y| y.is_finite()).collect();
+            symmetric(&mut builds)
+        };
         points.push(CurvePoint { x, y, low, high, inner });
     }
     let x = nominal[curve.against_reg as usize];

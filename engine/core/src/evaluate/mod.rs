@@ -3,6 +3,7 @@
 
 mod assemble;
 mod builds;
+mod callee;
 mod copula;
 mod curves;
 pub mod design;
@@ -16,13 +17,14 @@ pub mod preferred;
 pub mod program;
 mod random;
 mod remedies;
+mod rust;
 mod sampling;
 mod search;
 mod slopes;
 mod statistics;
 mod tasks;
 
-pub use assemble::evaluate;
+pub use assemble::{evaluate, evaluate_with};
 pub(crate) use builds::BLOCK;
 
 /// What the caller of an evaluation may set.

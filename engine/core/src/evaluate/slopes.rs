@@ -4,10 +4,9 @@
 
 use super::{
     interval::Interval,
-    program::{Program, Reg, Step, Unary, WIDEST},
+    program::{Callee, Program, Reg, Step, Unary, WIDEST},
     search::halton_point,
 };
-use crate::handbook::{Model, Output};
 
 /// What is surely known of a register over the box.
 #[derive(Clone, Debug)]
@@ -45,10 +44,11 @@ pub(crate) fn enclose(
         let of = |a: Reg| known[a as usize].clone().unwrap_or_else(|| Enclosure::point(nominal[a as usize]));
         let enclosure = match program.steps[*reg as usize] {
             _ if pinned == Some(*reg) => Enclosure::point(nominal[*reg as usize]),
+            Step::Call(_) | Step::Output(..) if program.is_chosen(*reg) => Enclosure::point(nominal[*reg as usize]),
             Step::Call(call) => {
                 let inputs: Vec<_> = program.calls[call as usize].inputs.iter().map(|reg| of(*reg)).collect();
                 if inputs.iter().any(Enclosure::varies) {
-                    models[call as usize] = Some(model(program.calls[call as usize].model, &inputs));
+                    models[call as usize] = Some(model(&program.calls[call as usize].callee, &inputs));
                 }
                 unknown(&inputs.iter().collect::<Vec<_>>(), Interval::ALL)
             }
@@ -73,8 +73,8 @@ const MOST_CORNERS: u32 = 4;
 
 /// A model is a black box: its ranges and slopes are taken from points of its inputs' ranges. A slope that is zero at all
 /// of them says that the field does not depend on that input; one that keeps its sign, which corner to look at.
-fn model(model: &Model, inputs: &[Enclosure]) -> Vec<Enclosure> {
-    let (n, m) = (inputs.len(), model.fields.len());
+fn model(model: &Callee, inputs: &[Enclosure]) -> Vec<Enclosure> {
+    let (n, m) = (inputs.len(), model.outputs());
     let moving: Vec<usize> = (0..n).filter(|i| inputs[*i].varies()).collect();
     if !moving.iter().all(|i| inputs[*i].range.low.is_finite() && inputs[*i].range.high.is_finite()) {
         return vec![unknown(&inputs.iter().collect::<Vec<_>>(), Interval::ALL); m];
@@ -97,7 +97,7 @@ fn model(model: &Model, inputs: &[Enclosure]) -> Vec<Enclosure> {
             let range = inputs[*i].range;
             at[*i] = range.low + (range.high - range.low) * share;
         }
-        (model.evaluate)(&at[..n], &mut here[..m]);
+        model.evaluate(&at[..n], &mut here[..m]);
         for (range, y) in ranges.iter_mut().zip(&here[..m]) {
             let y = Interval::point(*y);
             *range = Some(range.map_or(y, |range| range.hull(y)));
@@ -109,7 +109,7 @@ fn model(model: &Model, inputs: &[Enclosure]) -> Vec<Enclosure> {
             let step = if at[*i] + size > high { -size } else { size };
             let mut moved = at;
             moved[*i] += step;
-            (model.evaluate)(&moved[..n], &mut there[..m]);
+            model.evaluate(&moved[..n], &mut there[..m]);
             for field in 0..m {
                 let difference = there[field] - here[field];
                 // Differences of the size of rounding are none.
@@ -125,7 +125,7 @@ fn model(model: &Model, inputs: &[Enclosure]) -> Vec<Enclosure> {
             let range = ranges[field].unwrap_or(Interval::ALL);
             let spare = (range.high - range.low) * 0.25;
             let still = slopes[field].iter().all(|slope| *slope == Some(Interval::ZERO));
-            if range.low < range.high && (still || matches!(model.fields[field].output, Output::Condition)) {
+            if range.low < range.high && (still || model.gives_condition(field)) {
                 // It goes in steps, and between them it is level: no slope says which inputs it depends on.
                 let stepped = unknown(&inputs.iter().collect::<Vec<_>>(), range);
                 return Enclosure { sampled: true, ..stepped };

@@ -14,6 +14,7 @@ use crate::{
     check::{self, Checked, CheckedExercise, Within},
     evaluate::program::{Program, Reg},
     nearest::nearest,
+    outside::NoRust,
     sheet,
     units::{DisplayUnit, Kind, QuantityType, ValueType},
 };
@@ -67,7 +68,7 @@ impl Marker {
     /// Reads and checks a worksheet.
     pub fn new(source: &str) -> Self {
         let (sheet, _) = sheet::read(source);
-        let (checked, _) = check::check(source, &sheet);
+        let (checked, _) = check::check(source, &sheet, &NoRust);
         let name = |block: &sheet::Block| match &block.body {
             sheet::BlockBody::Exercise(exercise) => exercise.name.as_ref().map(|name| name.item.clone()),
             _ => None,

@@ -8,7 +8,7 @@ use pulldown_cmark::{CodeBlockKind, Event, Options, Parser, Tag, TagEnd, TextMer
 use super::{
     Block, BlockBody, BlockWord, Note, Sheet, Signal, exercise,
     inline::{Segment, split},
-    metadata, plot,
+    metadata, plot, rust,
 };
 use crate::{
     lang::{lines, parse_calc, whole},
@@ -121,9 +121,14 @@ impl Reader<'_> {
                 let read = exercise::read(self.source, name, content, &mut self.problems);
                 BlockBody::Exercise(Box::new(read))
             }
-            BlockWord::Parts | BlockWord::Builds | BlockWord::Bench | BlockWord::RustCalc => {
-                BlockBody::NotEvaluated(word)
+            BlockWord::RustCalc => {
+                // `rust` and `calc` may stand further apart than the word is long.
+                let words = info.find("calc").map_or("", |at| &info[..at + "calc".len()]);
+                let block = rust::read(self.source, self.behind_word(fence, words), &mut self.problems);
+                self.names.extend(block.outputs.iter().map(|output| output.name.item.clone()));
+                BlockBody::Rust(block)
             }
+            BlockWord::Parts | BlockWord::Builds | BlockWord::Bench => BlockBody::NotEvaluated(word),
         };
         // The parts of a block that are Markdown themselves.
         let prose = match &body {

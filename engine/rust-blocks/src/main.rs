@@ -1,0 +1,3 @@
+fn main() {
+    evcxr::runtime_hook();
+}
