@@ -2,6 +2,8 @@
 //! it touches no file and starts no program; whoever calls it hands in a [`RustBlocks`], and [`NoRust`] stands in where
 //! nobody does. A compiled block is to the engine what a handbook model is: a function of plain numbers in SI base units.
 
+pub mod wire;
+
 use std::{
     fmt,
     ops::Range,
@@ -10,6 +12,8 @@ use std::{
         atomic::{AtomicBool, AtomicU64, Ordering},
     },
 };
+
+use serde::{Deserialize, Serialize};
 
 use crate::units::{Kind, QuantityType, ValueType};
 
@@ -54,7 +58,7 @@ pub struct BlockCode<'a> {
 }
 
 /// A value that a block reads.
-#[derive(Clone, Debug, PartialEq, Eq, Hash)]
+#[derive(Clone, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
 pub struct BlockInput {
     /// Its name.
     pub name: String,
@@ -65,7 +69,7 @@ pub struct BlockInput {
 }
 
 /// A value that a block gives.
-#[derive(Clone, Debug, PartialEq, Eq, Hash)]
+#[derive(Clone, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
 pub struct BlockOutput {
     /// Its name.
     pub name: String,
@@ -74,7 +78,7 @@ pub struct BlockOutput {
 }
 
 /// What a value holds, in terms that Rust's types can say.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
 pub enum Holds {
     /// A quantity: whole exponents of length, mass, time, current, temperature, amount and luminous intensity.
     Quantity([i8; 7], Kind),
@@ -95,7 +99,7 @@ impl Holds {
 }
 
 /// What came of one run.
-#[derive(Clone, Debug, Default, PartialEq)]
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct Run {
     /// The values that it gives, SI.
     pub outputs: Vec<f64>,
@@ -124,7 +128,7 @@ pub enum Refusal {
 }
 
 /// What the compiler found.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Finding {
     /// Where.
     pub place: Place,
@@ -135,7 +139,7 @@ pub struct Finding {
 }
 
 /// A place in a block.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub enum Place {
     /// These bytes of its text.
     Code(Range<usize>),
@@ -146,7 +150,7 @@ pub enum Place {
 }
 
 /// Why a run came to nothing.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Fault {
     /// What happened.
     pub message: String,
