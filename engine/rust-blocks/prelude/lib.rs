@@ -97,8 +97,9 @@ pub mod glue {
     /// What a block is compiled to: a row of inputs, a row of outputs, and the series.
     pub type Block = fn(&[f64], &mut Vec<f64>, &mut Vec<Vec<f64>>);
 
-    /// Answers the host's questions until it wants no more. Each block comes with its number.
-    pub fn serve(blocks: &[(u32, Block)]) {
+    /// Answers the host's questions until it wants no more. Each block comes with its number; the program's own text begins
+    /// so many lines below the first of its file.
+    pub fn serve(above: u32, blocks: &[(u32, Block)]) {
         std::panic::set_hook(Box::new(|_| {}));
         let mut answer = "ready".to_owned();
         while let Some(question) = ask(&answer) {
@@ -108,11 +109,11 @@ pub mod glue {
             let rows: usize = words.next().and_then(|word| word.parse().ok()).unwrap_or(0);
             let inputs = words.next().map(unhex).unwrap_or_default();
             let Some((_, block)) = blocks.iter().find(|row| row.0 == number).filter(|_| what != "stop") else { return };
-            answer = if what == "once" { once(*block, &inputs) } else { many(*block, &inputs, rows) };
+            answer = if what == "once" { once(*block, &inputs, above) } else { many(*block, &inputs, rows) };
         }
     }
 
-    fn once(block: Block, inputs: &[f64]) -> String {
+    fn once(block: Block, inputs: &[f64], above: u32) -> String {
         // Where a panic came from and what it said.
         let told = std::sync::Arc::new(std::sync::Mutex::new((0, String::new())));
         let tell = std::sync::Arc::clone(&told);
@@ -122,7 +123,7 @@ pub mod glue {
                 let said = said.downcast_ref::<&str>().map(|text| (*text).to_owned()).or_else(|| said.downcast_ref::<String>().cloned());
                 // Of several, the first is the cause.
                 if told.1.is_empty() {
-                    *told = (info.location().filter(|place| place.file().ends_with("lib.rs")).map_or(0, std::panic::Location::line), said.unwrap_or_default());
+                    *told = (info.location().filter(|place| std::path::Path::new(place.file()).is_relative()).map_or(0, std::panic::Location::line), said.unwrap_or_default());
                 }
             }
         }));
@@ -140,7 +141,7 @@ pub mod glue {
         }
         let (line, said) = told.lock().map(|told| told.clone()).unwrap_or_default();
         let said: String = said.bytes().map(|byte| format!("{byte:02x}")).collect();
-        format!("panicked {line} {said}")
+        format!("panicked {} {said}", line.saturating_sub(above))
     }
 
     /// A row that panics is of NaN: the others stand.

@@ -15,26 +15,38 @@ pub(crate) struct Parted {
     body: String,
 }
 
-/// A program with the places of the newest block's text in it.
+/// A program with the places of each block's text in it.
 #[derive(Debug)]
 pub(crate) struct Composed {
     pub(crate) code: String,
-    /// Lines of the program, from 1, and the line of the block that the first of them is.
+    blocks: Vec<Places>,
+}
+
+/// Where a block stands in the program; lines count from 1.
+#[derive(Debug)]
+struct Places {
+    block: u32,
+    /// Its text stands here, from its first line to its last.
     texts: Vec<Range<usize>>,
     /// The line of each result.
     results: Vec<usize>,
 }
 
 impl Composed {
-    /// Where a place of the program stands in the block: `(line from 1, column in characters from 1)` to bytes.
-    pub(crate) fn place(&self, code: &str, from: (usize, usize), to: (usize, usize)) -> Option<Place> {
-        if let Some(result) = self.results.iter().position(|line| *line == from.0) {
+    /// Where a place of the program stands in a block: `(line from 1, column in characters from 1)` to bytes.
+    pub(crate) fn place(&self, block: u32, code: &str, from: (usize, usize), to: (usize, usize)) -> Option<Place> {
+        let places = self.blocks.iter().find(|places| places.block == block)?;
+        if let Some(result) = places.results.iter().position(|line| *line == from.0) {
             return Some(Place::Result(result));
         }
-        let text = self.texts.iter().find(|lines| lines.contains(&from.0))?;
+        let text = places.texts.iter().find(|lines| lines.contains(&from.0))?;
         let start = offset(code, from.0 - text.start, from.1);
         let end = if text.contains(&to.0) { offset(code, to.0 - text.start, to.1) } else { code.len() };
         Some(Place::Code(start..end.max(start)))
+    }
+
+    fn line(&self) -> usize {
+        self.code.matches('\n').count() + 1
     }
 }
 
@@ -62,14 +74,9 @@ pub(crate) fn part(code: &str) -> Result<Parted, Finding> {
         .collect();
     let inside = |at: usize| items.iter().any(|item| item.contains(&at));
     let keep = |wanted: bool| -> String {
-        let mut comment = false;
-        code.char_indices()
-            .map(|(at, c)| {
-                // Comments stay with what is run: they may stand anywhere.
-                comment = false;
-                if c == '\n' || c == '\r' || inside(at) == wanted { c } else { ' ' }
-            })
-            .collect()
+        // Comments stay with what is run: they may stand anywhere.
+        let kept = |(at, c): (usize, char)| if c == '\n' || c == '\r' || inside(at) == wanted { c } else { ' ' };
+        code.char_indices().map(kept).collect()
     };
     Ok(Parted { items: keep(true), body: keep(false) })
 }
@@ -80,20 +87,20 @@ fn bytes(code: &str, span: proc_macro2::Span) -> Range<usize> {
     column(start.line, start.column)..column(end.line, end.column)
 }
 
-/// The whole program: all blocks as modules, and the call that serves them. The places are those of the last block.
+/// The whole program: all blocks as modules, and the call that serves them.
 pub(crate) fn compose(blocks: &[(Source, Vec<Parted>)]) -> Composed {
-    let mut composed = Composed { code: "{\n".to_owned(), texts: Vec::new(), results: Vec::new() };
+    let mut composed = Composed { code: "{\n".to_owned(), blocks: Vec::new() };
     for (source, parts) in blocks {
-        (composed.texts, composed.results) = (Vec::new(), Vec::new());
+        composed.blocks.push(Places { block: source.block, texts: Vec::new(), results: Vec::new() });
         module(&mut composed, source, parts);
     }
-    composed.code.push_str("benchleaf_prelude::glue::serve(&[");
+    // The compiler's file begins before this program: the line that it gives says by how much.
+    let here = composed.line();
+    let _ = write!(composed.code, "benchleaf_prelude::glue::serve(line!() - {here}, &[");
     for (source, _) in blocks {
         let number = source.block;
-        let _ = write!(
-            composed.code,
-            "({number}, benchleaf_block_{number}::benchleaf_run as benchleaf_prelude::glue::Block), "
-        );
+        let function = format!("benchleaf_block_{number}::benchleaf_run");
+        let _ = write!(composed.code, "({number}, {function} as benchleaf_prelude::glue::Block), ");
     }
     composed.code.push_str("]);\n}\n");
     composed
@@ -134,7 +141,8 @@ fn module(composed: &mut Composed, source: &Source, parts: &[Parted]) {
     text(composed, &own.body);
     composed.code.push_str(";\n");
     for (i, output) in source.outputs.iter().chain(&source.series).enumerate() {
-        composed.results.push(composed.code.matches('\n').count() + 1);
+        let line = composed.line();
+        composed.blocks.iter_mut().last().into_iter().for_each(|places| places.results.push(line));
         let name = identifier(&output.name);
         let _ = if i < source.outputs.len() {
             writeln!(composed.code, "benchleaf_out.push({});", rust_type::to_si(output.holds, &name))
@@ -147,10 +155,11 @@ fn module(composed: &mut Composed, source: &Source, parts: &[Parted]) {
 
 /// A text of the block, on lines of its own.
 fn text(composed: &mut Composed, text: &str) {
-    let first = composed.code.matches('\n').count() + 1;
+    let first = composed.line();
     composed.code.push_str(text);
     composed.code.push('\n');
-    composed.texts.push(first..composed.code.matches('\n').count() + 1);
+    let lines = first..composed.line();
+    composed.blocks.iter_mut().last().into_iter().for_each(|places| places.texts.push(lines.clone()));
 }
 
 fn records(source: &Source) -> Vec<&str> {

@@ -247,7 +247,8 @@ struct Prepared {
 /// Unpacks the prelude and makes the folders. From here on the working folder is the version's own, where `evcxr` finds its
 /// settings before those of its user.
 fn prepare(version: &Path, first: bool) -> io::Result<Prepared> {
-    let prelude = prelude::unpack(version)?;
+    // Beside the folder that is built in: cargo would take that for a part of this.
+    let prelude = prelude::unpack(&version.join("sources"))?;
     let (build, work) = (version.join("build"), version.join("work"));
     let _ = fs::remove_dir_all(&work);
     fs::create_dir_all(&work)?;
@@ -274,7 +275,7 @@ fn context(prepared: &Prepared, network: bool) -> Result<(CommandContext, Watch)
     fs::write(prepared.build.join("Cargo.lock"), prelude::lock())?;
     let mut state = context.state();
     state.add_dep("benchleaf-prelude", &format!("{{ path = {:?} }}", prepared.prelude.to_string_lossy()))?;
-    context.eval_with_state("let _ = benchleaf_prelude::glue::plain;", state)?;
+    context.eval_with_state("let _: f64 = benchleaf_prelude::glue::number(1.0);", state)?;
     Ok((CommandContext::with_eval_context(context), watch))
 }
 

@@ -43,6 +43,7 @@ fn hash_files(dir: &Dir<'_>, hash: &mut Sha256) {
 pub(crate) fn unpack(folder: &Path) -> io::Result<PathBuf> {
     let prelude = folder.join("prelude");
     let done = folder.join("unpacked");
+    fs::create_dir_all(folder)?;
     if !done.exists() {
         let core = folder.join("core");
         fs::create_dir_all(core.join("src"))?;

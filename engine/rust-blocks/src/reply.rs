@@ -59,8 +59,7 @@ pub(crate) fn answer(
         }
         Reply::Rows(rows) => Answer::Rows(rows),
         Reply::Panicked { line, said } => {
-            let newest = blocks.last().is_some_and(|(last, _)| last.block == *block);
-            let place = composed.place(&source.code, (line, 1), (line, usize::MAX)).filter(|_| newest);
+            let place = composed.place(*block, &source.code, (line, 1), (line, usize::MAX));
             let message =
                 format!("the block stopped with a panic: {}", if said.is_empty() { "it says no more" } else { &said });
             let help = "look at what this line does with the values of this worksheet";
@@ -73,7 +72,7 @@ pub(crate) fn answer(
 /// What is told of a process that came to its end while a block ran.
 pub(crate) fn died(ended: Option<Ended>, complaints: &str, how: &str) -> Fault {
     let memory = complaints.contains("memory allocation of") || how.contains("memory allocation of");
-    let stack = complaints.contains("overflowed its stack");
+    let stack = complaints.contains("overflowed its stack") || how.contains("SIGSEGV");
     let (message, help) = match ended {
         Some(Ended::TooLong) => {
             ("the block ran longer than it may, and was stopped", "look for a loop that does not end")

@@ -24,6 +24,8 @@ struct Seen {
     bytes: usize,
     complaints: String,
     deadline: Option<Instant>,
+    /// This process's memory when the run began, in pages.
+    memory: u64,
     ended: Option<Ended>,
 }
 
@@ -47,7 +49,9 @@ impl Watch {
                 let mut seen = watched.lock().unwrap_or_else(PoisonError::into_inner);
                 seen.take();
                 let late = seen.deadline.is_some_and(|deadline| Instant::now() > deadline);
-                if let (true, None) = (late || seen.bytes > MOST_PRINTED, seen.ended) {
+                // A line without an end does not come through, and grows in this process's own memory.
+                let grown = seen.deadline.is_some() && memory().saturating_sub(seen.memory) > MOST_GROWN;
+                if let (true, None) = (late || grown || seen.bytes > MOST_PRINTED, seen.ended) {
                     seen.ended = Some(if late { Ended::TooLong } else { Ended::TooMuch });
                     // Gone already is as good.
                     let _ = process.lock().unwrap_or_else(PoisonError::into_inner).kill();
@@ -63,6 +67,7 @@ impl Watch {
         seen.take();
         seen.forget();
         seen.deadline = Some(Instant::now() + time);
+        seen.memory = memory();
     }
 
     /// Off the clock again: what it printed, what it wrote to its error stream, and whether it was ended.
@@ -102,6 +107,14 @@ impl Seen {
     }
 }
 
+/// Pages of memory that this process takes; 0 where the system does not tell.
+fn memory() -> u64 {
+    let told = std::fs::read_to_string("/proc/self/statm").unwrap_or_default();
+    told.split(' ').nth(1).and_then(|pages| pages.parse().ok()).unwrap_or(0)
+}
+
+/// Pages that this process may grow by in a run: 128 MiB on the usual systems.
+const MOST_GROWN: u64 = 32 << 10;
 /// How often it looks.
 const LOOK: Duration = Duration::from_millis(2);
 /// Text that is kept of a run.
