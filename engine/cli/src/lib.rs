@@ -18,6 +18,7 @@ mod message;
 mod outcome;
 mod page;
 mod render;
+mod rust;
 mod site;
 mod start;
 mod terminal;
@@ -33,7 +34,7 @@ pub use crate::{
     date::Date,
     failure::Failure,
     outcome::Outcome,
-    page::{RenderedPage, Setting, render_worksheet},
+    page::{RenderedPage, Setting, render_worksheet, render_worksheet_with},
     terminal::{Drawing, Progress, Terminal},
 };
 

@@ -3,7 +3,11 @@
 
 use std::{fmt::Write, sync::LazyLock};
 
-use benchleaf_core::{Options, evaluate, results::Evaluation};
+use benchleaf_core::{
+    Options, evaluate_with,
+    outside::{NoRust, RustBlocks},
+    results::Evaluation,
+};
 use benchleaf_page::PageOptions;
 use serde::Serialize;
 use sha2::{Digest, Sha256};
@@ -38,9 +42,20 @@ pub struct RenderedPage {
 }
 
 /// Evaluate a worksheet and write it as a page. `name` is its title where it has no other.
+/// Its Rust blocks are shown as code.
 pub fn render_worksheet(source: &str, name: &str, setting: &Setting) -> Result<RenderedPage, Failure> {
-    let evaluation =
-        evaluate(source, &Options { samples: setting.samples, seed: setting.seed, threads: setting.threads });
+    render_worksheet_with(source, name, setting, &NoRust)
+}
+
+/// The same; `rust` runs its Rust blocks.
+pub fn render_worksheet_with(
+    source: &str,
+    name: &str,
+    setting: &Setting,
+    rust: &dyn RustBlocks,
+) -> Result<RenderedPage, Failure> {
+    let options = Options { samples: setting.samples, seed: setting.seed, threads: setting.threads };
+    let evaluation = evaluate_with(source, &options, rust);
     let page = benchleaf_page::render(&evaluation, source, &PageOptions::default());
     let title = if page.title.is_empty() { name.to_owned() } else { page.title };
     let metadata = &evaluation.sheet.metadata;

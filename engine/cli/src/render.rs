@@ -13,7 +13,8 @@ use crate::{
     inputs,
     message::{draw_problems, harmless},
     outcome::Outcome,
-    page::{IndexEntry, Setting, render_index, render_worksheet},
+    page::{IndexEntry, Setting, render_index, render_worksheet_with},
+    rust::Rust,
     site::{INDEX, Plan, PlannedList, PlannedPage, plan},
     terminal::{Drawing, Terminal},
     text, write,
@@ -23,6 +24,10 @@ use crate::{
 pub(crate) fn render(request: &RenderRequest, options: EvaluationOptions, terminal: &mut Terminal<'_>) -> Outcome {
     let evaluated = match Date::of_evaluation() {
         Ok(date) => date,
+        Err(failure) => return terminal.fail(&failure),
+    };
+    let rust = match Rust::of_call(&options, terminal.progress()) {
+        Ok(rust) => rust,
         Err(failure) => return terminal.fail(&failure),
     };
     let Plan { pages, lists, failures } = plan(inputs::gather(&request.paths), request.output.as_deref());
@@ -38,7 +43,7 @@ pub(crate) fn render(request: &RenderRequest, options: EvaluationOptions, termin
     }
 
     let drawing = terminal.drawing();
-    let results = batch::each(&pages, terminal.progress(), |page| make(page, &setting, drawing));
+    let results = batch::each(&pages, terminal.progress(), |page| make(page, &setting, drawing, &rust));
     let mut written = Vec::with_capacity(pages.len());
     for (page, result) in pages.iter().zip(results) {
         outcome = outcome.and(match result {
@@ -71,10 +76,10 @@ impl Made {
 
 type Written<'a> = [(&'a PlannedPage, Made)];
 
-fn make(page: &PlannedPage, setting: &Setting, drawing: Drawing) -> Result<Made, Failure> {
+fn make(page: &PlannedPage, setting: &Setting, drawing: Drawing, rust: &Rust) -> Result<Made, Failure> {
     let source = text::read(&page.worksheet.path)?;
     let stem = page.worksheet.within.file_stem().unwrap_or_default().to_string_lossy();
-    let rendered = render_worksheet(&source, &stem, setting)?;
+    let rendered = render_worksheet_with(&source, &stem, setting, &rust.blocks_of(&page.worksheet.path))?;
     write::write_page(&page.target, &rendered.html)?;
     Ok(Made {
         tally: Tally::of(&rendered.evaluation),

@@ -266,6 +266,11 @@ fn context(prepared: &Prepared, network: bool) -> Result<(CommandContext, Watch)
     if cfg!(windows) {
         command.envs(std::env::vars_os().filter(|(name, _)| name == "SystemRoot"));
     }
+    // Where the compiler says that its library is, it is looked for one folder too high.
+    if let Some(folder) = library_folder() {
+        let name = if cfg!(target_os = "macos") { "DYLD_LIBRARY_PATH" } else { "LD_LIBRARY_PATH" };
+        command.env(name, folder);
+    }
     if network {
         command.env(limits::NETWORK, "1");
     }
@@ -277,6 +282,12 @@ fn context(prepared: &Prepared, network: bool) -> Result<(CommandContext, Watch)
     state.add_dep("benchleaf-prelude", &format!("{{ path = {:?} }}", prepared.prelude.to_string_lossy()))?;
     context.eval_with_state("let _: f64 = benchleaf_prelude::glue::number(1.0);", state)?;
     Ok((CommandContext::with_eval_context(context), watch))
+}
+
+/// The folder of Rust's own library.
+fn library_folder() -> Option<String> {
+    let told = Command::new("rustc").args(["--print", "target-libdir"]).output().ok()?;
+    Some(String::from_utf8(told.stdout).ok()?.trim().to_owned())
 }
 
 /// The next question; none when there are no more, or what came is no question.

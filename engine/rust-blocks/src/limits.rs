@@ -13,8 +13,8 @@ const FILE: u64 = 16 << 20;
 pub(crate) fn for_blocks() -> bool {
     use nix::sys::resource::{Resource, setrlimit};
     // Denied where the system lets an ordinary program do so; the host has found out and told.
-    if std::env::var_os(NETWORK).is_some() {
-        deny_network();
+    if std::env::var_os(NETWORK).is_some() && !deny_network() {
+        return false;
     }
     #[cfg(not(target_os = "macos"))]
     if setrlimit(Resource::RLIMIT_AS, MEMORY, MEMORY).is_err() {
@@ -61,12 +61,23 @@ pub(crate) const TRY_NETWORK: &str = "--deny-network";
 pub(crate) const NETWORK: &str = "BENCHLEAF_DENY_NETWORK";
 
 /// Gives this process a network of its own, without any way out. Says whether the system allowed it.
+#[cfg(target_os = "linux")]
 pub(crate) fn deny_network() -> bool {
-    #[cfg(target_os = "linux")]
-    {
-        use nix::sched::{CloneFlags, unshare};
-        unshare(CloneFlags::CLONE_NEWUSER | CloneFlags::CLONE_NEWNET).is_ok()
-    }
-    #[cfg(not(target_os = "linux"))]
+    use nix::{
+        sched::{CloneFlags, unshare},
+        unistd::{getegid, geteuid},
+    };
+    let (user, group) = (geteuid(), getegid());
+    // It stays who it was, or its own files would be closed to it.
+    let stay = || -> std::io::Result<()> {
+        std::fs::write("/proc/self/setgroups", "deny")?;
+        std::fs::write("/proc/self/uid_map", format!("{user} {user} 1"))?;
+        std::fs::write("/proc/self/gid_map", format!("{group} {group} 1"))
+    };
+    unshare(CloneFlags::CLONE_NEWUSER | CloneFlags::CLONE_NEWNET).is_ok() && stay().is_ok()
+}
+
+#[cfg(not(target_os = "linux"))]
+pub(crate) fn deny_network() -> bool {
     false
 }
