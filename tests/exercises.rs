@@ -8,6 +8,7 @@ use benchleaf_core::{
     Options, assess, evaluate,
     exercise::{Feedback, Marker, NotMarked},
     report::Report,
+    sheet::Worksheet,
 };
 use benchleaf_tests::codes;
 use proptest::prelude::*;
@@ -141,7 +142,7 @@ const VARIED: &str = "ask \"How long with {R_t} and {C_t}?\"\nanswer [s] = t_on 
 fn the_same_learner_has_the_same_numbers_and_another_has_others() {
     let source = sheet(VARIED);
     assert_eq!(codes(&evaluate(&source, &Options::default())), [""; 0]);
-    let marker = Marker::new(&source);
+    let marker = Marker::new(&Worksheet::new(&source).0);
     let of = |learner: &str| marker.variant("ex1", Some(learner)).unwrap();
     assert_eq!(of("Ada"), of(" ADA "));
     assert_eq!(of("Ada  Lovelace"), of("ada lovelace"));
@@ -155,7 +156,7 @@ fn the_same_learner_has_the_same_numbers_and_another_has_others() {
 
 #[test]
 fn numbers_are_of_their_series_or_of_two_digits_and_spread_over_the_span() {
-    let marker = Marker::new(&sheet(VARIED));
+    let marker = Marker::new(&Worksheet::new(&sheet(VARIED)).0);
     let mut found: BTreeMap<&str, BTreeMap<String, u32>> = BTreeMap::new();
     for learner in 0..2000 {
         let shown = marker.variant("ex1", Some(&learner.to_string())).unwrap().to_string();
@@ -188,10 +189,10 @@ fn a_variant_is_the_worksheet_with_its_numbers_written_in() {
     ] {
         let source = sheet(&lines).replace("ln(3)\n```", &format!("ln(3)\n{solve}\n```"));
         assert_eq!(codes(&evaluate(&source, &Options::default())), [""; 0], "{lines}");
-        let marker = Marker::new(&source);
+        let marker = Marker::new(&Worksheet::new(&source).0);
         for learner in ["a", "b", "c", "1", "2", "3", "Zoë"] {
             let variant = marker.variant("ex1", Some(learner)).unwrap();
-            let written = variant.source(&source);
+            let written = variant.worksheet(&Worksheet::new(&source).0).source;
             let evaluation = evaluate(&written, &Options { samples: Some(1), ..Options::default() });
             assert_eq!(codes(&evaluation), [""; 0], "{variant}");
             let expected = marker.expected(&variant).unwrap();
@@ -353,7 +354,7 @@ proptest! {
     #[test]
     fn the_right_answer_is_right(learner in "[a-z]{1,8}", power in prop::sample::select(vec![-9, -6, -3, 3, 6, 9])) {
         let source = sheet(VARIED);
-        let marker = Marker::new(&source);
+        let marker = Marker::new(&Worksheet::new(&source).0);
         let expected = marker.expected(&marker.variant("ex1", Some(&learner)).unwrap()).unwrap();
         let value = expected.value();
         prop_assert_eq!(expected.assess(&format!("{value} s")).word(), "right");

@@ -4,14 +4,18 @@
 
 use std::{fs, path::Path};
 
-use benchleaf::{Date, Drawing, Progress, Setting, Terminal, render_worksheet};
-use benchleaf_page::{
-    PageOptions,
-    exercises::{Attempt, GivesUp, attempt},
-};
+use benchleaf::{Date, Drawing, LiveEngine, Progress, RawHtml, Setting, Terminal, render_worksheet};
+use benchleaf_core::sheet::Worksheet;
+use benchleaf_page::exercises::{Attempt, GivesUp, attempt};
 
-const SETTING: Setting =
-    Setting { samples: Some(1), seed: Some(1), threads: None, evaluated: Date { year: 2026, month: 11, day: 25 } };
+const SETTING: Setting = Setting {
+    samples: Some(1),
+    seed: Some(1),
+    threads: None,
+    evaluated: Date { year: 2026, month: 11, day: 25 },
+    raw_html: RawHtml::ShownAsText,
+    engine: LiveEngine::LeftOut,
+};
 
 #[test]
 fn an_author_cannot_write_markup_into_an_exercise() {
@@ -32,8 +36,8 @@ fn an_author_cannot_write_markup_into_an_exercise() {
                     gives_up,
                     ..Attempt::default()
                 };
-                let Ok(reply) = attempt(&source, &asked, &PageOptions::default()) else { continue };
-                is_harmless(&reply.question, payload);
+                let Ok(reply) = attempt(&Worksheet::new(&source).0, &asked) else { continue };
+                reply.inlines.iter().for_each(|inline| is_harmless(&inline.1, payload));
                 is_harmless(&reply.feedback.map(|said| said.message).unwrap_or_default(), payload);
                 is_harmless(&reply.solution.unwrap_or_default(), payload);
             }
@@ -47,14 +51,14 @@ fn a_learner_cannot_write_markup_into_a_reply() {
     let reply = |learner: &str, answer: &str| {
         let (learner, answer) = (Some(learner.to_owned()), Some(answer.to_owned()));
         let asked = Attempt { exercise: "ex".to_owned(), learner, answer, gives_up: GivesUp::Yes };
-        attempt(&source, &asked, &PageOptions::default()).unwrap()
+        attempt(&Worksheet::new(&source).0, &asked).unwrap()
     };
     for payload in payloads() {
         for reply in [reply(payload, "22 s"), reply("Ada", payload), reply("Ada", &format!("22 {payload}"))] {
             let said = reply.feedback.unwrap().message;
             let parts = tags(&said).into_iter().map(|tag| tag.trim_start_matches('/').to_owned());
             assert!(parts.clone().all(|tag| tag == "code"), "{payload}: {said}");
-            is_harmless(&reply.question, payload);
+            reply.inlines.iter().for_each(|inline| is_harmless(&inline.1, payload));
             is_harmless(&reply.solution.unwrap(), payload);
         }
     }

@@ -4,12 +4,9 @@
 
 use std::{fs, path::Path, process::Command};
 
-use benchleaf::{Date, Drawing, Outcome, Progress, Setting, Terminal, render_worksheet};
-use benchleaf_core::exercise::Marker;
-use benchleaf_page::{
-    PageOptions,
-    exercises::{Attempt, GivesUp, attempt},
-};
+use benchleaf::{Date, Drawing, LiveEngine, Outcome, Progress, RawHtml, Setting, Terminal, render_worksheet};
+use benchleaf_core::{exercise::Marker, sheet::Worksheet};
+use benchleaf_page::exercises::{Attempt, attempt};
 use benchleaf_tests::outside::{node, tests};
 use serde_json::json;
 use tempfile::TempDir;
@@ -32,16 +29,23 @@ fn pages_stand_in_a_browser() {
     succeeds(node(None).arg("look.js").arg(site.path()));
 }
 
-/// A learner's way through exercises, with what the engine replies to each attempt put in the engine's place.
+/// A learner's way through exercises, in a page with its engine.
 #[test]
 #[ignore = "needs a browser: run tests/run"]
 fn exercises_are_gone_through_in_a_browser() {
     let folder = tempfile::tempdir().unwrap();
     let date = Date { year: 2026, month: 11, day: 25 };
-    let setting = Setting { samples: Some(1), seed: None, threads: None, evaluated: date };
+    let setting = Setting {
+        samples: Some(1),
+        seed: None,
+        threads: None,
+        evaluated: date,
+        raw_html: RawHtml::ShownAsText,
+        engine: LiveEngine::Inside,
+    };
     fs::write(folder.path().join("page.html"), render_worksheet(EXERCISES, "x", &setting).unwrap().html).unwrap();
-    fs::copy(tests().join("../templates/exercise.js"), folder.path().join("exercise.js")).unwrap();
-    let marker = Marker::new(EXERCISES);
+    let worksheet = Worksheet::new(EXERCISES).0;
+    let marker = Marker::new(&worksheet);
     let right = marker.expected(&marker.variant("pulse", Some("Ada")).unwrap()).unwrap().value();
     let answers = [
         ("twenty".to_owned(), "unreadable"),
@@ -55,40 +59,11 @@ fn exercises_are_gone_through_in_a_browser() {
         (format!("{:.3} s", right * 1.5), "wrong"),
         (format!("{right:.3} s"), "right"),
     ];
-    let mut replies = serde_json::Map::new();
-    let mut reply = |exercise: &str, learner: &str, answer: Option<&str>, gives_up: GivesUp| {
-        let asked = Attempt {
-            exercise: exercise.to_owned(),
-            learner: Some(learner.to_owned()),
-            answer: answer.map(str::to_owned),
-            gives_up,
-        };
-        let reply = attempt(EXERCISES, &asked, &PageOptions::default()).unwrap();
-        let key = json!([exercise, learner, answer, gives_up == GivesUp::Yes]).to_string();
-        let said = reply.feedback;
-        replies.insert(
-            key,
-            json!({
-                "question": reply.question, "solution": reply.solution,
-                "word": said.as_ref().map(|said| said.word), "message": said.as_ref().map(|said| &said.message),
-                "points": said.as_ref().map(|said| said.points), "of": said.as_ref().map(|said| said.of),
-            }),
-        );
-        reply.question
-    };
-    let plain = reply("pulse", "", None, GivesUp::No);
-    let own = reply("pulse", "Ada", None, GivesUp::No);
-    assert_ne!(plain, own);
-    for (typed, word) in &answers {
-        reply("pulse", "Ada", Some(typed), GivesUp::No);
-        assert!(!word.is_empty());
-    }
-    reply("pulse", "Ada", Some("-5 s"), GivesUp::No);
-    reply("current", "Ada", None, GivesUp::Yes);
-    reply("current", "", None, GivesUp::No);
+    let asked = Attempt { exercise: "pulse".to_owned(), learner: Some("Ada".to_owned()), ..Attempt::default() };
+    let own = attempt(&worksheet, &asked).unwrap().inlines.remove(0).1;
     let number = own.split(['<', '>']).find(|part| part.ends_with("kΩ")).unwrap();
     let line = format!("Ada,pulse,{}", answers.last().unwrap().0);
-    let scenario = json!({"replies": replies, "answers": answers, "question": number, "line": line});
+    let scenario = json!({"answers": answers, "question": number, "line": line});
     fs::write(folder.path().join("scenario.json"), scenario.to_string()).unwrap();
     succeeds(node(None).arg("exercise.js").arg(folder.path()));
 }

@@ -1,8 +1,8 @@
-// Goes through the exercises of a page as a learner does, keyboard alone, with the replies of the engine at hand:
+// Goes through the exercises of a page as a learner does, keyboard alone:
 //
 //   NODE_PATH=$BENCHLEAF_NODE_MODULES node tests/browser/exercise.js FOLDER
 //
-// FOLDER holds page.html, the page's script exercise.js, and scenario.json: what the engine replies to each attempt.
+// FOLDER holds page.html and scenario.json: answers with the word for each, and what a learner named Ada then sees.
 'use strict';
 
 const assert = require('node:assert/strict');
@@ -14,22 +14,13 @@ const { open } = require('./open.js');
 
 const [folder] = process.argv.slice(2);
 const read = (name) => fs.readFileSync(path.join(folder, name), 'utf8');
-const script = read('exercise.js');
-const { replies, answers, question, line } = JSON.parse(read('scenario.json'));
+const { answers, question, line } = JSON.parse(read('scenario.json'));
 
-/** Loads the page and starts its exercises with an engine that knows the scenario's attempts. */
+/** Loads the page and waits for its engine. */
 async function start(sheet) {
   await sheet.goto(pathToFileURL(path.join(folder, 'page.html')).href);
-  assert.equal(await sheet.locator('form:visible').count(), 0, 'forms are hidden until there is an engine');
   assert.equal(await sheet.locator('.hint > summary:visible').count(), 1, 'the first hint is there without a script');
-  await sheet.addScriptTag({ content: script });
-  await sheet.evaluate((known) => {
-    startExercises(async ({ exercise, learner, answer, givesUp }) => {
-      const reply = known[JSON.stringify([exercise, learner, answer, givesUp])];
-      if (reply === undefined) throw new Error(`not in the scenario: ${[exercise, learner, answer, givesUp]}`);
-      return reply;
-    });
-  }, replies);
+  await sheet.locator('form:visible').first().waitFor();
 }
 
 async function isSound(sheet, when) {
@@ -47,7 +38,7 @@ async function learn(browser, viewport) {
   const wrong = [];
   sheet.on('console', (message) => wrong.push(message.text()));
   sheet.on('pageerror', (error) => wrong.push(error.message));
-  sheet.on('request', (request) => request.url().startsWith('file:') || wrong.push(request.url()));
+  sheet.on('request', (request) => /^(file|blob):/.test(request.url()) || wrong.push(request.url()));
   await start(sheet);
   await isSound(sheet, 'at first');
 

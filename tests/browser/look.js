@@ -26,9 +26,11 @@ async function look(browser, page, dress) {
   const url = pathToFileURL(page).href;
   sheet.on('console', (message) => wrong.push(`console: ${message.text()}`));
   sheet.on('pageerror', (error) => wrong.push(`script: ${error.message}`));
-  sheet.on('request', (request) => request.url() === url || wrong.push(`fetches ${request.url()}`));
+  const own = [url, pathToFileURL(path.join(path.dirname(page), 'benchleaf.js')).href];
+  sheet.on('request', (request) => own.includes(request.url()) || request.url().startsWith('blob:') || wrong.push(`fetches ${request.url()}`));
   await sheet.emulateMedia({ media });
   await sheet.goto(url);
+  if (await sheet.locator('#_setting').count()) await sheet.locator('html[data-live]').waitFor({ state: 'attached' });
   const wide = await sheet.evaluate(() => document.documentElement.scrollWidth - window.innerWidth);
   if (wide > 0) wrong.push(`${wide} px wider than the window`);
   await sheet.evaluate(axe);

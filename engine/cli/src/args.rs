@@ -23,6 +23,8 @@ pub(crate) enum Command {
     Check(CheckRequest),
     New(NewRequest),
     Mark(MarkRequest),
+    Source(SourceRequest),
+    Verify(VerifyRequest),
 }
 
 /// What the person running the engine asks of every evaluation.
@@ -42,6 +44,9 @@ pub(crate) struct EvaluationOptions {
 
 /// Write each worksheet as a page: one HTML file that needs nothing else
 ///
+/// The page is live: a reader may change the givens and everything follows, without a network. Each page has the engine
+/// inside; the pages of a folder share one file, benchleaf.js, that stands beside index.html.
+///
 /// A folder is searched, with its folders, for worksheets: files named NAME.md, other than README.md and those whose
 /// name begins with a dot or an underscore. It becomes a site with an index.html, unless it has an index.md of its
 /// own. A page replaces an older page of Benchleaf's, but no other file.
@@ -56,6 +61,12 @@ pub(crate) struct RenderRequest {
     /// Folder to write to; it is made where it is missing. Without it each page stands beside its worksheet
     #[arg(short, long, value_name = "DIR")]
     pub(crate) output: Option<PathBuf>,
+    /// Leave the engine out: pages for reading alone
+    #[arg(long)]
+    pub(crate) still: bool,
+    /// Let the worksheets' raw HTML through, cleaned of scripts, styles and forms; without this it is shown as text
+    #[arg(long)]
+    pub(crate) html: bool,
 }
 
 /// Evaluate worksheets and report every requirement
@@ -105,6 +116,25 @@ pub(crate) struct MarkRequest {
     /// Folder for the marked table and a page of statistics; without it the table is written to the output stream
     #[arg(short, long, value_name = "DIR")]
     pub(crate) output: Option<PathBuf>,
+}
+
+/// Take the worksheet back out of a page, byte for byte
+#[derive(Args, Debug)]
+pub(crate) struct SourceRequest {
+    /// A page that Benchleaf wrote, or that was saved from one
+    #[arg(value_name = "PAGE")]
+    pub(crate) page: PathBuf,
+}
+
+/// Evaluate the worksheets of pages once more, and compare every figure that the pages show
+///
+/// Exit status: 0 when every figure still holds, 1 when one differs, 2 when a worksheet holds an error, 3 when a page
+/// could not be read.
+#[derive(Args, Debug)]
+pub(crate) struct VerifyRequest {
+    /// Pages that Benchleaf wrote, or that were saved from one
+    #[arg(required = true, value_name = "PAGE")]
+    pub(crate) pages: Vec<PathBuf>,
 }
 
 const EXIT_STATUS: &str = "Exit status of check: 0 when all requirements hold, 1 when one is broken (or at risk, with \

@@ -34,8 +34,10 @@ pub enum Failure {
     Utf16 { path: PathBuf },
     #[error("`{}` is empty", name(path))]
     Empty { path: PathBuf },
-    #[error("`{}` is too large for a worksheet: more than {} MiB", name(path), limit / (1024 * 1024))]
+    #[error("`{}` is too large to be read: more than {} MiB", name(path), limit / (1024 * 1024))]
     TooLarge { path: PathBuf, limit: u64 },
+    #[error("`{}` is no page of Benchleaf’s: {why}", name(path))]
+    NotAPage { path: PathBuf, why: &'static str },
     #[error("the folder `{}` cannot be made: {}", name(path), reason(cause))]
     OutputFolder { path: PathBuf, cause: io::Error },
     #[error("nothing can be written to the folder `{}`: there is a file where a folder is wanted", name(path))]
@@ -108,6 +110,9 @@ impl Failure {
                 "Write a worksheet into it, or remove it and let `benchleaf new NAME` start one.".to_owned()
             }
             Failure::TooLarge { .. } => "Split it into several worksheets; pictures can stand beside it.".to_owned(),
+            Failure::NotAPage { .. } => {
+                "Give a page that `benchleaf render` wrote, or that was saved from one.".to_owned()
+            }
             Failure::OutputFolder { .. } | Failure::OutputIsFile { .. } | Failure::NotWritten { .. } => {
                 "Choose a folder that you may write to, with -o DIR.".to_owned()
             }

@@ -116,7 +116,7 @@ fn in_search(error: walkdir::Error) -> Option<Failure> {
     Some(unusable(&path, cause))
 }
 
-fn unusable(path: &Path, cause: io::Error) -> Failure {
+pub(crate) fn unusable(path: &Path, cause: io::Error) -> Failure {
     let path = path.to_owned();
     match fs::symlink_metadata(&path) {
         Ok(metadata) if metadata.is_symlink() => Failure::DeadLink { path },

@@ -3,9 +3,11 @@
 //! touching a file, for tests, benchmarks and whoever embeds the engine.
 //!
 //! What flows: paths are gathered into worksheets (`inputs`), each is read (`text`), evaluated and reported
-//! (`check`) or made into a page (`page`, `render`), in parallel where there are several (`batch`); pages are
-//! written whole or not at all (`write`); problems of worksheets and failures of the command itself are drawn alike
-//! (`message`). A class's answers are marked by `mark`. A failing worksheet never stops the others, and the worst outcome is the exit status.
+//! (`check`) or made into a page (`page`, `render`) with its engine and its worksheet in it (`live`), in parallel where
+//! there are several (`batch`); pages are read back (`published`) for their worksheet (`source`) or to be held against
+//! it (`verify`). Pages are written whole or not at all (`write`); problems of worksheets and failures of the command
+//! itself are drawn alike (`message`). A class's answers are marked by `mark`. A failing worksheet never stops the
+//! others, and the worst outcome is the exit status.
 
 mod args;
 mod batch;
@@ -13,16 +15,20 @@ mod check;
 mod date;
 mod failure;
 mod inputs;
+mod live;
 mod mark;
 mod message;
 mod outcome;
 mod page;
+mod published;
 mod render;
 mod rust;
 mod site;
+mod source;
 mod start;
 mod terminal;
 mod text;
+mod verify;
 mod write;
 
 use std::ffi::OsString;
@@ -30,9 +36,12 @@ use std::ffi::OsString;
 use clap::Parser;
 
 use crate::args::{Arguments, Command};
+pub use benchleaf_page::RawHtml;
+
 pub use crate::{
     date::Date,
     failure::Failure,
+    live::LiveEngine,
     outcome::Outcome,
     page::{RenderedPage, Setting, render_worksheet, render_worksheet_with},
     terminal::{Drawing, Progress, Terminal},
@@ -46,6 +55,8 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>, terminal: &mut Termina
             Command::Check(request) => check::check(&request, options, terminal),
             Command::Mark(request) => mark::mark(&request, terminal),
             Command::New(request) => start::start(&request, terminal),
+            Command::Source(request) => source::source(&request, terminal),
+            Command::Verify(request) => verify::verify(&request, terminal),
         },
         Err(answer) => usage(&answer, terminal),
     };

@@ -7,7 +7,7 @@ use std::process::ExitCode;
 pub enum Outcome {
     /// Everything was done, and for `check` every requirement holds.
     Fine,
-    /// `check` found a requirement broken, or at risk where that counts.
+    /// `check` found a requirement broken, or at risk where that counts; `verify` found a figure that differs.
     RequirementBroken,
     /// A worksheet holds an error.
     WorksheetError,

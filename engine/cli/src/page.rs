@@ -4,19 +4,24 @@
 use std::{fmt::Write, sync::LazyLock};
 
 use benchleaf_core::{
-    Options, evaluate_with,
+    Options, evaluate_worksheet_with,
     outside::{NoRust, RustBlocks},
     results::Evaluation,
+    sheet::Worksheet,
 };
-use benchleaf_page::PageOptions;
+use benchleaf_page::{PageOptions, RawHtml};
 use serde::Serialize;
 use sha2::{Digest, Sha256};
-use tera::Tera;
+use tera::{Tera, escape_html};
 
-use crate::{date::Date, failure::Failure};
+use crate::{
+    date::Date,
+    failure::Failure,
+    live::{LiveEngine, LiveParts, PageSetting, SHARED_MARK, still_policy},
+};
 
 /// What holds for every worksheet of a call.
-#[derive(Clone, Copy, Debug)]
+#[derive(Clone, Debug)]
 pub struct Setting {
     /// Monte Carlo samples, in place of the worksheet's own number.
     pub samples: Option<u64>,
@@ -26,6 +31,10 @@ pub struct Setting {
     pub threads: Option<usize>,
     /// The date of evaluation that the page tells.
     pub evaluated: Date,
+    /// What becomes of raw HTML in the worksheets.
+    pub raw_html: RawHtml,
+    /// Where the pages have their engine.
+    pub engine: LiveEngine,
 }
 
 /// A worksheet as a page, and what its evaluation came to.
@@ -55,9 +64,21 @@ pub fn render_worksheet_with(
     rust: &dyn RustBlocks,
 ) -> Result<RenderedPage, Failure> {
     let options = Options { samples: setting.samples, seed: setting.seed, threads: setting.threads };
-    let evaluation = evaluate_with(source, &options, rust);
-    let page = benchleaf_page::render(&evaluation, source, &PageOptions::default());
+    let (worksheet, problems) = Worksheet::new(source);
+    // What is wrong with the metadata, the engine in a page would not know.
+    let outline = problems.is_empty().then(|| worksheet.outline());
+    let evaluation = evaluate_worksheet_with(&worksheet, problems, &options, rust);
+    let page = benchleaf_page::render(&evaluation, source, &PageOptions { raw_html: setting.raw_html });
+    let made = PageSetting {
+        engine: env!("CARGO_PKG_VERSION").to_owned(),
+        samples: setting.samples,
+        seed: setting.seed,
+        html: setting.raw_html == RawHtml::Cleaned,
+        outline,
+    };
+    let engine = if made.outline.is_some() { &setting.engine } else { &LiveEngine::LeftOut };
     let title = if page.title.is_empty() { name.to_owned() } else { page.title };
+    let heading = if page.heading.is_empty() { escape_html(&title) } else { page.heading };
     let metadata = &evaluation.sheet.metadata;
     let hash = hash(source);
     let html = fill(
@@ -65,12 +86,15 @@ pub fn render_worksheet_with(
         &WorksheetPage {
             lang: page.lang,
             title: &title,
+            heading: &heading,
             summary: page.summary.as_deref(),
             author: metadata.author.as_deref(),
             date: metadata.date.as_deref(),
             style: STYLE,
             head: &page.head,
             body: &page.body,
+            live: LiveParts::new(source, &made, engine, STYLE),
+            source,
             foot: Foot {
                 engine: env!("CARGO_PKG_VERSION"),
                 language: metadata.language,
@@ -90,6 +114,7 @@ pub fn render_worksheet_with(
 struct IndexPage<'a> {
     title: &'a str,
     style: &'static str,
+    policy: String,
     entries: Vec<IndexEntry<'a>>,
 }
 
@@ -109,7 +134,7 @@ pub(crate) struct IndexEntry<'a> {
 
 /// The list of a site's pages as HTML.
 pub(crate) fn render_index(title: &str, entries: Vec<IndexEntry<'_>>) -> Result<String, Failure> {
-    fill(INDEX, &IndexPage { title, style: STYLE, entries })
+    fill(INDEX, &IndexPage { title, style: STYLE, policy: still_policy(STYLE), entries })
 }
 
 /// The page of a class's marks as HTML.
@@ -124,10 +149,11 @@ pub(crate) fn render_marks(statistics: &impl Serialize) -> Result<String, Failur
     fill(MARKS, &MarksPage { engine: env!("CARGO_PKG_VERSION"), style: STYLE, statistics })
 }
 
-/// Whether an HTML file is one that this program wrote: it says so at its head.
+/// Whether a file is one that this program wrote: it says so at its head.
 pub(crate) fn is_ours(head: &[u8]) -> bool {
     let mark = GENERATOR.as_bytes();
-    head.windows(mark.len()).any(|window| window.eq_ignore_ascii_case(mark))
+    let head = &head[..head.len().min(HEAD as usize)];
+    head.starts_with(SHARED_MARK.as_bytes()) || head.windows(mark.len()).any(|window| window.eq_ignore_ascii_case(mark))
 }
 
 /// How much of a page is looked at for the mark.
@@ -137,12 +163,15 @@ pub(crate) const HEAD: u64 = 4096;
 struct WorksheetPage<'a> {
     lang: &'static str,
     title: &'a str,
+    heading: &'a str,
     summary: Option<&'a str>,
     author: Option<&'a str>,
     date: Option<&'a str>,
     style: &'static str,
     head: &'a str,
     body: &'a str,
+    live: LiveParts,
+    source: &'a str,
     foot: Foot<'a>,
 }
 
@@ -186,15 +215,22 @@ const HASH_SHOWN: usize = 16;
 const WORKSHEET: &str = "worksheet.html";
 const INDEX: &str = "index.html";
 const MARKS: &str = "marks.html";
-const STYLE: &str = include_str!("../../../templates/style.css");
+const STYLE: &str =
+    concat!(include_str!("../../../templates/style.css"), include_str!("../../../templates/live/style.css"));
 const GENERATOR: &str = "<meta name=\"generator\" content=\"benchleaf";
 
 #[cfg(test)]
 mod tests {
     use super::*;
 
-    const SETTING: Setting =
-        Setting { samples: Some(7), seed: Some(42), threads: None, evaluated: Date { year: 2000, month: 2, day: 29 } };
+    const SETTING: Setting = Setting {
+        samples: Some(7),
+        seed: Some(42),
+        threads: None,
+        evaluated: Date { year: 2000, month: 2, day: 29 },
+        raw_html: RawHtml::ShownAsText,
+        engine: LiveEngine::LeftOut,
+    };
 
     #[test]
     fn the_hash_is_the_published_one() {

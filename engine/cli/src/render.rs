@@ -4,6 +4,7 @@
 use std::path::{Path, PathBuf};
 
 use benchleaf_core::tally::{Tally, counted};
+use benchleaf_page::RawHtml;
 
 use crate::{
     args::{EvaluationOptions, RenderRequest},
@@ -11,6 +12,7 @@ use crate::{
     date::Date,
     failure::{Failure, name},
     inputs,
+    live::{LiveEngine, SHARED_NAME, shared_script},
     message::{draw_problems, harmless},
     outcome::Outcome,
     page::{IndexEntry, Setting, render_index, render_worksheet_with},
@@ -32,7 +34,14 @@ pub(crate) fn render(request: &RenderRequest, options: EvaluationOptions, termin
     };
     let Plan { pages, lists, failures } = plan(inputs::gather(&request.paths), request.output.as_deref());
     let threads = batch::threads_each(pages.len());
-    let setting = Setting { samples: options.samples, seed: options.seed, threads, evaluated };
+    let setting = Setting {
+        samples: options.samples,
+        seed: options.seed,
+        threads,
+        evaluated,
+        raw_html: if request.html { RawHtml::Cleaned } else { RawHtml::ShownAsText },
+        engine: if request.still { LiveEngine::LeftOut } else { LiveEngine::Inside },
+    };
     let mut outcome = Outcome::Fine;
     for failure in &failures {
         outcome = outcome.and(terminal.fail(failure));
@@ -43,7 +52,7 @@ pub(crate) fn render(request: &RenderRequest, options: EvaluationOptions, termin
     }
 
     let drawing = terminal.drawing();
-    let results = batch::each(&pages, terminal.progress(), |page| make(page, &setting, drawing, &rust));
+    let results = batch::each(&pages, terminal.progress(), |page| make(page, &lists, &setting, drawing, &rust));
     let mut written = Vec::with_capacity(pages.len());
     for (page, result) in pages.iter().zip(results) {
         outcome = outcome.and(match result {
@@ -57,6 +66,9 @@ pub(crate) fn render(request: &RenderRequest, options: EvaluationOptions, termin
         });
     }
     tell(&written, terminal);
+    if !request.still {
+        outcome = outcome.and(write_engines(&lists, &written, terminal));
+    }
     outcome.and(write_lists(&lists, &written, terminal))
 }
 
@@ -76,10 +88,22 @@ impl Made {
 
 type Written<'a> = [(&'a PlannedPage, Made)];
 
-fn make(page: &PlannedPage, setting: &Setting, drawing: Drawing, rust: &Rust) -> Result<Made, Failure> {
-    let source = text::read(&page.worksheet.path)?;
+fn make(
+    page: &PlannedPage,
+    lists: &[PlannedList],
+    setting: &Setting,
+    drawing: Drawing,
+    rust: &Rust,
+) -> Result<Made, Failure> {
+    let source = text::read_whole(&page.worksheet.path)?;
     let stem = page.worksheet.within.file_stem().unwrap_or_default().to_string_lossy();
-    let rendered = render_worksheet_with(&source, &stem, setting, &rust.blocks_of(&page.worksheet.path))?;
+    let mut setting = setting.clone();
+    if setting.engine == LiveEngine::Inside
+        && let Some(link) = lists.iter().find_map(|list| list.link_back(&page.target, SHARED_NAME))
+    {
+        setting.engine = LiveEngine::Beside(link);
+    }
+    let rendered = render_worksheet_with(&source, &stem, &setting, &rust.blocks_of(&page.worksheet.path))?;
     write::write_page(&page.target, &rendered.html)?;
     Ok(Made {
         tally: Tally::of(&rendered.evaluation),
@@ -130,6 +154,22 @@ fn write_lists(lists: &[PlannedList], written: &Written<'_>, terminal: &mut Term
     }
     for front in open {
         terminal.say(&format!("Open {} in a browser.\n", shown(&front)));
+    }
+    outcome
+}
+
+/// Write the engine that the pages of each site share.
+fn write_engines(lists: &[PlannedList], written: &Written<'_>, terminal: &mut Terminal<'_>) -> Outcome {
+    let mut outcome = Outcome::Fine;
+    for list in lists {
+        let shared = |(page, _): &(&PlannedPage, Made)| {
+            lists.iter().find(|list| list.link(&page.target).is_some()).is_some_and(|first| first.folder == list.folder)
+        };
+        if written.iter().any(shared)
+            && let Err(failure) = write::write_page(&list.folder.join(SHARED_NAME), &shared_script())
+        {
+            outcome = outcome.and(terminal.fail(&failure));
+        }
     }
     outcome
 }

@@ -44,6 +44,13 @@ impl PlannedList {
     pub(crate) fn link(&self, page: &Path) -> Option<String> {
         plain(page).strip_prefix(&self.folder).ok().map(href)
     }
+
+    /// The link from a page of the site to a file beside the list; nothing where the page is none of them.
+    pub(crate) fn link_back(&self, page: &Path, name: &str) -> Option<String> {
+        let page = plain(page);
+        let depth = page.strip_prefix(&self.folder).ok()?.components().count().saturating_sub(1);
+        Some("../".repeat(depth) + name)
+    }
 }
 
 /// Where the pages of these worksheets go.

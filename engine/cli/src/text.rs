@@ -7,6 +7,15 @@ use crate::failure::Failure;
 
 /// The text of a worksheet.
 pub(crate) fn read(path: &Path) -> Result<String, Failure> {
+    let mut text = read_whole(path)?;
+    if text.starts_with(BYTE_ORDER_MARK) {
+        text.drain(..BYTE_ORDER_MARK.len_utf8());
+    }
+    Ok(text)
+}
+
+/// The same with the mark at its head, where there is one: a page carries its worksheet byte for byte.
+pub(crate) fn read_whole(path: &Path) -> Result<String, Failure> {
     let unreadable = |cause| Failure::Unreadable { path: path.to_owned(), cause };
     let mut bytes = Vec::new();
     let file = File::open(path).map_err(unreadable)?;
@@ -17,15 +26,12 @@ pub(crate) fn read(path: &Path) -> Result<String, Failure> {
     if bytes.starts_with(UTF16_LITTLE) || bytes.starts_with(UTF16_BIG) {
         return Err(Failure::Utf16 { path: path.to_owned() });
     }
-    let mut text = String::from_utf8(bytes).map_err(|error| {
+    let text = String::from_utf8(bytes).map_err(|error| {
         let offset = error.utf8_error().valid_up_to();
         let line = error.as_bytes()[..offset].iter().filter(|byte| **byte == b'\n').count() + 1;
         Failure::NotUtf8 { path: path.to_owned(), offset, line }
     })?;
-    if text.starts_with(BYTE_ORDER_MARK) {
-        text.drain(..BYTE_ORDER_MARK.len_utf8());
-    }
-    if text.trim().is_empty() {
+    if text.trim_start_matches(BYTE_ORDER_MARK).trim().is_empty() {
         return Err(Failure::Empty { path: path.to_owned() });
     }
     Ok(text)

@@ -1,6 +1,7 @@
 //! Benchleaf's engine: reads a worksheet, checks its units and kinds, evaluates it, and says what every value comes to at
 //! nominal values and at the corners of tolerance. No I/O, no HTML, no clock; it builds for WebAssembly.
 
+pub mod change;
 pub mod check;
 pub mod evaluate;
 pub mod exercise;
@@ -16,5 +17,8 @@ pub mod span;
 pub mod tally;
 pub mod units;
 
-pub use evaluate::{Options, evaluate, evaluate_with};
+pub use evaluate::{Options, evaluate_worksheet, evaluate_worksheet_with};
+#[cfg(feature = "markdown")]
+pub use evaluate::{evaluate, evaluate_with};
+#[cfg(feature = "markdown")]
 pub use exercise::assess;

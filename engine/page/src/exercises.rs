@@ -5,15 +5,15 @@
 mod solution;
 
 use benchleaf_core::{
-    Options, evaluate,
+    Options, evaluate_worksheet,
     exercise::{Feedback, Marker, NotMarked},
     results::Task,
-    sheet::Exercise,
+    sheet::{BlockBody, Exercise, Worksheet},
     span::Span,
 };
 use maud::{Markup, html};
 
-use crate::{PageOptions, calc::two_columns, manuscript::Manuscript, problems, prose};
+use crate::{RawHtml, calc::two_columns, kept, live, manuscript::Manuscript, problems};
 
 /// What a learner does with an exercise.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -38,11 +38,12 @@ pub enum GivesUp {
     Yes,
 }
 
-/// What the page shows then. `question`, `message` and `solution` are HTML.
+/// What the page shows then. `inlines`, `message` and `solution` are HTML.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Reply {
-    /// The question with the learner's numbers.
-    pub question: String,
+    /// The inline results of the question and its hints with the learner's numbers, each with its place among those of
+    /// the worksheet.
+    pub inlines: Vec<(usize, String)>,
     /// The feedback to the answer, if one was given.
     pub feedback: Option<Said>,
     /// The worked solution, where the answer is right or the learner gave up.
@@ -62,24 +63,24 @@ pub struct Said {
     pub of: f64,
 }
 
-/// Answers a learner of a published page; `source` is the worksheet as its author wrote it.
+/// Answers a learner of a published page; `worksheet` is as its author wrote it.
 ///
 /// # Errors
 /// Where there is no such exercise, or nothing to hold an answer against.
-pub fn attempt(source: &str, attempt: &Attempt, options: &PageOptions) -> Result<Reply, NotMarked> {
-    let marker = Marker::new(source);
+pub fn attempt(worksheet: &Worksheet, attempt: &Attempt) -> Result<Reply, NotMarked> {
+    let marker = Marker::new(worksheet);
     let variant = marker.variant(&attempt.exercise, attempt.learner.as_deref())?;
     let expected = marker.expected(&variant)?;
-    let source = variant.source(source);
+    let worksheet = variant.worksheet(worksheet);
     // Neither a question nor a solution tells of simulated builds.
-    let evaluation = evaluate(&source, &Options { samples: Some(1), ..Options::default() });
-    let manuscript = Manuscript::new(&evaluation, &source, options.raw_html);
+    let evaluation = evaluate_worksheet(&worksheet, Vec::new(), &Options { samples: Some(1), ..Options::default() });
+    let manuscript = Manuscript::new(&evaluation, &worksheet.source, RawHtml::ShownAsText);
     let unknown = || NotMarked::Unsound { name: attempt.exercise.clone() };
     let task = evaluation.exercises.iter().find(|task| task.name == attempt.exercise).ok_or_else(unknown)?;
     let feedback = attempt.answer.as_deref().map(|answer| expected.assess(answer));
     let solved = attempt.gives_up == GivesUp::Yes || feedback.as_ref().is_some_and(Feedback::is_right);
     Ok(Reply {
-        question: paragraphs(&manuscript, &task.ask).into_string(),
+        inlines: within(&manuscript, &task.name),
         feedback: feedback.map(|feedback| Said {
             word: feedback.word(),
             message: problems::message(&feedback.message()).into_string(),
@@ -120,7 +121,18 @@ pub(crate) fn block(manuscript: &Manuscript<'_>, number: usize, exercise: &Exerc
 }
 
 fn paragraphs(manuscript: &Manuscript<'_>, spans: &[Span]) -> Markup {
-    html! { @for span in spans { (prose::fragment(manuscript, *span)) } }
+    html! { @for span in spans { (kept::prose(manuscript, "asked", *span)) } }
+}
+
+/// The inline results of an exercise's block.
+fn within(manuscript: &Manuscript<'_>, name: &str) -> Vec<(usize, String)> {
+    let blocks = &manuscript.evaluation.sheet.blocks;
+    let is_named = |exercise: &Exercise| exercise.name.as_ref().is_some_and(|own| own.item == name);
+    let block = blocks.iter().find(|block| matches!(&block.body, BlockBody::Exercise(exercise) if is_named(exercise)));
+    let Some(span) = block.map(|block| block.span) else { return Vec::new() };
+    let inlines = live::inlines(manuscript).enumerate();
+    let own = inlines.filter(|(_, (start, _))| (span.start..span.end).contains(start));
+    own.map(|(number, (_, html))| (number, html)).collect()
 }
 
 /// Each hint behind the one before.
@@ -129,7 +141,7 @@ fn hints(manuscript: &Manuscript<'_>, spans: &[Span]) -> Markup {
     html! {
         details.hint {
             summary { @if rest.is_empty() { "A hint" } @else { "A hint, then another" } }
-            (prose::fragment(manuscript, *first))
+            (kept::prose(manuscript, "hinted", *first))
             (hints(manuscript, rest))
         }
     }
@@ -182,7 +194,10 @@ fn points(points: f64) -> String {
 
 #[cfg(test)]
 mod tests {
+    use benchleaf_core::evaluate;
+
     use super::*;
+    use crate::PageOptions;
 
     const SOURCE: &str = "```calc\nR_t = 910 kΩ ± 5 %\nC_t = 22 µF\nV_s = 12 V\nk = ln(3)\nt_on [s] = R_t * C_t * k \"pulse\"\n```\n\n\
         ```exercise pulse\nask \"How long with *{R_t}* and {C_t}?\"\nask \"Say it in seconds.\"\nanswer [s] = t_on within 2 %\n\
@@ -223,15 +238,16 @@ mod tests {
     fn tried(learner: Option<&str>, answer: Option<&str>, gives_up: GivesUp) -> Reply {
         let (learner, answer) = (learner.map(str::to_owned), answer.map(str::to_owned));
         let asked = Attempt { exercise: "pulse".to_owned(), learner, answer, gives_up };
-        attempt(SOURCE, &asked, &PageOptions::default()).unwrap()
+        attempt(&Worksheet::new(SOURCE).0, &asked).unwrap()
     }
 
     #[test]
     fn a_learner_gets_numbers_feedback_and_in_the_end_the_solution() {
         let plain = tried(None, None, GivesUp::No);
-        assert!(plain.question.contains("910\u{202f}kΩ") && plain.feedback.is_none() && plain.solution.is_none());
+        assert!(plain.inlines[0].1.contains("910\u{202f}kΩ") && plain.feedback.is_none() && plain.solution.is_none());
         let ada = tried(Some("Ada"), Some("22 s"), GivesUp::No);
-        assert!(!ada.question.contains("910") && ada.question.contains("kΩ"), "{ada:?}");
+        assert!(!ada.inlines[0].1.contains("910") && ada.inlines[0].1.contains("kΩ"), "{ada:?}");
+        assert_eq!(ada.inlines.iter().map(|inline| inline.0).collect::<Vec<_>>(), [0, 1, 2]);
         assert_eq!(ada.feedback.as_ref().unwrap().of, 2.0);
         assert!(ada.solution.is_none());
         let right = tried(None, Some("22 s"), GivesUp::No);
@@ -248,11 +264,11 @@ mod tests {
         let own = tried(Some("Ada"), None, GivesUp::Yes).solution.unwrap();
         assert_eq!(own.matches("class=\"formula\"").count(), 1, "the pulse alone depends on what varies: {own}");
         let other = Attempt { exercise: "other".to_owned(), gives_up: GivesUp::Yes, ..Attempt::default() };
-        let reply = attempt(SOURCE, &other, &PageOptions::default()).unwrap();
+        let reply = attempt(&Worksheet::new(SOURCE).0, &other).unwrap();
         assert!(reply.solution.unwrap().contains("µA"));
         let none = Attempt { exercise: "othr".to_owned(), ..Attempt::default() };
         assert_eq!(
-            attempt(SOURCE, &none, &PageOptions::default()).unwrap_err().to_string(),
+            attempt(&Worksheet::new(SOURCE).0, &none).unwrap_err().to_string(),
             "there is no exercise `othr`; did you mean `other`?"
         );
     }

@@ -6,17 +6,24 @@ mod amounts;
 mod blocks;
 mod builds;
 mod calc;
+#[cfg(feature = "markdown")]
+mod clean;
 pub mod exercises;
 mod figures;
+#[cfg(feature = "markdown")]
 mod footnotes;
 mod givens;
 mod head;
+#[cfg(feature = "markdown")]
 mod headings;
+mod kept;
+mod live;
 mod manuscript;
 mod mathml;
 mod notes;
 mod plot;
 mod problems;
+#[cfg(feature = "markdown")]
 mod prose;
 mod rangebar;
 mod record;
@@ -27,15 +34,21 @@ mod sample;
 mod seek;
 mod shares;
 mod signs;
+#[cfg(feature = "markdown")]
 mod tables;
 mod variation;
 mod verdicts;
 
-use benchleaf_core::{results::Evaluation, span::Span, tally::Tally};
+use benchleaf_core::tally::Tally;
+#[cfg(feature = "markdown")]
+use benchleaf_core::{results::Evaluation, span::Span};
 
+pub use crate::live::{Update, update};
+#[cfg(feature = "markdown")]
 use crate::manuscript::Manuscript;
 
 /// Sets a worksheet.
+#[cfg(feature = "markdown")]
 pub fn render(evaluation: &Evaluation, source: &str, options: &PageOptions) -> Page {
     let manuscript = Manuscript::new(evaluation, source, options.raw_html);
     let metadata = &evaluation.sheet.metadata;
@@ -44,8 +57,14 @@ pub fn render(evaluation: &Evaluation, source: &str, options: &PageOptions) -> P
     let head = head::line(&manuscript, &tally).into_string();
     // What stands in the metadata, or nowhere else, is told first.
     let elsewhere = problems::inside(&manuscript, Span::new(0, usize::MAX)).into_string();
+    let title = metadata.title.as_deref().map(|title| {
+        let text = results::apostrophes(title);
+        prose::Heading { html: maud::html! { (text) }.into_string(), text }
+    });
+    let title = title.or(body.title).unwrap_or_default();
     Page {
-        title: metadata.title.as_deref().map(prose::apostrophes).or(body.title).unwrap_or_default(),
+        title: title.text,
+        heading: title.html,
         summary: metadata.summary.clone(),
         author: metadata.author.clone(),
         date: metadata.date.clone(),
@@ -69,15 +88,17 @@ pub enum RawHtml {
     /// A reader sees it as it was written, tags and all.
     #[default]
     ShownAsText,
-    /// It becomes part of the page.
-    Allowed,
+    /// It becomes part of the page, cleaned of scripts, styles, forms and whatever else could do harm.
+    Cleaned,
 }
 
-/// The parts that the page's shell is filled with. `head` and `body` are HTML; all else is plain text.
+/// The parts that the page's shell is filled with. `heading`, `head` and `body` are HTML; all else is plain text.
 #[derive(Clone, Debug)]
 pub struct Page {
     /// The page's title.
     pub title: String,
+    /// The same as the page's heading, its inline results marked.
+    pub heading: String,
     /// One paragraph for index pages.
     pub summary: Option<String>,
     /// Who wrote it.

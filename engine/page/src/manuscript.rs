@@ -9,7 +9,7 @@ use benchleaf_core::{
     lang::ast::{Bounds, Definition, Expr, KeepBound, Node, Quantity, StatementBody, Tolerance},
     problem::Problem,
     results::{Evaluation, Value},
-    sheet::BlockBody,
+    sheet::{BlockBody, Part},
     span::Span,
 };
 
@@ -20,6 +20,8 @@ pub(crate) struct Manuscript<'a> {
     pub(crate) evaluation: &'a Evaluation,
     pub(crate) source: &'a str,
     pub(crate) raw_html: RawHtml,
+    /// The number of the first inline result of each text that has one, by where the text begins.
+    inlines: HashMap<usize, usize>,
     values: HashMap<&'a str, &'a Value>,
     givens: HashMap<&'a str, &'a Definition>,
     fields_used: HashSet<String>,
@@ -40,6 +42,14 @@ impl<'a> Manuscript<'a> {
                 }
             }
         }
+        let mut inlines = HashMap::new();
+        let starts = evaluation.sheet.parts.iter().filter_map(|part| match part {
+            Part::Inline(inline) => Some(inline.text_start),
+            Part::Fence(_) => None,
+        });
+        for (number, start) in starts.enumerate() {
+            inlines.entry(start).or_insert(number);
+        }
         let mut values = HashMap::new();
         for value in &evaluation.values {
             values.entry(value.name.as_str()).or_insert(value);
@@ -48,7 +58,12 @@ impl<'a> Manuscript<'a> {
         let unreported = numbered.map(|(number, problem)| ((problem.span.start, number), problem)).collect();
         let unreported = RefCell::new(unreported);
         let fields_used = fields_used(evaluation);
-        Self { evaluation, source, raw_html, values, givens, fields_used, unreported }
+        Self { evaluation, source, raw_html, inlines, values, givens, fields_used, unreported }
+    }
+
+    /// The place among the worksheet's inline results of the `nth` one of the text that begins here.
+    pub(crate) fn inline_number(&self, text_start: usize, nth: usize) -> Option<usize> {
+        self.inlines.get(&text_start).map(|first| first + nth)
     }
 
     /// A value by its name.

@@ -8,9 +8,10 @@ use benchleaf_core::{
 use maud::{Markup, html};
 
 use crate::{
+    kept,
     manuscript::Manuscript,
     mathml::{self, Names},
-    problems, prose, signs,
+    problems, signs,
 };
 
 /// A note's block.
@@ -20,7 +21,7 @@ pub(crate) fn block(
     note: &Note,
     state: Option<(usize, &NoteState)>,
 ) -> Markup {
-    let content = prose::fragment(manuscript, block.content);
+    let content = kept::prose(manuscript, "note-text", block.content);
     let shown = state.is_none_or(|(_, state)| state.shown);
     let number = state.map(|(number, _)| number);
     let signal = note.signal.word();
@@ -39,7 +40,7 @@ pub(crate) fn block(
                         None => "its condition is not met anywhere within the tolerances.",
                     }
                 }
-                div.note-text { (content) }
+                (content)
             }
             (below)
         };
@@ -52,7 +53,7 @@ pub(crate) fn block(
                         @if note.signal != Signal::Notice { (signs::alert()) }
                         strong { (signal.to_uppercase()) }
                     }
-                    div.note-text { (content) }
+                    (content)
                 }
             }
             div.margin {

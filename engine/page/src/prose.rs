@@ -15,17 +15,27 @@ use maud::{Markup, PreEscaped, html};
 use pulldown_cmark::{CodeBlockKind, CowStr, Event, HeadingLevel, LinkType, Tag, TagEnd, html::push_html};
 
 use crate::{
-    RawHtml, blocks,
+    RawHtml, blocks, clean,
     footnotes::Footnotes,
     headings::{Headings, level},
     manuscript::Manuscript,
-    problems, results, tables,
+    problems,
+    results::{self, apostrophes},
+    tables,
 };
 
 /// The prose of a worksheet with everything in it.
 pub(crate) struct Body {
     /// The first heading, where it is the page's title; it is left out of `html` then.
-    pub(crate) title: Option<String>,
+    pub(crate) title: Option<Heading>,
+    pub(crate) html: String,
+}
+
+/// A heading.
+#[derive(Default)]
+pub(crate) struct Heading {
+    pub(crate) text: String,
+    /// The same with its inline results as they are set.
     pub(crate) html: String,
 }
 
@@ -66,7 +76,7 @@ enum Title {
     /// This; a first heading that says the same is not said twice.
     Is(String),
     /// It was a heading.
-    Taken(String),
+    Taken(Heading),
 }
 
 struct Prose<'m, 's> {
@@ -76,10 +86,14 @@ struct Prose<'m, 's> {
     /// None in a part of the page, whose headings are not the page's.
     headings: Option<Headings>,
     /// Where the heading that is being read begins in `out`, and its text so far.
-    heading: Option<(usize, HeadingLevel, String)>,
+    heading: Option<(usize, HeadingLevel, Heading)>,
     footnotes: Footnotes<'s>,
     table: tables::Table,
     code: Code,
+    /// The raw HTML block that is being read.
+    raw_block: Option<String>,
+    /// The raw tags that are open in running text.
+    raw_tags: clean::Tags,
     /// For each image that is open, whether it is shown or only its description.
     images: Vec<Image>,
 }
@@ -110,6 +124,8 @@ impl<'m, 's> Prose<'m, 's> {
             footnotes: Footnotes::new(prefix),
             table: tables::Table::default(),
             code: Code::Outside,
+            raw_block: None,
+            raw_tags: clean::Tags::default(),
             images: Vec::new(),
         }
     }
@@ -134,11 +150,19 @@ impl<'m, 's> Prose<'m, 's> {
             Event::Text(text) if self.code == Code::Outside => self.text(&text, &range),
             Event::Code(text) => {
                 if let Some((_, _, heading)) = &mut self.heading {
-                    heading.push_str(&text);
+                    heading.add(&text);
                 }
                 self.out.push(Event::Code(text));
             }
-            Event::Html(html) | Event::InlineHtml(html) => self.raw(html),
+            Event::Html(html) => match &mut self.raw_block {
+                Some(block) => block.push_str(&html),
+                None => self.raw_html(&html, clean::block),
+            },
+            Event::InlineHtml(html) => {
+                let mut tags = std::mem::take(&mut self.raw_tags);
+                self.raw_html(&html, |tag| tags.clean(tag));
+                self.raw_tags = tags;
+            }
             Event::FootnoteReference(name) => {
                 let reference = self.footnotes.reference(&name);
                 self.html(&reference);
@@ -154,21 +178,22 @@ impl<'m, 's> Prose<'m, 's> {
                 self.out.extend([Event::Start(Tag::Paragraph), Event::Start(Tag::Strong)]);
             }
             Tag::Heading { level, .. } => {
-                self.heading = Some((self.out.len(), level, String::new()));
+                self.heading = Some((self.out.len(), level, Heading::default()));
                 self.out.push(Event::Start(Tag::Heading { level, id: None, classes: Vec::new(), attrs: Vec::new() }));
             }
             Tag::CodeBlock(kind) => match self.manuscript.evaluation.sheet.block_at(range.start) {
                 Some((index, block)) => {
                     self.code = Code::Replaced;
+                    // Between marks, for the page's script to find it again.
                     let set = blocks::block(self.manuscript, index, block);
-                    self.html(&set);
+                    self.html(&html! { (PreEscaped(format!("<!--{index}-->"))) (set) (PreEscaped("<!--/-->")) });
                 }
                 None => {
                     self.code = Code::Foreign;
                     self.out.push(Event::Start(Tag::CodeBlock(first_word(kind))));
                 }
             },
-            Tag::HtmlBlock if self.manuscript.raw_html == RawHtml::ShownAsText => {}
+            Tag::HtmlBlock => self.raw_block = Some(String::new()),
             Tag::Table(alignments) => {
                 let set = self.table.start(alignments);
                 self.html(&PreEscaped(set));
@@ -202,12 +227,20 @@ impl<'m, 's> Prose<'m, 's> {
     }
 
     fn end(&mut self, tag: TagEnd, range: &Range<usize>) {
+        if matches!(tag, TagEnd::Paragraph | TagEnd::Heading(_) | TagEnd::TableCell | TagEnd::Item) {
+            let closing = self.raw_tags.close();
+            self.html(&PreEscaped(closing));
+        }
         match tag {
             TagEnd::Heading(_) if self.headings.is_none() => {
                 self.out.extend([Event::End(TagEnd::Strong), Event::End(TagEnd::Paragraph)]);
             }
             TagEnd::Heading(_) => self.end_heading(),
-            TagEnd::HtmlBlock if self.manuscript.raw_html == RawHtml::ShownAsText => {}
+            TagEnd::HtmlBlock => {
+                if let Some(block) = self.raw_block.take() {
+                    self.raw_html(&block, clean::block);
+                }
+            }
             TagEnd::Table | TagEnd::TableHead | TagEnd::TableRow | TagEnd::TableCell => {
                 let set = self.table.close(tag);
                 self.html(&PreEscaped(set.to_owned()));
@@ -230,24 +263,27 @@ impl<'m, 's> Prose<'m, 's> {
     }
 
     fn end_heading(&mut self) {
-        let (Some((start, written, text)), Some(headings)) = (self.heading.take(), &mut self.headings) else { return };
+        let (Some((start, written, heading)), Some(headings)) = (self.heading.take(), &mut self.headings) else {
+            return;
+        };
         let first = headings.is_first();
         let is_title = first
             && written == HeadingLevel::H1
             && match &self.title {
                 Title::FirstHeading => true,
-                Title::Is(title) => title.trim() == text.trim(),
+                Title::Is(title) => title.trim() == heading.text.trim(),
                 Title::None | Title::Taken(_) => false,
             };
         if is_title {
             self.out.truncate(start);
             headings.title();
-            self.title = Title::Taken(text);
+            self.title = Title::Taken(heading);
             return;
         }
         if !matches!(self.title, Title::Taken(_)) {
             self.title = Title::None;
         }
+        let text = heading.text;
         let (depth, id) = headings.next(written, &text);
         let level = level(depth);
         let anchor = html! { a.here href={ "#" (id) } aria-label={ "Link to “" (text.trim()) "”" } { "#" } };
@@ -262,18 +298,24 @@ impl<'m, 's> Prose<'m, 's> {
     /// Text with its inline results.
     fn text(&mut self, text: &str, range: &Range<usize>) {
         let text = self.table.cell_text(text);
+        let mut nth = 0;
         for segment in split(&text) {
             match segment {
                 Segment::Text(plain) => {
+                    let plain = apostrophes(&plain);
                     if let Some((_, _, heading)) = &mut self.heading {
-                        heading.push_str(&apostrophes(&plain));
+                        heading.add(&plain);
                     }
-                    self.out.push(Event::Text(CowStr::from(apostrophes(&plain))));
+                    self.out.push(Event::Text(CowStr::from(plain)));
                 }
                 Segment::Result { source, start, request } => {
-                    let set = results::inline(self.manuscript, source, request, range.start + start..range.end);
+                    let number = self.manuscript.inline_number(range.start, nth);
+                    nth += 1;
+                    let place = range.start + start..range.end;
+                    let set = results::inline(self.manuscript, number, source, request, place);
                     if let Some((_, _, heading)) = &mut self.heading {
-                        heading.push_str(&set.text);
+                        heading.text.push_str(&set.text);
+                        heading.html.push_str(&set.markup.0);
                     }
                     if self.images.iter().any(|image| matches!(image, Image::Shown)) {
                         self.out.push(Event::Text(CowStr::from(set.text)));
@@ -286,17 +328,16 @@ impl<'m, 's> Prose<'m, 's> {
     }
 
     /// Raw HTML: as text, unless the author's command line lets it through. A comment says nothing to readers.
-    fn raw(&mut self, html: CowStr<'s>) {
-        match self.manuscript.raw_html {
-            RawHtml::Allowed => self.out.push(Event::Html(html)),
-            RawHtml::ShownAsText => {
-                let trimmed = html.trim();
-                if !(trimmed.starts_with("<!--") && trimmed.ends_with("-->")) {
-                    let set = html! { code.raw-html { (trimmed) } };
-                    self.html(&set);
-                }
-            }
+    fn raw_html(&mut self, written: &str, clean: impl FnOnce(&str) -> String) {
+        let trimmed = written.trim();
+        if trimmed.starts_with("<!--") && trimmed.ends_with("-->") {
+            return;
         }
+        let set = match self.manuscript.raw_html {
+            RawHtml::Cleaned => PreEscaped(clean(written)),
+            RawHtml::ShownAsText => html! { code.raw-html { (trimmed) } },
+        };
+        self.html(&set);
     }
 
     fn html(&mut self, markup: &Markup) {
@@ -318,17 +359,11 @@ fn first_word(kind: CodeBlockKind<'_>) -> CodeBlockKind<'_> {
     }
 }
 
-/// Typewriter apostrophes between letters as they are set.
-pub(crate) fn apostrophes(text: &str) -> String {
-    let mut out = String::with_capacity(text.len());
-    let mut chars = text.chars().peekable();
-    let mut before = ' ';
-    while let Some(c) = chars.next() {
-        let inside = before.is_alphanumeric() && chars.peek().is_some_and(|next| next.is_alphabetic());
-        out.push(if c == '\'' && inside { '’' } else { c });
-        before = c;
+impl Heading {
+    fn add(&mut self, text: &str) {
+        self.text.push_str(text);
+        self.html.push_str(&html! { (text) }.0);
     }
-    out
 }
 
 /// Whether a link leads to a place rather than to a program.

@@ -13,7 +13,7 @@ use crate::{
     manuscript::Manuscript,
     mathml::{self, Names},
     problems,
-    prose::apostrophes,
+    results::apostrophes,
 };
 
 /// The rows of a definition that came to a record.

@@ -15,12 +15,15 @@ use crate::{manuscript::Manuscript, problems};
 pub(crate) struct Inline {
     pub(crate) markup: Markup,
     /// Where only text can stand: a title, an image's description.
+    #[cfg_attr(not(feature = "markdown"), allow(dead_code))]
     pub(crate) text: String,
 }
 
-/// Sets one; `written` is its text in braces, `range` where to look for it.
+/// Sets one; `number` is its place among those of the worksheet, `written` its text in braces, `range` where to look for
+/// it.
 pub(crate) fn inline(
     manuscript: &Manuscript<'_>,
+    number: Option<usize>,
     written: &str,
     request: Result<InlineRequest, String>,
     range: Range<usize>,
@@ -38,7 +41,7 @@ pub(crate) fn inline(
                 InlineFormat::Least => Some("least".to_owned()),
                 InlineFormat::Greatest => Some("greatest".to_owned()),
             };
-            let markup = html! { data.result value=[si] data-name=(request.name) data-format=[format] { (text) } };
+            let markup = html! { data.result value=[si] data-inline=[number] data-name=(request.name) data-format=[format] { (text) } };
             Inline { markup, text }
         }
         Err(message) => {
@@ -46,10 +49,10 @@ pub(crate) fn inline(
             let first = taken.first();
             let help = first.and_then(|(_, problem)| problem.help.as_deref());
             let said = first.map_or(message.as_str(), |(_, problem)| problem.message.as_str());
-            let id = first.map(|(number, _)| problems::anchor(*number));
+            let id = first.map(|(problem, _)| problems::anchor(*problem));
             let code = first.map(|(_, problem)| problem.code.text());
             let markup = html! {
-                span.problem-inline id=[id] data-code=[code] {
+                span.problem-inline id=[id] data-inline=[number] data-code=[code] {
                     mark { (written) } " "
                     small {
                         "(" (problems::message(said)) @if let Some(help) = help { "; " (problems::message(help)) } ")"
@@ -76,6 +79,19 @@ pub(crate) fn held_together(text: &str) -> String {
         let unit = rest.get(1..).and_then(|rest| rest.split([' ', ',', ';', ':', '.']).next()).unwrap_or("");
         let joins = c == ' ' && (before.is_ascii_digit() || RAISED.contains(before)) && !WORDS.contains(&unit);
         out.push(if joins { '\u{202f}' } else { c });
+        before = c;
+    }
+    out
+}
+
+/// Typewriter apostrophes between letters as they are set.
+pub(crate) fn apostrophes(text: &str) -> String {
+    let mut out = String::with_capacity(text.len());
+    let mut chars = text.chars().peekable();
+    let mut before = ' ';
+    while let Some(c) = chars.next() {
+        let inside = before.is_alphanumeric() && chars.peek().is_some_and(|next| next.is_alphabetic());
+        out.push(if c == '\'' && inside { '’' } else { c });
         before = c;
     }
     out

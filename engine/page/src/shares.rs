@@ -9,7 +9,7 @@ use crate::{
     amounts::percent,
     manuscript::Manuscript,
     mathml::{self, name},
-    prose::apostrophes,
+    results::apostrophes,
 };
 
 /// How much room there is for each given.

@@ -3,12 +3,18 @@
 
 use std::{fmt::Write, fs, path::Path};
 
-use benchleaf::{Date, Setting, render_worksheet};
+use benchleaf::{Date, LiveEngine, RawHtml, Setting, render_worksheet};
 
 use crate::paired::{measure, ms};
 
-pub(crate) const SETTING: Setting =
-    Setting { samples: None, seed: None, threads: Some(1), evaluated: Date { year: 2000, month: 1, day: 1 } };
+pub(crate) const SETTING: Setting = Setting {
+    samples: None,
+    seed: None,
+    threads: Some(1),
+    evaluated: Date { year: 2000, month: 1, day: 1 },
+    raw_html: RawHtml::ShownAsText,
+    engine: LiveEngine::LeftOut,
+};
 
 pub(crate) fn table() -> String {
     let mut text = "| worksheet | samples | Markdown alone / ms | page / ms | ratio, least | ratio, median |\n\

@@ -3,7 +3,10 @@
 
 use std::{collections::HashMap, rc::Rc};
 
-use benchleaf_core::exercise::{Expected, Feedback, Marker, Variant, learner_key};
+use benchleaf_core::{
+    exercise::{Expected, Feedback, Marker, Variant, learner_key},
+    sheet::Worksheet,
+};
 
 /// A worksheet's exercises with what has been marked so far.
 pub(super) struct Marking {
@@ -29,7 +32,12 @@ pub(super) struct Finding {
 
 impl Marking {
     pub(super) fn new(source: &str) -> Self {
-        Self { marker: Marker::new(source), set: HashMap::new(), numbers: HashMap::new(), variants: Vec::new() }
+        Self {
+            marker: Marker::new(&Worksheet::new(source).0),
+            set: HashMap::new(),
+            numbers: HashMap::new(),
+            variants: Vec::new(),
+        }
     }
 
     /// Whether there is nothing to mark.

@@ -2,7 +2,7 @@
 
 use std::{ffi::OsString, io, process::Stdio};
 
-use benchleaf::{Date, Drawing, Outcome, Progress, Setting, Terminal, render_worksheet, run};
+use benchleaf::{Date, Drawing, LiveEngine, Outcome, Progress, RawHtml, Setting, Terminal, render_worksheet, run};
 
 use crate::bench::{Bench, ERROR, HOLDS, Run};
 
@@ -47,7 +47,14 @@ fn the_library_runs_a_call_on_streams_of_its_callers() {
 
 #[test]
 fn a_page_is_made_without_files() {
-    let setting = Setting { samples: None, seed: None, threads: None, evaluated: Date::of_unix_seconds(0) };
+    let setting = Setting {
+        samples: None,
+        seed: None,
+        threads: None,
+        evaluated: Date::of_unix_seconds(0),
+        raw_html: RawHtml::ShownAsText,
+        engine: LiveEngine::LeftOut,
+    };
     let page = render_worksheet(HOLDS, "sound", &setting).unwrap();
     assert!(page.html.contains("1970-01-01") && page.html.ends_with("</html>\n"));
     assert_eq!(page.evaluation.keeps.len(), 1);

@@ -21,20 +21,41 @@ use crate::{
         ChoiceRow, ChoiceTable, End, Evaluation, LimitValue, NoteState, PlotData, Role, RustState, Setting, Status,
         Task, Value, Verdict, WorstCase,
     },
-    sheet::{self, Sheet},
+    sheet::{Sheet, Worksheet},
     span::{LineIndex, Span},
     units::{DisplayUnit, Kind, QuantityType, Unit, ValueType},
 };
 
 /// Reads, checks and evaluates a worksheet, its Rust blocks left out. Never fails: what is wrong is in
 /// [`Evaluation::problems`].
+#[cfg(feature = "markdown")]
 pub fn evaluate(source: &str, options: &Options) -> Evaluation {
     evaluate_with(source, options, &NoRust)
 }
 
-/// Reads, checks and evaluates a worksheet; `rust` runs its Rust blocks. Never fails either.
+/// The same; `rust` runs its Rust blocks.
+#[cfg(feature = "markdown")]
 pub fn evaluate_with(source: &str, options: &Options, rust: &dyn RustBlocks) -> Evaluation {
-    let (mut sheet, mut problems) = sheet::read(source);
+    let (worksheet, problems) = Worksheet::new(source);
+    evaluate_worksheet_with(&worksheet, problems, options, rust)
+}
+
+/// Evaluates a worksheet whose Markdown has been read, its Rust blocks left out; `problems` are those that were found
+/// with that. Never fails: what is wrong is in [`Evaluation::problems`].
+pub fn evaluate_worksheet(worksheet: &Worksheet, problems: Vec<Problem>, options: &Options) -> Evaluation {
+    evaluate_worksheet_with(worksheet, problems, options, &NoRust)
+}
+
+/// The same; `rust` runs its Rust blocks.
+pub fn evaluate_worksheet_with(
+    worksheet: &Worksheet,
+    mut problems: Vec<Problem>,
+    options: &Options,
+    rust: &dyn RustBlocks,
+) -> Evaluation {
+    let source = worksheet.source.as_str();
+    let (mut sheet, found) = worksheet.read();
+    problems.extend(found);
     sheet.metadata.samples = options.samples.unwrap_or(sheet.metadata.samples);
     sheet.metadata.seed = options.seed.unwrap_or(sheet.metadata.seed);
     let (mut checked, found) = check::check(source, &sheet, rust);

@@ -23,15 +23,23 @@ pub(crate) enum Redrawn {
 pub(crate) struct Plan<'a> {
     program: &'a Program,
     /// Steps in order, their registers replaced by columns.
-    steps: Vec<(Step, usize)>,
+    pub(super) steps: Vec<(Step, usize)>,
     /// Sources drawn: stream, source, column.
     draws: Vec<(Stream, u32, usize)>,
     calls: Vec<Wiring>,
     /// Columns that hold one number throughout.
-    fixed: Vec<(usize, f64)>,
-    columns: usize,
+    pub(super) fixed: Vec<(usize, f64)>,
+    pub(super) columns: usize,
     slots: Vec<usize>,
     copula: &'a Copula,
+}
+
+/// What some columns reach.
+pub(super) struct Following {
+    /// Steps, by their place in the plan.
+    pub(super) steps: Vec<usize>,
+    /// All columns that change with them, themselves among them.
+    pub(super) columns: Vec<usize>,
 }
 
 /// A block of builds to look at.
@@ -45,6 +53,12 @@ impl View<'_> {
     /// A register's values; none where it does not vary.
     pub(crate) fn values(&self, reg: Reg) -> &[f64] {
         self.plan.slot(reg).map_or(&[], |slot| &self.columns.values[slot][..self.count])
+    }
+
+    /// The values drawn of a source; none where it is not drawn.
+    pub(crate) fn drawn(&self, source: u32) -> &[f64] {
+        let slot = self.plan.draws.iter().find(|draw| draw.1 == source).map(|draw| draw.2);
+        slot.map_or(&[], |slot| &self.columns.values[slot][..self.count])
     }
 }
 
@@ -62,7 +76,7 @@ const ANEW: u64 = 1 << 60;
 
 /// Working columns of one thread.
 pub(crate) struct Columns {
-    values: Vec<[f64; BLOCK]>,
+    pub(super) values: Vec<[f64; BLOCK]>,
     scores: Vec<[f64; BLOCK]>,
 }
 
@@ -99,76 +113,93 @@ impl<'a> Plan<'a> {
                 _ if program.is_chosen(reg) => moves = false,
                 _ => {}
             }
-            if moves && tolerances.pinned != Some(reg) {
+            if tolerances.pinned == Some(reg) {
+                // Held by whoever runs the plan, which may hold it at one value after the other.
+                plan.slots[reg as usize] = plan.fix(tolerances.nominal[reg as usize]);
+            } else if moves {
                 plan.add(tolerances, reg, step, seed);
             }
         }
         plan
     }
 
-    /// A register's values over one block of builds; none where it does not vary.
-    pub(crate) fn block(&self, reg: Reg) -> Vec<f64> {
-        let mut columns = self.columns();
-        let Some(slot) = self.slot(reg) else { return Vec::new() };
-        self.run(&mut columns, 0, BLOCK);
-        columns.values[slot].to_vec()
-    }
-
     /// Visits blocks of builds as they are (`None`), with all sources drawn anew, and with each source in turn drawn anew.
     pub(crate) fn redraw(&self, builds: u64, sources: &[u32], mut visit: impl FnMut(Redrawn, View<'_>)) {
-        let (mut plain, mut anew) = (self.columns(), self.columns());
-        let following: Vec<Vec<usize>> = sources.iter().map(|source| self.following(*source)).collect();
+        let (mut plain, mut anew, mut mixed) = (self.columns(), self.columns(), self.columns());
+        let following: Vec<Following> = sources.iter().map(|source| self.following_source(*source)).collect();
         let mut first = 0;
         while first < builds {
             let count = (builds - first).min(BLOCK as u64) as usize;
             self.run(&mut plain, first, count);
             self.run(&mut anew, first + ANEW, count);
+            mixed.values.copy_from_slice(&plain.values);
             visit(Redrawn::None, View { plan: self, columns: &plain, count });
             visit(Redrawn::All, View { plan: self, columns: &anew, count });
             for (source, following) in sources.iter().zip(&following) {
-                for (at, which) in [(first + ANEW, Some(Redrawn::Only(*source))), (first, None)] {
-                    self.draw(&mut plain, at, count, Some(*source));
-                    for i in following {
-                        let (step, slot) = self.steps[*i];
-                        self.step(step, slot, &mut plain.values, count);
-                    }
-                    if let Some(which) = which {
-                        visit(which, View { plan: self, columns: &plain, count });
-                    }
+                self.draw(&mut mixed, first + ANEW, count, Some(*source));
+                for i in &following.steps {
+                    let (step, slot) = self.steps[*i];
+                    self.step(step, slot, &mut mixed.values, count);
+                }
+                visit(Redrawn::Only(*source), View { plan: self, columns: &mixed, count });
+                for column in &following.columns {
+                    mixed.values[*column] = plain.values[*column];
                 }
             }
             first += count as u64;
         }
     }
 
-    /// The steps that a source reaches, by their place in the plan.
-    fn following(&self, source: u32) -> Vec<usize> {
-        let mut reached = vec![false; self.columns];
-        for (_, drawn, slot) in &self.draws {
-            reached[*slot] |= *drawn == source;
+    /// Visits blocks of builds.
+    pub(crate) fn visit(&self, builds: u64, mut visit: impl FnMut(View<'_>)) {
+        let mut columns = self.columns();
+        let mut first = 0;
+        while first < builds {
+            let count = (builds - first).min(BLOCK as u64) as usize;
+            self.run(&mut columns, first, count);
+            visit(View { plan: self, columns: &columns, count });
+            first += count as u64;
         }
-        let mut following = Vec::new();
+    }
+
+    fn following_source(&self, source: u32) -> Following {
+        self.following(self.draws.iter().filter(|draw| draw.1 == source).map(|draw| draw.2))
+    }
+
+    /// The steps that some columns reach.
+    pub(super) fn following(&self, columns: impl Iterator<Item = usize>) -> Following {
+        let mut reached = vec![false; self.columns];
+        columns.for_each(|column| reached[column] = true);
+        let mut steps = Vec::new();
         for (i, (step, slot)) in self.steps.iter().enumerate() {
             let mut moves = false;
-            match step {
-                Step::Call(call) => {
-                    let Wiring { inputs, outputs } = &self.calls[*call as usize];
-                    moves = inputs.iter().any(|input| reached[*input]);
-                    outputs.iter().for_each(|(_, output)| reached[*output] |= moves);
-                }
-                step => {
-                    step.map(|input| {
-                        moves |= reached[input as usize];
-                        input
-                    });
-                }
-            }
-            reached[*slot] |= moves;
+            self.reads(*step, |column| moves |= reached[column]);
             if moves {
-                following.push(i);
+                self.writes(*step, *slot, |column| reached[column] = true);
+                steps.push(i);
             }
         }
-        following
+        Following { steps, columns: (0..self.columns).filter(|column| reached[*column]).collect() }
+    }
+
+    /// Calls `visit` with every column that a step reads.
+    pub(super) fn reads(&self, step: Step, mut visit: impl FnMut(usize)) {
+        if let Step::Call(call) = step {
+            self.calls[call as usize].inputs.iter().for_each(|input| visit(*input));
+        } else {
+            step.map(|input| {
+                visit(input as usize);
+                input
+            });
+        }
+    }
+
+    /// Calls `visit` with every column that a step writes.
+    pub(super) fn writes(&self, step: Step, slot: usize, mut visit: impl FnMut(usize)) {
+        visit(slot);
+        if let Step::Call(call) = step {
+            self.calls[call as usize].outputs.iter().for_each(|(_, output)| visit(*output));
+        }
     }
 
     /// How many steps a build takes.
@@ -181,6 +212,13 @@ impl<'a> Plan<'a> {
         Some(self.slots[reg as usize]).filter(|slot| *slot != NONE)
     }
 
+    /// A column that holds one number throughout.
+    fn fix(&mut self, value: f64) -> usize {
+        let column = self.new_column();
+        self.fixed.push((column, value));
+        column
+    }
+
     fn new_column(&mut self) -> usize {
         self.columns += 1;
         self.columns - 1
@@ -191,9 +229,7 @@ impl<'a> Plan<'a> {
             if plan.slots[input as usize] != NONE {
                 return plan.slots[input as usize] as u32;
             }
-            let column = plan.new_column();
-            plan.fixed.push((column, tolerances.nominal[input as usize]));
-            column as u32
+            plan.fix(tolerances.nominal[input as usize]) as u32
         };
         match step {
             Step::Source(source) => {
@@ -265,7 +301,8 @@ impl<'a> Plan<'a> {
         }
     }
 
-    fn step(&self, step: Step, slot: usize, values: &mut [[f64; BLOCK]], count: usize) {
+    /// Runs one step over the first `count` builds.
+    pub(super) fn step(&self, step: Step, slot: usize, values: &mut [[f64; BLOCK]], count: usize) {
         if let Step::Call(call) = step {
             return self.call(call, values, count);
         }

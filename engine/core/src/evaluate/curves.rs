@@ -1,6 +1,6 @@
 //! Curves: a formula against one of its givens, with the worst case over all others as a band.
 
-use super::{assemble::display, builds::Plan, rust, sampling::Sampling, statistics::symmetric};
+use super::{assemble::display, rust, sampling::Sampling, statistics::symmetric, sweep::Sweep};
 use crate::{
     check::{Checked, CheckedCurve, CheckedPlot},
     problem::{Code, Problem},
@@ -136,6 +136,12 @@ fn quantity(checked: &Checked, written: &str) -> String {
 fn run(sampling: &Sampling<'_>, curve: &CheckedCurve, (from, to): (f64, f64), nominal: &[f64]) -> Curve {
     let mut tolerances = sampling.tolerances().again();
     let order = tolerances.cone(&[curve.subject.reg]);
+    let mut held = sampling.tolerances().again();
+    held.pin(curve.against_reg, from, &order);
+    // The same builds at every point, so that the band is smooth.
+    let reached = !rust::is_out_of_reach(&held, curve.subject.reg);
+    let new_sweep = || Sweep::new(&held, curve.subject.reg, sampling.copula(), sampling.seed());
+    let mut sweep = reached.then(new_sweep).flatten();
     let mut points = Vec::with_capacity(POINTS);
     for i in 0..POINTS {
         let share = i as f64 / (POINTS - 1) as f64;
@@ -149,14 +155,10 @@ fn run(sampling: &Sampling<'_>, curve: &CheckedCurve, (from, to): (f64, f64), no
         let y = tolerances.nominal[curve.subject.reg as usize];
         let extremes = tolerances.extremes(&[curve.subject.reg], &order).pop().flatten();
         let (low, high) = extremes.map_or((y, y), |found| (found.low, found.high));
-        // The same builds at every point, so that the band is smooth.
-        let inner = if rust::is_out_of_reach(&tolerances, curve.subject.reg) {
-            None
-        } else {
-            let plan = Plan::new(&tolerances, &[curve.subject.reg], sampling.copula(), sampling.seed());
-            let mut builds: Vec<f64> = plan.block(curve.subject.reg).into_iter().filter(|y| y.is_finite()).collect();
+        let inner = sweep.as_mut().and_then(|sweep| {
+            let mut builds: Vec<f64> = sweep.at(x).iter().copied().filter(|y| y.is_finite()).collect();
             symmetric(&mut builds)
-        };
+        });
         points.push(CurvePoint { x, y, low, high, inner });
     }
     let x = nominal[curve.against_reg as usize];

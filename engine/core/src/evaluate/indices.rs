@@ -1,6 +1,9 @@
-//! Shares of the variance where a formula bends or its givens act on one another: the first-order and total-effect indices
-//! of I. M. Sobol, estimated after M. J. W. Jansen ("Analysis of variance designs for model output", Computer Physics
-//! Communications 117, 1999): each given in turn is drawn anew while all others stay.
+//! Shares of the variance where the first-order rule does not tell them. A straight line through the simulated builds
+//! leaves a part of the variance over; where that part is small, the line's own shares are the shares but for that part
+//! (A. Saltelli et al., Global Sensitivity Analysis: The Primer, 2008, section 1.2.5: squared standardised regression
+//! coefficients). Elsewhere come the first-order and total-effect indices of I. M. Sobol, estimated after M. J. W. Jansen
+//! ("Analysis of variance designs for model output", Computer Physics Communications 117, 1999): each given in turn is
+//! drawn anew while all others stay.
 
 use std::collections::HashMap;
 
@@ -8,38 +11,161 @@ use super::{
     builds::{Plan, Redrawn},
     copula::Copula,
     extremes::Tolerances,
+    first_order::Combined,
     program::Reg,
-    statistics::Moments,
+    statistics::{Moments, lanes, product},
 };
 
-/// Builds that the indices are estimated from: their error is some 0.03.
+/// Builds that the shares are estimated from: the error of an index is some 0.03.
 const BUILDS: u64 = 2048;
+/// What a straight line may leave of the variance, so that no share is off by more.
+const LEFT_OVER: f64 = 0.02;
 
-/// A source with its first-order and total-effect share.
-pub(super) type Index = (u32, f64, f64);
+/// A source with its first-order and total-effect share; the latter absent where the first says it all.
+pub(super) type Index = (u32, f64, Option<f64>);
 
-/// The indices of several registers, each with the sources that it depends on.
+/// A register whose shares are asked for: what the first-order rule makes of it, and its value at the means.
+pub(super) struct Bent<'a> {
+    pub(super) reg: Reg,
+    pub(super) combined: &'a Combined,
+    pub(super) estimate: f64,
+}
+
+/// The shares of several registers; `means` are those of all sources.
 pub(super) fn of(
     tolerances: &Tolerances<'_>,
-    wanted: &[(Reg, Vec<u32>)],
+    bent: &[Bent<'_>],
+    means: &[f64],
     copula: &Copula,
     seed: u64,
 ) -> HashMap<Reg, Vec<Index>> {
-    if wanted.is_empty() {
-        return HashMap::new();
+    let mut found = HashMap::new();
+    if bent.is_empty() {
+        return found;
     }
-    let regs: Vec<Reg> = wanted.iter().map(|(reg, _)| *reg).collect();
-    let mut sources: Vec<u32> = wanted.iter().flat_map(|(_, sources)| sources.iter().copied()).collect();
-    sources.sort_unstable();
-    sources.dedup();
-    let mut tallies: Vec<Tally> = wanted.iter().map(|(_, sources)| Tally::new(sources)).collect();
-    let plan = Plan::new(tolerances, &regs, copula, seed);
-    plan.redraw(BUILDS, &sources, |redrawn, view| {
-        for (reg, tally) in regs.iter().zip(&mut tallies) {
-            tally.take(redrawn, view.values(*reg));
+    let all: Vec<&Bent<'_>> = bent.iter().collect();
+    let sources = sources(&all);
+    let mut lines: Vec<Line> = bent.iter().map(|bent| Line::new(bent.combined)).collect();
+    let mut drawn: HashMap<u32, Drawn> = HashMap::new();
+    Plan::new(tolerances, &regs(&all), copula, seed).visit(BUILDS, |view| {
+        for source in &sources {
+            drawn.entry(*source).or_default().take(view.drawn(*source), means[*source as usize]);
+        }
+        for (bent, line) in bent.iter().zip(&mut lines) {
+            line.take(bent, view.values(bent.reg), &drawn);
         }
     });
-    regs.into_iter().zip(tallies).map(|(reg, tally)| (reg, tally.finished())).collect()
+    let mut left: Vec<&Bent<'_>> = Vec::new();
+    for (bent, line) in all.into_iter().zip(lines) {
+        match line.finished(bent.combined, &drawn) {
+            Some(shares) => drop(found.insert(bent.reg, shares)),
+            None => left.push(bent),
+        }
+    }
+    found.extend(redrawn(tolerances, &left, copula, seed));
+    found
+}
+
+fn redrawn(
+    tolerances: &Tolerances<'_>,
+    bent: &[&Bent<'_>],
+    copula: &Copula,
+    seed: u64,
+) -> impl Iterator<Item = (Reg, Vec<Index>)> {
+    let (regs, sources) = (regs(bent), sources(bent));
+    let mut tallies: Vec<Tally> = bent.iter().map(|bent| Tally::new(bent.combined)).collect();
+    if !bent.is_empty() {
+        Plan::new(tolerances, &regs, copula, seed).redraw(BUILDS, &sources, |redrawn, view| {
+            for (reg, tally) in regs.iter().zip(&mut tallies) {
+                tally.take(redrawn, view.values(*reg));
+            }
+        });
+    }
+    regs.into_iter().zip(tallies).map(|(reg, tally)| (reg, tally.finished()))
+}
+
+fn regs(bent: &[&Bent<'_>]) -> Vec<Reg> {
+    bent.iter().map(|bent| bent.reg).collect()
+}
+
+/// All sources that any of them depends on, rising.
+fn sources(bent: &[&Bent<'_>]) -> Vec<u32> {
+    let mut sources: Vec<u32> = bent.iter().flat_map(|bent| &bent.combined.parts).map(|part| part.0).collect();
+    sources.sort_unstable();
+    sources.dedup();
+    sources
+}
+
+/// The builds of a source, as distances from its mean.
+#[derive(Default)]
+struct Drawn {
+    /// Of the present block.
+    off: Vec<f64>,
+    /// Sums over all blocks, of the distances and of their squares.
+    sum: f64,
+    squares: f64,
+}
+
+impl Drawn {
+    fn take(&mut self, values: &[f64], mean: f64) {
+        self.off.clear();
+        self.off.extend(values.iter().map(|x| x - mean));
+        self.sum += lanes(&self.off, |x| x);
+        self.squares += product(&self.off, &self.off);
+    }
+}
+
+/// A straight line through the builds of one register. It starts as the tangent of the first-order rule; what the builds
+/// are off from that is fitted source by source, since sources do not move together.
+struct Line {
+    values: Moments,
+    /// What the tangent leaves over.
+    left: Moments,
+    /// For each source, the sum of its distance from the mean times what the tangent leaves over.
+    products: Vec<f64>,
+}
+
+impl Line {
+    fn new(combined: &Combined) -> Self {
+        Self { values: Moments::default(), left: Moments::default(), products: vec![0.0; combined.parts.len()] }
+    }
+
+    fn take(&mut self, bent: &Bent<'_>, values: &[f64], drawn: &HashMap<u32, Drawn>) {
+        let mut left: Vec<f64> = values.iter().map(|y| y - bent.estimate).collect();
+        let parts = || bent.combined.parts.iter().filter_map(|part| Some((part.1, drawn.get(&part.0)?)));
+        for (slope, drawn) in parts() {
+            for (left, x) in left.iter_mut().zip(&drawn.off) {
+                *left -= slope * x;
+            }
+        }
+        self.values = self.values.with(Moments::of(values));
+        self.left = self.left.with(Moments::of(&left));
+        for ((_, drawn), sum) in parts().zip(&mut self.products) {
+            *sum += product(&drawn.off, &left);
+        }
+    }
+
+    /// The line's shares, if it leaves little over.
+    fn finished(self, combined: &Combined, drawn: &HashMap<u32, Drawn>) -> Option<Vec<Index>> {
+        let n = BUILDS as f64;
+        let variance = self.values.squares / n;
+        let mut left_over = self.left.squares / n;
+        let mut shares: Vec<Index> = Vec::with_capacity(combined.parts.len());
+        for ((source, slope, uncertainty, _), product) in combined.parts.iter().zip(self.products) {
+            let drawn = drawn.get(source)?;
+            let mean = drawn.sum / n;
+            let spread = drawn.squares / n - mean * mean;
+            let more = if spread > 0.0 { (product / n - self.left.mean * mean) / spread } else { 0.0 };
+            left_over -= more * more * spread;
+            let brings = (slope + more) * uncertainty;
+            shares.push((*source, brings * brings, None));
+        }
+        let straight: f64 = shares.iter().map(|share| share.1).sum();
+        let scale = (1.0 - left_over.max(0.0) / variance) / straight;
+        shares.iter_mut().for_each(|share| share.1 *= scale);
+        // Neither holds where anything is undefined.
+        (scale.is_finite() && self.left.count == BUILDS && left_over <= LEFT_OVER * variance).then_some(shares)
+    }
 }
 
 /// Sums over the builds of one register.
@@ -53,8 +179,8 @@ struct Tally {
 }
 
 impl Tally {
-    fn new(sources: &[u32]) -> Self {
-        let sources = sources.iter().map(|source| (*source, 0.0, 0.0, 0)).collect();
+    fn new(combined: &Combined) -> Self {
+        let sources = combined.parts.iter().map(|part| (part.0, 0.0, 0.0, 0)).collect();
         Self { plain: Vec::new(), anew: Vec::new(), moments: Moments::default(), sources }
     }
 
@@ -85,7 +211,7 @@ impl Tally {
             .map(|(source, from_plain, from_anew, n)| {
                 let scale = 2.0 * n.max(1) as f64 * variance;
                 let share = |sum: f64| if scale > 0.0 { (sum / scale).clamp(0.0, 1.0) } else { 0.0 };
-                (source, 1.0 - share(from_anew), share(from_plain))
+                (source, 1.0 - share(from_anew), Some(share(from_plain)))
             })
             .collect()
     }

@@ -22,9 +22,13 @@ mod sampling;
 mod search;
 mod slopes;
 mod statistics;
+mod sweep;
+mod tails;
 mod tasks;
 
+#[cfg(feature = "markdown")]
 pub use assemble::{evaluate, evaluate_with};
+pub use assemble::{evaluate_worksheet, evaluate_worksheet_with};
 pub(crate) use builds::BLOCK;
 
 /// What the caller of an evaluation may set.

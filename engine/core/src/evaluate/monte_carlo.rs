@@ -7,13 +7,16 @@ use super::{
     copula::Copula,
     extremes::Tolerances,
     program::Reg,
-    statistics::{Intervals, Moments, Sketch, intervals},
+    statistics::{Intervals, Moments, Sketch},
+    tails::{Tails, intervals},
 };
 
 /// Most samples that are kept, over all results; beyond, quantiles come from a sketch.
 const MOST_KEPT: u64 = 8_000_000;
 /// Samples above which quantiles come from a sketch in any case.
 const MOST_EXACT: u64 = 1_000_000;
+/// Samples up to which all are kept at hand until the end; above, only the tails are where that is enough.
+const MOST_AT_HAND: u64 = 32_768;
 /// Bins over all results (of four bytes, for each thread), and for one result.
 const MOST_BINS: usize = 4_000_000;
 const LEAST_BINS: usize = 512;
@@ -82,30 +85,37 @@ pub(crate) fn sample(
     let moving: Vec<usize> = (0..wanted.len()).filter(|i| plan.slot(targets[*i]).is_some()).collect();
     let kept = moving.iter().filter(|i| wanted[**i].of != Of::Sign).count() as u64;
     let exact = draws.samples <= MOST_EXACT && draws.samples * kept <= MOST_KEPT;
-    let ranges = if exact { Vec::new() } else { pilot(&plan, wanted, draws.samples) };
-    // Many results share the memory between them, by coarser bins.
-    let bins = (MOST_BINS / kept.max(1) as usize).clamp(LEAST_BINS, Sketch::MOST_BINS);
-    let collectors: Vec<Collector> = wanted
-        .iter()
-        .enumerate()
-        .map(|(i, wanted)| Collector {
+    let run = |keeps: &dyn Fn(usize) -> Keep| {
+        let collector = |(i, wanted): (usize, &Wanted)| Collector {
             slot: plan.slot(wanted.reg),
-            keep: match (wanted.of, ranges.get(i)) {
-                (Of::Sign, _) => Keep::Nothing,
-                (_, Some((low, high))) => Keep::Counts(Sketch::new(*low, *high, bins)),
-                (_, None) => Keep::Samples(Vec::new()),
-            },
+            keep: if wanted.of == Of::Sign { Keep::Nothing } else { keeps(i) },
             blocks: Vec::new(),
             undefined: 0,
             negative: 0,
-        })
-        .collect();
-    let collected = run_all(&plan, collectors, draws);
-    collected
-        .into_iter()
-        .zip(wanted)
-        .map(|(collector, wanted)| collector.slot.map(|_| collector.finished(wanted.of == Of::Histogram)))
-        .collect()
+        };
+        run_all(&plan, wanted.iter().enumerate().map(collector).collect(), draws)
+    };
+    let finished = |collected: Vec<Collector>| -> Option<Vec<Option<Sampled>>> {
+        let each = collected.into_iter().zip(wanted);
+        let told = each.map(|(collector, wanted)| match collector.slot {
+            Some(_) => collector.finished(wanted.of == Of::Histogram).map(Some),
+            None => Some(None),
+        });
+        told.collect()
+    };
+    let told = if !exact {
+        let ranges = ranges(&plan, wanted, draws.samples);
+        // Many results share the memory between them, by coarser bins.
+        let bins = (MOST_BINS / kept.max(1) as usize).clamp(LEAST_BINS, Sketch::MOST_BINS);
+        finished(run(&|i| Keep::Counts(Sketch::new(ranges[i].0, ranges[i].1, bins))))
+    } else if draws.samples > MOST_AT_HAND {
+        let tails = first_tails(&plan, wanted, draws.samples);
+        finished(run(&|i| tails[i].clone().map_or(Keep::Samples(Vec::new()), Keep::Tails)))
+    } else {
+        None
+    };
+    // Also where the first builds were no guide to the tails of all.
+    told.or_else(|| finished(run(&|_| Keep::Samples(Vec::new())))).unwrap_or_default()
 }
 
 /// Deals the blocks out to threads and puts what they collect together in order.
@@ -167,6 +177,7 @@ fn machine_threads() -> usize {
 enum Keep {
     Nothing,
     Samples(Vec<f64>),
+    Tails(Tails),
     Counts(Sketch),
 }
 
@@ -187,6 +198,7 @@ impl Collector {
                 return;
             }
             Keep::Samples(samples) => samples.extend_from_slice(values),
+            Keep::Tails(tails) => tails.add(values),
             Keep::Counts(sketch) => sketch.add(values),
         }
         let moments = Moments::of(values);
@@ -200,23 +212,23 @@ impl Collector {
         self.negative += later.negative;
         match (&mut self.keep, later.keep) {
             (Keep::Samples(samples), Keep::Samples(more)) => samples.extend(more),
+            (Keep::Tails(tails), Keep::Tails(more)) => tails.merge(&more),
             (Keep::Counts(sketch), Keep::Counts(more)) => sketch.merge(&more),
             _ => {}
         }
     }
 
-    fn finished(self, histogram: bool) -> Sampled {
+    /// What was asked for; `None` where the tails that were kept do not tell the intervals.
+    fn finished(self, histogram: bool) -> Option<Sampled> {
         let moments = self.blocks.into_iter().fold(Moments::default(), Moments::with);
         let (mut found, mut quantile_error, mut drawn) = (None, 0.0, None);
         match self.keep {
             Keep::Nothing => {}
-            Keep::Samples(mut samples) => {
-                if self.undefined > 0 {
-                    samples.retain(|x| x.is_finite());
-                }
+            Keep::Samples(samples) => {
                 drawn = histogram.then(|| Histogram::of(&samples, moments)).flatten();
                 found = intervals(&samples);
             }
+            Keep::Tails(tails) => found = Some(tails.intervals(moments.count as usize)?),
             Keep::Counts(sketch) => {
                 quantile_error = sketch.error();
                 found = sketch.intervals();
@@ -227,7 +239,7 @@ impl Collector {
             }
         }
         let (undefined, negative) = (self.undefined, self.negative);
-        Sampled { moments, intervals: found, quantile_error, undefined, negative, histogram: drawn }
+        Some(Sampled { moments, intervals: found, quantile_error, undefined, negative, histogram: drawn })
     }
 }
 
@@ -242,8 +254,9 @@ impl Histogram {
 
     fn of(samples: &[f64], moments: Moments) -> Option<Self> {
         let (widest_low, widest_high) = Self::range(moments)?;
-        let low = samples.iter().copied().fold(f64::INFINITY, f64::min).max(widest_low);
-        let high = samples.iter().copied().fold(f64::NEG_INFINITY, f64::max).min(widest_high);
+        let finite = || samples.iter().copied().filter(|x| x.is_finite());
+        let low = finite().fold(f64::INFINITY, f64::min).max(widest_low);
+        let high = finite().fold(f64::NEG_INFINITY, f64::max).min(widest_high);
         let mut counts = vec![0; Self::BINS];
         for x in samples.iter().filter(|x| (low..=high).contains(*x)) {
             let bin = ((x - low) / (high - low) * Self::BINS as f64) as usize;
@@ -253,27 +266,38 @@ impl Histogram {
     }
 }
 
-/// A range for each sketch from a first look at the builds: where the bounds are not known, twelve standard deviations.
-fn pilot(plan: &Plan<'_>, wanted: &[Wanted], samples: u64) -> Vec<(f64, f64)> {
-    // A sixteenth of the builds tells the range of the rest.
-    let looked_at = (samples / 16).clamp(BLOCK as u64, 16 * BLOCK as u64);
-    let mut columns = plan.columns();
-    let mut seen: Vec<(Moments, f64, f64)> = vec![(Moments::default(), f64::INFINITY, f64::NEG_INFINITY); wanted.len()];
-    let mut first = 0;
-    while first < looked_at.min(samples) {
-        let count = (samples - first).min(BLOCK as u64) as usize;
-        plan.run(&mut columns, first, count);
-        for (wanted, seen) in wanted.iter().zip(&mut seen) {
-            let Some(slot) = plan.slot(wanted.reg) else { continue };
-            let values = columns.column(slot, count);
-            seen.0 = seen.0.with(Moments::of(values));
-            for x in values.iter().filter(|x| x.is_finite()) {
-                seen.1 = seen.1.min(*x);
-                seen.2 = seen.2.max(*x);
-            }
+/// A first look at the builds: a sixteenth of them tells of the rest. `look` gets each wanted register's values.
+fn look_ahead(plan: &Plan<'_>, wanted: &[Wanted], samples: u64, mut look: impl FnMut(usize, &[f64])) {
+    let looked_at = (samples / 16).clamp(BLOCK as u64, 16 * BLOCK as u64).min(samples);
+    plan.visit(looked_at, |view| {
+        for (i, wanted) in wanted.iter().enumerate() {
+            look(i, view.values(wanted.reg));
         }
-        first += count as u64;
-    }
+    });
+}
+
+/// Tails to be filled, for what needs no more than its tails and moments.
+fn first_tails(plan: &Plan<'_>, wanted: &[Wanted], samples: u64) -> Vec<Option<Tails>> {
+    let mut seen: Vec<Vec<f64>> = vec![Vec::new(); wanted.len()];
+    look_ahead(plan, wanted, samples, |i, values| {
+        if wanted[i].of == Of::Spread {
+            seen[i].extend_from_slice(values);
+        }
+    });
+    seen.iter().zip(wanted).map(|(seen, wanted)| (wanted.of == Of::Spread).then(|| Tails::new(seen))).collect()
+}
+
+/// A range for each sketch: where the bounds are not known, twelve standard deviations.
+fn ranges(plan: &Plan<'_>, wanted: &[Wanted], samples: u64) -> Vec<(f64, f64)> {
+    let mut seen: Vec<(Moments, f64, f64)> = vec![(Moments::default(), f64::INFINITY, f64::NEG_INFINITY); wanted.len()];
+    look_ahead(plan, wanted, samples, |i, values| {
+        let (moments, low, high) = &mut seen[i];
+        *moments = moments.with(Moments::of(values));
+        for x in values.iter().filter(|x| x.is_finite()) {
+            *low = low.min(*x);
+            *high = high.max(*x);
+        }
+    });
     seen.into_iter()
         .map(|(moments, low, high)| {
             let spare = 12.0 * moments.std();

@@ -7,7 +7,7 @@ use super::{
     copula::Copula,
     extremes::Tolerances,
     first_order::{Combined, combined, gradients},
-    indices,
+    indices::{self, Bent},
     monte_carlo::{Draws, Histogram, Of, Sampled, Wanted, sample},
     program::{Reg, Source},
     random::{draw, moments},
@@ -30,7 +30,7 @@ pub(super) struct Sampling<'a> {
     /// At the sources' means, where the first-order rule is taken.
     means: Tolerances<'a>,
     combined: Vec<Option<Combined>>,
-    /// Shares by redrawing, where the first-order rule does not tell them.
+    /// Shares by the builds, where the first-order rule does not tell them.
     indices: HashMap<Reg, Vec<indices::Index>>,
 }
 
@@ -70,23 +70,22 @@ impl<'a> Sampling<'a> {
             .collect();
         let mut sampling =
             Self { checked, tolerances, copula, draws, wanted, sampled, means, combined, indices: HashMap::new() };
-        let bent = sampling.bent();
-        sampling.indices = indices::of(tolerances, &bent, &sampling.copula, draws.seed);
+        let found = indices::of(tolerances, &sampling.bent(), &sampling.means.centre, &sampling.copula, draws.seed);
+        sampling.indices = found;
         sampling
     }
 
-    /// Registers whose shares the first-order rule does not tell, each with its sources.
-    fn bent(&self) -> Vec<(Reg, Vec<u32>)> {
-        let mut bent = Vec::new();
+    /// Registers whose shares the first-order rule does not tell.
+    fn bent(&self) -> Vec<Bent<'_>> {
+        let mut bent: Vec<Bent<'_>> = Vec::new();
         for ((wanted, combined), sampled) in self.wanted.iter().zip(&self.combined).zip(&self.sampled) {
             let (Some(combined), Some(sampled)) = (combined, sampled) else { continue };
             let estimate = self.means.nominal[wanted.reg as usize];
             let bends = !combined.std.is_finite() || agreement(estimate, combined.std, sampled) == Agreement::Bends;
-            let sources: Vec<u32> = combined.parts.iter().map(|part| part.0).collect();
             // With correlated givens the indices have no meaning.
-            let apart = sources.iter().all(|source| self.copula.column(*source).is_none());
-            if bends && apart && bent.last().is_none_or(|(reg, _)| *reg != wanted.reg) {
-                bent.push((wanted.reg, sources));
+            let apart = combined.parts.iter().all(|(source, ..)| self.copula.column(*source).is_none());
+            if bends && apart && bent.last().is_none_or(|other| other.reg != wanted.reg) {
+                bent.push(Bent { reg: wanted.reg, combined, estimate });
             }
         }
         bent
@@ -177,7 +176,7 @@ impl<'a> Sampling<'a> {
         let Some(at) = self.find(reg, Of::Spread).or_else(|| self.find(reg, Of::Histogram)) else { return Vec::new() };
         let Some(combined) = &self.combined[at] else { return Vec::new() };
         let found: Vec<(u32, f64, Option<f64>)> = match self.indices.get(&reg) {
-            Some(indices) => indices.iter().map(|(source, first, total)| (*source, *first, Some(*total))).collect(),
+            Some(indices) => indices.clone(),
             None => combined.parts.iter().map(|(source, _, _, share)| (*source, *share, None)).collect(),
         };
         let mut shares: Vec<Share> = Vec::new();

@@ -45,7 +45,7 @@ impl Moments {
 }
 
 /// A sum in eight lanes, always in the same order, so that it vectorises and still gives the same bits.
-fn lanes(values: &[f64], f: impl Fn(f64) -> f64) -> f64 {
+pub(crate) fn lanes(values: &[f64], f: impl Fn(f64) -> f64) -> f64 {
     let mut sums = [0.0; 8];
     let chunks = values.chunks_exact(8);
     let rest: f64 = chunks.remainder().iter().map(|x| f(*x)).sum();
@@ -57,33 +57,22 @@ fn lanes(values: &[f64], f: impl Fn(f64) -> f64) -> f64 {
     sums.iter().sum::<f64>() + rest
 }
 
+/// The sum of products, in lanes too.
+pub(crate) fn product(a: &[f64], b: &[f64]) -> f64 {
+    let mut sums = [0.0; 8];
+    for (a, b) in a.chunks(8).zip(b.chunks(8)) {
+        for ((sum, a), b) in sums.iter_mut().zip(a).zip(b) {
+            *sum += a * b;
+        }
+    }
+    sums.iter().sum()
+}
+
 /// The two coverage intervals.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(crate) struct Intervals {
     pub(crate) symmetric: (f64, f64),
     pub(crate) shortest: (f64, f64),
-}
-
-/// The intervals of finite samples, exactly. Only the two tails are put in order.
-pub(crate) fn intervals(samples: &[f64]) -> Option<Intervals> {
-    let n = samples.len();
-    if n < 2 {
-        let only = *samples.first()?;
-        return Some(Intervals { symmetric: (only, only), shortest: (only, only) });
-    }
-    let held = ((COVERAGE * n as f64).round() as usize).min(n - 1);
-    // So many starting points has a window of `held` steps.
-    let starts = n - held;
-    let (low, high) = tails(samples, starts);
-    // The window that starts at the i-th lowest ends at the i-th of the highest.
-    let window = |i: usize| (low[i], high[i]);
-    let mut shortest = 0;
-    for i in 1..starts {
-        if high[i] - low[i] < high[shortest] - low[shortest] {
-            shortest = i;
-        }
-    }
-    Some(Intervals { symmetric: window((n - held) / 2), shortest: window(shortest) })
 }
 
 /// The symmetric interval alone, of few samples; reorders them.
@@ -98,64 +87,6 @@ pub(crate) fn symmetric(samples: &mut [f64]) -> Option<(f64, f64)> {
     let low = *low;
     let (_, high, _) = above.select_nth_unstable_by(held - 1, f64::total_cmp);
     Some((low, *high))
-}
-
-/// The least and the greatest, in lanes.
-pub(crate) fn ends(samples: &[f64]) -> (f64, f64) {
-    let (mut low, mut high) = ([f64::INFINITY; 8], [f64::NEG_INFINITY; 8]);
-    for chunk in samples.chunks(8) {
-        for ((low, high), x) in low.iter_mut().zip(&mut high).zip(chunk) {
-            *low = if *x < *low { *x } else { *low };
-            *high = if *x > *high { *x } else { *high };
-        }
-    }
-    (low.into_iter().fold(f64::INFINITY, f64::min), high.into_iter().fold(f64::NEG_INFINITY, f64::max))
-}
-
-/// The `count` lowest and the `count` highest samples, each rising. Coarse bins find the few that have to be sorted.
-fn tails(samples: &[f64], count: usize) -> (Vec<f64>, Vec<f64>) {
-    const BINS: usize = 512;
-    let (least, greatest) = ends(samples);
-    let scale = BINS as f64 / (greatest - least);
-    let (mut below, mut above): (Vec<f64>, Vec<f64>) = (Vec::new(), Vec::new());
-    if scale.is_finite() && samples.len() > 4 * BINS {
-        // The truncating cast to 32 bits is one machine instruction and some checks; to 64 bits it is many.
-        let bin = |x: f64| (((x - least) * scale) as u32 as usize).min(BINS - 1);
-        let mut counts = [0usize; BINS];
-        for x in samples {
-            counts[bin(*x)] += 1;
-        }
-        let reached = |sum: &mut usize, n: usize| {
-            *sum += n;
-            Some(*sum >= count)
-        };
-        let lower = counts.iter().scan(0, |sum, n| reached(sum, *n)).position(|enough| enough).unwrap_or(BINS - 1);
-        let upper =
-            counts.iter().rev().scan(0, |sum, n| reached(sum, *n)).position(|enough| enough).unwrap_or(BINS - 1);
-        let upper = BINS - 1 - upper;
-        // Bins rise with their values, so the edges of the two bins tell as much as the bins themselves, and cheaper;
-        // a value on the edge by rounding is taken along.
-        let edge = |bin: usize| least + (greatest - least) * (bin as f64 / BINS as f64);
-        let spare = (greatest - least) * 1e-9;
-        let (up_to, down_to) = (edge(lower + 1) + spare, edge(upper) - spare);
-        below.reserve(2 * count);
-        above.reserve(2 * count);
-        for x in samples {
-            if *x <= up_to {
-                below.push(*x);
-            }
-            if *x >= down_to {
-                above.push(*x);
-            }
-        }
-    } else {
-        below.extend_from_slice(samples);
-        above.extend_from_slice(samples);
-    }
-    below.sort_unstable_by(f64::total_cmp);
-    above.sort_unstable_by(f64::total_cmp);
-    below.truncate(count);
-    (below, above.split_off(above.len().saturating_sub(count)))
 }
 
 /// Counts of values in narrow bins of one width: quantiles of any number of samples in fixed memory, to within a bin's
@@ -259,6 +190,7 @@ impl Sketch {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::evaluate::tails::intervals;
 
     #[test]
     fn intervals_of_a_skewed_sample() {
@@ -278,19 +210,6 @@ mod tests {
             assert!((a - b).abs() <= sketch.error(), "{a} {b}");
         }
         assert!((rough.shortest.1 - rough.shortest.0 - found.shortest.1).abs() <= 3.0 * sketch.error());
-    }
-
-    #[test]
-    fn tails_are_those_of_the_sorted_samples() {
-        for n in [2usize, 3, 20, 1000, 5000] {
-            let samples: Vec<f64> = (0..n).map(|i| ((i * 7919) % 5003) as f64 / 3.0).collect();
-            let mut sorted = samples.clone();
-            sorted.sort_unstable_by(f64::total_cmp);
-            let count = (n / 20).max(1);
-            let (low, high) = tails(&samples, count);
-            assert_eq!(low, sorted[..count]);
-            assert_eq!(high, sorted[n - count..]);
-        }
     }
 
     #[test]

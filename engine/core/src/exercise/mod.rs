@@ -15,7 +15,7 @@ use crate::{
     evaluate::program::{Program, Reg},
     nearest::nearest,
     outside::NoRust,
-    sheet,
+    sheet::{self, Worksheet},
     units::{DisplayUnit, Kind, QuantityType, ValueType},
 };
 
@@ -24,8 +24,9 @@ use crate::{
 ///
 /// # Errors
 /// Where there is no such exercise, or nothing to hold an answer against.
+#[cfg(feature = "markdown")]
 pub fn assess(source: &str, exercise: &str, answer: &str, learner: Option<&str>) -> Result<Feedback, NotMarked> {
-    let marker = Marker::new(source);
+    let marker = Marker::new(&Worksheet::new(source).0);
     Ok(marker.expected(&marker.variant(exercise, learner)?)?.assess(answer))
 }
 
@@ -66,9 +67,9 @@ pub struct Marker {
 
 impl Marker {
     /// Reads and checks a worksheet.
-    pub fn new(source: &str) -> Self {
-        let (sheet, _) = sheet::read(source);
-        let (checked, _) = check::check(source, &sheet, &NoRust);
+    pub fn new(worksheet: &Worksheet) -> Self {
+        let (sheet, _) = worksheet.read();
+        let (checked, _) = check::check(&worksheet.source, &sheet, &NoRust);
         let name = |block: &sheet::Block| match &block.body {
             sheet::BlockBody::Exercise(exercise) => exercise.name.as_ref().map(|name| name.item.clone()),
             _ => None,

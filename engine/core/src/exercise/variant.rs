@@ -6,6 +6,7 @@ use std::fmt;
 
 use crate::{
     check::{CheckedExercise, CheckedVary},
+    sheet::{Edit, Worksheet},
     span::Span,
     units::{DisplayUnit, Unit},
 };
@@ -45,16 +46,9 @@ impl Variant {
     }
 
     /// The worksheet with these numbers in the place of the author's.
-    pub fn source(&self, source: &str) -> String {
-        let mut changed = source.to_owned();
-        let mut numbers: Vec<&Number> = self.numbers.iter().collect();
-        numbers.sort_by_key(|number| std::cmp::Reverse(number.literal.start));
-        for number in numbers {
-            if changed.get(number.literal.start..number.literal.end).is_some() {
-                changed.replace_range(number.literal.start..number.literal.end, &number.text);
-            }
-        }
-        changed
+    pub fn worksheet(&self, worksheet: &Worksheet) -> Worksheet {
+        let edit = |number: &Number| Edit { span: number.literal, text: number.text.clone() };
+        worksheet.edited(&self.numbers.iter().map(edit).collect::<Vec<_>>())
     }
 
     pub(super) fn exercise(&self) -> usize {

@@ -52,6 +52,11 @@ impl Parser {
         self.token_at(0).map_or(Span::new(self.end, self.end), |token| token.span)
     }
 
+    /// Where the token stands that was read last.
+    pub(crate) fn behind(&self) -> Span {
+        self.at.checked_sub(1).and_then(|at| self.tokens.get(at)).map_or_else(|| self.here(), |token| token.span)
+    }
+
     pub(crate) fn next(&mut self) -> Option<Token> {
         let token = self.tokens.get(self.at).cloned();
         self.at += usize::from(token.is_some());

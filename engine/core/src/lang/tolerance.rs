@@ -46,7 +46,7 @@ impl Parser {
         };
         let bounds = Bounds::MinTypMax { min: quantity(&min), typ: quantity(&typ), max: quantity(&max) };
         let (distribution, degrees) = self.distribution()?;
-        Ok((value, Tolerance { bounds, distribution, degrees, span }))
+        Ok((value, Tolerance { bounds, distribution, degrees, span: span.to(self.behind()) }))
     }
 
     /// A tolerance behind a value, if one stands here.
@@ -63,6 +63,7 @@ impl Parser {
             self.next();
             let span = start.to(quantity.span);
             let (distribution, degrees) = self.distribution()?;
+            let span = span.to(self.behind());
             return Ok(Some(Tolerance { bounds: Bounds::Symmetric(quantity), distribution, degrees, span }));
         }
         let Some((below, above)) = self.asymmetric_ahead() else { return Ok(None) };
@@ -71,6 +72,7 @@ impl Parser {
         }
         let span = start.to(below.span).to(above.span);
         let (distribution, degrees) = self.distribution()?;
+        let span = span.to(self.behind());
         Ok(Some(Tolerance { bounds: Bounds::Asymmetric { below, above }, distribution, degrees, span }))
     }
 

@@ -39,11 +39,7 @@ pub fn split(text: &str) -> Vec<Segment<'_>> {
         let close = text[brace..].find('}').map(|offset| brace + offset + 1);
         let end = close.unwrap_or(text.len());
         let source = &text[brace..end];
-        let request = match close {
-            Some(_) => request(source[1..source.len() - 1].trim()),
-            None => Err("the brace is never closed".to_owned()),
-        };
-        segments.push(Segment::Result { source, start: brace, request });
+        segments.push(Segment::Result { source, start: brace, request: request_of(source) });
         at = end;
     }
     push(&mut plain, &text[at..]);
@@ -54,6 +50,14 @@ pub fn split(text: &str) -> Vec<Segment<'_>> {
         segments.push(Segment::Text(Cow::Owned(plain.into_owned())));
     }
     segments
+}
+
+/// What a text in braces asks for; or what is wrong with it.
+pub fn request_of(written: &str) -> Result<InlineRequest, String> {
+    match written.strip_prefix('{').and_then(|text| text.strip_suffix('}')) {
+        Some(text) => request(text.trim()),
+        None => Err("the brace is never closed".to_owned()),
+    }
 }
 
 fn request(text: &str) -> Result<InlineRequest, String> {

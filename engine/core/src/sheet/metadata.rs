@@ -2,7 +2,7 @@
 
 use toml::de::{DeTable, DeValue};
 
-use super::Metadata;
+use super::{LANGUAGE, Metadata};
 use crate::{
     nearest::nearest,
     problem::{Code, Problem},
@@ -11,8 +11,6 @@ use crate::{
 
 /// The keys that a worksheet may set.
 const KEYS: &[&str] = &["title", "summary", "author", "date", "samples", "seed", "digits", "language"];
-/// The version of the language that this engine speaks.
-pub const LANGUAGE: u32 = 1;
 /// Most samples that a worksheet may ask for.
 const MOST_SAMPLES: i64 = 100_000_000;
 const FENCE: &str = "+++";

@@ -1,20 +1,29 @@
 //! A worksheet as read: metadata, and the engine's blocks with their places in the Markdown. Prose and foreign code
-//! blocks stay in the source; whoever renders reads them with [`markdown`], the one place that sets Markdown's options.
+//! blocks stay in the source. A worksheet is read in two looks: the first (`outline`) is at Markdown and metadata and gives a
+//! [`Worksheet`]; the second (`read`) is at the language.
 
 mod exercise;
 pub mod inline;
+#[cfg(feature = "markdown")]
 mod metadata;
+#[cfg(feature = "markdown")]
+mod outline;
 mod plot;
 mod read;
 mod rust;
+mod worksheet;
 
-pub use metadata::LANGUAGE;
-pub use read::{markdown, read};
+#[cfg(feature = "markdown")]
+pub use outline::{markdown, read};
+pub use worksheet::{Edit, Fence, Inline, Part, Worksheet};
 
 use crate::{
     lang::ast::{Expr, Quantity, Statement},
     span::{Span, Spanned},
 };
+
+/// The version of the language that this engine speaks.
+pub const LANGUAGE: u32 = 1;
 
 /// A worksheet as read.
 #[derive(Clone, Debug)]
@@ -23,6 +32,8 @@ pub struct Sheet {
     pub metadata: Metadata,
     /// Where the CommonMark begins: after the metadata, if any.
     pub body_start: usize,
+    /// Fences and inline results as the Markdown has them.
+    pub parts: Vec<Part>,
     /// The engine's blocks in reading order.
     pub blocks: Vec<Block>,
     /// The inline results of the prose (and of notes), in reading order.
@@ -60,7 +71,16 @@ pub struct Metadata {
 
 impl Default for Metadata {
     fn default() -> Self {
-        Self { title: None, summary: None, author: None, date: None, samples: 10_000, seed: 1, digits: 3, language: 1 }
+        Self {
+            title: None,
+            summary: None,
+            author: None,
+            date: None,
+            samples: 10_000,
+            seed: 1,
+            digits: 3,
+            language: LANGUAGE,
+        }
     }
 }
 

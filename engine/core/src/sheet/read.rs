@@ -1,14 +1,11 @@
-//! Markdown to a [`Sheet`]: finds the fences that belong to the engine and the inline results between them. Every other
-//! fence is left alone.
+//! The second look at a worksheet: the engine's language, in the fences and inline results that the first one found. Every
+//! other fence is left alone.
 
 use std::collections::HashSet;
 
-use pulldown_cmark::{CodeBlockKind, Event, Options, Parser, Tag, TagEnd, TextMergeWithOffset};
-
 use super::{
-    Block, BlockBody, BlockWord, Note, Sheet, Signal, exercise,
-    inline::{Segment, split},
-    metadata, plot, rust,
+    Block, BlockBody, BlockWord, Note, Sheet, Signal, exercise, inline, plot, rust,
+    worksheet::{Fence, Part, Worksheet},
 };
 use crate::{
     lang::{lines, parse_calc, whole},
@@ -17,29 +14,29 @@ use crate::{
     span::{Span, Spanned},
 };
 
-/// Reads a worksheet. Whatever is wrong with it, the rest is read all the same.
-pub fn read(source: &str) -> (Sheet, Vec<Problem>) {
-    let mut problems = Vec::new();
-    let (metadata, body_start) = metadata::read(source, &mut problems);
+/// Reads the parts of a worksheet.
+pub(super) fn assemble(worksheet: &Worksheet) -> (Sheet, Vec<Problem>) {
+    let Worksheet { source, metadata, body_start, parts } = worksheet;
     let mut reader = Reader {
         source,
-        sheet: Sheet { metadata, body_start, blocks: Vec::new(), inlines: Vec::new() },
-        problems,
+        sheet: Sheet {
+            metadata: metadata.clone(),
+            body_start: *body_start,
+            parts: parts.clone(),
+            blocks: Vec::new(),
+            inlines: Vec::new(),
+        },
+        problems: Vec::new(),
         names: HashSet::new(),
         statements: 0,
     };
-    reader.prose(Span::new(body_start, source.len()));
+    for part in parts {
+        match part {
+            Part::Fence(fence) => reader.fence(fence),
+            Part::Inline(inline) => reader.inline(inline),
+        }
+    }
     (reader.sheet, reader.problems)
-}
-
-/// The Markdown of a part of a worksheet as events, each with its byte range in the whole source. Tables, footnotes,
-/// task lists and strikethrough are on; this is the one place that says so.
-pub fn markdown(source: &str, within: Span) -> impl Iterator<Item = (Event<'_>, std::ops::Range<usize>)> {
-    let options =
-        Options::ENABLE_TABLES | Options::ENABLE_FOOTNOTES | Options::ENABLE_TASKLISTS | Options::ENABLE_STRIKETHROUGH;
-    let text = within.text(source);
-    TextMergeWithOffset::new(Parser::new_ext(text, options).into_offset_iter())
-        .map(move |(event, range)| (event, range.start + within.start..range.end + within.start))
 }
 
 struct Reader<'a> {
@@ -51,48 +48,12 @@ struct Reader<'a> {
 }
 
 impl Reader<'_> {
-    fn prose(&mut self, within: Span) {
-        let mut fence: Option<Fence> = None;
-        let mut in_code = false;
-        for (event, range) in markdown(self.source, within) {
-            match event {
-                Event::Start(Tag::CodeBlock(kind)) => {
-                    in_code = true;
-                    if let CodeBlockKind::Fenced(info) = kind {
-                        let span = Span::new(range.start, range.end);
-                        fence = Some(Fence { info: info.to_string(), span, content: None });
-                    }
-                }
-                Event::Text(_) if in_code => {
-                    if let Some(fence) = &mut fence {
-                        let piece = Span::new(range.start, range.end);
-                        fence.content = Some(fence.content.map_or(piece, |content| content.to(piece)));
-                    }
-                }
-                Event::End(TagEnd::CodeBlock) => {
-                    in_code = false;
-                    if let Some(fence) = fence.take() {
-                        self.fence(&fence);
-                    }
-                }
-                Event::Text(text) => self.inlines(&text, Span::new(range.start, range.end)),
-                _ => {}
-            }
-        }
-    }
-
-    fn inlines(&mut self, text: &str, range: Span) {
-        // Entities and escapes make the text differ from its source; the place is then found by looking for it.
-        let verbatim = range.text(self.source) == text;
-        for segment in split(text) {
-            let Segment::Result { source, start, request } = segment else { continue };
-            let start = if verbatim { Some(start) } else { range.text(self.source).find(source) };
-            let span = start.map_or(range, |at| Span::new(range.start + at, range.start + at + source.len()));
-            match request {
-                Ok(request) => self.sheet.inlines.push(Spanned { item: request, span }),
-                Err(message) => {
-                    self.problems.push(Problem::new(Code::Inline, span, message).help("for a literal brace write {{"));
-                }
+    fn inline(&mut self, found: &super::Inline) {
+        match inline::request_of(&found.written) {
+            Ok(request) => self.sheet.inlines.push(Spanned { item: request, span: found.span }),
+            Err(message) => {
+                let problem = Problem::new(Code::Inline, found.span, message).help("for a literal brace write {{");
+                self.problems.push(problem);
             }
         }
     }
@@ -100,10 +61,7 @@ impl Reader<'_> {
     fn fence(&mut self, fence: &Fence) {
         let info = fence.info.trim();
         let Some(word) = block_word(info) else { return self.near_word(fence, info) };
-        let content = fence.content.unwrap_or_else(|| {
-            let end = fence.span.text(self.source).find('\n').map_or(fence.span.end, |n| fence.span.start + n + 1);
-            Span::new(end, end)
-        });
+        let content = fence.content;
         let body = match word {
             BlockWord::Calc => {
                 let read = parse_calc(self.source, content, self.statements, &mut self.names);
@@ -117,32 +75,25 @@ impl Reader<'_> {
             BlockWord::Notice => self.note(Signal::Notice, fence),
             BlockWord::Plot => BlockBody::Plot(plot::read(self.source, content, &mut self.problems)),
             BlockWord::Exercise => {
-                let name = self.behind_word(fence, word.text());
+                let name = behind_word(self.source, fence, word.text());
                 let read = exercise::read(self.source, name, content, &mut self.problems);
                 BlockBody::Exercise(Box::new(read))
             }
             BlockWord::RustCalc => {
                 // `rust` and `calc` may stand further apart than the word is long.
                 let words = info.find("calc").map_or("", |at| &info[..at + "calc".len()]);
-                let block = rust::read(self.source, self.behind_word(fence, words), &mut self.problems);
+                let block = rust::read(self.source, behind_word(self.source, fence, words), &mut self.problems);
                 self.names.extend(block.outputs.iter().map(|output| output.name.item.clone()));
                 BlockBody::Rust(block)
             }
             BlockWord::Parts | BlockWord::Builds | BlockWord::Bench => BlockBody::NotEvaluated(word),
         };
-        // The parts of a block that are Markdown themselves.
-        let prose = match &body {
-            BlockBody::Note(_) => vec![content],
-            BlockBody::Exercise(exercise) => exercise.ask.iter().chain(&exercise.hints).copied().collect(),
-            _ => Vec::new(),
-        };
         self.sheet.blocks.push(Block { span: fence.span, content, body });
-        prose.into_iter().for_each(|span| self.prose(span));
     }
 
     fn note(&mut self, signal: Signal, fence: &Fence) -> BlockBody {
         let mut condition = None;
-        let span = self.behind_word(fence, signal.word());
+        let span = behind_word(self.source, fence, signal.word());
         let rest = span.text(self.source);
         if !rest.is_empty() {
             match rest.strip_prefix("when ") {
@@ -154,14 +105,6 @@ impl Reader<'_> {
             }
         }
         BlockBody::Note(Note { signal, condition })
-    }
-
-    /// What stands behind the word that opens a block.
-    fn behind_word(&self, fence: &Fence, word: &str) -> Span {
-        let rest = fence.info.trim().get(word.len()..).unwrap_or("").trim();
-        let first_line = fence.span.text(self.source).lines().next().unwrap_or("");
-        let end = fence.span.start + first_line.trim_end().len();
-        Span::new(end.saturating_sub(rest.len()).max(fence.span.start), end)
     }
 
     fn condition(&mut self, span: Span) -> Option<crate::lang::ast::Expr> {
@@ -192,13 +135,16 @@ impl Reader<'_> {
     }
 }
 
-struct Fence {
-    info: String,
-    span: Span,
-    content: Option<Span>,
+/// What stands behind the word that opens a block.
+pub(super) fn behind_word(source: &str, fence: &Fence, word: &str) -> Span {
+    let rest = fence.info.trim().get(word.len()..).unwrap_or("").trim();
+    let first_line = fence.span.text(source).lines().next().unwrap_or("");
+    let end = fence.span.start + first_line.trim_end().len();
+    Span::new(end.saturating_sub(rest.len()).max(fence.span.start), end)
 }
 
-fn block_word(info: &str) -> Option<BlockWord> {
+/// The engine's word that an info string begins with.
+pub(super) fn block_word(info: &str) -> Option<BlockWord> {
     let mut words = info.split_whitespace();
     let first = words.next()?;
     if first == "rust" {

@@ -37,6 +37,12 @@ impl Dimension {
         Self(parts)
     }
 
+    /// Whole exponents of the seven base quantities, as [`Dimension::new`] takes them.
+    #[cfg(test)]
+    pub(crate) fn base_exponents(self) -> [i8; BASE] {
+        std::array::from_fn(|at| (self.0[at] / PARTS) as i8)
+    }
+
     /// The dimension of a currency, by its place in [`CURRENCIES`].
     pub fn money(currency: usize) -> Self {
         let mut parts = [0; WIDTH];

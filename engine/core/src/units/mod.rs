@@ -4,9 +4,13 @@
 mod describe;
 mod dimension;
 mod kind;
+#[cfg(any(test, target_arch = "wasm32"))]
+mod listed;
 mod parse;
 mod show;
 mod table;
+#[cfg(not(target_arch = "wasm32"))]
+mod uom_units;
 
 pub use dimension::{CURRENCIES, Dimension};
 pub use kind::{Kind, QuantityType, TEMPERATURE, ValueType};

@@ -1,11 +1,12 @@
-//! Every unit the engine knows, read from `uom` when first asked for: abbreviation, factor and zero point. Prefixes too
-//! are read off `uom`'s list of metres. What `uom` lacks, or names otherwise than the trade does, stands in [`EXTRA`]
-//! with its source.
+//! Every unit the engine knows, read from `uom` when first asked for: abbreviation, factor and zero point. What `uom`
+//! lacks, or names otherwise than the trade does, stands in [`EXTRA`] with its source.
 
-use std::{collections::HashMap, str::FromStr, sync::OnceLock};
+use std::{borrow::Cow, collections::HashMap, sync::OnceLock};
 
-use uom::si::f64 as si;
-
+#[cfg(target_arch = "wasm32")]
+use super::listed::read;
+#[cfg(not(target_arch = "wasm32"))]
+use super::uom_units::read;
 use super::{CURRENCIES, Dimension, Kind, QuantityType, Unit, kind::TEMPERATURE};
 
 /// The one table of units.
@@ -16,12 +17,12 @@ pub fn table() -> &'static UnitTable {
 
 /// Units by the symbol they are written with.
 pub struct UnitTable {
-    units: HashMap<String, Unit>,
-    order: Vec<String>,
-    prefixes: Vec<(String, f64)>,
-    names: Vec<(QuantityType, &'static str)>,
+    pub(super) units: HashMap<String, Unit>,
+    pub(super) order: Vec<String>,
+    pub(super) prefixes: Vec<(String, f64)>,
+    pub(super) names: Vec<(QuantityType, &'static str)>,
     /// Whole names of units, one and several, with their symbols.
-    spelt: Vec<(&'static str, &'static str, String)>,
+    pub(super) spelt: Vec<(Cow<'static, str>, Cow<'static, str>, String)>,
 }
 
 impl UnitTable {
@@ -68,23 +69,20 @@ impl UnitTable {
         found.map(|row| row.2.as_str())
     }
 
-    fn build() -> Self {
-        let mut table = Self {
+    /// A table without units.
+    pub(super) fn empty() -> Self {
+        Self {
             units: HashMap::with_capacity(2048),
             order: Vec::new(),
             prefixes: Vec::new(),
             names: Vec::new(),
             spelt: Vec::new(),
-        };
-        read_uom(&mut table);
-        for unit in uom::si::length::units() {
-            if let Some(prefix) = unit.abbreviation().strip_suffix('m').filter(|_| unit.singular().ends_with("meter")) {
-                let factor = si::Length::from_str(&format!("1 {}", unit.abbreviation())).map_or(1.0, |l| l.value);
-                if !prefix.is_empty() && prefix.chars().count() <= 2 {
-                    table.prefixes.push((prefix.to_owned(), factor));
-                }
-            }
         }
+    }
+
+    fn build() -> Self {
+        let mut table = Self::empty();
+        read(&mut table);
         for (symbol, like, factor, _source) in EXTRA {
             let size = super::parse::product(&table, like);
             let listed = table.get(like).or_else(|| size.clone());
@@ -122,14 +120,14 @@ impl UnitTable {
         self.units.retain(|symbol, _| !misspelt.contains(symbol));
     }
 
-    fn insert(&mut self, unit: Unit) {
+    pub(super) fn insert(&mut self, unit: Unit) {
         if !self.units.contains_key(&unit.symbol) {
             self.order.push(unit.symbol.clone());
             self.units.insert(unit.symbol.clone(), unit);
         }
     }
 
-    fn insert_over(&mut self, unit: Unit) {
+    pub(super) fn insert_over(&mut self, unit: Unit) {
         if self.units.insert(unit.symbol.clone(), unit.clone()).is_none() {
             self.order.push(unit.symbol);
         }
@@ -165,140 +163,6 @@ const EXTRA: &[(&str, &str, f64, &str)] = &[
     ("gal", "in³", 231.0, "US liquid gallon, NIST SP 811, exact"),
     ("cmil", "mil²", std::f64::consts::FRAC_PI_4, "circle of a thousandth of an inch across (ASTM B258), exact"),
 ];
-
-/// Symbols that are left out: they would hide a more usual meaning, or read like a value's name.
-const LEFT_OUT: &[(&str, &str)] = &[
-    ("angle", "mil"),
-    ("area", "b"),
-    ("length", "M"),
-    ("length", "l."),
-    ("length", "rd"),
-    ("length", "ch"),
-    ("length", "μ"),
-    ("length", "μin"),
-    ("area", "b"),
-    ("heat_capacity", "k"),
-    ("velocity", "c"),
-    ("electric_charge", "e"),
-];
-
-macro_rules! quantities {
-    ($($module:ident : $quantity:ident = $kind:ident,)+) => {
-        fn read_uom(table: &mut UnitTable) {
-            $({
-                let (exponents, kind) = (exponents_of::<dimension_of::$module>(), Kind::$kind);
-                let quantity = QuantityType { dimension: Dimension::new(exponents), kind };
-                table.names.push((quantity, uom::si::$module::description()));
-                for unit in uom::si::$module::units() {
-                    let abbreviation = unit.abbreviation();
-                    let symbol = normal(abbreviation);
-                    if !can_be_typed(&symbol)
-                        || !has_a_symbol(&symbol, unit.singular())
-                        || is_part_of_a_byte(stringify!($module), &symbol)
-                        || LEFT_OUT.contains(&(stringify!($module), abbreviation))
-                    {
-                        continue;
-                    }
-                    table.spelt.push((unit.singular(), unit.plural(), symbol.clone()));
-                    let at = |n: u8| si::$quantity::from_str(&format!("{n} {abbreviation}")).map(|q| q.value);
-                    if let (Ok(zero), Ok(one)) = (at(0), at(1)) {
-                        // A scale with a zero point of its own loses digits in the difference; its degree is exact in
-                        // the list of intervals, which stands above it.
-                        let interval = table.units.get(&symbol).map(|unit| unit.factor);
-                        let factor = if zero == 0.0 { one } else { interval.unwrap_or(one - zero) };
-                        let unit = Unit { symbol, factor, offset: zero, quantity };
-                        if zero == 0.0 { table.insert(unit) } else { table.insert_over(unit) }
-                    }
-                }
-            })+
-        }
-
-        mod dimension_of {
-            $(#[allow(non_camel_case_types)] pub(super) type $module = uom::si::$module::Dimension;)+
-        }
-    };
-}
-
-// The order decides what a symbol means that two quantities share.
-quantities! {
-    ratio: Ratio = Plain,
-    length: Length = Plain,
-    area: Area = Plain,
-    volume: Volume = Plain,
-    mass: Mass = Plain,
-    time: Time = Plain,
-    frequency: Frequency = Frequency,
-    angle: Angle = Angle,
-    electric_current: ElectricCurrent = Plain,
-    electric_potential: ElectricPotential = Plain,
-    electrical_resistance: ElectricalResistance = Plain,
-    electrical_conductance: ElectricalConductance = Plain,
-    capacitance: Capacitance = Plain,
-    inductance: Inductance = Plain,
-    electric_charge: ElectricCharge = Plain,
-    power: Power = Plain,
-    energy: Energy = Energy,
-    torque: Torque = Torque,
-    temperature_interval: TemperatureInterval = TemperatureDifference,
-    thermodynamic_temperature: ThermodynamicTemperature = Temperature,
-    thermal_resistance: ThermalResistance = Plain,
-    thermal_conductance: ThermalConductance = Plain,
-    thermal_conductivity: ThermalConductivity = Plain,
-    heat_capacity: HeatCapacity = Plain,
-    specific_heat_capacity: SpecificHeatCapacity = Plain,
-    temperature_coefficient: TemperatureCoefficient = Plain,
-    velocity: Velocity = Plain,
-    acceleration: Acceleration = Plain,
-    force: Force = Plain,
-    pressure: Pressure = Plain,
-    angular_velocity: AngularVelocity = AngularVelocity,
-    angular_acceleration: AngularAcceleration = Plain,
-    moment_of_inertia: MomentOfInertia = Plain,
-    magnetic_flux: MagneticFlux = Plain,
-    magnetic_flux_density: MagneticFluxDensity = Plain,
-    magnetic_field_strength: MagneticFieldStrength = Plain,
-    electric_field: ElectricField = Plain,
-    electrical_resistivity: ElectricalResistivity = Plain,
-    electrical_conductivity: ElectricalConductivity = Plain,
-    volume_rate: VolumeRate = Plain,
-    mass_rate: MassRate = Plain,
-    mass_density: MassDensity = Plain,
-    amount_of_substance: AmountOfSubstance = Plain,
-    luminous_intensity: LuminousIntensity = Plain,
-    luminance: Luminance = Plain,
-    illuminance: Illuminance = Plain,
-    information: Information = Plain,
-    information_rate: InformationRate = Plain,
-}
-
-fn exponents_of<D: uom::si::Dimension + ?Sized>() -> [i8; 7] {
-    use uom::typenum::Integer;
-    [D::L::I8, D::M::I8, D::T::I8, D::I::I8, D::Th::I8, D::N::I8, D::J::I8]
-}
-
-/// Whether a symbol can stand behind a number: no blanks, and brackets only as a denominator (`W/(m·K)`).
-fn can_be_typed(symbol: &str) -> bool {
-    let known = |c: char| c.is_alphabetic() || super::unraise(c).is_some() || "°%‰′″·/()".contains(c);
-    !symbol.is_empty() && symbol.chars().all(known) && symbol.matches('(').count() == symbol.matches("/(").count()
-}
-
-/// Whether a unit is written by a symbol, and not by its whole name: those that are not are Roman or out of use, and a slip
-/// of the finger would make quantities of them.
-fn has_a_symbol(symbol: &str, name: &str) -> bool {
-    symbol != name || ["bar", "slug", "fathom"].contains(&symbol)
-}
-
-/// Parts of a bit or byte mean nothing; and `dB` would read as a tenth of a byte.
-fn is_part_of_a_byte(module: &str, symbol: &str) -> bool {
-    module == "information"
-        && symbol.starts_with(['d', 'c', 'm', 'µ', 'n', 'p', 'f', 'a', 'z', 'y'])
-        && symbol.ends_with(['b', 'B'])
-}
-
-/// `N · m` as the engine writes it: `N·m`.
-fn normal(abbreviation: &str) -> String {
-    abbreviation.replace(" · ", "·").replace('μ', "µ").trim().to_owned()
-}
 
 /// Whether a symbol is made of others.
 fn is_compound(symbol: &str) -> bool {

@@ -1,14 +1,12 @@
 // Brings the exercises of a page to life: the question with a learner's own numbers, feedback to an answer, the worked
 // solution, and progress that stays in this browser. What is right is asked of the engine, answer by answer.
-'use strict';
-
 /**
  * To be called once, when the engine is there; until then the forms stay hidden.
  *
  * @param {(attempt: {exercise: string, learner: string, answer: ?string, givesUp: boolean}) => Promise<{
- *   question: string, word: ?string, message: ?string, points: ?number, of: ?number, solution: ?string}>} ask
- *   Puts an attempt to the engine. `question`, `message` and `solution` are HTML that the engine made; without an answer
- *   there is no `word`. It fails with an Error whose message a learner can read.
+ *   inlines: [number, string][], word: string, message: string, points: number, of: number, solution: string}>} ask
+ *   Puts an attempt to the engine. `message`, `solution` and the inline results of the question are HTML that the engine
+ *   made; without an answer `word` is empty. It fails with an Error whose message a learner can read.
  */
 function startExercises(ask) {
   const kept = keeper();
@@ -39,9 +37,12 @@ function exercise(section, ask, kept) {
     try {
       const reply = await ask({ exercise: name, learner: learner.value.trim(), answer: null, givesUp: false, ...attempt });
       if (mine !== latest) return;
-      part('question').innerHTML = reply.question;
-      say(reply.word ?? '', reply.message ?? '', reply.word === 'right' ? ` ${earned(reply.points, reply.of)}` : '');
-      show(part('solution'), reply.solution ?? '');
+      for (const [number, html] of reply.inlines) {
+        const inline = section.querySelector(`[data-inline="${number}"]`);
+        if (inline) patch(inline, elementsOf(html)[0]);
+      }
+      say(reply.word, reply.message, reply.word === 'right' ? ` ${earned(reply.points, reply.of)}` : '');
+      show(part('solution'), reply.solution);
       button('solution').hidden = Boolean(reply.solution);
     } catch (error) {
       if (mine === latest) say('trouble', '', error.message);

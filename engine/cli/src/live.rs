@@ -1,0 +1,160 @@
+//! What makes a page live: the engine as a packed module, the page's script, the worksheet itself, and the policy that
+//! lets these run and nothing else. All of it is text that goes into the template, or into the one file that the pages of
+//! a site share.
+
+use std::sync::LazyLock;
+
+use base64::{Engine as _, engine::general_purpose::STANDARD as BASE64};
+use serde::{Deserialize, Serialize};
+use sha2::{Digest, Sha256};
+
+/// Where a page has its engine.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum LiveEngine {
+    /// Nowhere: the page stays as it was written.
+    LeftOut,
+    /// In the page.
+    Inside,
+    /// In a file beside the pages, by its link from the page.
+    Beside(String),
+}
+
+/// The parts of the template that make a page live.
+#[derive(Debug, Serialize)]
+pub(crate) struct LiveParts {
+    policy: String,
+    setting: String,
+    worksheet: String,
+    /// The packed module, where the page has it inside.
+    module: Option<&'static str>,
+    script: Option<String>,
+}
+
+impl LiveParts {
+    pub(crate) fn new(source: &str, setting: &PageSetting, engine: &LiveEngine, style: &str) -> Self {
+        let (module, script) = match engine {
+            LiveEngine::LeftOut => (None, None),
+            LiveEngine::Inside => (Some(MODULE.as_str()), Some(inside())),
+            LiveEngine::Beside(link) => (None, Some(beside(link))),
+        };
+        Self {
+            policy: policy(style, script.as_deref(), engine),
+            setting: in_script(&serde_json::to_string(setting).unwrap_or_default()),
+            worksheet: BASE64.encode(source),
+            module,
+            script,
+        }
+    }
+}
+
+/// How a page was made, as far as the worksheet does not say: the page's engine and `verify` take it up again.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+pub(crate) struct PageSetting {
+    /// Version of the engine.
+    pub(crate) engine: String,
+    /// Monte Carlo samples, in place of the worksheet's.
+    pub(crate) samples: Option<u64>,
+    /// Seed, in place of the worksheet's.
+    pub(crate) seed: Option<u64>,
+    /// Whether the worksheet's raw HTML was let through, cleaned.
+    pub(crate) html: bool,
+    /// Where the engine finds its parts in the worksheet.
+    pub(crate) outline: Option<String>,
+}
+
+/// The file that the pages of a site share.
+pub(crate) fn shared_script() -> String {
+    format!("{SHARED_MARK}\n{}", enclosed(&format!("whenShown(() => live(\"{}\"));", MODULE.as_str())))
+}
+
+/// Its name.
+pub(crate) const SHARED_NAME: &str = "benchleaf.js";
+/// How it begins, whatever version wrote it.
+pub(crate) const SHARED_MARK: &str = "// Benchleaf: the engine of the pages in this folder.";
+
+/// The policy of a page without a script.
+pub(crate) fn still_policy(style: &str) -> String {
+    policy(style, None, &LiveEngine::LeftOut)
+}
+
+/// The worksheet of a page, byte for byte, from the text that it has of it.
+pub(crate) fn worksheet_of(text: &str) -> Option<String> {
+    String::from_utf8(BASE64.decode(text.trim()).ok()?).ok()
+}
+
+fn inside() -> String {
+    enclosed("whenShown(() => live(document.getElementById(\"_engine\").textContent.trim()));")
+}
+
+/// Fetches the shared file once the page is shown. It is trusted because this script is, wherever it lies.
+fn beside(link: &str) -> String {
+    let link = in_script(&serde_json::to_string(link).unwrap_or_default());
+    format!(
+        "addEventListener(\"load\", () => {{\n  const script = document.createElement(\"script\");\n  script.src = {link};\n  \
+         document.head.append(script);\n  script.remove();\n}}, {{ once: true }});\n"
+    )
+}
+
+/// The page's script, whose parts know one another and nobody else.
+fn enclosed(start: &str) -> String {
+    format!("\"use strict\";\n(() => {{\n{}\n{start}\n}})();\n", SCRIPT.join("\n"))
+}
+
+/// Text as it may stand in a script element, whatever it says.
+fn in_script(json: &str) -> String {
+    json.replace('<', "\\u003c").replace('\u{2028}', "\\u2028").replace('\u{2029}', "\\u2029")
+}
+
+/// A page asks the network for nothing, and runs no script but its own.
+fn policy(style: &str, script: Option<&str>, engine: &LiveEngine) -> String {
+    let runs = script.map(|script| {
+        let trusted = if matches!(engine, LiveEngine::Beside(_)) { " 'strict-dynamic'" } else { "" };
+        format!("; script-src '{}' 'wasm-unsafe-eval'{trusted}; worker-src blob:", digest(script))
+    });
+    format!(
+        "default-src 'none'; style-src '{}'; img-src 'self' data:{}; base-uri 'none'; form-action 'none'",
+        digest(style),
+        runs.unwrap_or_default()
+    )
+}
+
+fn digest(text: &str) -> String {
+    format!("sha256-{}", BASE64.encode(Sha256::digest(text)))
+}
+
+const SCRIPT: [&str; 5] = [
+    include_str!("../../../templates/live/engine.js"),
+    include_str!("../../../templates/live/patch.js"),
+    include_str!("../../../templates/live/fields.js"),
+    include_str!("../../../templates/live/exercise.js"),
+    include_str!("../../../templates/live/page.js"),
+];
+
+static MODULE: LazyLock<String> = LazyLock::new(|| BASE64.encode(include_bytes!("../../web/dist/benchleaf.wasm.gz")));
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn no_setting_and_no_link_ends_its_script() {
+        let outline = Some("</script><script>alert(1)</script><!--\u{2028}".to_owned());
+        let parts = LiveParts::new(
+            "",
+            &PageSetting { outline, ..PageSetting::default() },
+            &LiveEngine::Beside("</script>".to_owned()),
+            "",
+        );
+        assert!(!parts.setting.contains('<') && !parts.script.unwrap().contains('<'));
+        assert!(SCRIPT.iter().all(|part| !part.contains("</script") && !part.contains("<!--")));
+    }
+
+    #[test]
+    fn a_worksheet_comes_back_byte_for_byte() {
+        for source in ["", "\u{feff}a\r\nb\0c\n", "</script>", "e\u{301} é"] {
+            let parts = LiveParts::new(source, &PageSetting::default(), &LiveEngine::LeftOut, "");
+            assert_eq!(worksheet_of(&parts.worksheet).as_deref(), Some(source));
+        }
+        assert_eq!(worksheet_of("no base64!"), None);
+    }
+}

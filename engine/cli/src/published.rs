@@ -1,0 +1,54 @@
+//! Reading a page back: the worksheet and the setting that it carries. A page is parsed as a browser would, so that one
+//! saved from a browser is read as well as one from the command line.
+
+use std::{fs::File, io::Read, path::Path};
+
+use scraper::{Html, Selector};
+
+use crate::{
+    failure::Failure,
+    live::{PageSetting, worksheet_of},
+    page::is_ours,
+};
+
+/// A page that was read back.
+pub(crate) struct Published {
+    /// The page as a browser has it.
+    pub(crate) document: Html,
+    /// Its worksheet, byte for byte.
+    pub(crate) source: String,
+    /// How it was made.
+    pub(crate) setting: PageSetting,
+}
+
+/// Reads a page.
+pub(crate) fn read(path: &Path) -> Result<Published, Failure> {
+    let unreadable = |cause| Failure::Unreadable { path: path.to_owned(), cause };
+    let mut bytes = Vec::new();
+    File::open(path)
+        .map_err(|cause| crate::inputs::unusable(path, cause))?
+        .take(LIMIT + 1)
+        .read_to_end(&mut bytes)
+        .map_err(unreadable)?;
+    if bytes.len() as u64 > LIMIT {
+        return Err(Failure::TooLarge { path: path.to_owned(), limit: LIMIT });
+    }
+    let no_page = |why| Failure::NotAPage { path: path.to_owned(), why };
+    let html = String::from_utf8(bytes).map_err(|_| no_page("it is not UTF-8 text"))?;
+    if !is_ours(html.as_bytes()) {
+        return Err(no_page("it does not say that Benchleaf wrote it"));
+    }
+    let document = Html::parse_document(&html);
+    let told = |id: &str| {
+        let selector = Selector::parse(&format!("script#{id}")).ok()?;
+        document.select(&selector).next().map(|element| element.text().collect::<String>())
+    };
+    let source = told("_worksheet").ok_or_else(|| no_page("it carries no worksheet"))?;
+    let source = worksheet_of(&source).ok_or_else(|| no_page("its worksheet does not read"))?;
+    let setting = told("_setting").ok_or_else(|| no_page("it does not tell how it was made"))?;
+    let setting = serde_json::from_str(&setting).map_err(|_| no_page("how it was made does not read"))?;
+    Ok(Published { document, source, setting })
+}
+
+/// The largest page that is read: a worksheet of the largest size with its plots and its engine.
+const LIMIT: u64 = 256 * 1024 * 1024;

@@ -1,0 +1,329 @@
+//! A reader's changes to a worksheet: another literal in the place of a given's. What a reader types is read as the
+//! language reads it and held against the given's quantity; what it leaves out (the tolerance) stays as the author has
+//! it. A worksheet and changes flow in; the changed worksheet flows out, and a reason for every change that was refused.
+
+use crate::{
+    check,
+    lang::{
+        ast::{Bounds, Definition, Expr, Node, Notation, Quantity, StatementBody, Tolerance, UnaryOp},
+        parse_literal,
+    },
+    outside::NoRust,
+    problem::{Code, Problem, Severity},
+    sheet::{BlockBody, Edit, Sheet, Worksheet},
+    span::Span,
+    units::{QuantityType, ValueType},
+};
+
+/// What a reader typed for a given.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Change {
+    /// The given's name.
+    pub name: String,
+    /// Its new value, with or without a tolerance.
+    pub text: String,
+}
+
+/// A change that was not made.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Refusal {
+    /// What was asked for.
+    pub change: Change,
+    /// Why it was not made; its span means nothing.
+    pub problem: Problem,
+}
+
+/// A worksheet with a reader's changes in it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Changed {
+    /// The worksheet.
+    pub worksheet: Worksheet,
+    /// What was not changed, and why.
+    pub refused: Vec<Refusal>,
+}
+
+/// Puts changes into a worksheet. Of several changes to one given the first that can be made is made.
+pub fn change(worksheet: &Worksheet, changes: &[Change]) -> Changed {
+    let source = worksheet.source.as_str();
+    let (sheet, _) = worksheet.read();
+    let givens = givens(&sheet, source);
+    let mut made: Vec<Edit> = Vec::new();
+    let mut refused = Vec::new();
+    for change in changes {
+        let Some(given) = givens.iter().find(|given| given.name == change.name) else {
+            let message = format!("the worksheet has no given named `{}`", change.name);
+            let problem = Problem::new(Code::UnknownName, Span::default(), message);
+            refused.push(Refusal { change: change.clone(), problem });
+            continue;
+        };
+        if made.iter().any(|edit| edit.span == given.span) {
+            continue;
+        }
+        match given.right_side(source, &change.text) {
+            Ok(text) => made.push(Edit { span: given.span, text }),
+            Err(problem) => refused.push(Refusal { change: change.clone(), problem }),
+        }
+    }
+    Changed { worksheet: worksheet.edited(&made), refused }
+}
+
+/// A given and where its literal stands.
+#[derive(Clone, Debug)]
+pub struct Given<'a> {
+    /// Its name.
+    pub name: &'a str,
+    /// Its literal with the tolerance.
+    pub span: Span,
+    /// The number and the unit that its author wrote; the middle where only the ends are written.
+    pub quantity: &'a Quantity,
+    /// Whether a minus stands before the number.
+    pub negative: bool,
+    definition: &'a Definition,
+}
+
+/// The givens of a worksheet, in reading order. A name that is defined twice counts once.
+pub fn givens<'a>(sheet: &'a Sheet, source: &str) -> Vec<Given<'a>> {
+    let mut givens: Vec<Given<'a>> = Vec::new();
+    for block in &sheet.blocks {
+        let BlockBody::Calc(statements) = &block.body else { continue };
+        for statement in statements {
+            let StatementBody::Definition(definition) = &statement.body else { continue };
+            let Some((quantity, negative)) = definition.literal() else { continue };
+            let name = definition.name.item.as_str();
+            let span =
+                definition.tolerance.as_ref().map_or(definition.value.span, |t| definition.value.span.to(t.span));
+            if source.get(span.start..span.end).is_some() && !givens.iter().any(|given| given.name == name) {
+                givens.push(Given { name, span, quantity, negative, definition });
+            }
+        }
+    }
+    givens
+}
+
+impl Given<'_> {
+    /// The value without its tolerance, as its author wrote it; nothing where only the ends are written.
+    pub fn written<'s>(&self, source: &'s str) -> Option<&'s str> {
+        match self.bounds() {
+            Some(Bounds::MinTypMax { typ: None, .. }) => None,
+            _ => Some(self.definition.value.span.text(source)),
+        }
+    }
+
+    /// The ends that its author wrote as quantities of their own (`min`, `max`).
+    pub fn ends(&self) -> Option<(Option<&Quantity>, Option<&Quantity>)> {
+        match self.bounds()? {
+            Bounds::MinTypMax { min, max, .. } => Some((min.as_ref(), max.as_ref())),
+            _ => None,
+        }
+    }
+
+    fn bounds(&self) -> Option<&Bounds> {
+        self.definition.tolerance.as_ref().map(|tolerance| &tolerance.bounds)
+    }
+
+    /// The right side of the definition with what a reader typed.
+    fn right_side(&self, source: &str, text: &str) -> Result<String, Problem> {
+        let text = text.trim();
+        let whole = Span::new(0, text.len());
+        if text.contains(['\n', '\r']) {
+            return Err(Problem::new(Code::Syntax, whole, "a value stands on one line"));
+        }
+        let (value, tolerance) = parse_literal(text)?;
+        let Some(quantity) = literal(&value) else {
+            return Err(Problem::new(Code::Syntax, value.span, "a given is a number with its unit, not a formula")
+                .help("work it out and type the result"));
+        };
+        let right = match &tolerance {
+            // A code that starts with its letter would be read as a name where one like it is defined.
+            _ if quantity.notation == Notation::PartCode && text.starts_with(|c: char| c.is_alphabetic()) => {
+                format!("0{}", self.completed(source, text, &value, tolerance.as_ref()))
+            }
+            _ => self.completed(source, text, &value, tolerance.as_ref()),
+        };
+        self.fits(source, text, quantity, &right)?;
+        Ok(right)
+    }
+
+    /// What was typed, with the author's tolerance where none was.
+    fn completed(&self, source: &str, text: &str, value: &Expr, tolerance: Option<&Tolerance>) -> String {
+        let typed = value.span.text(text);
+        if let Some(tolerance) = tolerance {
+            return value.span.to(tolerance.span).text(text).to_owned();
+        }
+        if literal(value).is_some_and(|quantity| quantity.code_tolerance.is_some()) {
+            return typed.to_owned();
+        }
+        let Some(own) = &self.definition.tolerance else {
+            return match self.quantity.code_tolerance {
+                Some(fraction) => format!("{typed} ± {} %", (fraction * 1e4).round() / 1e2),
+                None => typed.to_owned(),
+            };
+        };
+        match &own.bounds {
+            Bounds::Symmetric(_) | Bounds::Asymmetric { .. } => format!("{typed} {}", own.span.text(source)),
+            Bounds::MinTypMax { typ: Some(_), .. } => {
+                let at = self.definition.value.span;
+                let (before, after) = (Span::new(self.span.start, at.start), Span::new(at.end, self.span.end));
+                format!("{}{typed}{}", before.text(source), after.text(source))
+            }
+            Bounds::MinTypMax { min, max, .. } => {
+                let first = min.iter().chain(max).map(|bound| bound.span.end).min().unwrap_or(self.span.end);
+                let (before, after) = (Span::new(self.span.start, first), Span::new(first, self.span.end));
+                format!("{} typ {typed}{}", before.text(source), after.text(source))
+            }
+        }
+    }
+
+    /// Holds a right side against the author's: the same quantity, and nothing wrong with its tolerance.
+    fn fits(&self, source: &str, text: &str, quantity: &Quantity, right: &str) -> Result<(), Problem> {
+        let (wanted, _) = self.alone(source, self.span.text(source));
+        let (found, problems) = self.alone(source, right);
+        let whole = Span::new(0, text.len());
+        if let (Some(ValueType::Quantity(wanted)), Some(found)) = (wanted, type_of(quantity))
+            && !(found.dimension == wanted.dimension && found.kind.joined(wanted.kind).is_some())
+        {
+            let unit = self.quantity.unit.as_ref().map(|unit| unit.item.as_str());
+            let name = self.name;
+            let message = match (quantity.unit.is_none(), wanted == QuantityType::NUMBER) {
+                (true, false) => format!("the unit is missing: `{name}` is {}", wanted.describe_kind()),
+                _ => format!("that is {}; `{name}` is {}", found.describe_kind(), wanted.describe_kind()),
+            };
+            let problem = Problem::new(Code::UnitMismatch, whole, message);
+            return Err(match unit {
+                Some(unit) if quantity.unit.is_none() => problem.help(format!("write {} {unit}", text)),
+                Some(unit) => problem.help(format!("write it in {unit}")),
+                None => problem.help("write a number without a unit"),
+            });
+        }
+        if let Some(problem) = problems.into_iter().find(|problem| problem.severity() == Severity::Error) {
+            let kept = matches!(self.bounds(), Some(Bounds::MinTypMax { .. })) && problem.code == Code::Tolerance;
+            return Err(if kept {
+                problem.help(format!("write the tolerance too: {text} ± 10 %, or min, typ and max"))
+            } else {
+                problem
+            });
+        }
+        match found {
+            Some(_) => Ok(()),
+            None => Err(Problem::new(Code::Syntax, whole, "that does not read as a value")),
+        }
+    }
+
+    /// The type of the definition with this right side, in a worksheet of its own.
+    fn alone(&self, source: &str, right: &str) -> (Option<ValueType>, Vec<Problem>) {
+        let head = Span::new(self.definition.name.span.start, self.span.start).text(source);
+        let alone = Worksheet::of_calculations(&format!("{head}{right}"));
+        let (sheet, mut problems) = alone.read();
+        let (checked, found) = check::check(&alone.source, &sheet, &NoRust);
+        problems.extend(found);
+        (checked.values.first().map(|value| value.typed.value_type), problems)
+    }
+}
+
+fn literal(value: &Expr) -> Option<&Quantity> {
+    match &value.node {
+        Node::Quantity(quantity) => Some(quantity),
+        Node::Unary(UnaryOp::Negate, inner) => match &inner.node {
+            Node::Quantity(quantity) => Some(quantity),
+            _ => None,
+        },
+        _ => None,
+    }
+}
+
+/// The quantity that a literal's unit measures; nothing where the unit is unknown.
+fn type_of(quantity: &Quantity) -> Option<QuantityType> {
+    match &quantity.unit {
+        None => Some(QuantityType::NUMBER),
+        Some(unit) => crate::units::parse(&unit.item).map(|unit| unit.quantity),
+    }
+}
+
+#[cfg(all(test, feature = "markdown"))]
+mod tests {
+    use super::*;
+
+    fn changed(definition: &str, text: &str) -> Result<String, String> {
+        let source = format!("Text.\n\n```calc\n{definition}  \"label\" # comment\ny = 2 * x\n```\n");
+        let result = change(&Worksheet::new(&source).0, &[Change { name: "x".to_owned(), text: text.to_owned() }]);
+        match result.refused.first() {
+            Some(refusal) => {
+                Err(format!("{}|{}", refusal.problem.message, refusal.problem.help.clone().unwrap_or_default()))
+            }
+            None => {
+                let line = result.worksheet.source.lines().nth(3).unwrap();
+                let kept = line.strip_suffix("  \"label\" # comment").unwrap();
+                Ok(kept.strip_prefix("x = ").unwrap_or(kept).to_owned())
+            }
+        }
+    }
+
+    #[test]
+    fn what_is_left_out_stays_as_the_author_has_it() {
+        for (definition, text, wanted) in [
+            ("x = 910 kΩ", "470k", "470k"),
+            ("x = 910 kΩ ± 5 %", "470k", "470k ± 5 %"),
+            ("x = 910 kΩ ± 5 % normal(2)", " 470 kΩ ", "470 kΩ ± 5 % normal(2)"),
+            ("x = 910 kΩ ± 5 % normal(2)", "470 kΩ ± 1 %", "470 kΩ ± 1 %"),
+            ("x = 22 µF -20 % +50 %", "10u", "10u -20 % +50 %"),
+            ("x = min 0.6 V typ 0.7 V max 0.85 V", "0.65 V", "min 0.6 V typ 0.65 V max 0.85 V"),
+            ("x = min 0.6 V max 0.85 V triangular", "0.65 V", "min 0.6 V typ 0.65 V max 0.85 V triangular"),
+            ("x = min 0.6 V typ 0.7 V max 0.85 V", "1 V ± 10 %", "1 V ± 10 %"),
+            ("x = 1 V", "min 1 V max 2 V normal(2)", "min 1 V max 2 V normal(2)"),
+            ("x = 4k7J", "10k", "10k ± 5 %"),
+            ("x = 4k7 ± 1 %", "10kJ", "10kJ"),
+            ("x = 5 Ω", "R47", "0R47"),
+            ("x = -20 °C ± 2 K", "-30 °C", "-30 °C ± 2 K"),
+            ("x [mV] = 5 V", "6 V", "x [mV] = 6 V"),
+            ("x = 5 V", "6 V # mine", "6 V"),
+            ("x = 3", "4", "4"),
+        ] {
+            assert_eq!(changed(definition, text).as_deref(), Ok(wanted), "{definition} <- {text}");
+        }
+    }
+
+    #[test]
+    fn what_does_not_fit_is_refused_with_a_reason() {
+        for (definition, text, wanted) in [
+            ("x = 910 kΩ", "470", "the unit is missing: `x` is a resistance (Ω)|write 470 kΩ"),
+            ("x = 910 kΩ", "22 µF", "that is a capacitance (F); `x` is a resistance (Ω)|write it in kΩ"),
+            (
+                "x = 910 kΩ",
+                "2 * 3 kΩ",
+                "a given is a number with its unit, not a formula|work it out and type the result",
+            ),
+            ("x = 910 kΩ", "", "nothing is written here|type a number and a unit"),
+            ("x = 25 °C", "25 K", "that is a temperature difference (K); `x` is a temperature (°C)|write it in °C"),
+            ("x = 3", "4 V", "that is a voltage (V); `x` is a plain number|write a number without a unit"),
+        ] {
+            assert_eq!(changed(definition, text).unwrap_err(), wanted, "{definition} <- {text}");
+        }
+        for text in [
+            "4,7 kΩ",
+            "y",
+            "470 kΩ \"mine\"",
+            "470 kΩ\ny = 3",
+            "1e999 Ω",
+            "470 kΏ",
+            "5 Ω ± 3 V",
+            "```",
+            "keep",
+            "± 5 %",
+        ] {
+            assert!(changed("x = 910 kΩ", text).is_err(), "{text}");
+        }
+        let bounds = changed("x = min 0.6 V typ 0.7 V max 0.85 V", "2 V").unwrap_err();
+        assert!(bounds.contains("out of order") && bounds.contains("2 V ± 10 %"), "{bounds}");
+    }
+
+    #[test]
+    fn the_first_change_that_can_be_made_is_made() {
+        let source = "```calc\na = 1 V\nb = 2 V ± 5 %\n```\n";
+        let asked = [("b", "5"), ("b", "3 V"), ("b", "4 V"), ("a", "0.5 V"), ("c", "1 V")];
+        let changes = asked.map(|(name, text)| Change { name: name.to_owned(), text: text.to_owned() });
+        let result = change(&Worksheet::new(source).0, &changes);
+        assert_eq!(result.worksheet.source, "```calc\na = 0.5 V\nb = 3 V ± 5 %\n```\n");
+        let refused: Vec<&str> = result.refused.iter().map(|refusal| refusal.change.text.as_str()).collect();
+        assert_eq!(refused, ["5", "1 V"]);
+    }
+}

@@ -1,0 +1,23 @@
+//! `pack IN OUT` writes a module without its custom sections, compressed; `pack` alone prints the hash of the module's sources. The
+//! build script beside runs it.
+#![allow(clippy::print_stdout)]
+
+use std::{env, error::Error, fs};
+
+use zopfli::{Format, Options};
+
+#[path = "../pack/mod.rs"]
+mod pack;
+
+fn main() -> Result<(), Box<dyn Error>> {
+    let paths: Vec<String> = env::args().skip(1).collect();
+    match paths.as_slice() {
+        [from, to] => {
+            let module = pack::without_custom_sections(&fs::read(from)?).ok_or("this is no WebAssembly module")?;
+            // As gzip, packed as closely as that format lets.
+            zopfli::compress(Options::default(), Format::Gzip, module.as_slice(), fs::File::create(to)?)?;
+        }
+        _ => println!("{}", pack::sources_hash()?),
+    }
+    Ok(())
+}

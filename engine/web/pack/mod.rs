@@ -1,0 +1,123 @@
+//! What belongs to the packed module: its sources and their hash, and its sections. Shared by the program that packs and
+//! by the tests that look after it.
+
+use std::{
+    collections::{BTreeMap, BTreeSet},
+    fs, io,
+    path::{Path, PathBuf},
+};
+
+use sha2::{Digest, Sha256};
+
+/// SHA-256 over everything that the module is built from: the three crates, the build script and its profile, and the
+/// versions of all libraries below. Tests at the foot of a file do not count, nor does where the repository stands.
+pub(crate) fn sources_hash() -> io::Result<String> {
+    let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("../..");
+    let mut files = BTreeSet::new();
+    for folder in ["engine/core/src", "engine/page/src", "engine/web/src"] {
+        gather(&root, Path::new(folder), &mut files)?;
+    }
+    files.insert(PathBuf::from("engine/web/build"));
+    let mut hash = Sha256::new();
+    let mut add = |name: &str, text: &str| {
+        for part in [name, text] {
+            hash.update((part.len() as u64).to_le_bytes());
+            hash.update(part);
+        }
+    };
+    for file in &files {
+        let text = fs::read_to_string(root.join(file))?.replace("\r\n", "\n");
+        add(&file.to_string_lossy().replace('\\', "/"), text.split("\n#[cfg(test)]\nmod tests").next().unwrap_or(""));
+    }
+    let workspace = fs::read_to_string(root.join("Cargo.toml"))?.replace("\r\n", "\n");
+    add("profile", workspace.split("[profile.wasm]").nth(1).and_then(|rest| rest.split("\n[").next()).unwrap_or(""));
+    let lock = fs::read_to_string(root.join("Cargo.lock"))?.replace("\r\n", "\n");
+    for package in libraries(&lock, "benchleaf-web") {
+        add("library", &package);
+    }
+    Ok(hash.finalize().iter().map(|byte| format!("{byte:02x}")).collect())
+}
+
+/// A module without its custom sections, which say nothing to whoever runs it.
+pub(crate) fn without_custom_sections(module: &[u8]) -> Option<Vec<u8>> {
+    let (head, mut rest) = module.split_at_checked(8)?;
+    let mut kept = head.to_vec();
+    while let Some((kind, behind)) = rest.split_first() {
+        let (length, content) = number(behind)?;
+        let end = rest.len() - content.len() + length;
+        let section = rest.get(..end)?;
+        if *kind != CUSTOM {
+            kept.extend_from_slice(section);
+        }
+        rest = &rest[end..];
+    }
+    Some(kept)
+}
+
+/// The kinds of sections that a module has.
+#[allow(dead_code)] // The program that packs does not look.
+pub(crate) fn sections(module: &[u8]) -> Option<Vec<u8>> {
+    let mut rest = module.get(8..)?;
+    let mut kinds = Vec::new();
+    while let Some((kind, behind)) = rest.split_first() {
+        let (length, content) = number(behind)?;
+        kinds.push(*kind);
+        rest = content.get(length..)?;
+    }
+    Some(kinds)
+}
+
+/// An unsigned LEB128 number, and what follows it.
+fn number(bytes: &[u8]) -> Option<(usize, &[u8])> {
+    let mut value = 0;
+    for (i, byte) in bytes.iter().enumerate().take(5) {
+        value |= usize::from(byte & 0x7f) << (7 * i);
+        if byte & 0x80 == 0 {
+            return Some((value, &bytes[i + 1..]));
+        }
+    }
+    None
+}
+
+fn gather(root: &Path, folder: &Path, files: &mut BTreeSet<PathBuf>) -> io::Result<()> {
+    for entry in fs::read_dir(root.join(folder))? {
+        let entry = entry?;
+        let path = folder.join(entry.file_name());
+        if entry.file_type()?.is_dir() {
+            gather(root, &path, files)?;
+        } else {
+            files.insert(path);
+        }
+    }
+    Ok(())
+}
+
+/// Name, version and checksum of everything that a package rests on, by the lock file.
+fn libraries(lock: &str, package: &str) -> BTreeSet<String> {
+    let mut known: BTreeMap<&str, Vec<(String, Vec<&str>)>> = BTreeMap::new();
+    for entry in lock.split("[[package]]").skip(1) {
+        let field = |key: &str| {
+            let line = entry.lines().find(|line| line.starts_with(key));
+            line.and_then(|line| line.split('"').nth(1)).unwrap_or("")
+        };
+        let needs = entry.split("dependencies = [").nth(1).and_then(|rest| rest.split(']').next()).unwrap_or("");
+        let needs = needs.split('"').skip(1).step_by(2).collect();
+        let told = format!("{} {} {}", field("name ="), field("version ="), field("checksum ="));
+        known.entry(field("name =")).or_default().push((told, needs));
+    }
+    let mut found = BTreeSet::new();
+    let mut open = vec![package];
+    while let Some(next) = open.pop() {
+        let mut words = next.split(' ');
+        let (name, version) = (words.next().unwrap_or(""), words.next());
+        for (told, needs) in known.get(name).into_iter().flatten() {
+            let wanted = version.is_none_or(|version| told.split(' ').nth(1) == Some(version));
+            if wanted && found.insert(told.clone()) {
+                open.extend(needs);
+            }
+        }
+    }
+    found
+}
+
+const CUSTOM: u8 = 0;

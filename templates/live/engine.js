@@ -1,0 +1,129 @@
+// The engine at work. It runs in a worker of its own, so that typing never waits for it; where a browser allows no
+// worker it runs in the page. Requests and answers are texts in a row, each with its length in front (four bytes, the
+// least first), as engine/web/src has them.
+
+/** What the worker does. It is handed over as text, so it uses nothing from outside itself. */
+function engineRoom(room) {
+  let module = null;
+  let exports = null;
+  let shown = [];
+
+  room.onmessage = async ({ data }) => {
+    try {
+      if (data.packed) {
+        module = await WebAssembly.compile(await unpacked(data.packed));
+        await start();
+        room.postMessage({ ready: true });
+      } else {
+        const started = performance.now();
+        const said = ask(data.door, data.texts);
+        const answer = data.door === "evaluate" ? update(said) : said;
+        room.postMessage({ answer, took: performance.now() - started });
+      }
+    } catch (error) {
+      // The engine may have stopped anywhere inside: what it left behind is not used again.
+      if (module) await start().catch(() => {});
+      room.postMessage({ failed: String(error) });
+    }
+  };
+
+  async function unpacked(base64) {
+    const bytes = Uint8Array.from(atob(base64), (character) => character.charCodeAt(0));
+    const stream = new Blob([bytes]).stream().pipeThrough(new DecompressionStream("gzip"));
+    return new Response(stream).arrayBuffer();
+  }
+
+  async function start() {
+    exports = (await WebAssembly.instantiate(module, {})).exports;
+  }
+
+  function ask(door, texts) {
+    const encoder = new TextEncoder();
+    const parts = texts.map((text) => encoder.encode(text));
+    const length = parts.reduce((sum, part) => sum + 4 + part.length, 0);
+    const at = exports.reserve(length);
+    let memory = new DataView(exports.memory.buffer);
+    let place = at;
+    for (const part of parts) {
+      memory.setUint32(place, part.length, true);
+      new Uint8Array(exports.memory.buffer, place + 4).set(part);
+      place += 4 + part.length;
+    }
+    const answerAt = exports[door](at, length);
+    exports.release(at, length);
+
+    memory = new DataView(exports.memory.buffer);
+    const answerLength = memory.getUint32(answerAt, true);
+    const decoder = new TextDecoder("utf-8", { ignoreBOM: true });
+    const said = [];
+    for (place = answerAt + 4; place < answerAt + answerLength; ) {
+      const partLength = memory.getUint32(place, true);
+      said.push(decoder.decode(new Uint8Array(exports.memory.buffer, place + 4, partLength)));
+      place += 4 + partLength;
+    }
+    exports.release(answerAt, answerLength);
+    return said;
+  }
+
+  /** What is shown anew; of the blocks only those that are not as they were. */
+  function update([source, outline, hash, tally, fields, refused, head, count, ...set]) {
+    if (source === undefined) throw new Error("the worksheet does not read");
+    const blocks = set.slice(0, Number(count));
+    const changed = blocks.flatMap((html, at) => (shown[at] === html ? [] : [[at, html]]));
+    shown = blocks;
+    return { source, outline, hash, tally, fields, refused, head, changed, inlines: set.slice(Number(count)) };
+  }
+}
+
+/**
+ * The engine, started from its packed module. Of updates that wait the last one alone is asked for; `heard` takes each
+ * answer with what was handed over beside its request. What a learner asks is asked in turn.
+ */
+function startEngine(packed, heard) {
+  let update = null;
+  const questions = [];
+  let current = { hear: () => {} };
+  const room = makeRoom();
+  room.onmessage = ({ data }) => {
+    const { hear } = current;
+    current = null;
+    if (!data.ready || data.failed) hear(data);
+    send();
+  };
+  room.postMessage({ packed });
+
+  function send() {
+    if (current) return;
+    current = questions.shift() ?? update;
+    if (!current) return;
+    if (current === update) update = null;
+    room.postMessage({ door: current.door, texts: current.texts });
+  }
+
+  return {
+    update(texts, about) {
+      update = { door: "evaluate", texts, hear: (data) => heard(data, about) };
+      send();
+    },
+    assess(texts) {
+      return new Promise((told, failed) => {
+        const hear = ({ answer, failed: reason }) => (reason ? failed(new Error(reason)) : told(answer));
+        questions.push({ door: "assess", texts, hear });
+        send();
+      });
+    },
+  };
+}
+
+/** A worker, or something in the page that is spoken to like one. */
+function makeRoom() {
+  try {
+    const script = new Blob([`(${engineRoom})(self);`], { type: "text/javascript" });
+    return new Worker(URL.createObjectURL(script));
+  } catch {
+    const inside = { postMessage: (data) => setTimeout(() => outside.onmessage({ data })) };
+    const outside = { postMessage: (data) => setTimeout(() => inside.onmessage({ data })) };
+    engineRoom(inside);
+    return outside;
+  }
+}

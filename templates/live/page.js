@@ -1,0 +1,274 @@
+// The live page: fields for the givens, the address that carries the changes, the bar that says how the worksheet
+// stands, and saving. Nothing starts before the page has been shown.
+
+function whenShown(start) {
+  const afterPaint = () => requestAnimationFrame(() => setTimeout(start));
+  if (document.readyState === "complete") afterPaint();
+  else addEventListener("load", afterPaint, { once: true });
+}
+
+function live(packed) {
+  const text = (id) => document.getElementById(id).textContent;
+  const author = fromBase64(text("_worksheet"));
+  const setting = JSON.parse(text("_setting"));
+  const places = new Places(document.body);
+  const exercises = [...document.querySelectorAll("[data-exercise]")];
+  const asSet = exercises.map((section) => section.outerHTML);
+  const bar = new Bar();
+  /** What the reader wants, and the last of it that the engine took, by the given's name. */
+  const wanted = new Map();
+  const taken = new Map();
+  let fields = null;
+  let answer = null;
+
+  const engine = startEngine(packed, heard);
+  const sheet = [author, setting.outline, String(setting.samples ?? ""), String(setting.seed ?? "")];
+  recompute();
+
+  function recompute() {
+    const changes = [...wanted].flatMap(([name, text]) => (taken.has(name) ? [name, text, name, taken.get(name)] : [name, text]));
+    engine.update([...sheet, ...changes], { changes: new Map(wanted), at: performance.now() });
+  }
+
+  function heard(data, { changes, at } = {}) {
+    if (data.failed) {
+      if (fields) bar.say("The engine could not work with this value and has started anew.");
+      return;
+    }
+    answer = data.answer;
+    const givens = readGivens(answer.fields);
+    const refused = readRefused(answer.refused);
+    const first = !fields;
+    for (const [number, html] of answer.changed) places.block(number, html);
+    answer.inlines.forEach((html, number) => places.inline(number, html));
+    patchHead(answer.head);
+    if (first) {
+      fields = new Map();
+      for (const [name, given] of givens) {
+        const row = document.querySelector(`tr[data-given="${CSS.escape(name)}"]`);
+        if (row) fields.set(name, new Field(row, given, change));
+      }
+      document.documentElement.dataset.live = "true";
+      bar.appear(actions);
+      if (exercises.length) startExercises(assess);
+      fromAddress();
+    }
+    for (const [name, text] of changes) if (!refused.some((one) => one.name === name && one.text === text)) taken.set(name, text);
+    for (const [name, field] of fields) {
+      const refusal = wanted.has(name) && refused.find((one) => one.name === name && one.text === wanted.get(name));
+      field.heard(givens.get(name), refusal || null, wanted.has(name));
+    }
+    bar.stands(answer.tally, wanted.size);
+    const unknown = refused.find((one) => !fields.has(one.name));
+    if (unknown) bar.say(`${unknown.message}.`);
+    document.querySelector("#_written code")?.replaceChildren(answer.source);
+    const now = performance.now();
+    performance.measure("benchleaf: asked to shown", { start: at, end: now });
+    performance.measure("benchleaf: engine", { start: now - data.took, end: now });
+  }
+
+  /** Puts a learner's attempt to the engine; it is held against the worksheet as its author wrote it. */
+  async function assess({ exercise, learner, answer, givesUp }) {
+    const asked = [exercise, learner, answer === null ? "" : `=${answer}`, givesUp ? "yes" : ""];
+    const [reason, word, message, points, of, solution, ...set] = await engine.assess([...sheet, ...asked]);
+    if (reason) throw new Error(`${reason}.`);
+    const inlines = [];
+    for (let at = 0; at < set.length; at += 2) inlines.push([Number(set[at]), set[at + 1]]);
+    return { inlines, word, message, points: Number(points), of: Number(of), solution };
+  }
+
+  function change(name, text) {
+    bar.say("");
+    if (text === null) {
+      wanted.delete(name);
+      taken.delete(name);
+    } else {
+      wanted.set(name, text);
+    }
+    toAddress();
+    recompute();
+  }
+
+  /* The address */
+
+  function toAddress() {
+    const changes = [...wanted].map((pair) => pair.map(encodeURIComponent).join("=")).join("&");
+    history.replaceState(history.state, "", changes ? `#${changes}` : location.pathname + location.search);
+  }
+
+  function fromAddress() {
+    if (!location.hash.includes("=")) {
+      // A link inside the page was followed; the changes stay in the address.
+      if (wanted.size) toAddress();
+      return;
+    }
+    const changes = new Map();
+    for (const pair of location.hash.slice(1).split("&")) {
+      const [name, text] = pair.split("=").map(decoded);
+      if (name && text) changes.set(name, text);
+    }
+    wanted.clear();
+    taken.clear();
+    for (const [name, text] of changes) wanted.set(name, text);
+    for (const [name, field] of fields) {
+      field.input.value = wanted.get(name) ?? field.author.text;
+      field.fit();
+    }
+    recompute();
+  }
+
+  addEventListener("hashchange", fromAddress);
+
+  /* The reader's own version */
+
+  const actions = {
+    "Put all back": () => {
+      wanted.clear();
+      taken.clear();
+      for (const field of fields.values()) {
+        field.input.value = field.author.text;
+        field.fit();
+      }
+      toAddress();
+      recompute();
+      bar.say("All values are the author’s again.");
+    },
+    "Copy link": async () => {
+      try {
+        await navigator.clipboard.writeText(location.href);
+        bar.say("Link copied: it opens the worksheet with your values.");
+      } catch {
+        bar.say("The link to your version is in the address line; copy it from there.");
+      }
+    },
+    "Save worksheet": () => save("md", "text/markdown", answer.source),
+    "Save page": () => save("html", "text/html", pageOf(answer, setting, asSet)),
+  };
+
+  function save(ending, type, content) {
+    const url = URL.createObjectURL(new Blob([content], { type }));
+    const name = decoded(location.pathname.split("/").pop() ?? "").replace(/\.html?$/i, "") || "worksheet";
+    make("a", { href: url, download: `${name}.${ending}` }).click();
+    setTimeout(() => URL.revokeObjectURL(url), 60_000);
+    bar.say(`Saved as ${name}.${ending}.`);
+  }
+}
+
+/** The title, where results stand in it, and the line at the head. */
+function patchHead(head) {
+  const heading = document.querySelector("h1");
+  if (heading.querySelector("[data-inline]") && document.title !== heading.textContent) document.title = heading.textContent;
+  const old = document.querySelector(".masthead > .standing");
+  const [fresh] = elementsOf(head);
+  if (old && fresh) patch(old, fresh);
+  else if (fresh) document.querySelector(".masthead").append(fresh);
+  else old?.remove();
+}
+
+/** The page with the changed worksheet in it, as if its author had rendered that. */
+function pageOf({ source, outline, hash, inlines }, setting, exercises) {
+  const page = document.documentElement.cloneNode(true);
+  for (const set of page.querySelectorAll(".as-set")) set.parentElement.replaceChildren(...set.childNodes);
+  for (const added of page.querySelectorAll("[data-live]")) added.remove();
+  for (const row of page.querySelectorAll("[data-live-changed]")) row.removeAttribute("data-live-changed");
+  for (const opened of page.querySelectorAll("details[open]")) opened.removeAttribute("open");
+  page.removeAttribute("data-live");
+  page.querySelectorAll("[data-exercise]").forEach((section, i) => {
+    const [whole] = elementsOf(exercises[i]);
+    for (const inline of whole.querySelectorAll("[data-inline]")) patch(inline, elementsOf(inlines[inline.dataset.inline])[0]);
+    section.replaceWith(whole);
+  });
+  page.querySelector("#_setting").textContent = JSON.stringify({ ...setting, outline }).replaceAll("<", "\\u003c");
+  page.querySelector("#_worksheet").textContent = toBase64(source);
+  const told = page.querySelector(".foot .hash");
+  told.title = hash;
+  told.textContent = hash.slice(0, told.textContent.length);
+  page.querySelector(".foot time").textContent = new Date().toISOString().slice(0, 10);
+  return `<!DOCTYPE html>\n${page.outerHTML}\n`;
+}
+
+/** The bar at the lower edge: how the requirements stand now, and what a reader may do with changed values. */
+class Bar {
+  constructor() {
+    this.standing = make("p", { class: "now", role: "status" });
+    this.said = make("p", { class: "said", role: "status" });
+    this.doing = make("div", { class: "doing" });
+    this.element = make("section", { class: "now-bar", "data-live": "bar", "aria-label": "How it stands now" }, this.standing, this.doing, this.said);
+  }
+
+  appear(actions) {
+    for (const [name, action] of Object.entries(actions)) {
+      const button = make("button", { type: "button" }, name);
+      button.addEventListener("click", action);
+      this.doing.append(button);
+    }
+    document.body.append(this.element);
+  }
+
+  stands(tally, changes) {
+    const [holds, atRisk, broken, errors] = tally.split("\t").map(Number);
+    const parts = [["broken", broken, "broken"], ["at-risk", atRisk, "at risk"], ["holds", holds, holds === 1 ? "holds" : "hold"]]
+      .filter(([, count]) => count > 0)
+      .map(([status, count, word]) => make("span", { "data-status": status }, sign(status), make("strong", {}, `${count} ${word}`)));
+    if (errors > 0) parts.push(make("span", {}, errors === 1 ? "1 error" : `${errors} errors`));
+    if (changes > 0) parts.push(make("span", { class: "changes" }, changes === 1 ? "1 value changed" : `${changes} values changed`));
+    const fresh = make("p", {}, ...parts.flatMap((part, i) => (i ? [" ", part] : [part])));
+    // Said aloud only where it differs.
+    if (this.standing.innerHTML !== fresh.innerHTML) this.standing.replaceChildren(...fresh.childNodes);
+    this.doing.hidden = changes === 0;
+    this.element.hidden = parts.length === 0;
+  }
+
+  say(text) {
+    this.said.textContent = text;
+  }
+}
+
+/** The sign of a verdict, as the page has it at its head. */
+function sign(status) {
+  const drawn = { holds: [["circle", "solid", 6.5]], "at-risk": [["circle", "open", 6], ["path", "solid", "M8 2a6 6 0 0 0 0 12z"]], broken: [["circle", "open", 6], ["path", "open", "M3.8 12.2l8.4-8.4"]] };
+  const space = "http://www.w3.org/2000/svg";
+  const svg = document.createElementNS(space, "svg");
+  for (const [key, value] of [["class", "sign"], ["viewBox", "0 0 16 16"], ["aria-hidden", "true"]]) svg.setAttribute(key, value);
+  for (const [name, kind, what] of drawn[status]) {
+    const shape = document.createElementNS(space, name);
+    shape.setAttribute("class", kind);
+    if (name === "circle") for (const [key, value] of [["cx", 8], ["cy", 8], ["r", what]]) shape.setAttribute(key, value);
+    else shape.setAttribute("d", what);
+    svg.append(shape);
+  }
+  return svg;
+}
+
+/** The givens of an answer by name, in the order of the worksheet. */
+function readGivens(lines) {
+  const optional = (text) => (text === "" ? null : Number(text));
+  const rows = lines.split("\n").filter(Boolean).map((line) => line.split("\t"));
+  return new Map(rows.map(([name, text, number, unit, low, high, si]) => [
+    name,
+    { name, text, number: Number(number), unit, low: optional(low), high: optional(high), si: Number(si) },
+  ]));
+}
+
+function readRefused(lines) {
+  const rows = lines.split("\n").filter(Boolean).map((line) => line.split("\t"));
+  return rows.map(([name, text, message, help]) => ({ name, text, message, help }));
+}
+
+function fromBase64(base64) {
+  return new TextDecoder("utf-8", { ignoreBOM: true }).decode(Uint8Array.from(atob(base64.trim()), (character) => character.charCodeAt(0)));
+}
+
+function toBase64(text) {
+  let binary = "";
+  for (const byte of new TextEncoder().encode(text)) binary += String.fromCharCode(byte);
+  return btoa(binary);
+}
+
+function decoded(text) {
+  try {
+    return decodeURIComponent(text);
+  } catch {
+    return text;
+  }
+}

@@ -1,0 +1,92 @@
+// Bringing the page up to date: only what differs is touched, so that focus, selection, scroll and what a reader has
+// opened stay as they are. Elements that this script added (data-live) are never taken for the worksheet's own.
+
+/** The places of a page that depend on numbers: the engine's blocks, between comments, and inline results. */
+class Places {
+  constructor(root) {
+    this.blocks = new Map();
+    const open = [];
+    const walker = document.createTreeWalker(root, NodeFilter.SHOW_COMMENT);
+    for (let mark = walker.nextNode(); mark; mark = walker.nextNode()) {
+      if (/^\d+$/.test(mark.data)) open.push(mark);
+      else if (mark.data === "/" && open.length) this.blocks.set(Number(open.at(-1).data), { from: open.pop(), to: mark });
+    }
+    this.inlines = new Map();
+    for (const element of root.querySelectorAll("[data-inline]")) this.inlines.set(Number(element.dataset.inline), element);
+  }
+
+  /** Sets a block anew. An exercise speaks of the author's numbers, or of the learner's own, and stays. */
+  block(number, html) {
+    const place = this.blocks.get(number);
+    if (!place) return;
+    const old = [];
+    for (let node = place.from.nextSibling; node && node !== place.to; node = node.nextSibling) {
+      if (node.nodeType === Node.ELEMENT_NODE && !node.dataset.live) old.push(node);
+    }
+    if (old.some((element) => element.matches("[data-exercise]"))) return;
+    const fresh = elementsOf(html);
+    fresh.forEach((element, i) => (old[i] ? patch(old[i], element) : place.to.before(element)));
+    for (const element of old.slice(fresh.length)) element.remove();
+  }
+
+  /** Sets an inline result anew. */
+  inline(number, html) {
+    const old = this.inlines.get(number);
+    if (!old || old.closest("[data-exercise]")) return;
+    this.inlines.set(number, patch(old, elementsOf(html)[0]));
+  }
+}
+
+function elementsOf(html) {
+  const template = document.createElement("template");
+  template.innerHTML = html;
+  return [...template.content.children];
+}
+
+/** Makes `old` like `fresh` and gives the element that stands there now. */
+function patch(old, fresh) {
+  if (old.nodeName !== fresh.nodeName) {
+    // Prose inside a block is not set anew: it moves over.
+    const kept = [...old.querySelectorAll("[data-kept]")];
+    fresh.querySelectorAll("[data-kept]").forEach((place, i) => kept[i] && place.replaceChildren(...kept[i].childNodes));
+    old.replaceWith(fresh);
+    return fresh;
+  }
+  patchAttributes(old, fresh);
+  if (fresh.hasAttribute("data-kept")) return old;
+  // A given's cell holds a field; the value as it is set stands beside it, for paper.
+  patchChildren((old.nodeName === "TD" && old.querySelector(":scope > .as-set")) || old, fresh);
+  return old;
+}
+
+function patchAttributes(old, fresh) {
+  for (const { name, value } of fresh.attributes) {
+    if (old.getAttribute(name) !== value) old.setAttribute(name, value);
+  }
+  for (const { name } of [...old.attributes]) {
+    const readers = (name === "open" && old.nodeName === "DETAILS") || name.startsWith("data-live");
+    if (!readers && !fresh.hasAttribute(name)) old.removeAttribute(name);
+  }
+}
+
+function patchChildren(old, fresh) {
+  const before = [...old.childNodes].filter((node) => !node.dataset?.live);
+  const now = [...fresh.childNodes];
+  let last = null;
+  now.forEach((node, i) => {
+    const present = before[i];
+    if (!present) {
+      last ? last.after(node) : old.append(node);
+      last = node;
+    } else if (present.nodeType === Node.ELEMENT_NODE && node.nodeType === Node.ELEMENT_NODE) {
+      last = patch(present, node);
+    } else if (present.nodeType === node.nodeType) {
+      if (present.data !== node.data) present.data = node.data;
+      last = present;
+    } else {
+      present.replaceWith(node);
+      last = node;
+    }
+  });
+  for (const node of before.slice(now.length)) node.remove();
+}
