@@ -10,7 +10,7 @@ pub use uom::si::{
     electric_current, electric_field, electric_potential, electrical_conductance, electrical_resistance,
     electrical_resistivity, energy, force, frequency, heat_capacity, heat_flux_density, inductance, length,
     luminous_intensity, magnetic_flux, magnetic_flux_density, mass, mass_density, mass_rate, moment_of_inertia, momentum,
-    power, pressure, ratio, specific_heat_capacity, temperature_interval, thermal_conductance, thermal_conductivity,
+    power, pressure, ratio, specific_heat_capacity, temperature_interval, thermal_conductance, thermal_conductivity, thermal_resistance,
     thermodynamic_temperature, time, torque, velocity, volume, volume_rate,
 };
 

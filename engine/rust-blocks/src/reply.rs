@@ -60,10 +60,7 @@ pub(crate) fn answer(
         Reply::Rows(rows) => Answer::Rows(rows),
         Reply::Panicked { line, said } => {
             let place = composed.place(*block, &source.code, (line, 1), (line, usize::MAX));
-            let message =
-                format!("the block stopped with a panic: {}", if said.is_empty() { "it says no more" } else { &said });
-            let help = "look at what this line does with the values of this worksheet";
-            Answer::Fault(fault(&message, help, place.unwrap_or(Place::Whole)))
+            Answer::Fault(Fault::panicked(&said, place.unwrap_or(Place::Whole)))
         }
         Reply::Ran(_) | Reply::Garbled => garbled(),
     }
@@ -84,7 +81,7 @@ pub(crate) fn died(ended: Option<Ended>, complaints: &str, how: &str) -> Fault {
             "the block asked for more memory than it may have, and was stopped",
             "keep less, or do it in smaller steps",
         ),
-        None if stack => ("the block called itself too deeply, and was stopped", "write the recursion as a loop"),
+        None if stack => ("the block called itself too deeply, or reached for memory that is not its own, and was stopped", "write the recursion as a loop"),
         None => {
             return fault(
                 &format!("the block's process ended before it had a result ({})", first_line(how)),

@@ -7,5 +7,6 @@ mod bench;
 mod check;
 mod mark;
 mod render;
+mod rust;
 mod start;
 mod streams;

@@ -160,6 +160,18 @@ pub struct Fault {
     pub place: Place,
 }
 
+impl Fault {
+    /// A panic, with what it said.
+    pub fn panicked(said: &str, place: Place) -> Self {
+        let said = if said.is_empty() { "it says no more" } else { said };
+        Self {
+            message: format!("the block stopped with a panic: {said}"),
+            help: "look at what this line does with the values of this worksheet".to_owned(),
+            place,
+        }
+    }
+}
+
 /// Runs nothing: a worksheet's Rust blocks are shown as code.
 #[derive(Clone, Copy, Debug, Default)]
 pub struct NoRust;
