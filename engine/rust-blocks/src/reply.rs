@@ -81,7 +81,10 @@ pub(crate) fn died(ended: Option<Ended>, complaints: &str, how: &str) -> Fault {
             "the block asked for more memory than it may have, and was stopped",
             "keep less, or do it in smaller steps",
         ),
-        None if stack => ("the block called itself too deeply, or reached for memory that is not its own, and was stopped", "write the recursion as a loop"),
+        None if stack => (
+            "the block called itself too deeply, or reached for memory that is not its own, and was stopped",
+            "write the recursion as a loop",
+        ),
         None => {
             return fault(
                 &format!("the block's process ended before it had a result ({})", first_line(how)),

@@ -1,5 +1,5 @@
 //! Rust blocks as a user meets them: worksheets go through the program `benchleaf`, which starts `benchleaf-rust` from the
-//! same folder. Needs both programs (`cargo build -p benchleaf -p benchleaf-rust`), a Rust toolchain, and the first time
+//! same folder. Needs both programs (`cargo build -p benchleaf`), a Rust toolchain, and the first time
 //! the network. What is built for the blocks is kept under the build folder.
 
 use std::{
@@ -109,13 +109,22 @@ fn whatever_a_block_does_to_itself_is_a_message_at_the_block() {
     let (mut sheet, mut wanted) = (GIVENS.to_owned(), Vec::new());
     for (i, (code, told)) in [
         ("panic!(\"too {}\", \"wet\");", "the block stopped with a panic: too wet"),
-        ("let v: Vec<u8> = vec![];\nlet w = v[R.value as usize];", "the block stopped with a panic: index out of bounds"),
+        (
+            "let v: Vec<u8> = vec![];\nlet w = v[R.value as usize];",
+            "the block stopped with a panic: index out of bounds",
+        ),
         ("std::process::abort();", "the block's process ended before it had a result"),
         ("std::process::exit(0);", "the block's process ended before it had a result"),
         ("loop { println!(\"again and again and again and again and again\"); }", "the block printed more than it may"),
         ("loop { print!(\"again and again and again\"); }", "the block printed more than it may"),
-        ("let mut v = vec![];\nloop { v.push(vec![1u8; 1 << 20]); }", "the block asked for more memory than it may have"),
-        ("fn g(x: u64) -> u64 { if x == 0 { 0 } else { g(x + 1) + 1 } }\nprintln!(\"{}\", g(1));", "the block called itself"),
+        (
+            "let mut v = vec![];\nloop { v.push(vec![1u8; 1 << 20]); }",
+            "the block asked for more memory than it may have",
+        ),
+        (
+            "fn g(x: u64) -> u64 { if x == 0 { 0 } else { g(x + 1) + 1 } }\nprintln!(\"{}\", g(1));",
+            "the block called itself",
+        ),
         ("loop { std::thread::sleep(std::time::Duration::from_secs(1)); }", "the block ran longer than it may"),
         ("return;", "the block ended before its results were there"),
     ]
@@ -201,7 +210,9 @@ fn an_unchanged_worksheet_needs_no_compiler() {
     assert!(took < Duration::from_secs(2), "{took:?}");
     let changed = check_with(&fresh.replace("R * C", "C * R"), |command| command.env("PATH", "/nonexistent"));
     assert_eq!(changed.codes(), ["N-rust-off"]);
-    assert!(changed.problems("N-rust-off")[0]["message"].as_str().unwrap().contains("the Rust compiler is not installed"));
+    assert!(
+        changed.problems("N-rust-off")[0]["message"].as_str().unwrap().contains("the Rust compiler is not installed")
+    );
     assert_eq!(changed.status, 0, "nothing is wrong with the worksheet");
 }
 
@@ -229,11 +240,13 @@ fn the_demonstration_worksheet_holds_where_its_block_runs() {
     let statuses: Vec<&Json> = found.json["keeps"].as_array().unwrap().iter().map(|keep| &keep["status"]).collect();
     assert_eq!(statuses, ["holds", "holds", "holds"]);
     // The coil alone has a formula, which the loop must come near to from below.
-    let (both, coil) = (found.value("V_end")["si"].as_f64().unwrap(), found.value("V_coil_only")["si"].as_f64().unwrap());
+    let (both, coil) =
+        (found.value("V_end")["si"].as_f64().unwrap(), found.value("V_coil_only")["si"].as_f64().unwrap());
     assert!(both < coil && both > coil - 0.5, "{both} {coil}");
     // Without the controller the loop is that formula: the midpoint rule at 600 steps is good to six figures.
     let alone = check(&sheet.replace("P_ctl = 60 mW ± 20 %", "P_ctl = 0 mW"));
-    let (loop_, formula) = (alone.value("V_end")["si"].as_f64().unwrap(), alone.value("V_coil_only")["si"].as_f64().unwrap());
+    let (loop_, formula) =
+        (alone.value("V_end")["si"].as_f64().unwrap(), alone.value("V_coil_only")["si"].as_f64().unwrap());
     assert!((loop_ / formula - 1.0).abs() < 1e-6, "{loop_} {formula}");
 }
 
@@ -308,6 +321,8 @@ fn benchleaf() -> Command {
     let program = program.with_extension(std::env::consts::EXE_EXTENSION);
     assert!(program.is_file(), "build the command line first: cargo build -p benchleaf");
     let mut command = Command::new(program);
-    command.env("XDG_CACHE_HOME", Path::new(env!("CARGO_TARGET_TMPDIR")).join("cache")).env("BENCHLEAF_TEST_SECRET", "1");
+    command
+        .env("XDG_CACHE_HOME", Path::new(env!("CARGO_TARGET_TMPDIR")).join("cache"))
+        .env("BENCHLEAF_TEST_SECRET", "1");
     command
 }

@@ -21,7 +21,8 @@ fn without_permission_a_block_is_shown_as_code_and_nothing_is_wrong() {
     for part in ["let R_2 = R * 2.0;", "A calculation in Rust, not run:", "waits for a Rust block that was not run"] {
         assert!(page.contains(part), "{part} is missing");
     }
-    let json: serde_json::Value = serde_json::from_str(&bench.alone(&["check", "--json", "a.md"]).exits(0).out).unwrap();
+    let json: serde_json::Value =
+        serde_json::from_str(&bench.alone(&["check", "--json", "a.md"]).exits(0).out).unwrap();
     let severities: Vec<&str> =
         json["problems"].as_array().unwrap().iter().map(|problem| problem["severity"].as_str().unwrap()).collect();
     assert!(severities.len() >= 3 && severities.iter().all(|severity| *severity == "note"), "{severities:?}");
