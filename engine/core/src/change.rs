@@ -238,7 +238,8 @@ fn type_of(quantity: &Quantity) -> Option<QuantityType> {
     }
 }
 
-#[cfg(all(test, feature = "markdown"))]
+#[cfg(feature = "markdown")]
+#[cfg(test)]
 mod tests {
     use super::*;
 

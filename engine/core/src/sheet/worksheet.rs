@@ -176,7 +176,8 @@ fn one_line(text: &str) -> String {
     text.replace(['\t', '\n', '\r'], " ")
 }
 
-#[cfg(all(test, feature = "markdown"))]
+#[cfg(feature = "markdown")]
+#[cfg(test)]
 mod tests {
     use super::*;
 
