@@ -9,8 +9,8 @@ const assert = require('node:assert/strict');
 const fs = require('node:fs');
 const path = require('node:path');
 const { pathToFileURL } = require('node:url');
-const { source: axe } = require('axe-core');
 const { open } = require('./open.js');
+const { isSound } = require('./sound.js');
 
 const [folder] = process.argv.slice(2);
 const read = (name) => fs.readFileSync(path.join(folder, name), 'utf8');
@@ -21,15 +21,6 @@ async function start(sheet) {
   await sheet.goto(pathToFileURL(path.join(folder, 'page.html')).href);
   assert.equal(await sheet.locator('.hint > summary:visible').count(), 1, 'the first hint is there without a script');
   await sheet.locator('form:visible').first().waitFor();
-}
-
-async function isSound(sheet, when) {
-  const wide = await sheet.evaluate(() => document.documentElement.scrollWidth - window.innerWidth);
-  assert.ok(wide <= 0, `${when}: ${wide} px wider than the window`);
-  await sheet.evaluate(axe);
-  const { violations } = await sheet.evaluate(() =>
-    globalThis.axe.run({ resultTypes: ['violations'], rules: { 'scrollable-region-focusable': { enabled: false } } }));
-  assert.deepEqual(violations.map(({ id, nodes }) => `${when}: ${id}: ${nodes[0].html}`), []);
 }
 
 async function learn(browser, viewport) {

@@ -9,8 +9,8 @@ const assert = require('node:assert/strict');
 const fs = require('node:fs');
 const path = require('node:path');
 const { pathToFileURL } = require('node:url');
-const { source: axe } = require('axe-core');
 const { open } = require('./open.js');
+const { isSound } = require('./sound.js');
 
 const [folder] = process.argv.slice(2);
 const url = (name) => pathToFileURL(path.join(folder, name)).href;
@@ -26,13 +26,9 @@ async function visit(context, address) {
   return sheet;
 }
 
-async function isSound(sheet, when) {
-  const wide = await sheet.evaluate(() => document.documentElement.scrollWidth - window.innerWidth);
-  assert.ok(wide <= 0, `${when}: ${wide} px wider than the window`);
-  await sheet.evaluate(axe);
-  const { violations } = await sheet.evaluate(() =>
-    globalThis.axe.run({ resultTypes: ['violations'], rules: { 'scrollable-region-focusable': { enabled: false } } }));
-  assert.deepEqual(violations.map(({ id, nodes }) => `${when}: ${id}: ${nodes[0].html}`), []);
+/** Sound, and nothing was said on the console or fetched. */
+async function isQuiet(sheet, when) {
+  await isSound(sheet, when);
   assert.deepEqual(sheet.wrong, [], when);
 }
 
@@ -46,7 +42,7 @@ async function change(context, viewport) {
   await sheet.setViewportSize(viewport);
   const drawing = () => sheet.locator('figure.plot').first().innerHTML();
   const before = { drawing: await drawing(), text: await sheet.locator('main').innerText() };
-  await isSound(sheet, 'at first');
+  await isQuiet(sheet, 'at first');
   assert.equal(await sheet.locator('[data-signal="warning"]').getAttribute('data-shown'), 'false');
 
   // The keyboard alone: to the field, another value, and it follows while it is typed.
@@ -63,7 +59,7 @@ async function change(context, viewport) {
   assert.ok(await sheet.locator('math:has-text("2.2")').count() > 0, 'formulas have the new number');
   assert.equal(await field(sheet, 'R_t').evaluate((input) => input === document.activeElement), true, 'the field keeps the focus');
   assert.match(await sheet.locator('tr[data-given="R_t"] .was').innerText(), /the author has 910.kΩ.+5.%/);
-  await isSound(sheet, 'changed');
+  await isQuiet(sheet, 'changed');
 
   // What does not read is told at once, and the last sound value stands.
   await field(sheet, 'R_t').fill('22 µF');
@@ -71,7 +67,7 @@ async function change(context, viewport) {
   assert.match(await refused(sheet, 'R_t').innerText(), /that is a capacitance \(F\); R_t is a resistance/);
   assert.equal(await field(sheet, 'R_t').getAttribute('aria-invalid'), 'true');
   await shows(sheet, 'It is on for 53.2 s');
-  await isSound(sheet, 'refused');
+  await isQuiet(sheet, 'refused');
   await field(sheet, 'R_t').fill('470 kΩ ± 1 %');
   await refused(sheet, 'R_t').waitFor({ state: 'detached' });
   await shows(sheet, 'It is on for 11.4 s');
@@ -84,7 +80,7 @@ async function change(context, viewport) {
   const other = await visit(context, link);
   await shows(other, 'It is on for 5.16 s');
   assert.equal(await field(other, 'R_t').inputValue(), '470 kΩ ± 1 %');
-  await isSound(other, 'from a link');
+  await isQuiet(other, 'from a link');
 
   // The changed worksheet and its page, saved.
   const saved = async (button) => {
@@ -98,7 +94,7 @@ async function change(context, viewport) {
   await shows(mine, 'It is on for 5.16 s');
   assert.equal(await field(mine, 'C_t').inputValue(), '10u');
   assert.equal(await mine.locator('.now-bar').count(), 1);
-  await isSound(mine, 'saved');
+  await isQuiet(mine, 'saved');
   await mine.close();
   await other.close();
 
@@ -121,7 +117,7 @@ async function change(context, viewport) {
   await slider.press('End');
   assert.equal(await field(sheet, 'R_t').inputValue(), '9100 kΩ');
   await sheet.locator('.now-bar:has-text("broken")').waitFor();
-  await isSound(sheet, 'slid');
+  await isQuiet(sheet, 'slid');
 
   // On paper there are values, not fields.
   await sheet.emulateMedia({ media: 'print' });
@@ -136,7 +132,7 @@ async function site(context) {
     const sheet = await visit(context, url(`site/${page}`));
     await sheet.locator('#_written > summary').press('Enter');
     assert.match(await sheet.locator('#_written').innerText(), /```calc/);
-    await isSound(sheet, page);
+    await isQuiet(sheet, page);
     await sheet.close();
   }
 }
