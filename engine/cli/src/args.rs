@@ -36,6 +36,10 @@ pub(crate) struct EvaluationOptions {
     /// Seed of the random numbers, in place of the one in each worksheet
     #[arg(long, global = true, value_name = "N")]
     pub(crate) seed: Option<u64>,
+    /// Run the Rust blocks of these worksheets: they can do what a program of their author's could do, within limits
+    /// that the guide tells
+    #[arg(long, global = true)]
+    pub(crate) allow_rust: bool,
 }
 
 /// Write each worksheet as a page: one HTML file that needs nothing else

@@ -5,7 +5,7 @@ use std::fmt::Write;
 
 use benchleaf_core::tally::{Tally, counted};
 use benchleaf_core::{
-    Options, evaluate,
+    Options, evaluate_with,
     report::Report,
     results::{Evaluation, NoteState, Status, Verdict},
     units::{self, ValueType},
@@ -18,12 +18,17 @@ use crate::{
     inputs::{self, Worksheet},
     message::{draw_problems, harmless},
     outcome::Outcome,
+    rust::Rust,
     terminal::{Drawing, Terminal},
     text,
 };
 
 /// Run `benchleaf check`.
 pub(crate) fn check(request: &CheckRequest, options: EvaluationOptions, terminal: &mut Terminal<'_>) -> Outcome {
+    let rust = match Rust::of_call(&options, terminal.progress()) {
+        Ok(rust) => rust,
+        Err(failure) => return terminal.fail(&failure),
+    };
     let inputs = inputs::gather(&request.paths);
     let mut outcome = Outcome::Fine;
     for failure in &inputs.failures {
@@ -32,7 +37,7 @@ pub(crate) fn check(request: &CheckRequest, options: EvaluationOptions, terminal
     let threads = batch::threads_each(inputs.worksheets.len());
     let options = Options { samples: options.samples, seed: options.seed, threads };
     let format = if request.json { Format::Json } else { Format::Words(terminal.drawing()) };
-    let results = batch::each(&inputs.worksheets, terminal.progress(), |sheet| examine(sheet, &options, format));
+    let results = batch::each(&inputs.worksheets, terminal.progress(), |sheet| examine(sheet, &options, format, &rust));
     let mut sum = Tally::default();
     for result in results {
         match result {
@@ -63,9 +68,9 @@ struct Finding {
     messages: String,
 }
 
-fn examine(worksheet: &Worksheet, options: &Options, format: Format) -> Result<Finding, Failure> {
+fn examine(worksheet: &Worksheet, options: &Options, format: Format, rust: &Rust) -> Result<Finding, Failure> {
     let source = text::read(&worksheet.path)?;
-    let evaluation = evaluate(&source, options);
+    let evaluation = evaluate_with(&source, options, &rust.blocks_of(&worksheet.path));
     let tally = Tally::of(&evaluation);
     let name = worksheet.name();
     Ok(match format {

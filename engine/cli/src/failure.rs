@@ -54,6 +54,8 @@ pub enum Failure {
     Title { why: &'static str },
     #[error("`{}` exists already", name(path))]
     Exists { path: PathBuf },
+    #[error("the configuration `{}` cannot be used: {why}", name(path))]
+    Configuration { path: PathBuf, why: String },
     #[error("SOURCE_DATE_EPOCH is `{value}`, which is no count of seconds")]
     SourceDate { value: String },
     #[error("the page's template does not work: {}", innermost(cause))]
@@ -88,6 +90,9 @@ impl Failure {
             Failure::Unreadable { .. } => "See that it is there and that you may read it.".to_owned(),
             Failure::NotNamedWorksheet { .. } => {
                 "A worksheet is a Markdown file named NAME.md; rename it if it is one.".to_owned()
+            }
+            Failure::Configuration { .. } => {
+                "It may hold allow_rust_in = [\"/home/me/sheets\"], and nothing else.".to_owned()
             }
             Failure::NotAFile { .. } => "Give a worksheet (NAME.md) or a folder of worksheets.".to_owned(),
             Failure::FolderNamedWorksheet { .. } => {

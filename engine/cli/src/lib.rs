@@ -22,6 +22,7 @@ mod outcome;
 mod page;
 mod published;
 mod render;
+mod rust;
 mod site;
 mod source;
 mod start;
@@ -42,7 +43,7 @@ pub use crate::{
     failure::Failure,
     live::LiveEngine,
     outcome::Outcome,
-    page::{RenderedPage, Setting, render_worksheet},
+    page::{RenderedPage, Setting, render_worksheet, render_worksheet_with},
     terminal::{Drawing, Progress, Terminal},
 };
 

@@ -5,7 +5,7 @@
 use std::{borrow::Cow, fmt};
 
 use benchleaf_core::{
-    problem::{Problem, Severity},
+    problem::{Code, Problem, Severity},
     results::Evaluation,
 };
 use miette::{
@@ -19,7 +19,8 @@ use crate::{failure::Failure, terminal::Drawing};
 pub(crate) fn draw_problems(worksheet: &str, source: &str, evaluation: &Evaluation, drawing: Drawing) -> String {
     let handler = handler(drawing);
     let mut drawn = String::new();
-    for problem in &evaluation.problems {
+    // What waits for a Rust block is told on the page; here the block's own note says enough.
+    for problem in evaluation.problems.iter().filter(|problem| problem.code != Code::RustAwaited) {
         drawn.push_str(&draw(&handler, &Message::of_problem(problem, worksheet, source, evaluation)));
     }
     drawn
@@ -83,6 +84,7 @@ impl Message {
             help: problem.help.as_deref().map(|help| harmless(help).into_owned()),
             code: Some(problem.code.text()),
             severity: match problem.severity() {
+                Severity::Note => miette::Severity::Advice,
                 Severity::Warning => miette::Severity::Warning,
                 Severity::Error => miette::Severity::Error,
             },
@@ -203,7 +205,7 @@ const REACH: usize = 160;
 
 #[cfg(test)]
 mod tests {
-    use benchleaf_core::{Options, evaluate, problem::Code, span::Span};
+    use benchleaf_core::{Options, evaluate, span::Span};
 
     use super::*;
 

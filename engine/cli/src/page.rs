@@ -3,7 +3,12 @@
 
 use std::{fmt::Write, sync::LazyLock};
 
-use benchleaf_core::{Options, evaluate_worksheet, results::Evaluation, sheet::Worksheet};
+use benchleaf_core::{
+    Options, evaluate_worksheet_with,
+    outside::{NoRust, RustBlocks},
+    results::Evaluation,
+    sheet::Worksheet,
+};
 use benchleaf_page::{PageOptions, RawHtml};
 use serde::Serialize;
 use sha2::{Digest, Sha256};
@@ -46,12 +51,23 @@ pub struct RenderedPage {
 }
 
 /// Evaluate a worksheet and write it as a page. `name` is its title where it has no other.
+/// Its Rust blocks are shown as code.
 pub fn render_worksheet(source: &str, name: &str, setting: &Setting) -> Result<RenderedPage, Failure> {
+    render_worksheet_with(source, name, setting, &NoRust)
+}
+
+/// The same; `rust` runs its Rust blocks.
+pub fn render_worksheet_with(
+    source: &str,
+    name: &str,
+    setting: &Setting,
+    rust: &dyn RustBlocks,
+) -> Result<RenderedPage, Failure> {
     let options = Options { samples: setting.samples, seed: setting.seed, threads: setting.threads };
     let (worksheet, problems) = Worksheet::new(source);
     // What is wrong with the metadata, the engine in a page would not know.
     let outline = problems.is_empty().then(|| worksheet.outline());
-    let evaluation = evaluate_worksheet(&worksheet, problems, &options);
+    let evaluation = evaluate_worksheet_with(&worksheet, problems, &options, rust);
     let page = benchleaf_page::render(&evaluation, source, &PageOptions { raw_html: setting.raw_html });
     let made = PageSetting {
         engine: env!("CARGO_PKG_VERSION").to_owned(),

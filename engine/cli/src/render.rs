@@ -15,7 +15,8 @@ use crate::{
     live::{LiveEngine, SHARED_NAME, shared_script},
     message::{draw_problems, harmless},
     outcome::Outcome,
-    page::{IndexEntry, Setting, render_index, render_worksheet},
+    page::{IndexEntry, Setting, render_index, render_worksheet_with},
+    rust::Rust,
     site::{INDEX, Plan, PlannedList, PlannedPage, plan},
     terminal::{Drawing, Terminal},
     text, write,
@@ -25,6 +26,10 @@ use crate::{
 pub(crate) fn render(request: &RenderRequest, options: EvaluationOptions, terminal: &mut Terminal<'_>) -> Outcome {
     let evaluated = match Date::of_evaluation() {
         Ok(date) => date,
+        Err(failure) => return terminal.fail(&failure),
+    };
+    let rust = match Rust::of_call(&options, terminal.progress()) {
+        Ok(rust) => rust,
         Err(failure) => return terminal.fail(&failure),
     };
     let Plan { pages, lists, failures } = plan(inputs::gather(&request.paths), request.output.as_deref());
@@ -47,7 +52,7 @@ pub(crate) fn render(request: &RenderRequest, options: EvaluationOptions, termin
     }
 
     let drawing = terminal.drawing();
-    let results = batch::each(&pages, terminal.progress(), |page| make(page, &lists, &setting, drawing));
+    let results = batch::each(&pages, terminal.progress(), |page| make(page, &lists, &setting, drawing, &rust));
     let mut written = Vec::with_capacity(pages.len());
     for (page, result) in pages.iter().zip(results) {
         outcome = outcome.and(match result {
@@ -83,7 +88,13 @@ impl Made {
 
 type Written<'a> = [(&'a PlannedPage, Made)];
 
-fn make(page: &PlannedPage, lists: &[PlannedList], setting: &Setting, drawing: Drawing) -> Result<Made, Failure> {
+fn make(
+    page: &PlannedPage,
+    lists: &[PlannedList],
+    setting: &Setting,
+    drawing: Drawing,
+    rust: &Rust,
+) -> Result<Made, Failure> {
     let source = text::read_whole(&page.worksheet.path)?;
     let stem = page.worksheet.within.file_stem().unwrap_or_default().to_string_lossy();
     let mut setting = setting.clone();
@@ -92,7 +103,7 @@ fn make(page: &PlannedPage, lists: &[PlannedList], setting: &Setting, drawing: D
     {
         setting.engine = LiveEngine::Beside(link);
     }
-    let rendered = render_worksheet(&source, &stem, &setting)?;
+    let rendered = render_worksheet_with(&source, &stem, &setting, &rust.blocks_of(&page.worksheet.path))?;
     write::write_page(&page.target, &rendered.html)?;
     Ok(Made {
         tally: Tally::of(&rendered.evaluation),

@@ -8,6 +8,7 @@ pub mod exercise;
 pub mod handbook;
 pub mod lang;
 pub mod nearest;
+pub mod outside;
 pub mod problem;
 pub mod report;
 pub mod results;
@@ -16,8 +17,8 @@ pub mod span;
 pub mod tally;
 pub mod units;
 
+pub use evaluate::{Options, evaluate_worksheet, evaluate_worksheet_with};
 #[cfg(feature = "markdown")]
-pub use evaluate::evaluate;
-pub use evaluate::{Options, evaluate_worksheet};
+pub use evaluate::{evaluate, evaluate_with};
 #[cfg(feature = "markdown")]
 pub use exercise::assess;

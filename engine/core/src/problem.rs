@@ -31,7 +31,7 @@ impl Problem {
         self
     }
 
-    /// Whether it stops the value, or only warns.
+    /// Whether it stops the value, warns, or only tells.
     pub fn severity(&self) -> Severity {
         self.code.severity()
     }
@@ -41,6 +41,8 @@ impl Problem {
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
 #[serde(rename_all = "lowercase")]
 pub enum Severity {
+    /// Something was left undone, and nothing is wrong with the worksheet.
+    Note,
     /// Worth a look; every value stands.
     Warning,
     /// Something could not be evaluated.
@@ -49,7 +51,7 @@ pub enum Severity {
 
 macro_rules! codes {
     ($($(#[doc = $doc:literal])+ $name:ident = $text:literal,)+) => {
-        /// The codes of all problems. `E-` stops a value, `W-` warns.
+        /// The codes of all problems. `E-` stops a value, `W-` warns, `N-` only tells.
         #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
         pub enum Code { $($(#[doc = $doc])+ $name,)+ }
 
@@ -127,6 +129,16 @@ codes! {
     Exercise = "E-exercise",
     /// A block that belongs to the language but that this engine does not evaluate.
     NotYet = "E-not-evaluated",
+    /// A Rust block that does not compile, or that the language cannot take in.
+    Rust = "E-rust",
+    /// A Rust block that was run and came to nothing.
+    RustRun = "E-rust-run",
+    /// A Rust block that was not run: not permitted, or a program is missing.
+    RustOff = "N-rust-off",
+    /// A value that waits for a Rust block that was not run.
+    RustAwaited = "N-rust-awaited",
+    /// A Rust block through which the tolerances were not followed all the way.
+    RustNominal = "N-rust-nominal",
     /// An info string that is nearly one of the engine's words.
     NearWord = "W-near-word",
     /// The worksheet's own name hides a constant, a function or a unit.
@@ -138,8 +150,12 @@ codes! {
 }
 
 impl Code {
-    /// Whether the code stops a value or warns.
+    /// Whether the code stops a value, warns, or only tells.
     pub fn severity(self) -> Severity {
-        if self.text().starts_with('W') { Severity::Warning } else { Severity::Error }
+        match self.text().as_bytes().first() {
+            Some(b'N') => Severity::Note,
+            Some(b'W') => Severity::Warning,
+            _ => Severity::Error,
+        }
     }
 }

@@ -3,6 +3,7 @@
 
 use crate::{
     lang::ast::{Expr, StatementId},
+    outside::Fidelity,
     problem::Problem,
     sheet::{InlineFormat, InlineRequest, Scale, Sheet, Signal},
     span::{LineIndex, Span},
@@ -26,6 +27,8 @@ pub struct Evaluation {
     pub plots: Vec<PlotData>,
     /// Every exercise that can be asked and marked.
     pub exercises: Vec<Task>,
+    /// Every Rust block.
+    pub rust: Vec<RustState>,
     /// What each statement came to, by [`StatementId`].
     pub outcomes: Vec<Outcome>,
     /// What each block came to, in the order of `sheet.blocks`.
@@ -120,6 +123,8 @@ pub enum BlockOutcome {
     Plot(usize),
     /// An exercise: its index in [`Evaluation::exercises`].
     Exercise(usize),
+    /// A Rust block: its index in [`Evaluation::rust`].
+    Rust(usize),
     /// Nothing was evaluated.
     NotEvaluated,
 }
@@ -515,6 +520,40 @@ pub struct Task {
     pub unit: DisplayUnit,
     /// How far off an answer may be, as a reader sees it: `2 %`, `0.5 s`.
     pub within: String,
+}
+
+/// What a Rust block came to. Where it was not run its results are no values, and what waits for them is not evaluated.
+#[derive(Clone, Debug)]
+pub struct RustState {
+    /// Where its block stands.
+    pub span: Span,
+    /// The values that it gives: their indices in [`Evaluation::values`].
+    pub outputs: Vec<usize>,
+    /// The series that it gives.
+    pub series: Vec<Series>,
+    /// What it printed at the nominal values.
+    pub printed: String,
+    /// Under what limits it ran, in a sentence; empty where it was not run.
+    pub terms: String,
+    /// How far the tolerances were followed through it; absent where it was not run or came to nothing.
+    pub fidelity: Option<Fidelity>,
+    /// The givens that it depends on, directly or through other values.
+    pub givens: Vec<String>,
+    /// The values that depend on it, its own results among them: they stand or fall with the author's run.
+    pub followers: Vec<String>,
+}
+
+/// A series that a Rust block gave at the nominal values.
+#[derive(Clone, Debug)]
+pub struct Series {
+    /// Its name.
+    pub name: String,
+    /// What a reader is told it is.
+    pub label: Option<String>,
+    /// The unit it is shown in.
+    pub unit: DisplayUnit,
+    /// Its numbers, SI.
+    pub numbers: Vec<f64>,
 }
 
 /// `choose E24 for R_a, R_b so that f is 1 kHz`: the best combinations.

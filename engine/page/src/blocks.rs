@@ -6,7 +6,7 @@ use benchleaf_core::{
 };
 use maud::{Markup, html};
 
-use crate::{calc, exercises, manuscript::Manuscript, notes, plot, problems};
+use crate::{calc, exercises, manuscript::Manuscript, notes, plot, problems, rust};
 
 /// A block in the place of its fence.
 pub(crate) fn block(manuscript: &Manuscript<'_>, index: usize, block: &Block) -> Markup {
@@ -30,6 +30,11 @@ pub(crate) fn block(manuscript: &Manuscript<'_>, index: usize, block: &Block) ->
         }
         // One that cannot be marked is a question all the same.
         (BlockBody::Exercise(exercise), _) => exercises::block(manuscript, index, exercise, None),
+        (BlockBody::Rust(rust), BlockOutcome::Rust(number)) => {
+            let state = evaluation.rust.get(*number);
+            rust::block(manuscript, index, block, rust, state)
+        }
+        (BlockBody::Rust(rust), _) => rust::block(manuscript, index, block, rust, None),
         (BlockBody::NotEvaluated(word), _) => html! {
             p.not-evaluated { "A block of " (word.text()) ", not evaluated:" }
             pre { code { (block.content.text(manuscript.source)) } }

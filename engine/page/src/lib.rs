@@ -28,6 +28,7 @@ mod prose;
 mod rangebar;
 mod record;
 mod results;
+mod rust;
 #[cfg(test)]
 mod sample;
 mod seek;

@@ -160,7 +160,7 @@ fn fields_used(evaluation: &Evaluation) -> HashSet<String> {
                     collect(&answer.value, &mut used);
                 }
             }
-            BlockBody::NotEvaluated(_) => {}
+            BlockBody::Rust(_) | BlockBody::NotEvaluated(_) => {}
         }
     }
     used

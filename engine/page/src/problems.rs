@@ -50,6 +50,7 @@ pub(crate) fn severity(problem: &Problem) -> &'static str {
     match problem.severity() {
         Severity::Error => "Error",
         Severity::Warning => "Worth a look",
+        Severity::Note => "Note",
     }
 }
 

@@ -8,5 +8,6 @@ mod check;
 mod mark;
 mod published;
 mod render;
+mod rust;
 mod start;
 mod streams;

@@ -1,10 +1,11 @@
 //! Chapter 9 of the guide: every code of [`Code::ALL`] with its meaning, a worksheet that earns it, what the engine says
 //! to that worksheet, and a way out. Message and underline are the engine's own, at the moment of printing.
 
-use std::fmt::Write;
+use std::{fmt::Write, sync::Arc};
 
 use benchleaf_core::{
-    Options, evaluate,
+    Options, evaluate_with,
+    outside::{BlockCode, CompiledBlock, Fault, NoRust, Place, Refusal, Run, RustBlocks},
     problem::{Code, Problem, Severity},
     results::Evaluation,
 };
@@ -15,6 +16,7 @@ pub(crate) fn chapter() -> String {
     for (severity, title) in [
         (Severity::Error, "## Errors\n\n"),
         (Severity::Warning, "## Warnings\n\nEvery value stands; have a look all the same.\n\n"),
+        (Severity::Note, "## Notes\n\nNothing is wrong with the worksheet; something was left undone.\n\n"),
     ] {
         text.push_str(title);
         for code in Code::ALL.iter().filter(|code| code.severity() == severity) {
@@ -57,9 +59,54 @@ fn entry(code: Code, text: &mut String) {
 /// The worksheet, its evaluation and the first problem with this code.
 fn earned(code: Code, written: &str) -> Option<(String, Evaluation, Problem)> {
     let source = if is_whole(written) { format!("{written}\n") } else { format!("```calc\n{written}\n```\n") };
-    let evaluation = evaluate(&source, &Options::default());
+    let evaluation = evaluate_with(&source, &Options::default(), runner(code));
     let problem = evaluation.problems.iter().find(|problem| problem.code == code)?.clone();
     Some((source, evaluation, problem))
+}
+
+/// Who runs the Rust blocks of an example: nobody, but where the message is about a run. There it is a stand-in, since no
+/// compiler should be wanted to print a chapter; its words are those of the real one.
+fn runner(code: Code) -> &'static dyn RustBlocks {
+    match code {
+        Code::RustRun => &Scripted(Script::Panics),
+        Code::RustNominal => &Scripted(Script::TakesTooLong),
+        _ => &NoRust,
+    }
+}
+
+#[derive(Clone, Copy, Debug)]
+enum Script {
+    Panics,
+    TakesTooLong,
+}
+
+#[derive(Clone, Copy, Debug)]
+struct Scripted(Script);
+
+impl RustBlocks for Scripted {
+    fn compile(&self, _: &BlockCode<'_>) -> Result<Arc<dyn CompiledBlock>, Refusal> {
+        Ok(Arc::new(*self))
+    }
+}
+
+impl CompiledBlock for Scripted {
+    fn once(&self, inputs: &[f64]) -> Result<Run, Fault> {
+        match self.0 {
+            Script::Panics => {
+                let said = "index out of bounds: the len is 3 but the index is 3";
+                Err(Fault::panicked(said, Place::Code(34..65)))
+            }
+            Script::TakesTooLong => Ok(Run { outputs: inputs.to_vec(), ..Run::default() }),
+        }
+    }
+
+    fn many(&self, inputs: &[f64], rows: usize) -> Result<Vec<f64>, Fault> {
+        match (self.0, rows) {
+            (Script::Panics, _) => Ok(vec![f64::NAN; rows]),
+            (Script::TakesTooLong, 1) => Ok(inputs.to_vec()),
+            (Script::TakesTooLong, _) => Err(Fault::panicked("", Place::Whole)),
+        }
+    }
 }
 
 fn is_whole(written: &str) -> bool {
@@ -83,6 +130,7 @@ fn drawn(written: &str, source: &str, evaluation: &Evaluation, problem: &Problem
     let severity = match problem.severity() {
         Severity::Error => "error",
         Severity::Warning => "warning",
+        Severity::Note => "note",
     };
     let _ = write!(text, "\n{severity}: {}\n", problem.message);
     if let Some(help) = &problem.help {
@@ -218,6 +266,29 @@ fn example(code: Code) -> Option<Example> {
             "The word is kept for a later engine. The block is shown as code; take another word as the fence's first if you \
              only want to show code.",
         ),
+        Code::Rust => (
+            "```rust calc -> cost [EUR]\nlet cost = 3;\n```",
+            "The compiler does not accept the block, or the language cannot take in what its fence names. The message stands at \
+             your own line, in words first and in the compiler's below; chapter 4b tells what is in scope.",
+        ),
+        Code::RustRun => (
+            "```calc\nn = 3\n```\n```rust calc -> last\nlet table = [1.0, 2.0, 3.0];\n\nlet last = table[n.value as usize];\n```",
+            "The block compiled, ran, and came to nothing: it panicked, ran too long, or took too much of something. Look at the \
+             line with the values of this worksheet in mind.",
+        ),
+        Code::RustOff => (
+            "```calc\nR = 10 kΩ\n```\n```rust calc -> R_2 [Ω]\nlet R_2 = R * 2.0;\n```",
+            "A Rust block is a program, and is run only where the person at the keyboard permits it; or something that it needs \
+             is not installed. Chapter 4b tells both.",
+        ),
+        Code::RustAwaited => (
+            "```calc\nR = 10 kΩ\n```\n```rust calc -> R_2 [Ω]\nlet R_2 = R * 2.0;\n```\n```calc\nkeep R_2 above 15 kΩ\n```",
+            "It is evaluated once the block above is run. A requirement that waits is neither kept nor broken.",
+        ),
+        Code::RustNominal => (
+            "```calc\nR = 10 kΩ ± 5 %\n```\n```rust calc -> R_2 [Ω]\nlet R_2 = R;\n```",
+            "Ask for fewer samples, or make the block quicker: larger steps, less work a step.",
+        ),
         Code::NearWord => (
             "```clac\nR = 10 kΩ\n```",
             "If you meant the engine's word, correct it. If the block is code in a language of that name, leave it: it is \
@@ -253,7 +324,7 @@ language = 1
 
 A message names the place (file, line and column), marks the text that it is about, and carries a code. Codes that begin
 with `E-` are errors: one value, or one block, could not be evaluated, and `check` and `render` end with status 2. Codes
-that begin with `W-` are warnings. Either way the page is written, the message stands in it where the trouble is, and
+that begin with `W-` are warnings, and `N-` only tells what was left undone. In every case the page is written, the message stands in it where the trouble is, and
 everything that does not depend on the trouble is evaluated.
 
 Mend the first message first. One wrong unit makes everything below it unworkable, and each of these lines says so with

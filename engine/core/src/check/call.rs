@@ -10,7 +10,7 @@ use super::{
 use crate::{
     evaluate::{
         preferred::{Choice, Series},
-        program::{Call, Reg, Step, Table, Unary},
+        program::{Call, Callee, Reg, Step, Table, Unary},
     },
     handbook::{self, Input, Model, Output},
     lang::ast::{Argument, Expr, Function, Node},
@@ -31,7 +31,7 @@ impl Checker<'_> {
             Some(Binding::Function(function)) => return self.own_function(&function, arguments, span),
             Some(Binding::Failed) => {
                 let message = format!("`{}` could not be evaluated, so neither can this", name.item);
-                self.fail(Code::DependsOnError, name.span, message);
+                self.depends(&name.item, name.span, message);
                 return None;
             }
             _ => {}
@@ -362,7 +362,7 @@ impl Checker<'_> {
         if !whole || inputs.len() != model.parameters.len() {
             return None;
         }
-        self.checked.program.calls.push(Call { model, inputs });
+        self.checked.program.calls.push(Call { callee: Callee::Model(model), inputs });
         self.checked.call_spans.push(self.inside.first().map_or(span, |inside| inside.1));
         let call = self.push(Step::Call((self.checked.program.calls.len() - 1) as u32));
         let fields = model.fields.iter().enumerate();

@@ -79,7 +79,7 @@ impl Checker<'_> {
             }
             Some((Binding::Failed, _)) => {
                 let message = format!("`{name}` could not be evaluated, so neither can this");
-                self.fail(Code::DependsOnError, span, message);
+                self.depends(name, span, message);
                 return None;
             }
             None => {}
@@ -121,7 +121,7 @@ impl Checker<'_> {
             }
             Some(Binding::Failed) => {
                 let message = format!("`{}` could not be evaluated, so neither can this", record.item);
-                self.fail(Code::DependsOnError, record.span, message);
+                self.depends(&record.item, record.span, message);
             }
             Some(_) => {
                 let message = format!("`{}` is not a record, and has no fields", record.item);

@@ -95,7 +95,7 @@ impl Checker<'_> {
             }
             (Binding::Failed, _) => {
                 let message = format!("`{}` could not be evaluated, so neither can this", name.item);
-                self.fail(Code::DependsOnError, name.span, message);
+                self.depends(&name.item, name.span, message);
                 None
             }
             _ => {

@@ -383,8 +383,17 @@ impl Checker<'_> {
                 _ => bounds.push((typed, request.label.clone())),
             }
         }
+        let series = plot.series.iter().filter_map(|request| self.series_curve(request)).collect();
         let budgets = plot.budgets.iter().filter_map(|request| self.spread(request)).collect();
-        self.checked.plots.push(CheckedPlot { span, title: plot.title.clone(), curves, bounds, spreads, budgets });
+        self.checked.plots.push(CheckedPlot {
+            span,
+            title: plot.title.clone(),
+            curves,
+            series,
+            bounds,
+            spreads,
+            budgets,
+        });
     }
 
     fn spread(&mut self, request: &SpreadRequest) -> Option<CheckedSpread> {
@@ -405,7 +414,7 @@ impl Checker<'_> {
         };
         if matches!(entry.binding, Binding::Failed) {
             let message = format!("`{}` could not be evaluated, so neither can this", request.against.item);
-            self.fail(Code::DependsOnError, request.against.span, message);
+            self.depends(&request.against.item, request.against.span, message);
             return None;
         }
         let Binding::Value(against @ Typed { value_type: ValueType::Quantity(_), .. }) = entry.binding else {
@@ -459,7 +468,7 @@ impl Checker<'_> {
             let head = name.split('.').next().unwrap_or(name);
             match self.names.get(head).map(|entry| &entry.binding) {
                 Some(Binding::Failed) => {
-                    self.fail(Code::DependsOnError, inline.span, format!("`{head}` could not be evaluated"));
+                    self.depends(head, inline.span, format!("`{head}` could not be evaluated"));
                 }
                 Some(_) => self.fail(Code::Inline, inline.span, format!("`{name}` is not a value that can be shown")),
                 None => self.unknown_name(name, inline.span),

@@ -10,49 +10,110 @@ use super::{
     monte_carlo::Draws,
     preferred::Series,
     program::{Reg, Step},
+    rust::{self, Runs},
     sampling::Sampling,
 };
 use crate::{
     check::{self, Checked, CheckedChoice, CheckedKeep, CheckedNote, CheckedValue, Typed},
+    outside::{NoRust, RustBlocks},
     problem::{Code, Problem},
     results::{
-        ChoiceRow, ChoiceTable, End, Evaluation, LimitValue, NoteState, PlotData, Role, Setting, Status, Value,
-        Verdict, WorstCase,
+        ChoiceRow, ChoiceTable, End, Evaluation, LimitValue, NoteState, PlotData, Role, RustState, Setting, Status,
+        Task, Value, Verdict, WorstCase,
     },
-    sheet::Worksheet,
+    sheet::{Sheet, Worksheet},
     span::{LineIndex, Span},
     units::{DisplayUnit, Kind, QuantityType, Unit, ValueType},
 };
 
-/// Reads, checks and evaluates a worksheet. Never fails: what is wrong is in [`Evaluation::problems`].
+/// Reads, checks and evaluates a worksheet, its Rust blocks left out. Never fails: what is wrong is in
+/// [`Evaluation::problems`].
 #[cfg(feature = "markdown")]
 pub fn evaluate(source: &str, options: &Options) -> Evaluation {
-    let (worksheet, problems) = Worksheet::new(source);
-    evaluate_worksheet(&worksheet, problems, options)
+    evaluate_with(source, options, &NoRust)
 }
 
-/// Evaluates a worksheet whose Markdown has been read; `problems` are those that were found with that. Never fails: what
-/// is wrong is in [`Evaluation::problems`].
-pub fn evaluate_worksheet(worksheet: &Worksheet, mut problems: Vec<Problem>, options: &Options) -> Evaluation {
+/// The same; `rust` runs its Rust blocks.
+#[cfg(feature = "markdown")]
+pub fn evaluate_with(source: &str, options: &Options, rust: &dyn RustBlocks) -> Evaluation {
+    let (worksheet, problems) = Worksheet::new(source);
+    evaluate_worksheet_with(&worksheet, problems, options, rust)
+}
+
+/// Evaluates a worksheet whose Markdown has been read, its Rust blocks left out; `problems` are those that were found
+/// with that. Never fails: what is wrong is in [`Evaluation::problems`].
+pub fn evaluate_worksheet(worksheet: &Worksheet, problems: Vec<Problem>, options: &Options) -> Evaluation {
+    evaluate_worksheet_with(worksheet, problems, options, &NoRust)
+}
+
+/// The same; `rust` runs its Rust blocks.
+pub fn evaluate_worksheet_with(
+    worksheet: &Worksheet,
+    mut problems: Vec<Problem>,
+    options: &Options,
+    rust: &dyn RustBlocks,
+) -> Evaluation {
     let source = worksheet.source.as_str();
     let (mut sheet, found) = worksheet.read();
     problems.extend(found);
     sheet.metadata.samples = options.samples.unwrap_or(sheet.metadata.samples);
     sheet.metadata.seed = options.seed.unwrap_or(sheet.metadata.seed);
-    let (checked, found) = check::check(source, &sheet);
+    let (mut checked, found) = check::check(source, &sheet, rust);
     problems.extend(found);
     let lines = LineIndex::new(source);
     let draws = Draws { samples: sheet.metadata.samples, seed: sheet.metadata.seed, threads: options.threads };
-    let assembler = Assembler::new(source, &checked, sheet.metadata.digits, &lines);
-    let sampling = assembler.sampling(draws, &mut problems);
-    let assembled = assembler.assemble(&sampling, &mut problems);
-    let tasks = checked.exercises.iter().filter_map(|exercise| assembler.task(exercise, &sheet, &mut problems));
-    let exercises = tasks.collect();
+    let mut results = Results::default();
+    for fidelity in rust::fidelities(&checked) {
+        checked.program.fidelity = *fidelity;
+        rust::renew(&checked.program);
+        results = run(source, &sheet, &checked, &lines, draws);
+        // Asked for more than it could give, a Rust block gave nothing from there on: once more, asking for less.
+        if !rust::is_spent(&checked.program) {
+            break;
+        }
+    }
+    problems.extend(results.problems);
     problems.sort_by_key(|problem| (problem.span, problem.code));
     problems.dedup();
-    let (values, keeps, notes, choices, plots) = assembled;
+    let (values, keeps, notes, choices, plots) = results.assembled;
+    let (exercises, rust) = (results.exercises, results.rust);
     let Checked { outcomes, block_outcomes, .. } = checked;
-    Evaluation { sheet, values, keeps, notes, choices, plots, exercises, outcomes, block_outcomes, problems, lines }
+    Evaluation {
+        sheet,
+        values,
+        keeps,
+        notes,
+        choices,
+        plots,
+        exercises,
+        rust,
+        outcomes,
+        block_outcomes,
+        problems,
+        lines,
+    }
+}
+
+/// What one evaluation of a checked worksheet came to.
+#[derive(Default)]
+struct Results {
+    assembled: Assembled,
+    exercises: Vec<Task>,
+    rust: Vec<RustState>,
+    problems: Vec<Problem>,
+}
+
+fn run(source: &str, sheet: &Sheet, checked: &Checked, lines: &LineIndex, draws: Draws) -> Results {
+    let mut problems = Vec::new();
+    let assembler = Assembler::new(source, checked, sheet.metadata.digits, lines);
+    rust::report(checked, &assembler.runs, sheet, source, &mut problems);
+    let sampling = assembler.sampling(draws, &mut problems);
+    let mut assembled = assembler.assemble(&sampling, &mut problems);
+    let tasks = checked.exercises.iter().filter_map(|exercise| assembler.task(exercise, sheet, &mut problems));
+    let exercises = tasks.collect();
+    let states = rust::states(checked, &assembler.runs, &assembler.tolerances);
+    rust::draw(checked, &states, &mut assembled.4, &mut problems);
+    Results { assembled, exercises, rust: states, problems }
 }
 
 type Assembled = (Vec<Value>, Vec<Verdict>, Vec<NoteState>, Vec<ChoiceTable>, Vec<PlotData>);
@@ -65,11 +126,14 @@ pub(super) struct Assembler<'a> {
     pub(super) tolerances: Tolerances<'a>,
     targets: Vec<Reg>,
     extremes: Vec<Option<Extremes>>,
+    /// Rust blocks at the nominal values.
+    runs: Runs,
 }
 
 impl<'a> Assembler<'a> {
     fn new(source: &'a str, checked: &'a Checked, digits: u8, lines: &'a LineIndex) -> Self {
         let tolerances = Tolerances::new(&checked.program);
+        let runs = rust::runs(checked, &tolerances);
         let mut targets: Vec<Reg> = Vec::new();
         for value in &checked.values {
             targets.push(value.typed.margin.unwrap_or(value.typed.reg));
@@ -87,7 +151,7 @@ impl<'a> Assembler<'a> {
         targets.dedup();
         let order: Vec<Reg> = (0..checked.program.steps.len() as Reg).collect();
         let extremes = tolerances.extremes(&targets, &order);
-        Self { source, checked, digits, lines, tolerances, targets, extremes }
+        Self { source, checked, digits, lines, tolerances, targets, extremes, runs }
     }
 
     /// Simulates the builds. Correlations that cannot all hold are reported, and left out.
@@ -146,6 +210,14 @@ impl<'a> Assembler<'a> {
             last = Some(span);
             let origin = self.first_undefined(reg);
             let line = self.lines.line(span.start);
+            if rust::failed_at(self.checked, &self.runs, origin) {
+                // The block tells why; its own results need not.
+                if !matches!(self.checked.program.steps[reg as usize], Step::Output(..)) {
+                    let message = "this has no value, because of a Rust block that came to nothing";
+                    problems.push(Problem::new(Code::DependsOnError, span, message));
+                }
+                continue;
+            }
             match explained.iter().find(|(known, _)| *known == origin) {
                 Some((_, first)) if *first != line => {
                     let message = format!("this has no finite value, because of line {first}");

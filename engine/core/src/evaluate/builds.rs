@@ -4,7 +4,7 @@
 use super::{
     copula::Copula,
     extremes::Tolerances,
-    program::{Program, Reg, Step, WIDEST, least, parallel, whole_power},
+    program::{Callee, Program, Reg, Step, WIDEST, least, parallel, whole_power},
     random::{Stream, draw, fill},
 };
 
@@ -110,7 +110,7 @@ impl<'a> Plan<'a> {
                     moves = low < high;
                 }
                 // Chosen once, at the nominal values.
-                Step::Preferred(..) | Step::Sought(..) => moves = false,
+                _ if program.is_chosen(reg) => moves = false,
                 _ => {}
             }
             if tolerances.pinned == Some(reg) {
@@ -358,8 +358,20 @@ impl<'a> Plan<'a> {
     }
 
     fn call(&self, call: u32, values: &mut [[f64; BLOCK]], count: usize) {
-        let model = self.program.calls[call as usize].model;
+        let callee = &self.program.calls[call as usize].callee;
         let Wiring { inputs, outputs } = &self.calls[call as usize];
+        if let Callee::Block(block) = callee {
+            let rows: Vec<f64> = (0..count)
+                .flat_map(|i| inputs.iter().map(move |column| (column, i)))
+                .map(|(c, i)| values[*c][i])
+                .collect();
+            let found = block.many(&rows, count);
+            for (field, column) in outputs {
+                let results = found.iter().skip(*field as usize).step_by(block.outputs());
+                values[*column].iter_mut().zip(results).for_each(|(slot, result)| *slot = *result);
+            }
+            return;
+        }
         let (mut arguments, mut results) = ([0.0; WIDEST], [0.0; WIDEST]);
         // One build reads and writes many columns, so it is the build that is counted.
         #[allow(clippy::needless_range_loop)]
@@ -367,7 +379,7 @@ impl<'a> Plan<'a> {
             for (argument, column) in arguments.iter_mut().zip(inputs) {
                 *argument = values[*column][i];
             }
-            (model.evaluate)(&arguments[..inputs.len()], &mut results[..model.fields.len()]);
+            callee.evaluate(&arguments[..inputs.len()], &mut results[..callee.outputs()]);
             for (field, column) in outputs {
                 values[*column][i] = results[*field as usize];
             }

@@ -1,6 +1,6 @@
 //! Curves: a formula against one of its givens, with the worst case over all others as a band.
 
-use super::{assemble::display, sampling::Sampling, statistics::symmetric, sweep::Sweep};
+use super::{assemble::display, rust, sampling::Sampling, statistics::symmetric, sweep::Sweep};
 use crate::{
     check::{Checked, CheckedCurve, CheckedPlot},
     problem::{Code, Problem},
@@ -139,7 +139,9 @@ fn run(sampling: &Sampling<'_>, curve: &CheckedCurve, (from, to): (f64, f64), no
     let mut held = sampling.tolerances().again();
     held.pin(curve.against_reg, from, &order);
     // The same builds at every point, so that the band is smooth.
-    let mut sweep = Sweep::new(&held, curve.subject.reg, sampling.copula(), sampling.seed());
+    let reached = !rust::is_out_of_reach(&held, curve.subject.reg);
+    let new_sweep = || Sweep::new(&held, curve.subject.reg, sampling.copula(), sampling.seed());
+    let mut sweep = reached.then(new_sweep).flatten();
     let mut points = Vec::with_capacity(POINTS);
     for i in 0..POINTS {
         let share = i as f64 / (POINTS - 1) as f64;

@@ -3,7 +3,7 @@
 use super::{
     design,
     extremes::Tolerances,
-    program::{Reg, Step, Unary},
+    program::{Callee, Reg, Step, Unary},
 };
 use crate::{
     check::Checked,
@@ -44,7 +44,12 @@ pub(super) fn undefined(checked: &Checked, tolerances: &Tolerances<'_>, reg: Reg
         ),
         Step::Output(call, field) => match program.steps[call as usize] {
             Step::Call(call) => {
-                let model = program.calls[call as usize].model;
+                let Callee::Model(model) = program.calls[call as usize].callee else {
+                    return said(
+                        "the Rust block gives no finite number here",
+                        "print what it is made of: println!(\"{x:?}\")",
+                    );
+                };
                 let field = model.fields.get(field as usize).map_or("", |field| field.name);
                 (
                     format!("`{}` has no finite `{field}` for these values", model.name),
@@ -133,22 +138,23 @@ pub(super) fn validity(checked: &Checked, tolerances: &Tolerances<'_>, range: Ra
         if inputs.iter().any(|input| input.is_nan()) {
             continue;
         }
+        let Callee::Model(model) = call.callee else { continue };
         let mut warn = |message: String| {
-            let help = format!("source of the model: {}", call.model.source);
+            let help = format!("source of the model: {}", model.source);
             problems.push(Problem::new(Code::Validity, *span, message).help(help));
         };
-        for ((input, reg), parameter) in inputs.iter().zip(&call.inputs).zip(call.model.parameters) {
-            if let Some(message) = out_of_range(call.model, parameter, *input, range(*reg)) {
+        for ((input, reg), parameter) in inputs.iter().zip(&call.inputs).zip(model.parameters) {
+            if let Some(message) = out_of_range(model, parameter, *input, range(*reg)) {
                 warn(message);
             }
         }
-        for condition in call.model.conditions {
+        for condition in model.conditions {
             if !(condition.holds)(&inputs) {
-                warn(format!("`{}` needs that {}; here it is not so", call.model.name, condition.says));
+                warn(format!("`{}` needs that {}; here it is not so", model.name, condition.says));
             } else if !answered(checked, i as u32)
                 && tolerances.corners(&call.inputs).iter().any(|corner| !(condition.holds)(corner))
             {
-                let (model, says) = (call.model.name, condition.says);
+                let (model, says) = (model.name, condition.says);
                 warn(format!("`{model}` needs that {says}; within the tolerances it may not be so"));
             }
         }

@@ -28,6 +28,7 @@ pub(crate) fn gradients(tolerances: &Tolerances<'_>) -> Vec<Gradient> {
     let mut jacobians: Vec<Option<Jacobian>> = vec![None; program.calls.len()];
     for (i, step) in program.steps.iter().enumerate() {
         let gradient = match *step {
+            Step::Call(_) | Step::Output(..) if program.is_chosen(i as Reg) => Vec::new(),
             Step::Call(call) => {
                 let inputs = &program.calls[call as usize].inputs;
                 if inputs.iter().any(|reg| !gradients[*reg as usize].is_empty()) {
@@ -61,7 +62,7 @@ fn jacobian(program: &Program, call: u32, tolerances: &Tolerances<'_>, gradients
         *input = tolerances.nominal[*reg as usize];
     }
     let n = target.inputs.len();
-    let fields = target.model.fields.len();
+    let fields = target.callee.outputs();
     target
         .inputs
         .iter()
@@ -76,9 +77,9 @@ fn jacobian(program: &Program, call: u32, tolerances: &Tolerances<'_>, gradients
             let (mut above, mut below) = ([0.0; WIDEST], [0.0; WIDEST]);
             let mut moved = inputs;
             moved[i] = inputs[i] + step;
-            (target.model.evaluate)(&moved[..n], &mut above[..fields]);
+            target.callee.evaluate(&moved[..n], &mut above[..fields]);
             moved[i] = inputs[i] - step;
-            (target.model.evaluate)(&moved[..n], &mut below[..fields]);
+            target.callee.evaluate(&moved[..n], &mut below[..fields]);
             for ((slope, above), below) in column.iter_mut().zip(above).zip(below) {
                 *slope = (above - below) / (2.0 * step);
             }

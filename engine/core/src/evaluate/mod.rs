@@ -3,6 +3,7 @@
 
 mod assemble;
 mod builds;
+mod callee;
 mod copula;
 mod curves;
 pub mod design;
@@ -16,6 +17,7 @@ pub mod preferred;
 pub mod program;
 mod random;
 mod remedies;
+mod rust;
 mod sampling;
 mod search;
 mod slopes;
@@ -25,8 +27,8 @@ mod tails;
 mod tasks;
 
 #[cfg(feature = "markdown")]
-pub use assemble::evaluate;
-pub use assemble::evaluate_worksheet;
+pub use assemble::{evaluate, evaluate_with};
+pub use assemble::{evaluate_worksheet, evaluate_worksheet_with};
 pub(crate) use builds::BLOCK;
 
 /// What the caller of an evaluation may set.

@@ -1,7 +1,8 @@
 //! What a checked worksheet becomes: a flat list of steps on plain `f64` in SI base units. Each step writes the register
 //! of its own number and reads only earlier ones. Nothing here knows a unit or a name; nothing allocates while it runs.
 
-use crate::{handbook::Model, lang::ast::Distribution};
+pub use super::callee::Callee;
+use crate::{lang::ast::Distribution, outside::Fidelity};
 
 /// A register: the number of the step that writes it.
 pub type Reg = u32;
@@ -136,12 +137,12 @@ pub struct Table {
     pub y: Vec<f64>,
 }
 
-/// A model with its arguments.
+/// A model or a Rust block with its arguments.
 #[derive(Clone, Debug)]
 pub struct Call {
-    /// The model.
-    pub model: &'static Model,
-    /// Registers of its inputs, in the model's order.
+    /// What is run.
+    pub callee: Callee,
+    /// Registers of its inputs, in the callee's order.
     pub inputs: Vec<Reg>,
 }
 
@@ -162,6 +163,8 @@ pub struct Program {
     pub searches: Vec<super::design::Search>,
     /// Pairs of sources with a correlation coefficient.
     pub correlations: Vec<(u32, u32, f64)>,
+    /// How far the tolerances are followed through Rust blocks.
+    pub fidelity: Fidelity,
 }
 
 /// Most inputs and outputs of a model.
@@ -245,8 +248,8 @@ impl Program {
                 for (slot, reg) in inputs.iter_mut().zip(&target.inputs) {
                     *slot = r(*reg);
                 }
-                let fields = target.model.fields.len();
-                (target.model.evaluate)(&inputs[..target.inputs.len()], &mut outputs[call as usize][..fields]);
+                let fields = target.callee.outputs();
+                target.callee.evaluate(&inputs[..target.inputs.len()], &mut outputs[call as usize][..fields]);
                 0.0
             }
             Step::Output(call_step, field) => match self.steps[call_step as usize] {
@@ -269,9 +272,23 @@ impl Program {
         }
     }
 
-    /// Whether a step is decided once, at the nominal values, and held in every build: a preferred value, a value sought.
+    /// Whether a step is decided once, at the nominal values, and held in every build: a preferred value, a value sought,
+    /// and a Rust block that is run at the nominal values alone.
     pub(crate) fn is_chosen(&self, reg: Reg) -> bool {
-        matches!(self.steps[reg as usize], Step::Preferred(..) | Step::Sought(..))
+        match self.steps[reg as usize] {
+            Step::Preferred(..) | Step::Sought(..) => true,
+            Step::Call(call) => self.fidelity == Fidelity::Nominal && self.block(call).is_some(),
+            Step::Output(call, _) => self.is_chosen(call),
+            _ => false,
+        }
+    }
+
+    /// The Rust block that a call runs, if it runs one.
+    pub(crate) fn block(&self, call: u32) -> Option<&crate::outside::Block> {
+        match &self.calls[call as usize].callee {
+            Callee::Block(block) => Some(block),
+            Callee::Model(_) => None,
+        }
     }
 
     /// The steps from some registers to another, in order; what is decided once stays out.

@@ -11,6 +11,7 @@ use super::{
     monte_carlo::{Draws, Histogram, Of, Sampled, Wanted, sample},
     program::{Reg, Source},
     random::{draw, moments},
+    rust,
 };
 use crate::{
     check::{Checked, CheckedKeep, CheckedValue},
@@ -54,6 +55,7 @@ impl<'a> Sampling<'a> {
         }
         wanted.sort_by_key(|wanted| (wanted.reg, wanted.of));
         wanted.dedup();
+        wanted.retain(|wanted| !rust::is_out_of_reach(tolerances, wanted.reg));
         let sampled = sample(tolerances, &wanted, &copula, draws);
         let mut means = tolerances.again();
         means.recentre(program.sources.iter().map(|source| moments(source).0).collect());

@@ -6,10 +6,9 @@ use std::borrow::Cow;
 
 use super::{
     interval::Interval,
-    program::{Program, Reg, Step, Unary, WIDEST},
+    program::{Callee, Program, Reg, Step, Unary, WIDEST},
     search::halton_point,
 };
-use crate::handbook::{Model, Output};
 
 /// What is surely known of a register over the box.
 #[derive(Clone, Debug)]
@@ -56,10 +55,11 @@ pub(crate) fn enclose(
         let of = |a: Reg| known[a as usize].clone().unwrap_or_else(|| Enclosure::point(nominal[a as usize]));
         let enclosure = match program.steps[*reg as usize] {
             _ if pinned == Some(*reg) => Enclosure::point(nominal[*reg as usize]),
+            Step::Call(_) | Step::Output(..) if program.is_chosen(*reg) => Enclosure::point(nominal[*reg as usize]),
             Step::Call(call) => {
                 let inputs: Vec<_> = program.calls[call as usize].inputs.iter().map(|reg| of(*reg)).collect();
                 if inputs.iter().any(Enclosure::varies) {
-                    models[call as usize] = model(program.calls[call as usize].model, &inputs, &read[call as usize]);
+                    models[call as usize] = model(&program.calls[call as usize].callee, &inputs, &read[call as usize]);
                 }
                 unknown(&inputs.iter().collect::<Vec<_>>(), Interval::ALL)
             }
@@ -83,7 +83,7 @@ const MOST_CORNERS: u32 = 4;
 
 /// A model is a black box: its ranges and slopes are taken from points of its inputs' ranges. A slope that is zero at all
 /// of them says that the field does not depend on that input; one that keeps its sign, which corner to look at.
-fn model(model: &Model, inputs: &[Enclosure], read: &[u32]) -> Vec<(u32, Enclosure)> {
+fn model(model: &Callee, inputs: &[Enclosure], read: &[u32]) -> Vec<(u32, Enclosure)> {
     let n = inputs.len();
     let moving: Vec<usize> = (0..n).filter(|i| inputs[*i].varies()).collect();
     let anything = |range: Interval| unknown(&inputs.iter().collect::<Vec<_>>(), range);
@@ -99,7 +99,7 @@ fn model(model: &Model, inputs: &[Enclosure], read: &[u32]) -> Vec<(u32, Enclosu
     for (slot, input) in at.iter_mut().zip(inputs) {
         *slot = input.range.low;
     }
-    let m = model.fields.len();
+    let m = model.outputs();
     let hull = |known: &mut Option<Interval>, more: Interval| {
         *known = Some(known.map_or(more, |known| known.hull(more)));
     };
@@ -113,7 +113,7 @@ fn model(model: &Model, inputs: &[Enclosure], read: &[u32]) -> Vec<(u32, Enclosu
             let range = inputs[*i].range;
             at[*i] = range.low + (range.high - range.low) * share;
         }
-        (model.evaluate)(&at[..n], &mut here[..m]);
+        model.evaluate(&at[..n], &mut here[..m]);
         for (range, field) in ranges.iter_mut().zip(read) {
             hull(range, Interval::point(here[*field as usize]));
         }
@@ -124,7 +124,7 @@ fn model(model: &Model, inputs: &[Enclosure], read: &[u32]) -> Vec<(u32, Enclosu
             let step = if at[*i] + size > high { -size } else { size };
             let before = at[*i];
             at[*i] += step;
-            (model.evaluate)(&at[..n], &mut there[..m]);
+            model.evaluate(&at[..n], &mut there[..m]);
             at[*i] = before;
             for (slope, field) in slopes[k * read.len()..].iter_mut().zip(read) {
                 let (here, there) = (here[*field as usize], there[*field as usize]);
@@ -140,7 +140,7 @@ fn model(model: &Model, inputs: &[Enclosure], read: &[u32]) -> Vec<(u32, Enclosu
         let spare = (range.high - range.low) * 0.25;
         let slopes = || slopes.iter().skip(which).step_by(read.len());
         let still = slopes().all(|slope| *slope == Some(Interval::ZERO));
-        if range.low < range.high && (still || matches!(model.fields[*field as usize].output, Output::Condition)) {
+        if range.low < range.high && (still || model.gives_condition(*field as usize)) {
             // It goes in steps, and between them it is level: no slope says which inputs it depends on.
             return (*field, Enclosure { sampled: true, ..anything(range) });
         }

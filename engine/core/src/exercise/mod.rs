@@ -14,6 +14,7 @@ use crate::{
     check::{self, Checked, CheckedExercise, Within},
     evaluate::program::{Program, Reg},
     nearest::nearest,
+    outside::NoRust,
     sheet::{self, Worksheet},
     units::{DisplayUnit, Kind, QuantityType, ValueType},
 };
@@ -68,7 +69,7 @@ impl Marker {
     /// Reads and checks a worksheet.
     pub fn new(worksheet: &Worksheet) -> Self {
         let (sheet, _) = worksheet.read();
-        let (checked, _) = check::check(&worksheet.source, &sheet);
+        let (checked, _) = check::check(&worksheet.source, &sheet, &NoRust);
         let name = |block: &sheet::Block| match &block.body {
             sheet::BlockBody::Exercise(exercise) => exercise.name.as_ref().map(|name| name.item.clone()),
             _ => None,

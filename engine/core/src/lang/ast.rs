@@ -216,6 +216,19 @@ pub enum StatementBody {
     Unreadable,
 }
 
+impl StatementBody {
+    /// The name that it defines, if it defines one.
+    pub fn defines(&self) -> Option<String> {
+        match self {
+            StatementBody::Definition(definition) => Some(definition.name.item.clone()),
+            StatementBody::Function(function) => Some(function.name.item.clone()),
+            StatementBody::Solve(solve) => Some(solve.result_name().item),
+            StatementBody::Choose(choose) => choose.name.as_ref().map(|name| name.item.clone()),
+            _ => None,
+        }
+    }
+}
+
 /// A named value.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Definition {

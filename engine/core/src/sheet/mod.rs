@@ -10,6 +10,7 @@ mod metadata;
 mod outline;
 mod plot;
 mod read;
+mod rust;
 mod worksheet;
 
 #[cfg(feature = "markdown")]
@@ -105,6 +106,8 @@ pub enum BlockBody {
     Plot(Plot),
     /// A question with its answer.
     Exercise(Box<Exercise>),
+    /// A calculation in Rust. Its text is the block's content.
+    Rust(RustBlock),
     /// A block of the language that this engine does not evaluate; shown as code.
     NotEvaluated(BlockWord),
 }
@@ -189,6 +192,8 @@ pub struct Plot {
     pub title: Option<String>,
     /// The curves, in order.
     pub curves: Vec<CurveRequest>,
+    /// The series drawn, in order.
+    pub series: Vec<SeriesRequest>,
     /// The lines drawn across.
     pub bounds: Vec<BoundRequest>,
     /// `spread of t_on`.
@@ -223,6 +228,23 @@ pub struct CurveRequest {
     pub to: Expr,
     /// Spacing along the horizontal axis.
     pub scale: Scale,
+    /// What the reader sees in the legend.
+    pub label: Option<String>,
+    /// Where the line stands.
+    pub span: Span,
+}
+
+/// `v [V] against t [ms] "supply"`: one series of a Rust block against another.
+#[derive(Clone, Debug)]
+pub struct SeriesRequest {
+    /// What is drawn.
+    pub subject: Spanned<String>,
+    /// Unit of the vertical axis.
+    pub unit: Option<Spanned<String>>,
+    /// What runs along the horizontal axis.
+    pub against: Spanned<String>,
+    /// Unit of the horizontal axis.
+    pub against_unit: Option<Spanned<String>>,
     /// What the reader sees in the legend.
     pub label: Option<String>,
     /// Where the line stands.
@@ -298,6 +320,28 @@ pub struct VaryRequest {
     pub series: Option<Spanned<String>>,
     /// Where the line stands.
     pub span: Span,
+}
+
+/// What the fence of a Rust block says: `rust calc -> t_on [s], series v [V]`.
+#[derive(Clone, Debug, Default)]
+pub struct RustBlock {
+    /// The values that it gives.
+    pub outputs: Vec<RustResult>,
+    /// The series that it gives.
+    pub series: Vec<RustResult>,
+    /// Whether the fence did not read.
+    pub broken: bool,
+}
+
+/// `t_on [s] "pulse length"`.
+#[derive(Clone, Debug)]
+pub struct RustResult {
+    /// Its name.
+    pub name: Spanned<String>,
+    /// Its unit; a plain number where absent.
+    pub unit: Option<Spanned<String>>,
+    /// What the reader sees.
+    pub label: Option<String>,
 }
 
 /// How an axis is spaced.

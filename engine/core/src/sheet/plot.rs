@@ -1,16 +1,17 @@
 //! The statements of a `plot` block.
 
-use super::{BoundRequest, CurveRequest, Plot, Scale, SpreadRequest};
+use super::{BoundRequest, CurveRequest, Plot, Scale, SeriesRequest, SpreadRequest};
 use crate::{
-    lang::{Item, Parser, lines, whole},
+    lang::{Item, Parser, ast::Node, lines, whole},
     problem::{Code, Problem},
-    span::Span,
+    span::{Span, Spanned},
 };
 
 enum PlotLine {
     Title(String),
     Bound(BoundRequest),
     Curve(Box<CurveRequest>),
+    Series(SeriesRequest),
     Spread(SpreadRequest),
     Shares(SpreadRequest),
 }
@@ -24,12 +25,13 @@ pub(super) fn read(source: &str, content: Span, problems: &mut Vec<Problem>) -> 
             Ok(PlotLine::Title(title)) => plot.title = Some(title),
             Ok(PlotLine::Bound(bound)) => plot.bounds.push(bound),
             Ok(PlotLine::Curve(curve)) => plot.curves.push(*curve),
+            Ok(PlotLine::Series(series)) => plot.series.push(series),
             Ok(PlotLine::Spread(spread)) => plot.spreads.push(spread),
             Ok(PlotLine::Shares(shares)) => plot.budgets.push(shares),
             Err(problem) => problems.push(problem),
         }
     }
-    if plot.curves.is_empty() && plot.spreads.is_empty() && plot.budgets.is_empty() {
+    if plot.curves.is_empty() && plot.series.is_empty() && plot.spreads.is_empty() && plot.budgets.is_empty() {
         let message = "the plot has nothing to draw";
         let help = "a curve reads `t_on [s] against R_t from 100 kΩ to 2 MΩ`";
         problems.push(Problem::new(Code::Plot, content, message).help(help));
@@ -64,6 +66,17 @@ fn plot_line(parser: &mut Parser, span: Span) -> Result<PlotLine, Problem> {
     };
     word(parser, "against")?;
     let against = parser.name("the name of a given")?;
+    if let Node::Name(name) = &subject.node
+        && !parser.is_word("from")
+    {
+        // Without ends, it is one series against another.
+        let subject = Spanned { item: name.clone(), span: subject.span };
+        let against_unit = parser.bracket();
+        let label = parser.label();
+        if parser.at_end() {
+            return Ok(PlotLine::Series(SeriesRequest { subject, unit, against, against_unit, label, span }));
+        }
+    }
     word(parser, "from")?;
     let from = parser.expression()?;
     word(parser, "to")?;

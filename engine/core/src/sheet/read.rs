@@ -4,7 +4,7 @@
 use std::collections::HashSet;
 
 use super::{
-    Block, BlockBody, BlockWord, Note, Sheet, Signal, exercise, inline, plot,
+    Block, BlockBody, BlockWord, Note, Sheet, Signal, exercise, inline, plot, rust,
     worksheet::{Fence, Part, Worksheet},
 };
 use crate::{
@@ -79,9 +79,14 @@ impl Reader<'_> {
                 let read = exercise::read(self.source, name, content, &mut self.problems);
                 BlockBody::Exercise(Box::new(read))
             }
-            BlockWord::Parts | BlockWord::Builds | BlockWord::Bench | BlockWord::RustCalc => {
-                BlockBody::NotEvaluated(word)
+            BlockWord::RustCalc => {
+                // `rust` and `calc` may stand further apart than the word is long.
+                let words = info.find("calc").map_or("", |at| &info[..at + "calc".len()]);
+                let block = rust::read(self.source, behind_word(self.source, fence, words), &mut self.problems);
+                self.names.extend(block.outputs.iter().map(|output| output.name.item.clone()));
+                BlockBody::Rust(block)
             }
+            BlockWord::Parts | BlockWord::Builds | BlockWord::Bench => BlockBody::NotEvaluated(word),
         };
         self.sheet.blocks.push(Block { span: fence.span, content, body });
     }

@@ -107,6 +107,19 @@ impl Dimension {
         }
     }
 
+    /// The exponents of the base quantities where all of them are whole and no money is among them.
+    pub fn whole_exponents(self) -> Option<[i8; BASE]> {
+        let mut whole = [0; BASE];
+        for (i, part) in self.0.iter().enumerate() {
+            match whole.get_mut(i) {
+                Some(slot) if part % PARTS == 0 => *slot = i8::try_from(part / PARTS).ok()?,
+                None if *part == 0 => {}
+                _ => return None,
+            }
+        }
+        Some(whole)
+    }
+
     fn zip(self, other: Self, f: fn(i16, i16) -> i16) -> Self {
         let mut parts = self.0;
         for (part, other) in parts.iter_mut().zip(other.0) {

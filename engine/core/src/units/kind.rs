@@ -2,10 +2,12 @@
 //! and a temperature (a point on a scale) not a temperature difference. Kinds are checked where values are added,
 //! compared, passed on or given a declared unit; products drop them, so that `2 * π * f` can be an angular velocity.
 
+use serde::{Deserialize, Serialize};
+
 use super::Dimension;
 
 /// What a quantity is, beside its dimension.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
 pub enum Kind {
     /// Nothing beyond its dimension.
     Plain,

@@ -1,0 +1,109 @@
+//! Rust blocks: who may run them, and how. Permission is the user's alone, by `--allow-rust` or by a folder named in the
+//! user's own configuration (`consent`); a worksheet cannot give it. What is permitted is run by a program of its own,
+//! started when the first result is wanted that is not known already (`child`); results are kept from one call to the
+//! next (`kept`).
+
+mod block;
+mod child;
+mod consent;
+mod kept;
+
+use std::{
+    path::{Path, PathBuf},
+    sync::{Arc, Mutex},
+};
+
+use benchleaf_core::outside::{BlockCode, CompiledBlock, Refusal, RustBlocks, wire::Source};
+
+use self::{block::PermittedBlock, child::Child, consent::Consent, kept::Kept};
+use crate::{args::EvaluationOptions, failure::Failure, terminal::Progress};
+
+/// All that a call of the program has for Rust blocks.
+#[derive(Debug)]
+pub(crate) struct Rust {
+    consent: Consent,
+    runner: Arc<Runner>,
+}
+
+/// The program that runs blocks, and where its results are kept.
+#[derive(Debug)]
+pub(crate) struct Runner {
+    /// Where `benchleaf-rust` is, and which one; nothing where it is not installed.
+    program: Option<(PathBuf, String)>,
+    cache: Option<PathBuf>,
+    child: Mutex<Child>,
+}
+
+impl Rust {
+    /// What the user permits, by the command line or the configuration.
+    ///
+    /// # Errors
+    /// Where the configuration cannot be read.
+    pub(crate) fn of_call(options: &EvaluationOptions, progress: Progress) -> Result<Self, Failure> {
+        let consent = Consent::of_call(options)?;
+        let cache = dirs::cache_dir().map(|folder| folder.join("benchleaf"));
+        let runner = Runner { program: child::find(), cache, child: Mutex::new(Child::new(progress)) };
+        Ok(Self { consent, runner: Arc::new(runner) })
+    }
+
+    /// Who compiles the Rust blocks of a worksheet.
+    pub(crate) fn blocks_of(&self, worksheet: &Path) -> SheetBlocks<'_> {
+        SheetBlocks { rust: self, permitted: self.consent.covers(worksheet) }
+    }
+}
+
+/// Compiles the blocks of one worksheet.
+#[derive(Debug)]
+pub(crate) struct SheetBlocks<'a> {
+    rust: &'a Rust,
+    permitted: Permission,
+}
+
+/// Whether a worksheet's blocks are run.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Permission {
+    /// They are.
+    Given,
+    /// They are not.
+    Withheld,
+}
+
+impl RustBlocks for SheetBlocks<'_> {
+    fn compile(&self, code: &BlockCode<'_>) -> Result<Arc<dyn CompiledBlock>, Refusal> {
+        if self.permitted == Permission::Withheld {
+            return Err(not_run("you have not permitted Rust blocks to run", PERMIT));
+        }
+        let runner = &self.rust.runner;
+        let Some((_, version)) = &runner.program else {
+            return Err(not_run("the program benchleaf-rust is not installed", INSTALL));
+        };
+        let Some(cache) = &runner.cache else {
+            return Err(not_run("this system names no folder to keep what is built in", "set HOME, or XDG_CACHE_HOME"));
+        };
+        let source = Source {
+            block: 0,
+            code: code.code.to_owned(),
+            earlier: code.earlier.iter().map(|text| (*text).to_owned()).collect(),
+            inputs: code.inputs.to_vec(),
+            outputs: code.outputs.to_vec(),
+            series: code.series.to_vec(),
+        };
+        let kept = Kept::open(&cache.join("results"), version, &source);
+        let known = kept.is_known();
+        let block = PermittedBlock::new(Arc::clone(runner), source, kept);
+        // One that ran before compiles; it is compiled again only when something is asked that is not known.
+        if !known {
+            block.compile()?;
+        }
+        Ok(Arc::new(block))
+    }
+}
+
+fn not_run(why: &str, help: &str) -> Refusal {
+    Refusal::NotRun { why: why.to_owned(), help: help.to_owned() }
+}
+
+const PERMIT: &str = "--allow-rust runs the Rust blocks of the worksheets that you name: give it only for worksheets whose \
+                      author you trust as you would trust a program of theirs";
+const INSTALL: &str = "cargo install --path engine/rust-blocks, from a clone of Benchleaf's source, installs it beside benchleaf; \
+                       it takes some minutes, once";

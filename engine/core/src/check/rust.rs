@@ -1,0 +1,390 @@
+//! Rust blocks: which values one reads, what it gives, and its place in the program. Its text is looked through for the
+//! names of values alone; what it says is the compiler's business.
+
+use std::sync::Arc;
+
+use super::{
+    Binding, CheckedRust, CheckedSeries, CheckedSeriesCurve, CheckedValue, Checker, Typed, expression::quantity_in,
+    literal::unit,
+};
+use crate::{
+    evaluate::program::{Call, Callee, Reg, Step, WIDEST},
+    lang::ast::Statement,
+    outside::{Block, BlockCode, BlockInput, BlockOutput, CompiledBlock, Fault, Finding, Holds, Place, Refusal},
+    problem::{Code, Problem, Severity},
+    results::Role,
+    sheet::{RustBlock, RustResult, SeriesRequest},
+    span::{Span, Spanned},
+    units::{QuantityType, Unit, ValueType},
+};
+
+impl Checker<'_> {
+    /// A Rust block: its results become values, or are withheld where it is not run.
+    pub(super) fn rust(&mut self, block: &RustBlock, content: Span, span: Span) {
+        let text = self.text;
+        let fence = fence_line(text, span);
+        let outcome = self.run_rust(block, content, fence);
+        self.rust_codes.push(content.text(text));
+        let whole = content.text(text).len() + content.start;
+        let mut checked = CheckedRust {
+            span,
+            code: Span::new(content.start, whole),
+            call: None,
+            outputs: Vec::new(),
+            series: Vec::new(),
+        };
+        match outcome {
+            Ok((call, units, series)) => {
+                checked.call = Some(call);
+                for (i, (result, unit)) in block.outputs.iter().zip(units).enumerate() {
+                    checked.outputs.push(self.output(result, unit, call, i as u32));
+                }
+                let index = self.checked.rust.len();
+                for (i, (result, unit)) in block.series.iter().zip(series).enumerate() {
+                    let (quantity, unit) =
+                        unit.map_or((QuantityType::NUMBER, None), |unit| (unit.quantity, Some(unit)));
+                    let (name, label) = (result.name.item.clone(), result.label.clone());
+                    self.series.insert(name.clone(), Some((index, i)));
+                    checked.series.push(CheckedSeries { name, label, quantity, unit });
+                }
+            }
+            Err(Stopped { withheld }) => {
+                for result in &block.outputs {
+                    if self.names.contains_key(&result.name.item) {
+                        continue;
+                    }
+                    self.bind(&result.name, Binding::Failed, None, None);
+                    if withheld {
+                        self.withheld.insert(result.name.item.clone());
+                    }
+                }
+                for result in &block.series {
+                    self.series.insert(result.name.item.clone(), None);
+                    if withheld {
+                        self.withheld.insert(result.name.item.clone());
+                    }
+                }
+            }
+        }
+        self.checked.rust.push(checked);
+    }
+
+    fn output(&mut self, result: &RustResult, unit: Option<Unit>, call: u32, place: u32) -> usize {
+        let at = self.checked.rust_calls[call as usize];
+        let reg = self.push(Step::Output(at, place));
+        let typed = quantity_in(reg, unit.as_ref().map_or(QuantityType::NUMBER, |unit| unit.quantity));
+        self.bind(&result.name, Binding::Value(typed), None, unit.clone());
+        self.checked.values.push(CheckedValue {
+            name: result.name.item.clone(),
+            label: result.label.clone(),
+            span: result.name.span,
+            role: Role::Derived,
+            typed,
+            unit,
+            digits: None,
+        });
+        self.checked.values.len() - 1
+    }
+
+    fn run_rust(&mut self, block: &RustBlock, content: Span, fence: Span) -> Result<Ran, Stopped> {
+        let broken = Stopped { withheld: false };
+        let mut whole = !block.broken;
+        let (mut output_units, mut series_units) = (Vec::new(), Vec::new());
+        let mut named: Vec<&str> = Vec::new();
+        for (results, units) in [(&block.outputs, &mut output_units), (&block.series, &mut series_units)] {
+            for result in results {
+                whole &= self.name_is_free(&result.name) && self.is_new(&result.name, &mut named);
+                match result.unit.as_ref().map(unit).transpose() {
+                    Ok(unit) => units.push(unit),
+                    Err(problem) => {
+                        self.report(problem);
+                        whole = false;
+                    }
+                }
+            }
+        }
+        if !whole {
+            return Err(broken);
+        }
+        let Ok((inputs, regs)) = self.inputs_of(content) else { return Err(broken) };
+        if self.awaits {
+            self.awaits = false;
+            return Err(Stopped { withheld: true });
+        }
+        let described = |results: &[RustResult], units: &[Option<Unit>]| -> Option<Vec<BlockOutput>> {
+            let both = results.iter().zip(units);
+            both.map(|(result, unit)| {
+                let quantity = unit.as_ref().map_or(QuantityType::NUMBER, |unit| unit.quantity);
+                Some(BlockOutput { name: result.name.item.clone(), holds: Holds::of(ValueType::Quantity(quantity))? })
+            })
+            .collect()
+        };
+        let outputs = described(&block.outputs, &output_units);
+        let series = described(&block.series, &series_units);
+        let (Some(outputs), Some(series)) = (outputs, series) else {
+            let message = "a result of a Rust block cannot be money, or have a root of a unit: Rust has no type for it";
+            self.fail_with_help(
+                Code::Rust,
+                fence,
+                message,
+                "give a plain number, and put the unit to it in a calc block",
+            );
+            return Err(broken);
+        };
+        if inputs.len() > WIDEST || outputs.len() > WIDEST {
+            let message = format!("a Rust block reads and gives {WIDEST} values at most");
+            self.fail_with_help(Code::Rust, fence, message, "part it in two");
+            return Err(broken);
+        }
+        let code = BlockCode {
+            code: content.text(self.text),
+            earlier: &self.rust_codes,
+            inputs: &inputs,
+            outputs: &outputs,
+            series: &series,
+        };
+        match self.rust.compile(&code) {
+            Ok(compiled) => Ok((self.foreign(compiled, regs, outputs.len(), fence), output_units, series_units)),
+            Err(refusal) => {
+                let withheld = matches!(refusal, Refusal::NotRun { .. });
+                self.refused(refusal, block, content, fence);
+                Err(Stopped { withheld })
+            }
+        }
+    }
+
+    fn foreign(&mut self, compiled: Arc<dyn CompiledBlock>, inputs: Vec<Reg>, outputs: usize, fence: Span) -> u32 {
+        let callee = Callee::Block(Arc::new(Block::new(compiled, outputs)));
+        self.checked.program.calls.push(Call { callee, inputs });
+        self.checked.call_spans.push(fence);
+        let step = self.push(Step::Call((self.checked.program.calls.len() - 1) as u32));
+        self.checked.rust_calls.push(step);
+        (self.checked.rust_calls.len() - 1) as u32
+    }
+
+    fn is_new<'n>(&mut self, name: &'n Spanned<String>, named: &mut Vec<&'n str>) -> bool {
+        let new = !named.contains(&name.item.as_str()) && !self.series.contains_key(&name.item);
+        if !new {
+            let message = format!("`{}` is given twice", name.item);
+            self.fail_with_help(Code::Redefined, name.span, message, "a value is defined once; choose another name");
+        }
+        named.push(&name.item);
+        new
+    }
+
+    /// The values that a block reads, each with its register. One that could not be evaluated is an error.
+    fn inputs_of(&mut self, content: Span) -> Result<(Vec<BlockInput>, Vec<Reg>), ()> {
+        let words = words(content.text(self.text));
+        let mut found: Vec<(BlockInput, Reg)> = Vec::new();
+        let mut whole = true;
+        for (i, word) in words.iter().enumerate() {
+            let name = word.text;
+            let Some(entry) = self.names.get(name) else { continue };
+            let span = Span::new(content.start + word.start, content.start + word.start + name.len());
+            let mut wanted: Vec<(Option<String>, Typed)> = Vec::new();
+            match &entry.binding {
+                Binding::Value(typed) => wanted.push((None, *typed)),
+                Binding::Record(_, fields) => {
+                    let field = words.get(i + 1).filter(|next| next.follows_dot).map(|next| next.text);
+                    let named = fields.iter().filter(|(known, _)| Some(known.as_str()) == field);
+                    wanted.extend(named.map(|(known, typed)| (Some(known.clone()), *typed)));
+                    if wanted.is_empty() {
+                        wanted.extend(fields.iter().map(|(known, typed)| (Some(known.clone()), *typed)));
+                    }
+                }
+                Binding::Failed => {
+                    let message = format!("`{name}` could not be evaluated, so neither can this block");
+                    let waits = self.withheld.contains(name);
+                    self.depends(name, span, message);
+                    whole &= waits;
+                    self.awaits |= waits;
+                    continue;
+                }
+                Binding::Function(_) => continue,
+            }
+            for (field, typed) in wanted {
+                let Some(holds) = Holds::of(typed.value_type) else {
+                    let message = format!("`{name}` is {}: Rust has no type for it", typed.value_type.describe());
+                    self.fail_with_help(Code::Rust, span, message, "divide it by its unit in a calc block first");
+                    whole = false;
+                    continue;
+                };
+                let input = BlockInput { name: name.to_owned(), field, holds };
+                if found.iter().all(|(known, _)| *known != input) {
+                    found.push((input, typed.reg));
+                }
+            }
+        }
+        if whole { Ok(found.into_iter().unzip()) } else { Err(()) }
+    }
+
+    /// A block without a function: what is told of it.
+    fn refused(&mut self, refusal: Refusal, block: &RustBlock, content: Span, fence: Span) {
+        match refusal {
+            Refusal::NotRun { why, help } => {
+                self.fail_with_help(Code::RustOff, fence, format!("this block is shown as code: {why}"), help);
+            }
+            Refusal::Findings(findings) => {
+                for Finding { place, message, compiler } in findings {
+                    let span = place_in(&place, block, content, fence);
+                    let problem = Problem::new(Code::Rust, span, message);
+                    self.report(match compiler {
+                        Some(words) => problem.help(format!("the compiler says: {words}")),
+                        None => problem,
+                    });
+                }
+            }
+            Refusal::Failed(Fault { message, help, place }) => {
+                let span = place_in(&place, block, content, fence);
+                self.fail_with_help(Code::RustRun, span, message, help);
+            }
+        }
+    }
+
+    /// A statement that failed only since a Rust block was not run is no error, and what builds on it is none either.
+    pub(super) fn withhold(&mut self, statement: &Statement, reported: usize) {
+        let new = &self.problems[reported..];
+        let waits = new.iter().any(|problem| problem.code == Code::RustAwaited);
+        if waits && new.iter().all(|problem| problem.severity() != Severity::Error) {
+            self.withheld.extend(statement.body.defines());
+        }
+    }
+
+    /// Something that builds on what could not be evaluated.
+    pub(super) fn depends(&mut self, name: &str, span: Span, message: impl Into<String>) {
+        if self.withheld.contains(name) {
+            let message = format!("`{name}` waits for a Rust block that was not run, and so does this");
+            self.fail(Code::RustAwaited, span, message);
+        } else {
+            self.fail(Code::DependsOnError, span, message);
+        }
+    }
+
+    /// `v [V] against t [ms]`, both of them series of Rust blocks.
+    pub(super) fn series_curve(&mut self, request: &SeriesRequest) -> Option<CheckedSeriesCurve> {
+        let subject = self.series_axis(&request.subject, request.unit.as_ref());
+        let against = self.series_axis(&request.against, request.against_unit.as_ref());
+        let (subject, against) = (subject?, against?);
+        let label = request.label.clone().unwrap_or_else(|| request.subject.item.clone());
+        Some(CheckedSeriesCurve { label, subject, against, span: request.span })
+    }
+
+    fn series_axis(
+        &mut self,
+        name: &Spanned<String>,
+        declared: Option<&Spanned<String>>,
+    ) -> Option<(usize, usize, Option<Unit>)> {
+        match self.series.get(&name.item) {
+            Some(Some((block, series))) => {
+                let (block, series) = (*block, *series);
+                let known = &self.checked.rust[block].series[series];
+                let (quantity, unit) = (known.quantity, known.unit.clone());
+                let Some(declared) = declared else { return Some((block, series, unit)) };
+                // A register of its own, so that the declared unit is held against the series as against a value.
+                let typed = quantity_in(0, quantity);
+                let (_, unit) = self.declared(typed, declared, name.span)?;
+                Some((block, series, unit))
+            }
+            Some(None) => {
+                self.depends(
+                    &name.item,
+                    name.span,
+                    format!("`{}` could not be evaluated, so neither can this", name.item),
+                );
+                None
+            }
+            None => {
+                let message = format!("`{}` is not a series of a Rust block", name.item);
+                let help = "a curve of a value reads `t_on [s] against R_t from 100 kΩ to 2 MΩ`";
+                self.fail_with_help(Code::Plot, name.span, message, help);
+                None
+            }
+        }
+    }
+}
+
+/// The place of its call in [`super::Checked::rust_calls`], and the units of its outputs and series.
+type Ran = (u32, Vec<Option<Unit>>, Vec<Option<Unit>>);
+
+/// A block that came to no values.
+struct Stopped {
+    /// It was not run: nothing is wrong with it.
+    withheld: bool,
+}
+
+/// Where a place of a block stands in the worksheet.
+pub(crate) fn place_in(place: &Place, block: &RustBlock, content: Span, fence: Span) -> Span {
+    match place {
+        Place::Code(range) => {
+            let at = |offset: usize| (content.start + offset).min(content.end);
+            Span::new(at(range.start), at(range.end))
+        }
+        Place::Result(index) => {
+            let result = block.outputs.iter().chain(&block.series).nth(*index);
+            result.map_or(fence, |result| result.name.span)
+        }
+        Place::Whole => fence,
+    }
+}
+
+/// The line that opens a block.
+pub(crate) fn fence_line(text: &str, block: Span) -> Span {
+    let line = block.text(text).lines().next().map_or(0, |line| line.trim_end().len());
+    Span::new(block.start, block.start + line)
+}
+
+/// A word of Rust code that may be a name.
+#[derive(Debug, PartialEq)]
+struct Word<'a> {
+    text: &'a str,
+    start: usize,
+    /// Whether a dot stands before it.
+    follows_dot: bool,
+}
+
+/// The words of Rust code, comments left out. Words in texts count: they may be names in a format string. A word too
+/// many costs a needless input, and changes no result.
+fn words(code: &str) -> Vec<Word<'_>> {
+    let mut words = Vec::new();
+    let mut rest = code.char_indices().peekable();
+    let mut follows_dot = false;
+    while let Some((start, c)) = rest.next() {
+        match c {
+            '/' if code[start..].starts_with("//") => while rest.next_if(|(_, c)| *c != '\n').is_some() {},
+            c if c.is_alphabetic() || c == '_' => {
+                let mut end = start + c.len_utf8();
+                while let Some((at, c)) = rest.next_if(|(_, c)| c.is_alphanumeric() || *c == '_') {
+                    end = at + c.len_utf8();
+                }
+                // `r#type` is the value `type`.
+                if &code[start..end] != "r" || !code[end..].starts_with('#') {
+                    words.push(Word { text: &code[start..end], start, follows_dot });
+                    follows_dot = false;
+                }
+            }
+            c if c.is_ascii_digit() => {
+                // Figures, and the suffix of their type.
+                while rest.next_if(|(_, c)| c.is_alphanumeric() || *c == '_').is_some() {}
+                follows_dot = false;
+            }
+            c if c.is_whitespace() => {}
+            '#' => {}
+            c => follows_dot = c == '.',
+        }
+    }
+    words
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn words_of_code_are_told_from_comments_and_figures() {
+        let code = "let τ = R_t * C_t; // V_s is not read\nprintln!(\"{I_c:?}\"); reg.junction + 1e3f64 + r#type";
+        let found: Vec<(&str, bool)> = words(code).into_iter().map(|word| (word.text, word.follows_dot)).collect();
+        let plain = ["let", "τ", "R_t", "C_t", "println", "I_c", "reg"].map(|word| (word, false));
+        assert_eq!(found[..7], plain);
+        assert_eq!(found[7..], [("junction", true), ("type", false)]);
+    }
+}

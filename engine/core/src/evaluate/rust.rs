@@ -1,0 +1,194 @@
+//! What Rust blocks came to: their one run at the nominal values, whose words and series are kept, and how far the
+//! tolerances were followed through them.
+
+use super::{assemble::display, extremes::Tolerances, program::Program, program::Reg};
+use crate::{
+    check::{Checked, CheckedRust, CheckedSeriesCurve, fence_line, place_in},
+    outside::{Fault, Fidelity, MOST_RUNS, Run},
+    problem::{Code, Problem},
+    results::{Axis, Curve, CurvePoint, PlotData, RustState, Series},
+    sheet::{BlockBody, Scale, Sheet},
+    units::ValueType,
+};
+
+/// The run of each Rust block at the nominal values; nothing where it has no function.
+pub(super) type Runs = Vec<Option<Result<Run, Fault>>>;
+
+/// Runs each block at the nominal values.
+pub(super) fn runs(checked: &Checked, tolerances: &Tolerances<'_>) -> Runs {
+    let run = |rust: &CheckedRust| {
+        let call = call_of(checked, rust)?;
+        let inputs: Vec<f64> =
+            checked.program.calls[call as usize].inputs.iter().map(|reg| tolerances.nominal[*reg as usize]).collect();
+        // What it reads has no value: that is told where it is.
+        if inputs.iter().any(|input| !input.is_finite()) {
+            return None;
+        }
+        Some(checked.program.block(call)?.once(&inputs))
+    };
+    checked.rust.iter().map(run).collect()
+}
+
+/// The call of a block in the program.
+fn call_of(checked: &Checked, rust: &CheckedRust) -> Option<u32> {
+    let step = checked.rust_calls.get(rust.call? as usize)?;
+    match checked.program.steps[*step as usize] {
+        super::program::Step::Call(call) => Some(call),
+        _ => None,
+    }
+}
+
+/// The block that a step of the program belongs to, where its run came to nothing.
+pub(super) fn failed_at(checked: &Checked, runs: &Runs, reg: Reg) -> bool {
+    let super::program::Step::Output(call, _) = checked.program.steps[reg as usize] else { return false };
+    let at = checked.rust_calls.iter().position(|step| *step == call);
+    checked
+        .rust
+        .iter()
+        .zip(runs)
+        .any(|(rust, run)| matches!(run, Some(Err(_))) && at.is_some() && rust.call.map(|call| call as usize) == at)
+}
+
+/// Runs that came to nothing, and blocks through which the tolerances were not followed.
+pub(super) fn report(checked: &Checked, runs: &Runs, sheet: &Sheet, source: &str, problems: &mut Vec<Problem>) {
+    for (rust, run) in checked.rust.iter().zip(runs) {
+        let fence = fence_line(source, rust.span);
+        if let Some(Err(Fault { message, help, place })) = run {
+            let index = sheet.blocks.binary_search_by_key(&rust.span.start, |block| block.span.start);
+            let body = index.ok().map(|index| &sheet.blocks[index].body);
+            let span = match body {
+                Some(BlockBody::Rust(block)) => place_in(place, block, rust.code, fence),
+                _ => fence,
+            };
+            problems.push(Problem::new(Code::RustRun, span, message).help(help));
+        }
+        if let (Some(Ok(_)), Some(reached)) = (run, told(checked.program.fidelity)) {
+            let message = format!("the tolerances were not followed all the way through this block: {reached}");
+            let help = format!(
+                "a block is run {MOST_RUNS} times at most, and for a limited time: make it quicker, or ask for fewer samples"
+            );
+            problems.push(Problem::new(Code::RustNominal, fence, message).help(help));
+        }
+    }
+}
+
+/// How far the tolerances were followed, where that is not all the way.
+fn told(fidelity: Fidelity) -> Option<&'static str> {
+    match fidelity {
+        Fidelity::Builds => None,
+        Fidelity::Corners => Some("the nominal values and the worst case are there, simulated builds are not"),
+        Fidelity::Nominal => Some("the nominal value alone was run, and what it gives does not vary here"),
+    }
+}
+
+/// The evaluations to try, the fullest first.
+pub(super) fn fidelities(checked: &Checked) -> &'static [Fidelity] {
+    if checked.rust_calls.is_empty() {
+        &[Fidelity::Builds]
+    } else {
+        &[Fidelity::Builds, Fidelity::Corners, Fidelity::Nominal]
+    }
+}
+
+/// Whether a block was asked for more than it could give.
+pub(super) fn is_spent(program: &Program) -> bool {
+    (0..program.calls.len() as u32).filter_map(|call| program.block(call)).any(crate::outside::Block::is_spent)
+}
+
+/// Gives all blocks their budget anew.
+pub(super) fn renew(program: &Program) {
+    (0..program.calls.len() as u32).filter_map(|call| program.block(call)).for_each(crate::outside::Block::renew);
+}
+
+/// Whether a register depends on a Rust block that the builds do not reach.
+pub(super) fn is_out_of_reach(tolerances: &Tolerances<'_>, reg: Reg) -> bool {
+    let program = tolerances.program;
+    program.fidelity != Fidelity::Builds && tolerances.cone(&[reg]).into_iter().any(|reg| is_block(program, reg))
+}
+
+fn is_block(program: &Program, reg: Reg) -> bool {
+    matches!(program.steps[reg as usize], super::program::Step::Call(call) if program.block(call).is_some())
+}
+
+/// What is told of each block.
+pub(super) fn states(checked: &Checked, runs: &Runs, tolerances: &Tolerances<'_>) -> Vec<RustState> {
+    let state = |(rust, run): (&CheckedRust, &Option<Result<Run, Fault>>)| {
+        let run = run.as_ref().and_then(|run| run.as_ref().ok());
+        let call = rust.call.and_then(|call| checked.rust_calls.get(call as usize)).copied();
+        let (mut givens, mut followers) = (Vec::new(), Vec::new());
+        if let Some(call) = call {
+            let cone = tolerances.cone(&[call]);
+            let sources: Vec<&str> =
+                cone.iter().filter_map(|reg| tolerances.source_of(*reg)).map(|source| source.name.as_str()).collect();
+            for value in &checked.values {
+                if sources.contains(&value.name.as_str()) {
+                    givens.push(value.name.clone());
+                }
+                if tolerances.cone(&[value.typed.reg]).binary_search(&call).is_ok() {
+                    followers.push(value.name.clone());
+                }
+            }
+        }
+        let series = rust.series.iter().enumerate().map(|(i, series)| {
+            let numbers = run.and_then(|run| run.series.get(i)).cloned().unwrap_or_default();
+            let largest = numbers.iter().copied().filter(|x| x.is_finite()).map(f64::abs).fold(0.0, f64::max);
+            let unit = display(ValueType::Quantity(series.quantity), series.unit.as_ref(), largest);
+            Series { name: series.name.clone(), label: series.label.clone(), unit, numbers }
+        });
+        RustState {
+            span: rust.span,
+            outputs: rust.outputs.clone(),
+            series: series.collect(),
+            printed: run.map_or_else(String::new, |run| run.printed.clone()),
+            terms: run.map_or_else(String::new, |run| run.terms.clone()),
+            fidelity: run.map(|_| checked.program.fidelity),
+            givens,
+            followers,
+        }
+    };
+    checked.rust.iter().zip(runs).map(state).collect()
+}
+
+/// Draws one series against another.
+pub(super) fn draw(checked: &Checked, states: &[RustState], plots: &mut [PlotData], problems: &mut Vec<Problem>) {
+    for (plot, data) in checked.plots.iter().zip(plots) {
+        for curve in &plot.series {
+            let (Some(y), Some(x)) = (series(states, &curve.subject), series(states, &curve.against)) else { continue };
+            if x.numbers.len() != y.numbers.len() || x.numbers.len() < 2 {
+                // A block that came to nothing is told of where it stands.
+                if states[curve.subject.0].fidelity.is_some() {
+                    problems.push(not_drawn(curve, x, y));
+                }
+                continue;
+            }
+            let step = x.numbers.len().div_ceil(MOST_POINTS);
+            let both = x.numbers.iter().zip(&y.numbers).enumerate();
+            let last = x.numbers.len() - 1;
+            let points = both
+                .filter(|(i, _)| i % step == 0 || *i == last)
+                .map(|(_, (x, y))| CurvePoint { x: *x, y: *y, low: *y, high: *y, inner: None })
+                .collect();
+            data.x.get_or_insert_with(|| axis(x, curve.against.2.as_ref()));
+            data.y.get_or_insert_with(|| axis(y, curve.subject.2.as_ref()));
+            data.curves.push(Curve { label: curve.label.clone(), points, nominal: None });
+        }
+    }
+}
+
+fn series<'s>(states: &'s [RustState], place: &(usize, usize, Option<crate::units::Unit>)) -> Option<&'s Series> {
+    states.get(place.0)?.series.get(place.1)
+}
+
+fn axis(series: &Series, unit: Option<&crate::units::Unit>) -> Axis {
+    let unit = unit.map_or_else(|| series.unit.clone(), |unit| crate::units::DisplayUnit::declared(unit.clone()));
+    Axis { quantity: series.label.clone().unwrap_or_else(|| series.name.clone()), unit, scale: Scale::Linear }
+}
+
+fn not_drawn(curve: &CheckedSeriesCurve, x: &Series, y: &Series) -> Problem {
+    let (nx, ny) = (x.numbers.len(), y.numbers.len());
+    let message = format!("`{}` has {ny} points and `{}` has {nx}: there is no curve to draw", y.name, x.name);
+    Problem::new(Code::Plot, curve.span, message).help("let both series have as many points, two at least")
+}
+
+/// Most points of a series that are drawn; of a longer one every second, third … is.
+const MOST_POINTS: usize = 400;

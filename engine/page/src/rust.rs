@@ -1,0 +1,89 @@
+//! A Rust block: its code, what it printed, and each of its results with the range that it has over the builds.
+
+use benchleaf_core::{
+    outside::Fidelity,
+    results::{RustState, Series},
+    sheet::{Block, RustBlock},
+};
+use maud::{Markup, html};
+
+use crate::{
+    calc::{came_to, sentence_case, two_columns},
+    manuscript::Manuscript,
+    mathml,
+};
+
+/// A block with what it came to; as code alone where it was not run.
+pub(crate) fn block(
+    manuscript: &Manuscript<'_>,
+    index: usize,
+    block: &Block,
+    rust: &RustBlock,
+    state: Option<&RustState>,
+) -> Markup {
+    let ran = state.filter(|state| state.fidelity.is_some());
+    let givens = state.map(|state| state.givens.join(" ")).filter(|givens| !givens.is_empty());
+    let followers = state.map(|state| state.followers.join(" ")).filter(|followers| !followers.is_empty());
+    html! {
+        div.rust-calc data-block=(index) data-ran=(if ran.is_some() { "yes" } else { "no" })
+            data-reads=[givens] data-followers=[followers] {
+            p.not-evaluated {
+                @match ran { Some(_) => "A calculation in Rust:", None => "A calculation in Rust, not run:" }
+            }
+            pre.rust { code { (block.content.text(manuscript.source)) } }
+            @if let Some(state) = ran { (outcome(manuscript, rust, state)) } @else { (waiting(rust)) }
+        }
+    }
+}
+
+fn outcome(manuscript: &Manuscript<'_>, rust: &RustBlock, state: &RustState) -> Markup {
+    let fidelity = match state.fidelity {
+        Some(Fidelity::Corners) => Some("Run at the nominal values and for the worst case; builds were not simulated."),
+        Some(Fidelity::Nominal) => Some("Run at the nominal values alone: its results do not vary here."),
+        Some(Fidelity::Builds) | None => None,
+    };
+    html! {
+        @if !state.printed.is_empty() {
+            p.not-evaluated { "It printed:" }
+            pre.printed { samp { (state.printed) } }
+        }
+        @for (result, index) in rust.outputs.iter().zip(&state.outputs) {
+            @if let Some(value) = manuscript.evaluation.values.get(*index) {
+                div.row id={ "value-" (result.name.item) } {
+                    (two_columns(&html! { (said(result.label.as_deref())) (gives(&result.name.item)) }, &came_to(manuscript, value)))
+                }
+            }
+        }
+        @for series in &state.series { (series_row(series)) }
+        @if let Some(text) = fidelity { p.fidelity { (text) } }
+        @if !state.terms.is_empty() { p.terms { (state.terms) } }
+    }
+}
+
+/// The names of results that are not there.
+fn waiting(rust: &RustBlock) -> Markup {
+    html! {
+        @for result in &rust.outputs {
+            div.row.failed id={ "value-" (result.name.item) } {
+                (two_columns(
+                    &html! { (said(result.label.as_deref())) (gives(&result.name.item)) },
+                    &html! { p.not-evaluated { "not evaluated" } },
+                ))
+            }
+        }
+    }
+}
+
+fn said(label: Option<&str>) -> Markup {
+    html! { @if let Some(label) = label { p.what { (sentence_case(label)) } } }
+}
+
+fn gives(name: &str) -> Markup {
+    html! { p.states { (mathml::inline(&mathml::name(name))) " as the code above gives it" } }
+}
+
+fn series_row(series: &Series) -> Markup {
+    let margin = html! { p.came-to { (series.numbers.len()) " points" } };
+    let name = html! { p.states { (mathml::inline(&mathml::name(&series.name))) " as a series" } };
+    html! { div.row { (two_columns(&html! { (said(series.label.as_deref())) (name) }, &margin)) } }
+}
