@@ -94,6 +94,9 @@ pub mod glue {
         value.value
     }
 
+    /// Says nothing: a first program that calls it has the prelude built and linked.
+    pub fn ready() {}
+
     /// What a block is compiled to: a row of inputs, a row of outputs, and the series.
     pub type Block = fn(&[f64], &mut Vec<f64>, &mut Vec<Vec<f64>>);
 

@@ -21,7 +21,8 @@ use evcxr::{CommandContext, CompilationError, Error, EvalCallbacks, EvalContext}
 
 use crate::{
     compose::{Composed, Parted, compose, part},
-    findings, limits, prelude,
+    findings, limits,
+    prelude::{self, Library, NotBuilt},
     reply::{self, Reply},
     watch::Watch,
 };
@@ -98,17 +99,19 @@ impl Host {
         }
         // Held until this process ends.
         std::mem::forget(lock);
-        let first = !version.join("built").exists();
-        if first {
+        if !version.join("built").exists() {
             say(&Answer::Progress(
-                "building the units and the handbook's models for Rust blocks; this is done once and takes some minutes"
+                "building the units and the handbook's models for Rust blocks; this is done once and takes a minute or two"
                     .to_owned(),
             ));
         }
-        let prepared = prepare(&version, first).map_err(|cause| unwritable(&version, &cause))?;
+        let prepared = prepare(&version).map_err(|cause| match cause {
+            NotBuilt::Io(cause) => unwritable(&version, &cause),
+            NotBuilt::Cargo(said) => not_built(&said),
+        })?;
         limits::for_host();
         let network = limits::network_can_be_denied();
-        let (context, watch) = context(&prepared, network).map_err(|error| not_built(&error))?;
+        let (context, watch) = context(&prepared, network).map_err(|error| not_built(&error.to_string()))?;
         if let Err(cause) = fs::write(version.join("built"), "") {
             return Err(unwritable(&version, &cause));
         }
@@ -134,15 +137,17 @@ impl Host {
 
     /// Compiles a block; answers what can be answered while it is served, and gives the first question that cannot.
     fn compile(&mut self, source: Source) -> Option<Ask> {
-        let texts = source.earlier.iter().chain([&source.code]);
-        let parts: Result<Vec<Parted>, _> = texts.map(|text| part(text)).collect();
-        match parts {
-            Ok(parts) => self.blocks.push((source, parts)),
+        let own = match part(&source.code) {
+            Ok(own) => own,
             Err(finding) => {
                 say(&Answer::Findings(vec![finding]));
                 return next();
             }
-        }
+        };
+        // An earlier block that does not read has said so at its own place; this one does without its items.
+        let mut parts: Vec<Parted> = source.earlier.iter().filter_map(|text| part(text).ok()).collect();
+        parts.push(own);
+        self.blocks.push((source, parts));
         let mut compiled = false;
         match self.serve(None, || {
             say(&Answer::Compiled);
@@ -237,27 +242,27 @@ impl Host {
     }
 }
 
-/// Where blocks are compiled and run.
+/// Where blocks are run, and what they are compiled against.
 struct Prepared {
-    prelude: PathBuf,
-    build: PathBuf,
+    library: Library,
     work: PathBuf,
 }
 
-/// Unpacks the prelude and makes the folders. From here on the working folder is the version's own, where `evcxr` finds its
+/// Builds the prelude and makes the folders. From here on the working folder is the version's own, where `evcxr` finds its
 /// settings before those of its user.
-fn prepare(version: &Path, first: bool) -> io::Result<Prepared> {
-    // Beside the folder that is built in: cargo would take that for a part of this.
-    let prelude = prelude::unpack(&version.join("sources"))?;
+fn prepare(version: &Path) -> Result<Prepared, NotBuilt> {
+    // Whatever workspace the cache folder lies in, what is built here is no part of it.
+    fs::write(version.join("Cargo.toml"), "[workspace]\nexclude = [\"build\", \"sources\"]\n")?;
+    let library = prelude::build(version)?;
     let (build, work) = (version.join("build"), version.join("work"));
     let _ = fs::remove_dir_all(&work);
     fs::create_dir_all(&work)?;
     fs::create_dir_all(&build)?;
-    let (tmpdir, offline) = (build.to_string_lossy(), !first);
-    let settings = format!("[evcxr]\ntmpdir = {tmpdir:?}\nopt_level = \"2\"\noffline_mode = {offline}\n");
+    let tmpdir = build.to_string_lossy();
+    let settings = format!("[evcxr]\ntmpdir = {tmpdir:?}\nopt_level = \"2\"\noffline_mode = true\n");
     fs::write(version.join("evcxr.toml"), settings)?;
     std::env::set_current_dir(version)?;
-    Ok(Prepared { prelude, build, work })
+    Ok(Prepared { library, work })
 }
 
 fn context(prepared: &Prepared, network: bool) -> Result<(CommandContext, Watch), Error> {
@@ -276,11 +281,11 @@ fn context(prepared: &Prepared, network: bool) -> Result<(CommandContext, Watch)
     }
     let (mut context, outputs) = EvalContext::with_subprocess_command(command)?;
     let watch = Watch::over(context.process_handle(), outputs);
-    // The first evaluation knew no dependency and left none in the lock file.
-    fs::write(prepared.build.join("Cargo.lock"), prelude::lock())?;
     let mut state = context.state();
-    state.add_dep("benchleaf-prelude", &format!("{{ path = {:?} }}", prepared.prelude.to_string_lossy()))?;
-    context.eval_with_state("let _: f64 = benchleaf_prelude::glue::number(1.0);", state)?;
+    let mut flags = vec!["-Cprefer-dynamic".to_owned()];
+    flags.extend(prepared.library.flags());
+    state.set_build_env("CARGO_ENCODED_RUSTFLAGS", &flags.join("\u{1f}"));
+    context.eval_with_state("benchleaf_prelude::glue::ready();", state)?;
     Ok((CommandContext::with_eval_context(context), watch))
 }
 
@@ -311,9 +316,8 @@ fn unwritable(folder: &Path, cause: &io::Error) -> Answer {
     }
 }
 
-fn not_built(error: &Error) -> Answer {
-    let text = error.to_string();
-    let short: Vec<&str> = text.lines().filter(|line| !line.trim().is_empty()).take(12).collect();
+fn not_built(said: &str) -> Answer {
+    let short: Vec<&str> = said.lines().filter(|line| !line.trim().is_empty()).take(12).collect();
     Answer::Unable {
         why: format!("what Rust blocks need could not be built: {}", short.join(" / ")),
         help: "the first time this needs the network, and a C linker; afterwards it does not".to_owned(),

@@ -1,10 +1,13 @@
 //! What blocks have in scope, as a crate on disk: the engine's core as it was when this program was built, and the prelude
 //! over it. Both are unpacked once a version into the cache folder, with the versions of all dependencies held, and built
-//! there once.
+//! there once. Blocks are then compiled against the finished library, and not as a package that depends on it: `evcxr`
+//! would read all sources of `uom` at each start.
 
 use std::{
-    fs, io,
+    fs,
+    io::{self, BufRead, BufReader, Write},
     path::{Path, PathBuf},
+    process::{Command, Stdio},
 };
 
 use include_dir::{Dir, include_dir};
@@ -36,11 +39,71 @@ fn hash_files(dir: &Dir<'_>, hash: &mut Sha256) {
     dir.dirs().for_each(|dir| hash_files(dir, hash));
 }
 
-/// Unpacks the sources under `folder` and gives the prelude's folder.
+/// The prelude's library, built.
+pub(crate) struct Library {
+    file: PathBuf,
+    dependencies: PathBuf,
+}
+
+impl Library {
+    /// What tells the compiler of it.
+    pub(crate) fn flags(&self) -> [String; 4] {
+        let dependencies = format!("dependency={}", self.dependencies.display());
+        let prelude = format!("benchleaf_prelude={}", self.file.display());
+        ["-L".to_owned(), dependencies, "--extern".to_owned(), prelude]
+    }
+}
+
+/// Why the prelude is not there.
+pub(crate) enum NotBuilt {
+    /// Something cannot be written, or cargo not be started.
+    Io(io::Error),
+    /// The last that cargo said.
+    Cargo(String),
+}
+
+impl From<io::Error> for NotBuilt {
+    fn from(cause: io::Error) -> Self {
+        NotBuilt::Io(cause)
+    }
+}
+
+/// Builds the prelude under `folder`, where that is not done yet. What cargo says goes to the error stream meanwhile.
 ///
 /// # Errors
-/// Where something cannot be written.
-pub(crate) fn unpack(folder: &Path) -> io::Result<PathBuf> {
+/// Where something cannot be written, or cargo fails.
+pub(crate) fn build(folder: &Path) -> Result<Library, NotBuilt> {
+    let sources = folder.join("sources");
+    let target = folder.join("library");
+    let library = Library {
+        file: target.join("release").join("libbenchleaf_prelude.rlib"),
+        dependencies: target.join("release").join("deps"),
+    };
+    if library.file.exists() {
+        return Ok(library);
+    }
+    unpack(&sources)?;
+    let mut cargo = Command::new("cargo");
+    cargo.args(["build", "--release", "-p", "benchleaf-prelude"]).current_dir(&sources);
+    // Code and not an intermediate form, so that a block is linked in no time.
+    cargo.env("CARGO_PROFILE_RELEASE_LTO", "off").env("CARGO_TARGET_DIR", &target);
+    let mut process = cargo.stdin(Stdio::null()).stdout(Stdio::null()).stderr(Stdio::piped()).spawn()?;
+    let mut last: Vec<String> = Vec::new();
+    if let Some(said) = process.stderr.take() {
+        for line in BufReader::new(said).lines().map_while(Result::ok) {
+            let _ = writeln!(io::stderr(), "{line}");
+            last.push(line);
+            last.drain(..last.len().saturating_sub(LINES_KEPT));
+        }
+    }
+    if process.wait()?.success() { Ok(library) } else { Err(NotBuilt::Cargo(last.join(" / "))) }
+}
+
+/// Lines of cargo's words that are told where it fails.
+const LINES_KEPT: usize = 12;
+
+/// Unpacks the sources.
+fn unpack(folder: &Path) -> io::Result<()> {
     let prelude = folder.join("prelude");
     let done = folder.join("unpacked");
     fs::create_dir_all(folder)?;
@@ -53,14 +116,10 @@ pub(crate) fn unpack(folder: &Path) -> io::Result<PathBuf> {
         fs::write(prelude.join("src/lib.rs"), PRELUDE)?;
         fs::write(prelude.join("Cargo.toml"), MANIFEST)?;
         fs::write(folder.join("Cargo.toml"), workspace())?;
+        fs::write(folder.join("Cargo.lock"), LOCK)?;
         fs::write(done, "")?;
     }
-    Ok(prelude)
-}
-
-/// The versions of all dependencies, for the folder that blocks are compiled in.
-pub(crate) fn lock() -> &'static str {
-    LOCK
+    Ok(())
 }
 
 /// The workspace's manifest with the two crates that are there.

@@ -87,9 +87,14 @@ impl Child {
         let (Some((program, _)), Some(cache)) = (&runner.program, &runner.cache) else {
             return Err(failed("benchleaf-rust is not installed".to_owned()));
         };
-        fs::create_dir_all(cache).map_err(|cause| failed(format!("{} cannot be made: {cause}", cache.display())))?;
+        // `evcxr` would read all sources of Rust's own library at each start, and have rustup fetch them where they are
+        // missing, for the types of variables that it keeps; it keeps none here, and is shown a library without sources.
+        let no_sources = cache.join("no-sources");
+        fs::create_dir_all(no_sources.join("core"))
+            .map_err(|cause| failed(format!("{} cannot be made: {cause}", cache.display())))?;
         let mut command = Command::new(program);
-        command.arg(cache).arg(SECONDS.to_string()).env_clear().envs(inherited()).current_dir(cache);
+        command.arg(cache).arg(SECONDS.to_string()).env_clear().envs(inherited());
+        command.env("RUST_SRC_PATH", no_sources).current_dir(cache);
         command.stdin(Stdio::piped()).stdout(Stdio::piped()).stderr(Stdio::piped());
         // A group of its own, so that it can be ended with all that it started.
         #[cfg(unix)]
