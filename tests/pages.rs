@@ -2,10 +2,16 @@
 //! are wrong.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
-use std::{ffi::OsString, fs, path::Path, process::Command};
+use std::{ffi::OsString, fs, path::Path, process::Command, sync::Arc};
 
-use benchleaf::{Date, Drawing, LiveEngine, Outcome, Progress, RawHtml, Setting, Terminal, render_worksheet};
-use benchleaf_core::{exercise::Marker, sheet::Worksheet};
+use benchleaf::{
+    Date, Drawing, LiveEngine, Outcome, Progress, RawHtml, Setting, Terminal, render_worksheet, render_worksheet_with,
+};
+use benchleaf_core::{
+    exercise::Marker,
+    outside::{BlockCode, CompiledBlock, Fault, Refusal, Run, RustBlocks},
+    sheet::Worksheet,
+};
 use benchleaf_page::exercises::{Attempt, attempt};
 use benchleaf_tests::outside::{node, tests};
 use serde_json::json;
@@ -83,6 +89,56 @@ fn pages_are_live_in_a_browser() {
         succeeds_here(&["verify".into(), folder.path().join(page).into_os_string()]);
     }
 }
+
+/// No browser runs Rust: what follows from a block stays at its author's values, and says so once they do not hold.
+#[test]
+#[ignore = "needs a browser: run tests/run"]
+fn what_follows_from_rust_is_greyed_in_a_browser() {
+    let folder = tempfile::tempdir().unwrap();
+    let setting = Setting {
+        samples: None,
+        seed: None,
+        threads: None,
+        evaluated: Date { year: 2026, month: 1, day: 1 },
+        raw_html: RawHtml::ShownAsText,
+        engine: LiveEngine::Inside,
+    };
+    let page = render_worksheet_with(RUST, "page", &setting, &InThisProcess).unwrap();
+    assert_eq!(page.evaluation.problems, []);
+    fs::write(folder.path().join("page.html"), page.html).unwrap();
+    succeeds(node(None).arg("rust.js").arg(folder.path()));
+}
+
+/// Runs a block that multiplies what it reads, without a compiler.
+struct InThisProcess;
+
+impl RustBlocks for InThisProcess {
+    fn compile(&self, code: &BlockCode<'_>) -> Result<Arc<dyn CompiledBlock>, Refusal> {
+        assert_eq!(code.code.trim(), "let t = R * C;\nlet n = vec![1.0, 2.0];\nprintln!(\"done\");");
+        Ok(Arc::new(Product))
+    }
+}
+
+#[derive(Debug)]
+struct Product;
+
+impl CompiledBlock for Product {
+    fn once(&self, inputs: &[f64]) -> Result<Run, Fault> {
+        let outputs = vec![inputs.iter().product()];
+        let terms = "Run in the process of a test.".to_owned();
+        Ok(Run { outputs, series: vec![vec![1.0, 2.0]], printed: "done".to_owned(), terms })
+    }
+
+    fn many(&self, inputs: &[f64], rows: usize) -> Result<Vec<f64>, Fault> {
+        Ok(inputs.chunks(inputs.len() / rows).map(|row| row.iter().product()).collect())
+    }
+}
+
+const RUST: &str = "# A pulse\n\n```calc\nR = 100 kΩ ± 5 %  \"resistor\"\nC = 10 µF ± 20 %  \"capacitor\"\nX = 2  \"times\"\nY = 2  \"apart\"\n\
+    y = 2 * Y \"twice\"\nkeep y below 20 \"small\"\n```\n\n```rust calc -> t [s] \"time\", series n \"count\"\nlet t = R * C;\n\
+    let n = vec![1.0, 2.0];\nprintln!(\"done\");\n```\n\n```plot\nn against n \"a line\"\n```\n\n\
+    ```calc\nt_2 [s] = X * t \"twice the time\"\nz = 3 * Y \"in between\"\nkeep t_2 below 5 s \"soon\"\nkeep t above 0 s \"at all\"\n```\n\n\
+    It takes {t}, and y is {y}.\n\n```warning when t_2 > 2 s\nIt takes {t_2}.\n```\n";
 
 const LIVE: &str = "# A pulse of {t_on}\n\n```calc\nR_t = 910 kΩ ± 5 %  \"timing resistor\"\nC_t = 22 µF -20 % +50 %  \"timing capacitor\"\n\
     t_on [s] = R_t * C_t * ln(3)  \"pulse\"\nkeep t_on below 40 s \"no flood\"\n```\n\nIt is on for {t_on}.\n\n\

@@ -16,6 +16,7 @@ function live(packed) {
   const exercises = [...document.querySelectorAll("[data-exercise]")];
   const asSet = exercises.map((section) => section.outerHTML);
   const bar = new Bar();
+  const authors = new AuthorsFigures();
   /** What the reader wants, and the last of it that the engine took, by the given's name. */
   const wanted = new Map();
   const taken = new Map();
@@ -42,7 +43,10 @@ function live(packed) {
     const first = !fields;
     for (const [number, html] of answer.changed) places.block(number, html);
     answer.inlines.forEach((html, number) => places.inline(number, html));
-    patchHead(answer.head);
+    // What was refused changed nothing, unless something sound stood there before.
+    const changed = [...changes.keys()].filter((name) => taken.has(name) || !refused.some((one) => one.name === name));
+    authors.show(changed);
+    patchHead(authors.headWith(answer.head, changed));
     if (first) {
       fields = new Map();
       for (const [name, given] of givens) {
@@ -59,7 +63,8 @@ function live(packed) {
       const refusal = wanted.has(name) && refused.find((one) => one.name === name && one.text === wanted.get(name));
       field.heard(givens.get(name), refusal || null, wanted.has(name));
     }
-    bar.stands(answer.tally, wanted.size);
+    const { tally, unknown: undecided } = authors.tallied(answer.tally);
+    bar.stands(tally, wanted.size, undecided);
     const unknown = refused.find((one) => !fields.has(one.name));
     if (unknown) bar.say(`${unknown.message}.`);
     written.hidden = false;
@@ -171,6 +176,9 @@ function patchHead(head) {
 function pageOf({ source, outline, hash, inlines }, setting, exercises) {
   const page = document.documentElement.cloneNode(true);
   for (const set of page.querySelectorAll(".as-set")) set.parentElement.replaceChildren(...set.childNodes);
+  // Figures that do not hold for the changed worksheet stay marked as such.
+  for (const why of page.querySelectorAll(".stale-why")) why.removeAttribute("data-live");
+  for (const kept of page.querySelectorAll("[data-live-kept]")) kept.removeAttribute("data-live-kept");
   for (const added of page.querySelectorAll("[data-live]")) added.remove();
   for (const row of page.querySelectorAll("[data-live-changed]")) row.removeAttribute("data-live-changed");
   for (const opened of page.querySelectorAll("details[open]")) opened.removeAttribute("open");
@@ -209,11 +217,12 @@ class Bar {
     document.body.append(this.element);
   }
 
-  stands(tally, changes) {
+  stands(tally, changes, undecided) {
     const [holds, atRisk, broken, errors] = tally.split("\t").map(Number);
     const parts = [["broken", broken, "broken"], ["at-risk", atRisk, "at risk"], ["holds", holds, holds === 1 ? "holds" : "hold"]]
       .filter(([, count]) => count > 0)
       .map(([status, count, word]) => make("span", { "data-status": status }, sign(status), make("strong", {}, `${count} ${word}`)));
+    if (undecided > 0) parts.push(make("span", {}, `${undecided} not worked out here`));
     if (errors > 0) parts.push(make("span", {}, errors === 1 ? "1 error" : `${errors} errors`));
     if (changes > 0) parts.push(make("span", { class: "changes" }, changes === 1 ? "1 value changed" : `${changes} values changed`));
     const fresh = make("p", {}, ...parts.flatMap((part, i) => (i ? [" ", part] : [part])));

@@ -25,6 +25,10 @@ class Places {
     }
     if (old.some((element) => element.matches("[data-exercise]"))) return;
     const fresh = elementsOf(html);
+    if (fresh.some(waits)) {
+      for (const element of old) keep(element);
+      return;
+    }
     fresh.forEach((element, i) => (old[i] ? patch(old[i], element) : place.to.before(element)));
     for (const element of old.slice(fresh.length)) element.remove();
   }
@@ -45,6 +49,7 @@ function elementsOf(html) {
 
 /** Makes `old` like `fresh` and gives the element that stands there now. */
 function patch(old, fresh) {
+  if (waits(fresh)) return keep(old);
   if (old.nodeName !== fresh.nodeName) {
     // Prose inside a block is not set anew: it moves over.
     const kept = [...old.querySelectorAll("[data-kept]")];
@@ -73,9 +78,14 @@ function patchChildren(old, fresh) {
   const before = [...old.childNodes].filter((node) => !node.dataset?.live);
   const now = [...fresh.childNodes];
   let last = null;
-  now.forEach((node, i) => {
-    const present = before[i];
-    if (!present) {
+  let at = 0;
+  for (const node of now) {
+    const present = before[at++];
+    if (present && waits(node)) {
+      // All that the author's page has of this statement stays, however many rows that is.
+      last = keep(present);
+      while (at < before.length && belongsTo(before[at], node)) last = keep(before[at++]);
+    } else if (!present) {
       last ? last.after(node) : old.append(node);
       last = node;
     } else if (present.nodeType === Node.ELEMENT_NODE && node.nodeType === Node.ELEMENT_NODE) {
@@ -87,6 +97,25 @@ function patchChildren(old, fresh) {
       present.replaceWith(node);
       last = node;
     }
-  });
-  for (const node of before.slice(now.length)) node.remove();
+  }
+  for (const node of before.slice(at)) node.remove();
+}
+
+/* What follows from a Rust block, which a browser cannot run, stays as its author had it. */
+
+function waits(node) {
+  return node.nodeType === Node.ELEMENT_NODE && node.hasAttribute("data-waits");
+}
+
+/** Keeps an element as it is, and notes that it was kept: unless it waited in the author's page already. */
+function keep(old) {
+  if (!waits(old)) old.toggleAttribute("data-live-kept", true);
+  return old;
+}
+
+/** Whether a node of the author's page is more of a statement that waits: rows of a record, a message below. */
+function belongsTo(node, waiting) {
+  if (node.nodeType !== Node.ELEMENT_NODE) return false;
+  const { statement } = node.dataset;
+  return statement === undefined ? node.matches(".of-record, .more, .problem") : statement === waiting.dataset.statement;
 }

@@ -8,6 +8,7 @@ pub mod exercise;
 pub mod handbook;
 pub mod lang;
 pub mod nearest;
+#[cfg_attr(not(feature = "rust"), path = "outside/none.rs")]
 pub mod outside;
 pub mod problem;
 pub mod report;

@@ -539,8 +539,8 @@ pub struct RustState {
     pub fidelity: Option<Fidelity>,
     /// The givens that it depends on, directly or through other values.
     pub givens: Vec<String>,
-    /// The values that depend on it, its own results among them: they stand or fall with the author's run.
-    pub followers: Vec<String>,
+    /// The givens that what follows from it depends on besides.
+    pub beside: Vec<String>,
 }
 
 /// A series that a Rust block gave at the nominal values.

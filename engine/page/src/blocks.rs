@@ -21,7 +21,11 @@ pub(crate) fn block(manuscript: &Manuscript<'_>, index: usize, block: &Block) ->
         // A note that could not be decided is shown.
         (BlockBody::Note(note), _) => notes::block(manuscript, block, note, None),
         (BlockBody::Plot(_), BlockOutcome::Plot(number)) => {
-            html! { @if let Some(plot) = evaluation.plots.get(*number) { (plot::figure(manuscript, *number, plot)) } }
+            let waits = manuscript.waits(block.span);
+            html! {
+                @if waits { (plot::waiting(*number)) }
+                @else if let Some(plot) = evaluation.plots.get(*number) { (plot::figure(manuscript, *number, plot)) }
+            }
         }
         (BlockBody::Plot(_), _) => html! {},
         (BlockBody::Exercise(exercise), BlockOutcome::Exercise(number)) => {
@@ -30,11 +34,7 @@ pub(crate) fn block(manuscript: &Manuscript<'_>, index: usize, block: &Block) ->
         }
         // One that cannot be marked is a question all the same.
         (BlockBody::Exercise(exercise), _) => exercises::block(manuscript, index, exercise, None),
-        (BlockBody::Rust(rust), BlockOutcome::Rust(number)) => {
-            let state = evaluation.rust.get(*number);
-            rust::block(manuscript, index, block, rust, state)
-        }
-        (BlockBody::Rust(rust), _) => rust::block(manuscript, index, block, rust, None),
+        (BlockBody::Rust(rust), _) => rust::block(manuscript, index, block, rust),
         (BlockBody::NotEvaluated(word), _) => html! {
             p.not-evaluated { "A block of " (word.text()) ", not evaluated:" }
             pre { code { (block.content.text(manuscript.source)) } }

@@ -78,52 +78,55 @@ fn row(manuscript: &Manuscript<'_>, statement: &Statement) -> Markup {
         }
         (StatementBody::Definition(definition), _) => {
             let reasoning = html! { (what) (steps(manuscript, definition, None)) };
-            failed(statement, &reasoning)
+            failed(manuscript, statement, &reasoning)
         }
         (StatementBody::Keep(keep), Outcome::Keep(index)) => match manuscript.evaluation.keeps.get(*index) {
             Some(verdict) => {
                 let reasoning = html! { (what) (verdicts::relation(manuscript, keep, verdict)) };
                 let content = two_columns(&reasoning, &verdicts::margin(verdict));
+                let number = manuscript.keep_number(verdict);
                 html! {
-                    div.row.keep id=(verdicts::anchor(*index)) data-keep=(index) data-statement=(statement.id.0)
+                    div.row.keep id=(verdicts::anchor(number)) data-keep=(number) data-statement=(statement.id.0)
                         data-status=(verdict.status.word()) { (content) (verdicts::sentence(manuscript, verdict)) }
                 }
             }
-            None => failed(statement, &what),
+            None => failed(manuscript, statement, &what),
         },
-        (StatementBody::Keep(_), _) => failed(statement, &what),
+        (StatementBody::Keep(_), _) => failed(manuscript, statement, &what),
         (StatementBody::Function(function), outcome) => {
             let reasoning = html! { (what) (function_formula(manuscript, function)) };
-            stated(statement, outcome, &reasoning)
+            stated(manuscript, statement, outcome, &reasoning)
         }
         (StatementBody::Correlation(correlation), outcome) => {
             let reasoning = html! { (what) (correlated(manuscript, correlation)) };
-            stated(statement, outcome, &reasoning)
+            stated(manuscript, statement, outcome, &reasoning)
         }
         (StatementBody::Solve(solve), Outcome::Value(index)) => {
             seek::solved(manuscript, statement, solve, value(index), &what)
         }
         (StatementBody::Choose(choose), Outcome::Choice(index)) => match manuscript.evaluation.choices.get(*index) {
             Some(table) => seek::chosen(manuscript, statement, choose, table, &what),
-            None => failed(statement, &what),
+            None => failed(manuscript, statement, &what),
         },
-        (StatementBody::Solve(_) | StatementBody::Choose(_), _) => failed(statement, &what),
+        (StatementBody::Solve(_) | StatementBody::Choose(_), _) => failed(manuscript, statement, &what),
         (StatementBody::Unreadable, _) => html! {},
     };
     html! { (inside) (problems::inside(manuscript, statement.span)) }
 }
 
-fn stated(statement: &Statement, outcome: &Outcome, reasoning: &Markup) -> Markup {
+fn stated(manuscript: &Manuscript<'_>, statement: &Statement, outcome: &Outcome, reasoning: &Markup) -> Markup {
     if *outcome == Outcome::Failed {
-        return failed(statement, reasoning);
+        return failed(manuscript, statement, reasoning);
     }
     let content = two_columns(reasoning, &html! {});
     html! { div.row data-statement=(statement.id.0) { (content) } }
 }
 
-fn failed(statement: &Statement, reasoning: &Markup) -> Markup {
-    let content = two_columns(reasoning, &html! { p.not-evaluated { "not evaluated" } });
-    html! { div.row.failed data-statement=(statement.id.0) { (content) } }
+fn failed(manuscript: &Manuscript<'_>, statement: &Statement, reasoning: &Markup) -> Markup {
+    let waits = manuscript.waits(statement.span);
+    let said = if waits { problems::WAITS } else { "not evaluated" };
+    let content = two_columns(reasoning, &html! { p.not-evaluated { (said) } });
+    html! { div.row.failed data-statement=(statement.id.0) data-waits[waits] { (content) } }
 }
 
 fn steps(manuscript: &Manuscript<'_>, definition: &Definition, value: Option<&Value>) -> Markup {

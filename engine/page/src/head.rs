@@ -2,6 +2,7 @@
 //! and the problems, if there are any.
 
 use benchleaf_core::{
+    problem::{Problem, Severity},
     results::{Status, Verdict},
     tally::Tally,
 };
@@ -13,9 +14,9 @@ use crate::{manuscript::Manuscript, problems, signs, verdicts};
 pub(crate) fn line(manuscript: &Manuscript<'_>, tally: &Tally) -> Markup {
     let errors = tally.errors + tally.warnings;
     let keeps = &manuscript.evaluation.keeps;
-    let standings: Vec<(Status, Vec<(usize, &Verdict)>)> = [Status::Broken, Status::AtRisk, Status::Holds]
+    let standings: Vec<(Status, Vec<&Verdict>)> = [Status::Broken, Status::AtRisk, Status::Holds]
         .into_iter()
-        .map(|status| (status, keeps.iter().enumerate().filter(|(_, keep)| keep.status == status).collect()))
+        .map(|status| (status, keeps.iter().filter(|keep| keep.status == status).collect()))
         .filter(|(_, with): &(Status, Vec<_>)| !with.is_empty())
         .collect();
     html! {
@@ -25,8 +26,8 @@ pub(crate) fn line(manuscript: &Manuscript<'_>, tally: &Tally) -> Markup {
                 @if errors > 0 {
                     li.wrong {
                         (problems_counted(tally)) ": "
-                        @for (number, problem) in manuscript.evaluation.problems.iter().enumerate() {
-                            @if number > 0 { ", " }
+                        @for (i, (number, problem)) in told(manuscript).enumerate() {
+                            @if i > 0 { ", " }
                             a href={ "#" (problems::anchor(number)) } {
                                 "line " (manuscript.evaluation.lines.line(problem.span.start))
                             }
@@ -38,8 +39,14 @@ pub(crate) fn line(manuscript: &Manuscript<'_>, tally: &Tally) -> Markup {
     }
 }
 
+/// What counts at the head: not what was only left undone.
+fn told<'a>(manuscript: &Manuscript<'a>) -> impl Iterator<Item = (usize, &'a Problem)> {
+    let problems = manuscript.evaluation.problems.iter().enumerate();
+    problems.filter(|(_, problem)| problem.severity() != Severity::Note)
+}
+
 /// One status with its requirements; the first of the list says what is counted.
-fn standing(manuscript: &Manuscript<'_>, status: Status, with: &[(usize, &Verdict)], first: bool) -> Markup {
+fn standing(manuscript: &Manuscript<'_>, status: Status, with: &[&Verdict], first: bool) -> Markup {
     let one = with.len() == 1;
     let counted = match (first, one) {
         (false, _) => format!("{}", with.len()),
@@ -57,9 +64,9 @@ fn standing(manuscript: &Manuscript<'_>, status: Status, with: &[(usize, &Verdic
     html! {
         li data-status=(status.word()) {
             (signs::verdict(status)) strong { (counted) " " (verb) } ": "
-            @for (i, (index, verdict)) in with.iter().enumerate() {
+            @for (i, verdict) in with.iter().enumerate() {
                 @if i > 0 { "; " }
-                a href={ "#" (verdicts::anchor(*index)) } { (verdicts::title(manuscript, verdict)) }
+                a href={ "#" (verdicts::anchor(manuscript.keep_number(verdict))) } { (verdicts::title(manuscript, verdict)) }
             }
         }
     }

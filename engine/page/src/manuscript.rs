@@ -7,8 +7,8 @@ use std::{
 
 use benchleaf_core::{
     lang::ast::{Bounds, Definition, Expr, KeepBound, Node, Quantity, StatementBody, Tolerance},
-    problem::Problem,
-    results::{Evaluation, Value},
+    problem::{Code, Problem},
+    results::{Evaluation, Value, Verdict},
     sheet::{BlockBody, Part},
     span::Span,
 };
@@ -25,6 +25,8 @@ pub(crate) struct Manuscript<'a> {
     values: HashMap<&'a str, &'a Value>,
     givens: HashMap<&'a str, &'a Definition>,
     fields_used: HashSet<String>,
+    /// Where each requirement of the worksheet begins.
+    keeps: Vec<usize>,
     /// Numbers of the problems that have not been shown, by where they begin.
     unreported: RefCell<BTreeMap<(usize, usize), &'a Problem>>,
 }
@@ -58,7 +60,8 @@ impl<'a> Manuscript<'a> {
         let unreported = numbered.map(|(number, problem)| ((problem.span.start, number), problem)).collect();
         let unreported = RefCell::new(unreported);
         let fields_used = fields_used(evaluation);
-        Self { evaluation, source, raw_html, inlines, values, givens, fields_used, unreported }
+        let keeps = keeps(evaluation);
+        Self { evaluation, source, raw_html, inlines, values, givens, fields_used, keeps, unreported }
     }
 
     /// The place among the worksheet's inline results of the `nth` one of the text that begins here.
@@ -90,6 +93,17 @@ impl<'a> Manuscript<'a> {
         self.value(name)?.label.as_deref()
     }
 
+    /// The place of a requirement among all of the worksheet, those that could not be decided included.
+    pub(crate) fn keep_number(&self, verdict: &Verdict) -> usize {
+        self.keeps.iter().position(|start| *start == verdict.span.start).unwrap_or(self.keeps.len())
+    }
+
+    /// Whether something in a span waits for a Rust block that was not run.
+    pub(crate) fn waits(&self, span: Span) -> bool {
+        let waits = |problem: &Problem| problem.code == Code::RustAwaited && span.contains(problem.span);
+        self.evaluation.problems.iter().any(waits)
+    }
+
     /// The problems inside a span that no part of the page has shown yet, with their numbers; they count as shown from
     /// now on.
     pub(crate) fn take_problems(&self, span: Span) -> Vec<(usize, &'a Problem)> {
@@ -104,6 +118,17 @@ impl<'a> Manuscript<'a> {
         }
         taken
     }
+}
+
+fn keeps(evaluation: &Evaluation) -> Vec<usize> {
+    let statements = evaluation.sheet.blocks.iter().flat_map(|block| match &block.body {
+        BlockBody::Calc(statements) => statements.as_slice(),
+        _ => &[],
+    });
+    statements
+        .filter(|statement| matches!(statement.body, StatementBody::Keep(_)))
+        .map(|statement| statement.span.start)
+        .collect()
 }
 
 /// The fields that formulas, requirements, conditions, plots and prose read, as `record.field`.

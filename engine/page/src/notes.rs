@@ -45,8 +45,9 @@ pub(crate) fn block(
             (below)
         };
     }
+    let waits = note.condition.as_ref().is_some_and(|condition| manuscript.waits(condition.span));
     html! {
-        div.row.note-row {
+        div.row.note-row data-waits[waits] {
             div.reasoning {
                 div.note role="note" aria-label=(capital(signal)) data-signal=(signal) data-note=[number] data-shown="true" {
                     p.signal {
@@ -57,7 +58,8 @@ pub(crate) fn block(
                 }
             }
             div.margin {
-                @if let (Some(condition), Some((_, state))) = (&condition, state) { (reason(manuscript, condition, state)) }
+                @if waits { p.why { "Shown because its condition " (problems::WAITS) "." } }
+                @else if let (Some(condition), Some((_, state))) = (&condition, state) { (reason(manuscript, condition, state)) }
             }
         }
         (below)

@@ -2,18 +2,21 @@
 //! the way out.
 
 use benchleaf_core::{
-    problem::{Problem, Severity},
+    problem::{Code, Problem, Severity},
     span::Span,
 };
 use maud::{Markup, html};
 
 use crate::manuscript::Manuscript;
 
-/// Every problem inside a span that has not been shown yet.
+/// Every problem inside a span that has not been shown yet. What waits for a Rust block says so in its own place.
 pub(crate) fn inside(manuscript: &Manuscript<'_>, span: Span) -> Markup {
-    let taken = manuscript.take_problems(span);
+    let taken = manuscript.take_problems(span).into_iter().filter(|(_, problem)| problem.code != Code::RustAwaited);
     html! { @for (number, problem) in taken { (block(manuscript, number, problem)) } }
 }
+
+/// What stands where something waits for a Rust block.
+pub(crate) const WAITS: &str = "waits for a Rust block that was not run";
 
 /// The id that the head of the page links to.
 pub(crate) fn anchor(number: usize) -> String {

@@ -4,6 +4,7 @@
 use std::ops::Range;
 
 use benchleaf_core::{
+    problem::Code,
     sheet::{InlineFormat, InlineRequest},
     span::Span,
 };
@@ -51,8 +52,9 @@ pub(crate) fn inline(
             let said = first.map_or(message.as_str(), |(_, problem)| problem.message.as_str());
             let id = first.map(|(problem, _)| problems::anchor(*problem));
             let code = first.map(|(_, problem)| problem.code.text());
+            let waits = first.is_some_and(|(_, problem)| problem.code == Code::RustAwaited);
             let markup = html! {
-                span.problem-inline id=[id] data-inline=[number] data-code=[code] {
+                span.problem-inline id=[id] data-inline=[number] data-code=[code] data-waits[waits] {
                     mark { (written) } " "
                     small {
                         "(" (problems::message(said)) @if let Some(help) = help { "; " (problems::message(help)) } ")"

@@ -2,7 +2,8 @@
 
 use benchleaf_core::{
     outside::Fidelity,
-    results::{RustState, Series},
+    problem::Code,
+    results::{BlockOutcome, RustState, Series},
     sheet::{Block, RustBlock},
 };
 use maud::{Markup, html};
@@ -10,28 +11,31 @@ use maud::{Markup, html};
 use crate::{
     calc::{came_to, sentence_case, two_columns},
     manuscript::Manuscript,
-    mathml,
+    mathml, problems,
 };
 
 /// A block with what it came to; as code alone where it was not run.
-pub(crate) fn block(
-    manuscript: &Manuscript<'_>,
-    index: usize,
-    block: &Block,
-    rust: &RustBlock,
-    state: Option<&RustState>,
-) -> Markup {
+pub(crate) fn block(manuscript: &Manuscript<'_>, index: usize, block: &Block, rust: &RustBlock) -> Markup {
+    let state = match manuscript.evaluation.block_outcomes.get(index) {
+        Some(BlockOutcome::Rust(number)) => manuscript.evaluation.rust.get(*number),
+        _ => None,
+    };
     let ran = state.filter(|state| state.fidelity.is_some());
-    let givens = state.map(|state| state.givens.join(" ")).filter(|givens| !givens.is_empty());
-    let followers = state.map(|state| state.followers.join(" ")).filter(|followers| !followers.is_empty());
+    let names = |of: fn(&RustState) -> &Vec<String>| ran.map(|state| of(state).join(" "));
+    // Whether it was left out, or ran and came to nothing.
+    let withheld = [Code::RustOff, Code::RustAwaited];
+    let waits = manuscript
+        .evaluation
+        .problems
+        .iter()
+        .any(|problem| withheld.contains(&problem.code) && block.span.contains(problem.span));
     html! {
-        div.rust-calc data-block=(index) data-ran=(if ran.is_some() { "yes" } else { "no" })
-            data-reads=[givens] data-followers=[followers] {
-            p.not-evaluated {
-                @match ran { Some(_) => "A calculation in Rust:", None => "A calculation in Rust, not run:" }
-            }
+        div.rust-calc data-block=(index) data-waits[waits] data-reads=[names(|state| &state.givens)]
+            data-beside=[names(|state| &state.beside)] {
+            p.written-in { @match ran { Some(_) => "A calculation in Rust:", None => "A calculation in Rust, not run:" } }
             pre.rust { code { (block.content.text(manuscript.source)) } }
             @if let Some(state) = ran { (outcome(manuscript, rust, state)) } @else { (waiting(rust)) }
+            (problems::inside(manuscript, block.span))
         }
     }
 }
@@ -44,7 +48,7 @@ fn outcome(manuscript: &Manuscript<'_>, rust: &RustBlock, state: &RustState) -> 
     };
     html! {
         @if !state.printed.is_empty() {
-            p.not-evaluated { "It printed:" }
+            p.written-in { "It printed:" }
             pre.printed { samp { (state.printed) } }
         }
         @for (result, index) in rust.outputs.iter().zip(&state.outputs) {

@@ -251,8 +251,8 @@ struct Prepared {
 /// Builds the prelude and makes the folders. From here on the working folder is the version's own, where `evcxr` finds its
 /// settings before those of its user.
 fn prepare(version: &Path) -> Result<Prepared, NotBuilt> {
-    // Whatever workspace the cache folder lies in, what is built here is no part of it.
-    fs::write(version.join("Cargo.toml"), "[workspace]\nexclude = [\"build\", \"sources\"]\n")?;
+    // A workspace of its own, whatever workspace the cache folder lies in.
+    fs::write(version.join("Cargo.toml"), WORKSPACE)?;
     let library = prelude::build(version)?;
     let (build, work) = (version.join("build"), version.join("work"));
     let _ = fs::remove_dir_all(&work);
@@ -264,6 +264,19 @@ fn prepare(version: &Path) -> Result<Prepared, NotBuilt> {
     std::env::set_current_dir(version)?;
     Ok(Prepared { library, work })
 }
+
+/// The profile stands here, since cargo reads that of `evcxr`'s package at the root of a workspace alone.
+const WORKSPACE: &str = r#"[workspace]
+resolver = "3"
+members = ["build"]
+exclude = ["sources"]
+
+[profile.dev]
+opt-level = 2
+debug = false
+strip = "debuginfo"
+rpath = true
+"#;
 
 fn context(prepared: &Prepared, network: bool) -> Result<(CommandContext, Watch), Error> {
     let mut command = Command::new(std::env::current_exe()?);

@@ -6,16 +6,19 @@ mod exercise;
 mod expression;
 mod functions;
 mod literal;
+#[cfg_attr(not(feature = "rust"), path = "no_rust.rs")]
 mod rust;
 mod seek;
 mod statement;
+mod waiting;
 
 use std::collections::{HashMap, HashSet};
 
 pub(crate) use expression::kind_help;
 pub use functions::{BUILTINS, Builtin, CONSTANTS, Constant};
 pub(crate) use literal::unit_of;
-pub(crate) use rust::{fence_line, place_in};
+#[cfg(feature = "rust")]
+pub(crate) use rust::{CheckedRust, CheckedSeriesCurve, fence_line, place_in};
 
 use crate::{
     evaluate::{
@@ -28,7 +31,7 @@ use crate::{
     results::Role,
     sheet::{BlockBody, Scale, Sheet, Signal},
     span::Span,
-    units::{QuantityType, Unit, ValueType},
+    units::{Unit, ValueType},
 };
 
 /// A register and what it holds.
@@ -84,40 +87,11 @@ pub(crate) struct Checked {
     /// Where the divisor of each division stands.
     pub(crate) divisors: Vec<(Reg, Span)>,
     /// Every Rust block.
+    #[cfg(feature = "rust")]
     pub(crate) rust: Vec<CheckedRust>,
     /// The steps that run them.
+    #[cfg(feature = "rust")]
     pub(crate) rust_calls: Vec<Reg>,
-}
-
-/// A Rust block.
-#[derive(Debug)]
-pub(crate) struct CheckedRust {
-    pub(crate) span: Span,
-    /// Its text, without the fences.
-    pub(crate) code: Span,
-    /// The place of its call in `rust_calls`; absent where it is not run.
-    pub(crate) call: Option<u32>,
-    /// Its results, by their places in the worksheet's values.
-    pub(crate) outputs: Vec<usize>,
-    pub(crate) series: Vec<CheckedSeries>,
-}
-
-/// A series that a Rust block gives.
-#[derive(Debug)]
-pub(crate) struct CheckedSeries {
-    pub(crate) name: String,
-    pub(crate) label: Option<String>,
-    pub(crate) quantity: QuantityType,
-    pub(crate) unit: Option<Unit>,
-}
-
-/// One series drawn against another: the Rust block, its series, and the unit of the axis.
-#[derive(Debug)]
-pub(crate) struct CheckedSeriesCurve {
-    pub(crate) label: String,
-    pub(crate) subject: (usize, usize, Option<Unit>),
-    pub(crate) against: (usize, usize, Option<Unit>),
-    pub(crate) span: Span,
 }
 
 /// A named value to show.
@@ -228,6 +202,7 @@ pub(crate) struct CheckedPlot {
     pub(crate) span: Span,
     pub(crate) title: Option<String>,
     pub(crate) curves: Vec<CheckedCurve>,
+    #[cfg(feature = "rust")]
     pub(crate) series: Vec<CheckedSeriesCurve>,
     pub(crate) bounds: Vec<(Typed, Option<String>)>,
     pub(crate) spreads: Vec<CheckedSpread>,
@@ -261,14 +236,16 @@ pub(crate) struct CheckedCurve {
 }
 
 /// Checks a worksheet.
-pub(crate) fn check(source: &str, sheet: &Sheet, rust: &dyn RustBlocks) -> (Checked, Vec<Problem>) {
+pub(crate) fn check(
+    source: &str,
+    sheet: &Sheet,
+    #[cfg_attr(not(feature = "rust"), allow(unused_variables))] rust: &dyn RustBlocks,
+) -> (Checked, Vec<Problem>) {
     let mut checker = Checker {
         text: source,
-        rust,
-        rust_codes: Vec::new(),
-        series: HashMap::new(),
+        #[cfg(feature = "rust")]
+        blocks: rust::Blocks::new(rust),
         withheld: HashSet::new(),
-        awaits: false,
         checked: Checked::default(),
         problems: Vec::new(),
         names: HashMap::new(),
@@ -288,16 +265,11 @@ pub(crate) fn check(source: &str, sheet: &Sheet, rust: &dyn RustBlocks) -> (Chec
 pub(crate) struct Checker<'a> {
     /// The worksheet.
     text: &'a str,
-    /// Who compiles Rust blocks.
-    rust: &'a dyn RustBlocks,
-    /// The texts of the Rust blocks so far.
-    rust_codes: Vec<&'a str>,
-    /// Series by name: the Rust block and its series; nothing where it could not be run.
-    series: HashMap<String, Option<(usize, usize)>>,
+    /// Rust blocks so far.
+    #[cfg(feature = "rust")]
+    blocks: rust::Blocks<'a>,
     /// Names that have no value since a Rust block was not run.
     withheld: HashSet<String>,
-    /// Whether the Rust block at hand reads one of them.
-    awaits: bool,
     checked: Checked,
     problems: Vec<Problem>,
     names: HashMap<String, Entry>,
@@ -362,10 +334,7 @@ impl Checker<'_> {
                 }
                 None => BlockOutcome::NotEvaluated,
             },
-            BlockBody::Rust(rust) => {
-                self.rust(rust, block.content, block.span);
-                BlockOutcome::Rust(self.checked.rust.len() - 1)
-            }
+            BlockBody::Rust(rust) => self.rust(rust, block.content, block.span),
             BlockBody::NotEvaluated(word) => {
                 let line = block.span.text(self.text).find('\n').unwrap_or(block.span.end - block.span.start);
                 let span = Span::new(block.span.start, block.span.start + line);

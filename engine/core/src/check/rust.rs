@@ -1,30 +1,77 @@
 //! Rust blocks: which values one reads, what it gives, and its place in the program. Its text is looked through for the
 //! names of values alone; what it says is the compiler's business.
 
-use std::sync::Arc;
+use std::{collections::HashMap, sync::Arc};
 
-use super::{
-    Binding, CheckedRust, CheckedSeries, CheckedSeriesCurve, CheckedValue, Checker, Typed, expression::quantity_in,
-    literal::unit,
-};
+use super::{Binding, CheckedValue, Checker, Typed, expression::quantity_in, literal::unit};
 use crate::{
     evaluate::program::{Call, Callee, Reg, Step, WIDEST},
-    lang::ast::Statement,
-    outside::{Block, BlockCode, BlockInput, BlockOutput, CompiledBlock, Fault, Finding, Holds, Place, Refusal},
-    problem::{Code, Problem, Severity},
-    results::Role,
+    outside::{
+        Block, BlockCode, BlockInput, BlockOutput, CompiledBlock, Fault, Finding, Holds, Place, Refusal, RustBlocks,
+    },
+    problem::{Code, Problem},
+    results::{BlockOutcome, Role},
     sheet::{RustBlock, RustResult, SeriesRequest},
     span::{Span, Spanned},
     units::{QuantityType, Unit, ValueType},
 };
 
+/// Rust blocks while a worksheet is checked.
+pub(crate) struct Blocks<'a> {
+    /// Who compiles them.
+    rust: &'a dyn RustBlocks,
+    /// The texts of those so far.
+    codes: Vec<&'a str>,
+    /// Series by name: the Rust block and its series; nothing where it could not be run.
+    series: HashMap<String, Option<(usize, usize)>>,
+    /// Whether the block at hand reads what waits for another.
+    awaits: bool,
+}
+
+impl<'a> Blocks<'a> {
+    pub(super) fn new(rust: &'a dyn RustBlocks) -> Self {
+        Self { rust, codes: Vec::new(), series: HashMap::new(), awaits: false }
+    }
+}
+
+/// A Rust block.
+#[derive(Debug)]
+pub(crate) struct CheckedRust {
+    pub(crate) span: Span,
+    /// Its text, without the fences.
+    pub(crate) code: Span,
+    /// The place of its call in `rust_calls`; absent where it is not run.
+    pub(crate) call: Option<u32>,
+    /// Its results, by their places in the worksheet's values.
+    pub(crate) outputs: Vec<usize>,
+    pub(crate) series: Vec<CheckedSeries>,
+}
+
+/// A series that a Rust block gives.
+#[derive(Debug)]
+pub(crate) struct CheckedSeries {
+    pub(crate) name: String,
+    pub(crate) label: Option<String>,
+    pub(crate) quantity: QuantityType,
+    pub(crate) unit: Option<Unit>,
+}
+
+/// One series drawn against another: the Rust block, its series, and the unit of the axis.
+#[derive(Debug)]
+pub(crate) struct CheckedSeriesCurve {
+    pub(crate) label: String,
+    pub(crate) subject: (usize, usize, Option<Unit>),
+    pub(crate) against: (usize, usize, Option<Unit>),
+    pub(crate) span: Span,
+}
+
 impl Checker<'_> {
     /// A Rust block: its results become values, or are withheld where it is not run.
-    pub(super) fn rust(&mut self, block: &RustBlock, content: Span, span: Span) {
+    pub(super) fn rust(&mut self, block: &RustBlock, content: Span, span: Span) -> BlockOutcome {
         let text = self.text;
         let fence = fence_line(text, span);
         let outcome = self.run_rust(block, content, fence);
-        self.rust_codes.push(content.text(text));
+        self.blocks.codes.push(content.text(text));
         let whole = content.text(text).len() + content.start;
         let mut checked = CheckedRust {
             span,
@@ -44,7 +91,7 @@ impl Checker<'_> {
                     let (quantity, unit) =
                         unit.map_or((QuantityType::NUMBER, None), |unit| (unit.quantity, Some(unit)));
                     let (name, label) = (result.name.item.clone(), result.label.clone());
-                    self.series.insert(name.clone(), Some((index, i)));
+                    self.blocks.series.insert(name.clone(), Some((index, i)));
                     checked.series.push(CheckedSeries { name, label, quantity, unit });
                 }
             }
@@ -59,7 +106,7 @@ impl Checker<'_> {
                     }
                 }
                 for result in &block.series {
-                    self.series.insert(result.name.item.clone(), None);
+                    self.blocks.series.insert(result.name.item.clone(), None);
                     if withheld {
                         self.withheld.insert(result.name.item.clone());
                     }
@@ -67,6 +114,7 @@ impl Checker<'_> {
             }
         }
         self.checked.rust.push(checked);
+        BlockOutcome::Rust(self.checked.rust.len() - 1)
     }
 
     fn output(&mut self, result: &RustResult, unit: Option<Unit>, call: u32, place: u32) -> usize {
@@ -107,8 +155,8 @@ impl Checker<'_> {
             return Err(broken);
         }
         let Ok((inputs, regs)) = self.inputs_of(content) else { return Err(broken) };
-        if self.awaits {
-            self.awaits = false;
+        if self.blocks.awaits {
+            self.blocks.awaits = false;
             return Err(Stopped { withheld: true });
         }
         let described = |results: &[RustResult], units: &[Option<Unit>]| -> Option<Vec<BlockOutput>> {
@@ -138,12 +186,12 @@ impl Checker<'_> {
         }
         let code = BlockCode {
             code: content.text(self.text),
-            earlier: &self.rust_codes,
+            earlier: &self.blocks.codes,
             inputs: &inputs,
             outputs: &outputs,
             series: &series,
         };
-        match self.rust.compile(&code) {
+        match self.blocks.rust.compile(&code) {
             Ok(compiled) => Ok((self.foreign(compiled, regs, outputs.len(), fence), output_units, series_units)),
             Err(refusal) => {
                 let withheld = matches!(refusal, Refusal::NotRun { .. });
@@ -154,7 +202,7 @@ impl Checker<'_> {
     }
 
     fn foreign(&mut self, compiled: Arc<dyn CompiledBlock>, inputs: Vec<Reg>, outputs: usize, fence: Span) -> u32 {
-        let callee = Callee::Block(Arc::new(Block::new(compiled, outputs)));
+        let callee = Callee::Block(Block::new(compiled, outputs));
         self.checked.program.calls.push(Call { callee, inputs });
         self.checked.call_spans.push(fence);
         let step = self.push(Step::Call((self.checked.program.calls.len() - 1) as u32));
@@ -163,7 +211,7 @@ impl Checker<'_> {
     }
 
     fn is_new<'n>(&mut self, name: &'n Spanned<String>, named: &mut Vec<&'n str>) -> bool {
-        let new = !named.contains(&name.item.as_str()) && !self.series.contains_key(&name.item);
+        let new = !named.contains(&name.item.as_str()) && !self.blocks.series.contains_key(&name.item);
         if !new {
             let message = format!("`{}` is given twice", name.item);
             self.fail_with_help(Code::Redefined, name.span, message, "a value is defined once; choose another name");
@@ -197,7 +245,7 @@ impl Checker<'_> {
                     let waits = self.withheld.contains(name);
                     self.depends(name, span, message);
                     whole &= waits;
-                    self.awaits |= waits;
+                    self.blocks.awaits |= waits;
                     continue;
                 }
                 Binding::Function(_) => continue,
@@ -241,27 +289,13 @@ impl Checker<'_> {
         }
     }
 
-    /// A statement that failed only since a Rust block was not run is no error, and what builds on it is none either.
-    pub(super) fn withhold(&mut self, statement: &Statement, reported: usize) {
-        let new = &self.problems[reported..];
-        let waits = new.iter().any(|problem| problem.code == Code::RustAwaited);
-        if waits && new.iter().all(|problem| problem.severity() != Severity::Error) {
-            self.withheld.extend(statement.body.defines());
-        }
-    }
-
-    /// Something that builds on what could not be evaluated.
-    pub(super) fn depends(&mut self, name: &str, span: Span, message: impl Into<String>) {
-        if self.withheld.contains(name) {
-            let message = format!("`{name}` waits for a Rust block that was not run, and so does this");
-            self.fail(Code::RustAwaited, span, message);
-        } else {
-            self.fail(Code::DependsOnError, span, message);
-        }
+    /// Series drawn against series.
+    pub(super) fn series_curves(&mut self, requests: &[SeriesRequest]) -> Vec<CheckedSeriesCurve> {
+        requests.iter().filter_map(|request| self.series_curve(request)).collect()
     }
 
     /// `v [V] against t [ms]`, both of them series of Rust blocks.
-    pub(super) fn series_curve(&mut self, request: &SeriesRequest) -> Option<CheckedSeriesCurve> {
+    fn series_curve(&mut self, request: &SeriesRequest) -> Option<CheckedSeriesCurve> {
         let subject = self.series_axis(&request.subject, request.unit.as_ref());
         let against = self.series_axis(&request.against, request.against_unit.as_ref());
         let (subject, against) = (subject?, against?);
@@ -274,7 +308,7 @@ impl Checker<'_> {
         name: &Spanned<String>,
         declared: Option<&Spanned<String>>,
     ) -> Option<(usize, usize, Option<Unit>)> {
-        match self.series.get(&name.item) {
+        match self.blocks.series.get(&name.item) {
             Some(Some((block, series))) => {
                 let (block, series) = (*block, *series);
                 let known = &self.checked.rust[block].series[series];
@@ -327,12 +361,6 @@ pub(crate) fn place_in(place: &Place, block: &RustBlock, content: Span, fence: S
     }
 }
 
-/// The line that opens a block.
-pub(crate) fn fence_line(text: &str, block: Span) -> Span {
-    let line = block.text(text).lines().next().map_or(0, |line| line.trim_end().len());
-    Span::new(block.start, block.start + line)
-}
-
 /// A word of Rust code that may be a name.
 #[derive(Debug, PartialEq)]
 struct Word<'a> {
@@ -373,6 +401,12 @@ fn words(code: &str) -> Vec<Word<'_>> {
         }
     }
     words
+}
+
+/// The line that opens a block.
+pub(crate) fn fence_line(text: &str, block: Span) -> Span {
+    let line = block.text(text).lines().next().map_or(0, |line| line.trim_end().len());
+    Span::new(block.start, block.start + line)
 }
 
 #[cfg(test)]

@@ -383,12 +383,16 @@ impl Checker<'_> {
                 _ => bounds.push((typed, request.label.clone())),
             }
         }
-        let series = plot.series.iter().filter_map(|request| self.series_curve(request)).collect();
+        #[cfg(feature = "rust")]
+        let series = self.series_curves(&plot.series);
+        #[cfg(not(feature = "rust"))]
+        self.series_curves(&plot.series);
         let budgets = plot.budgets.iter().filter_map(|request| self.spread(request)).collect();
         self.checked.plots.push(CheckedPlot {
             span,
             title: plot.title.clone(),
             curves,
+            #[cfg(feature = "rust")]
             series,
             bounds,
             spreads,

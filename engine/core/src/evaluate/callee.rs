@@ -1,8 +1,6 @@
 //! What a call in a program runs: a handbook model or a Rust block. Both are functions of plain numbers in SI base units,
 //! of which nothing is known but what comes out.
 
-use std::sync::Arc;
-
 use crate::{
     handbook::{Model, Output},
     outside::Block,
@@ -14,7 +12,7 @@ pub enum Callee {
     /// A model of the handbook.
     Model(&'static Model),
     /// A Rust block of the worksheet.
-    Block(Arc<Block>),
+    Block(Block),
 }
 
 impl Callee {

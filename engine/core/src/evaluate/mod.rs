@@ -17,6 +17,7 @@ pub mod preferred;
 pub mod program;
 mod random;
 mod remedies;
+#[cfg_attr(not(feature = "rust"), path = "no_rust.rs")]
 mod rust;
 mod sampling;
 mod search;

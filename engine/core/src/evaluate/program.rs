@@ -277,7 +277,7 @@ impl Program {
     pub(crate) fn is_chosen(&self, reg: Reg) -> bool {
         match self.steps[reg as usize] {
             Step::Preferred(..) | Step::Sought(..) => true,
-            Step::Call(call) => self.fidelity == Fidelity::Nominal && self.block(call).is_some(),
+            Step::Call(call) => self.fidelity.is_nominal() && self.block(call).is_some(),
             Step::Output(call, _) => self.is_chosen(call),
             _ => false,
         }

@@ -3,10 +3,10 @@
 
 use super::{assemble::display, extremes::Tolerances, program::Program, program::Reg};
 use crate::{
-    check::{Checked, CheckedRust, CheckedSeriesCurve, fence_line, place_in},
+    check::{Checked, CheckedRust, CheckedSeriesCurve, CheckedValue, fence_line, place_in},
     outside::{Fault, Fidelity, MOST_RUNS, Run},
     problem::{Code, Problem},
-    results::{Axis, Curve, CurvePoint, PlotData, RustState, Series},
+    results::{Axis, Curve, CurvePoint, PlotData, Role, RustState, Series},
     sheet::{BlockBody, Scale, Sheet},
     units::ValueType,
 };
@@ -115,20 +115,7 @@ pub(super) fn states(checked: &Checked, runs: &Runs, tolerances: &Tolerances<'_>
     let state = |(rust, run): (&CheckedRust, &Option<Result<Run, Fault>>)| {
         let run = run.as_ref().and_then(|run| run.as_ref().ok());
         let call = rust.call.and_then(|call| checked.rust_calls.get(call as usize)).copied();
-        let (mut givens, mut followers) = (Vec::new(), Vec::new());
-        if let Some(call) = call {
-            let cone = tolerances.cone(&[call]);
-            let sources: Vec<&str> =
-                cone.iter().filter_map(|reg| tolerances.source_of(*reg)).map(|source| source.name.as_str()).collect();
-            for value in &checked.values {
-                if sources.contains(&value.name.as_str()) {
-                    givens.push(value.name.clone());
-                }
-                if tolerances.cone(&[value.typed.reg]).binary_search(&call).is_ok() {
-                    followers.push(value.name.clone());
-                }
-            }
-        }
+        let (givens, beside) = call.map(|call| depended_on(checked, tolerances, call)).unwrap_or_default();
         let series = rust.series.iter().enumerate().map(|(i, series)| {
             let numbers = run.and_then(|run| run.series.get(i)).cloned().unwrap_or_default();
             let largest = numbers.iter().copied().filter(|x| x.is_finite()).map(f64::abs).fold(0.0, f64::max);
@@ -143,10 +130,33 @@ pub(super) fn states(checked: &Checked, runs: &Runs, tolerances: &Tolerances<'_>
             terms: run.map_or_else(String::new, |run| run.terms.clone()),
             fidelity: run.map(|_| checked.program.fidelity),
             givens,
-            followers,
+            beside,
         }
     };
     checked.rust.iter().zip(runs).map(state).collect()
+}
+
+/// The givens that a block depends on, and those that what follows from it depends on besides.
+fn depended_on(checked: &Checked, tolerances: &Tolerances<'_>, call: Reg) -> (Vec<String>, Vec<String>) {
+    let program = &checked.program;
+    let mut follows = vec![false; program.steps.len()];
+    let mut following: Vec<Reg> = Vec::new();
+    for reg in call..program.steps.len() as Reg {
+        let mut so = reg == call;
+        program.inputs(reg, |input| so |= follows[input as usize]);
+        follows[reg as usize] = so;
+        if so {
+            following.push(reg);
+        }
+    }
+    let givens_in = |cone: Vec<Reg>| -> Vec<String> {
+        let in_cone = |value: &&CheckedValue| value.role == Role::Given && cone.binary_search(&value.typed.reg).is_ok();
+        checked.values.iter().filter(in_cone).map(|value| value.name.clone()).collect()
+    };
+    let read = givens_in(tolerances.cone(&[call]));
+    let mut beside = givens_in(tolerances.cone(&following));
+    beside.retain(|name| !read.contains(name));
+    (read, beside)
 }
 
 /// Draws one series against another.

@@ -185,39 +185,6 @@ impl RustBlocks for NoRust {
     }
 }
 
-/// Stands in for the compiler where results are known already, as in a published page: every block comes to what its
-/// author's run came to, whatever its inputs.
-#[derive(Clone, Debug, Default)]
-pub struct Recorded {
-    /// Names of values with their nominal numbers, SI.
-    pub results: Vec<(String, f64)>,
-}
-
-impl RustBlocks for Recorded {
-    fn compile(&self, code: &BlockCode<'_>) -> Result<Arc<dyn CompiledBlock>, Refusal> {
-        let known = |output: &BlockOutput| self.results.iter().find(|row| row.0 == output.name).map(|row| row.1);
-        let outputs: Option<Vec<f64>> = code.outputs.iter().map(known).collect();
-        let constant = Constant { outputs: outputs.unwrap_or_default(), series: code.series.len() };
-        if constant.outputs.len() == code.outputs.len() { Ok(Arc::new(constant)) } else { NoRust.compile(code) }
-    }
-}
-
-#[derive(Debug)]
-struct Constant {
-    outputs: Vec<f64>,
-    series: usize,
-}
-
-impl CompiledBlock for Constant {
-    fn once(&self, _: &[f64]) -> Result<Run, Fault> {
-        Ok(Run { outputs: self.outputs.clone(), series: vec![Vec::new(); self.series], ..Run::default() })
-    }
-
-    fn many(&self, _: &[f64], rows: usize) -> Result<Vec<f64>, Fault> {
-        Ok(self.outputs.repeat(rows))
-    }
-}
-
 /// How far an evaluation follows the tolerances through Rust blocks.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Fidelity {
@@ -230,14 +197,25 @@ pub enum Fidelity {
     Builds,
 }
 
+impl Fidelity {
+    pub(crate) fn is_nominal(self) -> bool {
+        self == Fidelity::Nominal
+    }
+}
+
 /// Most runs of one block in an evaluation.
 pub const MOST_RUNS: u64 = 400_000;
 
-/// A compiled block in a program, with the account of its runs.
-#[derive(Debug)]
+/// A compiled block in a program, with the account of its runs, which all its copies share.
+#[derive(Clone, Debug)]
 pub struct Block {
     compiled: Arc<dyn CompiledBlock>,
     outputs: usize,
+    account: Arc<Account>,
+}
+
+#[derive(Debug, Default)]
+struct Account {
     runs: AtomicU64,
     /// It was asked for more than its budget, or cannot be run any more.
     spent: AtomicBool,
@@ -245,7 +223,7 @@ pub struct Block {
 
 impl Block {
     pub(crate) fn new(compiled: Arc<dyn CompiledBlock>, outputs: usize) -> Self {
-        Self { compiled, outputs, runs: AtomicU64::new(0), spent: AtomicBool::new(false) }
+        Self { compiled, outputs, account: Arc::default() }
     }
 
     /// How many values it gives.
@@ -255,12 +233,12 @@ impl Block {
 
     /// Whether more was asked of it than it may give.
     pub(crate) fn is_spent(&self) -> bool {
-        self.spent.load(Ordering::Relaxed)
+        self.account.spent.load(Ordering::Relaxed)
     }
 
     pub(crate) fn renew(&self) {
-        self.runs.store(0, Ordering::Relaxed);
-        self.spent.store(false, Ordering::Relaxed);
+        self.account.runs.store(0, Ordering::Relaxed);
+        self.account.spent.store(false, Ordering::Relaxed);
     }
 
     pub(crate) fn once(&self, inputs: &[f64]) -> Result<Run, Fault> {
@@ -279,14 +257,14 @@ impl Block {
         if self.is_spent() || (rows == 1 && inputs.iter().any(|input| !input.is_finite())) {
             return nothing();
         }
-        if self.runs.fetch_add(rows as u64, Ordering::Relaxed) + rows as u64 > MOST_RUNS {
-            self.spent.store(true, Ordering::Relaxed);
+        if self.account.runs.fetch_add(rows as u64, Ordering::Relaxed) + rows as u64 > MOST_RUNS {
+            self.account.spent.store(true, Ordering::Relaxed);
             return nothing();
         }
         match self.compiled.many(inputs, rows) {
             Ok(found) if found.len() == rows * self.outputs => found,
             _ => {
-                self.spent.store(true, Ordering::Relaxed);
+                self.account.spent.store(true, Ordering::Relaxed);
                 nothing()
             }
         }

@@ -162,6 +162,7 @@ impl Worksheet {
     }
 }
 
+#[cfg(feature = "markdown")]
 impl Part {
     /// Where it begins.
     pub(super) fn start(&self) -> usize {

@@ -36,6 +36,15 @@ pub(crate) fn figure(manuscript: &Manuscript<'_>, number: usize, plot: &PlotData
     }
 }
 
+/// In the place of a plot of which something waits for a Rust block.
+pub(crate) fn waiting(number: usize) -> Markup {
+    html! {
+        figure.plot id={ "plot-" (number + 1) } data-plot=(number) data-waits {
+            p.not-evaluated { "A plot that " (crate::problems::WAITS) "." }
+        }
+    }
+}
+
 fn budget_part(manuscript: &Manuscript<'_>, budget: &Budget) -> Markup {
     // A symbol reads better in a sentence than a label.
     let mut values = manuscript.evaluation.values.iter();
