@@ -56,7 +56,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>, terminal: &mut Termina
             Command::Mark(request) => mark::mark(&request, terminal),
             Command::New(request) => start::start(&request, terminal),
             Command::Source(request) => source::source(&request, terminal),
-            Command::Verify(request) => verify::verify(&request, terminal),
+            Command::Verify(request) => verify::verify(&request, &options, terminal),
         },
         Err(answer) => usage(&answer, terminal),
     };

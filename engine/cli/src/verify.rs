@@ -3,36 +3,45 @@
 
 use std::path::Path;
 
-use benchleaf_core::tally::{Tally, counted};
+use benchleaf_core::{
+    outside::RustBlocks,
+    problem::Code,
+    tally::{Tally, counted},
+};
 use benchleaf_page::RawHtml;
 use scraper::{ElementRef, Html, Node, Selector};
 use similar::{Algorithm, DiffOp, capture_diff_slices};
 
 use crate::{
-    args::VerifyRequest,
+    args::{EvaluationOptions, VerifyRequest},
     date::Date,
     failure::{Failure, name},
     live::LiveEngine,
     message::harmless,
     outcome::Outcome,
-    page::{Setting, render_worksheet},
+    page::{Setting, render_worksheet_with},
     published::{self, Published},
+    rust::Rust,
     terminal::Terminal,
 };
 
 /// Run `benchleaf verify`.
-pub(crate) fn verify(request: &VerifyRequest, terminal: &mut Terminal<'_>) -> Outcome {
-    request.pages.iter().fold(Outcome::Fine, |outcome, path| outcome.and(one(path, terminal)))
+pub(crate) fn verify(request: &VerifyRequest, options: &EvaluationOptions, terminal: &mut Terminal<'_>) -> Outcome {
+    let rust = match Rust::of_call(options, terminal.progress()) {
+        Ok(rust) => rust,
+        Err(failure) => return terminal.fail(&failure),
+    };
+    request.pages.iter().fold(Outcome::Fine, |outcome, path| outcome.and(one(path, &rust, terminal)))
 }
 
-fn one(path: &Path, terminal: &mut Terminal<'_>) -> Outcome {
-    let finding = match published::read(path).and_then(|page| compare(&page)) {
+fn one(path: &Path, rust: &Rust, terminal: &mut Terminal<'_>) -> Outcome {
+    let finding = match published::read(path).and_then(|page| compare(&page, &rust.blocks_of(path))) {
         Ok(finding) => finding,
         Err(failure) => return terminal.fail(&failure),
     };
     let name = name(path);
     let name = harmless(&name);
-    let Finding { compared, differences, engine, tally } = finding;
+    let Finding { compared, differences, engine, tally, left_out } = finding;
     if engine != env!("CARGO_PKG_VERSION") {
         let ours = env!("CARGO_PKG_VERSION");
         terminal.say(&format!("{name}: made by Benchleaf {}, verified by {ours}\n", harmless(&engine)));
@@ -43,6 +52,12 @@ fn one(path: &Path, terminal: &mut Terminal<'_>) -> Outcome {
             harmless(place),
             harmless(page),
             harmless(now)
+        ));
+    }
+    if left_out > 0 {
+        let blocks = counted(left_out, "Rust block");
+        terminal.say(&format!(
+            "{name}: {blocks} not run, which --allow-rust permits: what follows from Rust cannot be verified\n"
         ));
     }
     let mut outcome = Outcome::Fine;
@@ -64,6 +79,8 @@ struct Finding {
     differences: Vec<Difference>,
     engine: String,
     tally: Tally,
+    /// Rust blocks that were not run.
+    left_out: usize,
 }
 
 struct Difference {
@@ -72,7 +89,7 @@ struct Difference {
     now: String,
 }
 
-fn compare(page: &Published) -> Result<Finding, Failure> {
+fn compare(page: &Published, rust: &dyn RustBlocks) -> Result<Finding, Failure> {
     let setting = Setting {
         samples: page.setting.samples,
         seed: page.setting.seed,
@@ -81,13 +98,14 @@ fn compare(page: &Published) -> Result<Finding, Failure> {
         raw_html: if page.setting.html { RawHtml::Cleaned } else { RawHtml::ShownAsText },
         engine: LiveEngine::LeftOut,
     };
-    let rendered = render_worksheet(&page.source, "", &setting)?;
+    let rendered = render_worksheet_with(&page.source, "", &setting, rust)?;
     let (shown, now) = (figures(&page.document), figures(&Html::parse_document(&rendered.html)));
     Ok(Finding {
         compared: now.len(),
         differences: differences(&shown, &now),
         engine: page.setting.engine.clone(),
         tally: Tally::of(&rendered.evaluation),
+        left_out: rendered.evaluation.problems.iter().filter(|problem| problem.code == Code::RustOff).count(),
     })
 }
 
