@@ -24,8 +24,10 @@ class AuthorsFigures {
       const depends = this.reads.get(element) ?? this.all;
       const because = changed.filter((name) => depends.has(name));
       element.toggleAttribute("data-stale", because.length > 0);
-      element.querySelector(":scope > .stale-why")?.remove();
-      if (because.length) element.append(why(element, because));
+      // A note that is not shown says it in the line that stands for it.
+      const place = element.matches("details") ? element.querySelector("summary") : element;
+      place.querySelector(":scope > .stale-why")?.remove();
+      if (because.length) place.append(why(element, because));
     }
   }
 
@@ -65,6 +67,9 @@ function why(element, names) {
   const listed = names.length > 1 ? `${names.slice(0, -1).join(", ")} and ${names.at(-1)}` : names[0];
   if (element.matches("[data-inline]")) return make("small", { class: "stale-why", "data-live": "why" }, " (the author’s value)");
   const were = `${listed} ${names.length > 1 ? "were" : "was"} changed`;
+  if (element.matches(".note, .note-row")) {
+    return make("p", { class: "stale-why", "data-live": "why" }, `Whether it applies is not known here: ${were}, and a browser cannot run Rust.`);
+  }
   const said = element.matches(".rust-calc")
     ? `These are the author’s results still: ${were}, and a browser cannot run Rust.`
     : `The author’s still: it follows from a Rust block, which a browser cannot run, and ${were}.`;

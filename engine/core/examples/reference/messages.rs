@@ -324,8 +324,8 @@ language = 1
 
 A message names the place (file, line and column), marks the text that it is about, and carries a code. Codes that begin
 with `E-` are errors: one value, or one block, could not be evaluated, and `check` and `render` end with status 2. Codes
-that begin with `W-` are warnings, and `N-` only tells what was left undone. In every case the page is written, the message stands in it where the trouble is, and
-everything that does not depend on the trouble is evaluated.
+that begin with `W-` are warnings, and those with `N-` only tell what was left undone. In every case the page is written, the
+message stands in it where the trouble is, and everything that does not depend on the trouble is evaluated.
 
 Mend the first message first. One wrong unit makes everything below it unworkable, and each of these lines says so with
 `E-depends-on-error`; they go when their cause goes.
