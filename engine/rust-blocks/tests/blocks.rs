@@ -2,6 +2,8 @@
 //! same folder. Needs both programs (`cargo build -p benchleaf`), a Rust toolchain, and the first time
 //! the network. What is built for the blocks is kept under the build folder.
 
+#![allow(clippy::unwrap_used, clippy::panic)]
+
 use std::{
     path::{Path, PathBuf},
     process::{Command, Output},

@@ -2,6 +2,8 @@
 //! run from a place that has no `benchleaf-rust` beside it, so that what is permitted is told as missing. What blocks do
 //! when they run is tested in `engine/rust-blocks`.
 
+#![allow(clippy::unwrap_used)]
+
 use std::{fs, path::PathBuf, process::Command};
 
 use crate::bench::{Bench, Run};

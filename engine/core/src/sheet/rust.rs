@@ -42,9 +42,9 @@ fn all_results(parser: &mut Parser, block: &mut RustBlock) -> Result<(), Problem
         let name = parser.name("the name of a result")?;
         let result = RustResult { name, unit: parser.bracket(), label: parser.label() };
         if series {
-            block.series.push(result)
+            block.series.push(result);
         } else {
-            block.outputs.push(result)
+            block.outputs.push(result);
         }
         if parser.take(&Item::Comma).is_none() {
             return Ok(());
