@@ -7,6 +7,7 @@ pub mod evaluate;
 pub mod exercise;
 pub mod handbook;
 pub mod lang;
+pub mod letters;
 pub mod nearest;
 pub mod problem;
 pub mod report;

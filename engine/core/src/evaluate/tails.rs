@@ -9,31 +9,46 @@ use super::statistics::{COVERAGE, Intervals};
 pub(crate) struct Tails {
     below: f64,
     above: f64,
-    outside: Vec<f64>,
+    low: Vec<f64>,
+    high: Vec<f64>,
 }
 
 impl Tails {
-    /// Bounds from some of the samples, taken at random. Leaves room enough that the tails of all of them are outside but
-    /// once in some ten thousand times.
+    /// Bounds from some of the samples, taken at random; from none, all are outside. Leaves room enough that the tails of
+    /// all samples are outside but once in some ten thousand times. The bounds stand at edges of bins: that keeps a few
+    /// samples more than a look at these in order would, and costs far less.
     pub(crate) fn new(some: &[f64]) -> Self {
         const ROOM: f64 = 4.0;
-        let mut keys: Vec<i64> = some.iter().filter(|x| x.is_finite()).map(|x| key(*x)).collect();
-        let n = keys.len() as f64;
-        let outside = 1.0 - COVERAGE;
-        let rank = (outside * n + ROOM * (outside * (1.0 - outside) * n).sqrt()).ceil() as usize + 1;
-        if 2 * rank >= keys.len() {
-            return Self { below: f64::INFINITY, above: f64::NEG_INFINITY, outside: Vec::new() };
+        const BINS: usize = 256;
+        let (low, high) = ends(some);
+        let mut counts = [0u32; BINS];
+        let mut n = 0.0;
+        for x in some.iter().filter(|x| x.is_finite()) {
+            let bin = (x - low) / (high - low) * BINS as f64;
+            counts[(bin as u32 as usize).min(BINS - 1)] += 1;
+            n += 1.0;
         }
-        let last = keys.len() - 1 - rank;
-        let (_, below, above) = keys.select_nth_unstable(rank);
-        let below = value(*below);
-        let (_, above, _) = above.select_nth_unstable(last - rank - 1);
-        Self { below, above: value(*above), outside: Vec::new() }
+        let outside = 1.0 - COVERAGE;
+        let wanted = outside * n + ROOM * (outside * (1.0 - outside) * n).sqrt() + 1.0;
+        // How far from an end the bins hold as many; a bin more is for rounding at its edge.
+        let reach = |bin: &dyn Fn(usize) -> usize| {
+            let mut held = 0.0;
+            let enough = (0..BINS).find(|i| {
+                held += f64::from(counts[bin(*i)]);
+                held > wanted
+            });
+            enough.map_or(f64::INFINITY, |i| (high - low) * ((i + 2) as f64 / BINS as f64))
+        };
+        Self::within(low + reach(&|i| i), high - reach(&|i| BINS - 1 - i))
+    }
+
+    fn within(below: f64, above: f64) -> Self {
+        Self { below, above, low: Vec::new(), high: Vec::new() }
     }
 
     /// The same bounds, with nothing looked through.
     pub(crate) fn emptied(&self) -> Self {
-        Self { outside: Vec::new(), ..*self }
+        Self::within(self.below, self.above)
     }
 
     /// Looks through samples.
@@ -42,27 +57,28 @@ impl Tails {
         let (below, above) = (self.below, self.above);
         for chunk in values.chunks(AT_ONCE) {
             // Every sample is written, and the next one over it unless it is outside: no branch to guess.
-            let mut found = [0.0; AT_ONCE];
-            let mut count = 0;
+            let (mut low, mut high) = ([0.0; AT_ONCE], [0.0; AT_ONCE]);
+            let (mut lows, mut highs) = (0, 0);
             for x in chunk {
-                found[count % AT_ONCE] = *x;
-                count += usize::from((*x <= below) | (*x >= above));
+                low[lows % AT_ONCE] = *x;
+                high[highs % AT_ONCE] = *x;
+                lows += usize::from(*x <= below);
+                highs += usize::from(*x >= above);
             }
-            self.outside.extend_from_slice(&found[..count.min(AT_ONCE)]);
+            self.low.extend_from_slice(&low[..lows.min(AT_ONCE)]);
+            self.high.extend_from_slice(&high[..highs.min(AT_ONCE)]);
         }
     }
 
     /// Takes in the samples of another with the same bounds.
     pub(crate) fn merge(&mut self, other: &Tails) {
-        self.outside.extend_from_slice(&other.outside);
+        self.low.extend_from_slice(&other.low);
+        self.high.extend_from_slice(&other.high);
     }
 
     /// The intervals of all samples looked through, of which `n` were finite; `None` where the bounds were too far out.
     pub(crate) fn intervals(&self, n: usize) -> Option<Intervals> {
-        let tail = |belongs: &dyn Fn(f64) -> bool| {
-            in_order(self.outside.iter().copied().filter(|x| x.is_finite() && belongs(*x)).collect())
-        };
-        let (low, high) = (tail(&|x| x <= self.below), tail(&|x| x >= self.above));
+        let (low, high) = (in_order(&self.low), in_order(&self.high));
         if n < 2 {
             let only = value(*low.first()?);
             return Some(Intervals { symmetric: (only, only), shortest: (only, only) });
@@ -100,11 +116,12 @@ pub(crate) fn intervals(samples: &[f64]) -> Option<Intervals> {
 
 /// The keys of finite values, rising. The values of a tail are spread evenly enough that most fall into a bin of their own;
 /// where they are not, they are sorted as any others.
-fn in_order(values: Vec<f64>) -> Vec<i64> {
+fn in_order(values: &[f64]) -> Vec<i64> {
     const CROWDED: usize = 32;
+    let mut values = values.to_vec();
+    values.retain(|x| x.is_finite());
     let n = values.len();
-    let low = values.iter().copied().fold(f64::INFINITY, |a, b| if b < a { b } else { a });
-    let high = values.iter().copied().fold(f64::NEG_INFINITY, |a, b| if b > a { b } else { a });
+    let (low, high) = ends(&values);
     let scale = n as f64 / (high - low);
     // Rises with x, so that bins are in order.
     let bin = |x: f64| (((x - low) * scale) as u32 as usize).min(n);
@@ -137,6 +154,16 @@ fn in_order(values: Vec<f64>) -> Vec<i64> {
         keys[at] = key;
     }
     keys
+}
+
+/// The least and the greatest of the finite values; infinite where there is none.
+fn ends(values: &[f64]) -> (f64, f64) {
+    let (mut low, mut high) = (f64::INFINITY, f64::NEG_INFINITY);
+    for x in values.iter().copied().filter(|x| x.is_finite()) {
+        low = if x < low { x } else { low };
+        high = if x > high { x } else { high };
+    }
+    (low, high)
 }
 
 /// A number of the same order as the value, cheaper to compare.
