@@ -308,7 +308,7 @@ impl<'a> Plan<'a> {
     /// Runs one step over the first `count` builds.
     pub(super) fn step(&self, step: Step, slot: usize, values: &mut [Column], count: usize) {
         if let Step::Call(call) = step {
-            return self.call(call, values, count);
+            return self.call(call, slot, values, count);
         }
         // Every column that a step reads was made before its own.
         let (before, after) = values.split_at_mut(slot);
@@ -361,19 +361,25 @@ impl<'a> Plan<'a> {
         }
     }
 
-    fn call(&self, call: u32, values: &mut [Column], count: usize) {
+    /// One build reads and writes many columns: the arguments' were made before the call's mark, the results' come after.
+    fn call(&self, call: u32, mark: usize, values: &mut [Column], count: usize) {
         let model = self.program.calls[call as usize].model;
         let Wiring { inputs, outputs } = &self.calls[call as usize];
+        let (before, after) = values.split_at_mut(mark);
+        let mut columns = [&[][..]; WIDEST];
+        for (column, input) in columns.iter_mut().zip(inputs) {
+            *column = &before[*input][..count];
+        }
+        let columns = &columns[..inputs.len()];
         let (mut arguments, mut results) = ([0.0; WIDEST], [0.0; WIDEST]);
-        // One build reads and writes many columns, so it is the build that is counted.
-        #[allow(clippy::needless_range_loop)]
+        let (arguments, results) = (&mut arguments[..inputs.len()], &mut results[..model.fields.len()]);
         for i in 0..count {
-            for (argument, column) in arguments.iter_mut().zip(inputs) {
-                *argument = values[*column][i];
+            for (argument, column) in arguments.iter_mut().zip(columns) {
+                *argument = column[i];
             }
-            (model.evaluate)(&arguments[..inputs.len()], &mut results[..model.fields.len()]);
+            (model.evaluate)(arguments, results);
             for (field, column) in outputs {
-                values[*column][i] = results[*field as usize];
+                after[*column - mark][i] = results[*field as usize];
             }
         }
     }

@@ -2,6 +2,8 @@
 //! the highest twentieth of the samples, and a first look at a few tells where those surely lie. What lies between is
 //! counted, and no more.
 
+use std::mem;
+
 use super::statistics::{COVERAGE, Intervals};
 
 /// The outer samples, between whose inner ones the rest lies.
@@ -10,6 +12,7 @@ pub(crate) struct Tails {
     below: f64,
     above: f64,
     low: Vec<f64>,
+    /// Negated, so that both tails are looked at alike.
     high: Vec<f64>,
 }
 
@@ -20,15 +23,17 @@ impl Tails {
     pub(crate) fn new(some: &[f64]) -> Self {
         const ROOM: f64 = 4.0;
         const BINS: usize = 256;
+        if some.is_empty() || some.iter().any(|x| !x.is_finite()) {
+            let finite: Vec<f64> = some.iter().copied().filter(|x| x.is_finite()).collect();
+            return if finite.is_empty() { Self::within(f64::INFINITY, f64::NEG_INFINITY) } else { Self::new(&finite) };
+        }
         let (low, high) = ends(some);
         let mut counts = [0u32; BINS];
-        let mut n = 0.0;
-        for x in some.iter().filter(|x| x.is_finite()) {
-            let bin = (x - low) / (high - low) * BINS as f64;
-            counts[(bin as u32 as usize).min(BINS - 1)] += 1;
-            n += 1.0;
+        let scale = BINS as f64 / (high - low);
+        for x in some {
+            counts[(((x - low) * scale) as u32 as usize).min(BINS - 1)] += 1;
         }
-        let outside = 1.0 - COVERAGE;
+        let (n, outside) = (some.len() as f64, 1.0 - COVERAGE);
         let wanted = outside * n + ROOM * (outside * (1.0 - outside) * n).sqrt() + 1.0;
         // How far from an end the bins hold as many; a bin more is for rounding at its edge.
         let reach = |bin: &dyn Fn(usize) -> usize| {
@@ -61,7 +66,7 @@ impl Tails {
             let (mut lows, mut highs) = (0, 0);
             for x in chunk {
                 low[lows % AT_ONCE] = *x;
-                high[highs % AT_ONCE] = *x;
+                high[highs % AT_ONCE] = -*x;
                 lows += usize::from(*x <= below);
                 highs += usize::from(*x >= above);
             }
@@ -78,25 +83,26 @@ impl Tails {
 
     /// The intervals of all samples looked through, of which `n` were finite; `None` where the bounds were too far out.
     pub(crate) fn intervals(&self, n: usize) -> Option<Intervals> {
-        let (low, high) = (in_order(&self.low), in_order(&self.high));
         if n < 2 {
-            let only = value(*low.first()?);
+            let only = lowest(&self.low, n);
+            let only = *only.first()?;
             return Some(Intervals { symmetric: (only, only), shortest: (only, only) });
         }
         let held = ((COVERAGE * n as f64).round() as usize).min(n - 1);
         // So many starting points has a window of `held` steps; the one that starts at the i-th lowest ends at the i-th of
         // as many highest.
         let starts = n - held;
-        let high = &high[high.len().checked_sub(starts)?..];
-        let window = |i: usize| Some((value(*low.get(i)?), value(*high.get(i)?)));
-        let mut shortest = window(0)?;
+        let (low, high) = (lowest(&self.low, starts), lowest(&self.high, starts));
+        let (low, high) = (low.get(..starts)?, high.get(..starts)?);
+        let window = |i: usize| (low[i], -high[starts - 1 - i]);
+        let mut shortest = window(0);
         for i in 1..starts {
-            let (low, high) = window(i)?;
+            let (low, high) = window(i);
             if high - low < shortest.1 - shortest.0 {
                 shortest = (low, high);
             }
         }
-        Some(Intervals { symmetric: window(starts / 2)?, shortest })
+        Some(Intervals { symmetric: window(starts / 2), shortest })
     }
 }
 
@@ -114,66 +120,59 @@ pub(crate) fn intervals(samples: &[f64]) -> Option<Intervals> {
     bounded.or_else(|| found(Tails::new(&[])))
 }
 
-/// The keys of finite values, rising. The values of a tail are spread evenly enough that most fall into a bin of their own;
-/// where they are not, they are sorted as any others.
-fn in_order(values: &[f64]) -> Vec<i64> {
-    const CROWDED: usize = 32;
-    let mut values = values.to_vec();
-    values.retain(|x| x.is_finite());
+/// The finite values, of which the lowest that are wanted are in order. A tail is spread evenly enough that most of its
+/// values fall into a bin of their own; where it is not, it is sorted as any others.
+fn lowest(values: &[f64], wanted: usize) -> Vec<f64> {
+    const CROWDED: u32 = 32;
     let n = values.len();
-    let (low, high) = ends(&values);
+    let (low, high) = ends(values);
+    if !(low.is_finite() && high.is_finite()) {
+        let finite: Vec<f64> = values.iter().copied().filter(|x| x.is_finite()).collect();
+        return if finite.is_empty() { finite } else { lowest(&finite, wanted) };
+    }
     let scale = n as f64 / (high - low);
     // Rises with x, so that bins are in order.
     let bin = |x: f64| (((x - low) * scale) as u32 as usize).min(n);
-    let mut starts = vec![0u32; n + 2];
-    values.iter().for_each(|x| starts[bin(*x) + 1] += 1);
-    if !scale.is_finite() || starts.iter().any(|count| *count as usize > CROWDED) {
-        let mut keys: Vec<i64> = values.into_iter().map(key).collect();
-        keys.sort_unstable();
-        return keys;
-    }
-    let mut sum = 0;
+    let mut starts = vec![0u32; n + 1];
+    values.iter().for_each(|x| starts[bin(*x)] += 1);
+    let (mut sum, mut fullest) = (0, 0);
     for start in &mut starts {
-        sum += *start;
-        *start = sum;
+        let count = mem::replace(start, sum);
+        sum += count;
+        fullest = fullest.max(count);
     }
-    let mut keys = vec![0; n];
+    if fullest > CROWDED {
+        let mut sorted = values.to_vec();
+        sorted.sort_unstable_by(f64::total_cmp);
+        return sorted;
+    }
+    let mut sorted = vec![0.0; n];
     for x in values {
-        let next = &mut starts[bin(x)];
-        keys[*next as usize] = key(x);
+        let next = &mut starts[bin(*x)];
+        sorted[*next as usize] = *x;
         *next += 1;
     }
     // What is left is order within a bin.
-    for i in 1..n {
-        let key = keys[i];
+    for i in 1..n.min(wanted + CROWDED as usize) {
+        let x = sorted[i];
         let mut at = i;
-        while at > 0 && keys[at - 1] > key {
-            keys[at] = keys[at - 1];
+        while at > 0 && sorted[at - 1] > x {
+            sorted[at] = sorted[at - 1];
             at -= 1;
         }
-        keys[at] = key;
+        sorted[at] = x;
     }
-    keys
+    sorted
 }
 
-/// The least and the greatest of the finite values; infinite where there is none.
+/// The least and the greatest value; the wrong way round where there is none.
 fn ends(values: &[f64]) -> (f64, f64) {
     let (mut low, mut high) = (f64::INFINITY, f64::NEG_INFINITY);
-    for x in values.iter().copied().filter(|x| x.is_finite()) {
-        low = if x < low { x } else { low };
-        high = if x > high { x } else { high };
+    for x in values {
+        low = if *x < low { *x } else { low };
+        high = if *x > high { *x } else { high };
     }
     (low, high)
-}
-
-/// A number of the same order as the value, cheaper to compare.
-fn key(x: f64) -> i64 {
-    let bits = x.to_bits().cast_signed();
-    bits ^ ((bits >> 63).cast_unsigned() >> 1).cast_signed()
-}
-
-fn value(key: i64) -> f64 {
-    f64::from_bits((key ^ ((key >> 63).cast_unsigned() >> 1).cast_signed()).cast_unsigned())
 }
 
 #[cfg(test)]
@@ -225,12 +224,5 @@ mod tests {
         assert_eq!(intervals(&samples), Some(wanted));
         assert_eq!(intervals(&[f64::NAN]), None);
         assert_eq!(intervals(&[2.0]).map(|found| found.shortest), Some((2.0, 2.0)));
-    }
-
-    #[test]
-    fn keys_are_in_the_order_of_their_values() {
-        let rising = [f64::NEG_INFINITY, -1e300, -2.0, -1e-310, -0.0, 0.0, 5e-324, 1.0, 1e300, f64::INFINITY];
-        assert!(rising.windows(2).all(|pair| key(pair[0]) < key(pair[1])));
-        assert!(rising.iter().all(|x| value(key(*x)).to_bits() == x.to_bits()));
     }
 }

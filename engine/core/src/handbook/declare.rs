@@ -4,13 +4,6 @@
 
 use uom::si::{Dimension, Quantity, SI};
 
-/// Puts a model's results where its caller wants them.
-pub(super) fn write(out: &mut [f64], results: &[f64]) {
-    for (slot, result) in out.iter_mut().zip(results) {
-        *slot = *result;
-    }
-}
-
 /// A value as worksheets' programs hold it: one number in SI base units.
 pub(super) trait Flat: Copy {
     /// From a number in SI base units.
@@ -142,7 +135,9 @@ macro_rules! model {
             )+)?],
             evaluate: |flat, out| {
                 let record: $Record = $function(&$Given::from_flat(flat));
-                $crate::handbook::declare::write(out, &[$($crate::handbook::declare::Flat::to_si(record.$field)),+]);
+                if let Some(out) = out.first_chunk_mut() {
+                    *out = [$($crate::handbook::declare::Flat::to_si(record.$field)),+];
+                }
             },
         };
 
