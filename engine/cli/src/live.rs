@@ -25,17 +25,17 @@ pub(crate) struct LiveParts {
     policy: String,
     setting: String,
     worksheet: String,
-    /// The packed module, where the page has it inside.
-    module: Option<&'static str>,
+    /// Whether the page has the packed module inside.
+    module: bool,
     script: Option<String>,
 }
 
 impl LiveParts {
     pub(crate) fn new(source: &str, setting: &PageSetting, engine: &LiveEngine, style: &str) -> Self {
         let (module, script) = match engine {
-            LiveEngine::LeftOut => (None, None),
-            LiveEngine::Inside => (Some(MODULE.as_str()), Some(inside())),
-            LiveEngine::Beside(link) => (None, Some(beside(link))),
+            LiveEngine::LeftOut => (false, None),
+            LiveEngine::Inside => (true, Some(inside())),
+            LiveEngine::Beside(link) => (false, Some(beside(link))),
         };
         Self {
             policy: policy(style, script.as_deref(), engine),
@@ -46,6 +46,16 @@ impl LiveParts {
         }
     }
 }
+
+/// Puts the packed module into the element that the template keeps for it. That is larger than all the rest of a page, and
+/// a template engine would copy it about.
+pub(crate) fn with_module(page: &str) -> String {
+    // The worksheet stands before, whatever it says.
+    let place = page.rfind(MODULE_PLACE).map_or(page.len(), |at| at + MODULE_PLACE.len());
+    [&page[..place], &MODULE, &page[place..]].concat()
+}
+
+const MODULE_PLACE: &str = "id=\"_engine\">";
 
 /// How a page was made, as far as the worksheet does not say: the page's engine and `verify` take it up again.
 #[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]

@@ -17,7 +17,7 @@ use tera::{Tera, escape_html};
 use crate::{
     date::Date,
     failure::Failure,
-    live::{LiveEngine, LiveParts, PageSetting, SHARED_MARK, still_policy},
+    live::{LiveEngine, LiveParts, PageSetting, SHARED_MARK, still_policy, with_module},
 };
 
 /// What holds for every worksheet of a call.
@@ -82,7 +82,7 @@ pub fn render_worksheet_with(
     let metadata = &evaluation.sheet.metadata;
     let hash = hash(source);
     let html = fill(
-        WORKSHEET,
+        &WORKSHEET,
         &WorksheetPage {
             lang: page.lang,
             title: &title,
@@ -105,6 +105,7 @@ pub fn render_worksheet_with(
             },
         },
     )?;
+    let html = if *engine == LiveEngine::Inside { with_module(&html) } else { html };
     Ok(RenderedPage { title, summary: page.summary, html, evaluation })
 }
 
@@ -133,7 +134,7 @@ pub(crate) struct IndexEntry<'a> {
 
 /// The list of a site's pages as HTML.
 pub(crate) fn render_index(title: &str, entries: Vec<IndexEntry<'_>>) -> Result<String, Failure> {
-    fill(INDEX, &IndexPage { title, style: STYLE, policy: still_policy(STYLE), entries })
+    fill(&INDEX, &IndexPage { title, style: STYLE, policy: still_policy(STYLE), entries })
 }
 
 /// The page of a class's marks as HTML.
@@ -145,7 +146,7 @@ pub(crate) fn render_marks(statistics: &impl Serialize) -> Result<String, Failur
         #[serde(flatten)]
         statistics: &'a S,
     }
-    fill(MARKS, &MarksPage { engine: env!("CARGO_PKG_VERSION"), style: STYLE, statistics })
+    fill(&MARKS, &MarksPage { engine: env!("CARGO_PKG_VERSION"), style: STYLE, statistics })
 }
 
 /// Whether a file is one that this program wrote: it says so at its head.
@@ -184,9 +185,9 @@ struct Foot<'a> {
     evaluated: String,
 }
 
-fn fill(template: &str, variables: &impl Serialize) -> Result<String, Failure> {
-    let tera = TEMPLATES.as_ref().map_err(|cause| Failure::Template { cause })?;
-    let filled = tera::Context::from_serialize(variables).and_then(|context| tera.render(template, &context));
+fn fill(template: &'static Template, variables: &impl Serialize) -> Result<String, Failure> {
+    let tera = template.as_ref().map_err(|cause| Failure::Template { cause })?;
+    let filled = tera::Context::from_serialize(variables).and_then(|context| tera.render(PAGE, &context));
     filled.map_err(|cause| Failure::Filling { cause })
 }
 
@@ -198,21 +199,23 @@ fn hash(source: &str) -> String {
     })
 }
 
-static TEMPLATES: LazyLock<Result<Tera, tera::Error>> = LazyLock::new(|| {
+/// A template, read when first wanted.
+type Template = LazyLock<Result<Tera, tera::Error>>;
+
+static WORKSHEET: Template = LazyLock::new(|| read(include_str!("../../../templates/worksheet.html")));
+static INDEX: Template = LazyLock::new(|| read(include_str!("../../../templates/index.html")));
+static MARKS: Template = LazyLock::new(|| read(include_str!("../../../templates/marks.html")));
+
+fn read(template: &str) -> Result<Tera, tera::Error> {
     let mut tera = Tera::default();
-    tera.add_raw_templates([
-        (WORKSHEET, include_str!("../../../templates/worksheet.html")),
-        (INDEX, include_str!("../../../templates/index.html")),
-        (MARKS, include_str!("../../../templates/marks.html")),
-    ])?;
+    tera.add_raw_template(PAGE, template)?;
     Ok(tera)
-});
+}
 
 /// Characters of the hash that a reader sees; enough to tell any two worksheets apart.
 const HASH_SHOWN: usize = 16;
-const WORKSHEET: &str = "worksheet.html";
-const INDEX: &str = "index.html";
-const MARKS: &str = "marks.html";
+/// What tera calls each of them; by this ending it escapes what is put in.
+const PAGE: &str = "page.html";
 const STYLE: &str =
     concat!(include_str!("../../../templates/style.css"), include_str!("../../../templates/live/style.css"));
 const GENERATOR: &str = "<meta name=\"generator\" content=\"benchleaf";

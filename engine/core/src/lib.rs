@@ -7,6 +7,7 @@ pub mod evaluate;
 pub mod exercise;
 pub mod handbook;
 pub mod lang;
+pub mod letters;
 pub mod nearest;
 #[cfg_attr(not(feature = "rust"), path = "outside/none.rs")]
 pub mod outside;

@@ -1,5 +1,7 @@
 //! The known name that is nearest to a misspelt one.
 
+use crate::letters::lower;
+
 /// The candidate within a third of the word's length in edits, if one is; the first of the nearest.
 pub fn nearest<'a>(word: &str, candidates: impl IntoIterator<Item = &'a str>) -> Option<&'a str> {
     let length = word.chars().count();
@@ -15,7 +17,7 @@ pub fn nearest<'a>(word: &str, candidates: impl IntoIterator<Item = &'a str>) ->
 
 /// Edits between two words; a change of case alone counts as one.
 fn distance(a: &str, b: &str) -> usize {
-    if a.to_lowercase() == b.to_lowercase() {
+    if a.chars().map(lower).eq(b.chars().map(lower)) {
         return 1;
     }
     strsim::damerau_levenshtein(a, b)

@@ -3,6 +3,7 @@
 
 use benchleaf_core::{
     lang::ast::{Correlation, Definition, Expr, Function, Node, Statement, StatementBody},
+    letters::capitalised,
     results::{Outcome, Value},
 };
 use maud::{Markup, html};
@@ -53,11 +54,7 @@ pub(crate) fn came_to(manuscript: &Manuscript<'_>, value: &Value) -> Markup {
 pub(crate) fn sentence_case(label: &str) -> String {
     let first = label.split_whitespace().next().unwrap_or("");
     let plain = first.chars().count() > 1 && first.chars().all(|c| c.is_lowercase() || "-,:’'".contains(c));
-    let mut chars = label.chars();
-    match chars.next() {
-        Some(letter) if plain => letter.to_uppercase().chain(chars).collect(),
-        _ => label.to_owned(),
-    }
+    if plain { capitalised(label) } else { label.to_owned() }
 }
 
 fn row(manuscript: &Manuscript<'_>, statement: &Statement) -> Markup {

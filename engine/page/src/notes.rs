@@ -2,6 +2,7 @@
 //! without it, ANSI Z535.6). A note whose condition is not met is one quiet line that says so and can be opened.
 
 use benchleaf_core::{
+    letters::capitalised,
     results::NoteState,
     sheet::{Block, Note, Signal},
 };
@@ -34,7 +35,7 @@ pub(crate) fn block(
         return html! {
             details.note.quiet data-signal=(signal) data-note=[number] data-shown="false" {
                 summary {
-                    (capital(signal)) ", not shown: "
+                    (capitalised(signal)) ", not shown: "
                     @match condition {
                         Some(condition) => { (condition) " is not met anywhere within the tolerances." },
                         None => "its condition is not met anywhere within the tolerances.",
@@ -49,10 +50,10 @@ pub(crate) fn block(
     html! {
         div.row.note-row data-waits[waits] {
             div.reasoning {
-                div.note role="note" aria-label=(capital(signal)) data-signal=(signal) data-note=[number] data-shown="true" {
+                div.note role="note" aria-label=(capitalised(signal)) data-signal=(signal) data-note=[number] data-shown="true" {
                     p.signal {
                         @if note.signal != Signal::Notice { (signs::alert()) }
-                        strong { (signal.to_uppercase()) }
+                        strong { (signal.to_ascii_uppercase()) }
                     }
                     (content)
                 }
@@ -77,9 +78,4 @@ fn reason(manuscript: &Manuscript<'_>, condition: &Markup, state: &NoteState) ->
             }
         }
     }
-}
-
-fn capital(word: &str) -> String {
-    let mut chars = word.chars();
-    chars.next().map_or_else(String::new, |first| first.to_uppercase().chain(chars).collect())
 }

@@ -1,9 +1,12 @@
 //! A handbook model at work: what it is and where it is published, its arguments as a small table, and each field of its
 //! record as a row with what it came to in the margin.
 
+use std::iter;
+
 use benchleaf_core::{
     handbook::{self, Input, Model, Parameter},
     lang::ast::{Argument, Definition, Node, Statement},
+    letters::lower,
     results::Value,
 };
 use maud::{Markup, html};
@@ -130,7 +133,7 @@ fn running(sentence: &str) -> String {
     let word = first.chars().skip(1).all(char::is_lowercase);
     let mut chars = sentence.chars();
     match chars.next() {
-        Some(letter) if word => letter.to_lowercase().chain(chars).collect(),
+        Some(letter) if word => iter::once(lower(letter)).chain(chars).collect(),
         _ => sentence.to_owned(),
     }
 }

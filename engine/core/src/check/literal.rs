@@ -4,6 +4,7 @@ use super::{Checker, Typed};
 use crate::{
     evaluate::program::{Source, Step},
     lang::ast::{Bounds, Distribution, Quantity, Tolerance},
+    letters::lowercase,
     nearest::nearest,
     problem::{Code, Problem},
     span::{Span, Spanned},
@@ -20,7 +21,7 @@ pub(super) fn unit(text: &Spanned<String>) -> Result<Unit, Problem> {
     let problem = Problem::new(Code::UnknownUnit, text.span, message);
     let prefix_alone = matches!(part.as_str(), "k" | "M" | "G" | "µ" | "u" | "n" | "p");
     let known = nearest(&part, table().symbols()).filter(|_| part.chars().count() > 1);
-    let other_case = table().symbols().find(|symbol| symbol.to_lowercase() == part.to_lowercase());
+    let other_case = table().symbols().find(|symbol| lowercase(symbol) == lowercase(&part));
     let known = table().symbol_of_name(&part).or_else(|| other_case.or(known).map(str::to_owned));
     Err(match (prefix_alone, known) {
         (true, _) => problem.help("a prefix needs its unit: 470 kΩ; or write the part code without a blank: 470k, 4k7"),

@@ -10,6 +10,10 @@ use super::{
 
 /// Builds a block holds.
 pub(crate) const BLOCK: usize = 512;
+/// A block's values of one register. A little longer than a block: a call of a model reads one build across many columns,
+/// and if these were 4096 bytes apart they would all want the same few lines of the processor's cache.
+pub(crate) type Column = [f64; STRIDE];
+const STRIDE: usize = BLOCK + 8;
 
 /// Which sources are drawn anew, from a stream of their own.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -76,8 +80,8 @@ const ANEW: u64 = 1 << 60;
 
 /// Working columns of one thread.
 pub(crate) struct Columns {
-    pub(super) values: Vec<[f64; BLOCK]>,
-    scores: Vec<[f64; BLOCK]>,
+    pub(super) values: Vec<Column>,
+    scores: Vec<Column>,
 }
 
 impl Columns {
@@ -268,7 +272,7 @@ impl<'a> Plan<'a> {
     /// Columns to work on.
     pub(crate) fn columns(&self) -> Columns {
         let mut columns =
-            Columns { values: vec![[0.0; BLOCK]; self.columns], scores: vec![[0.0; BLOCK]; self.copula.width()] };
+            Columns { values: vec![[0.0; STRIDE]; self.columns], scores: vec![[0.0; STRIDE]; self.copula.width()] };
         for (column, value) in &self.fixed {
             columns.values[*column].fill(*value);
         }
@@ -302,9 +306,9 @@ impl<'a> Plan<'a> {
     }
 
     /// Runs one step over the first `count` builds.
-    pub(super) fn step(&self, step: Step, slot: usize, values: &mut [[f64; BLOCK]], count: usize) {
+    pub(super) fn step(&self, step: Step, slot: usize, values: &mut [Column], count: usize) {
         if let Step::Call(call) = step {
-            return self.call(call, values, count);
+            return self.call(call, slot, values, count);
         }
         // Every column that a step reads was made before its own.
         let (before, after) = values.split_at_mut(slot);
@@ -357,31 +361,34 @@ impl<'a> Plan<'a> {
         }
     }
 
-    fn call(&self, call: u32, values: &mut [[f64; BLOCK]], count: usize) {
+    /// One build reads and writes many columns: the arguments' were made before the call's mark, the results' come after.
+    fn call(&self, call: u32, mark: usize, values: &mut [Column], count: usize) {
         let callee = &self.program.calls[call as usize].callee;
         let Wiring { inputs, outputs } = &self.calls[call as usize];
+        let (before, after) = values.split_at_mut(mark);
+        let mut columns = [&[][..]; WIDEST];
+        for (column, input) in columns.iter_mut().zip(inputs) {
+            *column = &before[*input][..count];
+        }
+        let columns = &columns[..inputs.len()];
         if let Callee::Block(block) = callee {
-            let rows: Vec<f64> = (0..count)
-                .flat_map(|i| inputs.iter().map(move |column| (column, i)))
-                .map(|(c, i)| values[*c][i])
-                .collect();
+            let rows: Vec<f64> = (0..count).flat_map(|i| columns.iter().map(move |column| column[i])).collect();
             let found = block.many(&rows, count);
             for (field, column) in outputs {
                 let results = found.iter().skip(*field as usize).step_by(block.outputs());
-                values[*column].iter_mut().zip(results).for_each(|(slot, result)| *slot = *result);
+                after[*column - mark].iter_mut().zip(results).for_each(|(slot, result)| *slot = *result);
             }
             return;
         }
         let (mut arguments, mut results) = ([0.0; WIDEST], [0.0; WIDEST]);
-        // One build reads and writes many columns, so it is the build that is counted.
-        #[allow(clippy::needless_range_loop)]
+        let (arguments, results) = (&mut arguments[..inputs.len()], &mut results[..callee.outputs()]);
         for i in 0..count {
-            for (argument, column) in arguments.iter_mut().zip(inputs) {
-                *argument = values[*column][i];
+            for (argument, column) in arguments.iter_mut().zip(columns) {
+                *argument = column[i];
             }
-            callee.evaluate(&arguments[..inputs.len()], &mut results[..callee.outputs()]);
+            callee.evaluate(arguments, results);
             for (field, column) in outputs {
-                values[*column][i] = results[*field as usize];
+                after[*column - mark][i] = results[*field as usize];
             }
         }
     }

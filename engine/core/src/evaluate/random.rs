@@ -180,8 +180,12 @@ pub(crate) fn normal_probability(z: f64) -> f64 {
 type Coefficients = ([f64; 8], [f64; 8]);
 
 fn ratio(r: f64, (above, below): &Coefficients) -> f64 {
-    let polynomial = |c: &[f64; 8]| c.iter().rev().fold(0.0, |sum, c| sum * r + c);
-    polynomial(above) / polynomial(below)
+    polynomial(r, above) / polynomial(r, below)
+}
+
+/// By Horner's rule, written out: it is wanted for every sample of a normal distribution.
+fn polynomial(x: f64, c: &[f64; 8]) -> f64 {
+    ((((((c[7] * x + c[6]) * x + c[5]) * x + c[4]) * x + c[3]) * x + c[2]) * x + c[1]) * x + c[0]
 }
 
 #[allow(clippy::excessive_precision, clippy::unreadable_literal)]

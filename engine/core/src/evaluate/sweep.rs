@@ -55,7 +55,7 @@ impl<'a> Sweep<'a> {
                 self.plan.step(step, slot, &mut self.columns.values, BLOCK);
             }
         }
-        &self.columns.values[self.subject]
+        &self.columns.values[self.subject][..BLOCK]
     }
 }
 

@@ -2,6 +2,8 @@
 //! the highest twentieth of the samples, and a first look at a few tells where those surely lie. What lies between is
 //! counted, and no more.
 
+use std::mem;
+
 use super::statistics::{COVERAGE, Intervals};
 
 /// The outer samples, between whose inner ones the rest lies.
@@ -9,31 +11,49 @@ use super::statistics::{COVERAGE, Intervals};
 pub(crate) struct Tails {
     below: f64,
     above: f64,
-    outside: Vec<f64>,
+    low: Vec<f64>,
+    /// Negated, so that both tails are looked at alike.
+    high: Vec<f64>,
 }
 
 impl Tails {
-    /// Bounds from some of the samples, taken at random. Leaves room enough that the tails of all of them are outside but
-    /// once in some ten thousand times.
+    /// Bounds from some of the samples, taken at random; from none, all are outside. Leaves room enough that the tails of
+    /// all samples are outside but once in some ten thousand times. The bounds stand at edges of bins: that keeps a few
+    /// samples more than a look at these in order would, and costs far less.
     pub(crate) fn new(some: &[f64]) -> Self {
         const ROOM: f64 = 4.0;
-        let mut keys: Vec<i64> = some.iter().filter(|x| x.is_finite()).map(|x| key(*x)).collect();
-        let n = keys.len() as f64;
-        let outside = 1.0 - COVERAGE;
-        let rank = (outside * n + ROOM * (outside * (1.0 - outside) * n).sqrt()).ceil() as usize + 1;
-        if 2 * rank >= keys.len() {
-            return Self { below: f64::INFINITY, above: f64::NEG_INFINITY, outside: Vec::new() };
+        const BINS: usize = 256;
+        if some.is_empty() || some.iter().any(|x| !x.is_finite()) {
+            let finite: Vec<f64> = some.iter().copied().filter(|x| x.is_finite()).collect();
+            return if finite.is_empty() { Self::within(f64::INFINITY, f64::NEG_INFINITY) } else { Self::new(&finite) };
         }
-        let last = keys.len() - 1 - rank;
-        let (_, below, above) = keys.select_nth_unstable(rank);
-        let below = value(*below);
-        let (_, above, _) = above.select_nth_unstable(last - rank - 1);
-        Self { below, above: value(*above), outside: Vec::new() }
+        let (low, high) = ends(some);
+        let mut counts = [0u32; BINS];
+        let scale = BINS as f64 / (high - low);
+        for x in some {
+            counts[(((x - low) * scale) as u32 as usize).min(BINS - 1)] += 1;
+        }
+        let (n, outside) = (some.len() as f64, 1.0 - COVERAGE);
+        let wanted = outside * n + ROOM * (outside * (1.0 - outside) * n).sqrt() + 1.0;
+        // How far from an end the bins hold as many; a bin more is for rounding at its edge.
+        let reach = |bin: &dyn Fn(usize) -> usize| {
+            let mut held = 0.0;
+            let enough = (0..BINS).find(|i| {
+                held += f64::from(counts[bin(*i)]);
+                held > wanted
+            });
+            enough.map_or(f64::INFINITY, |i| (high - low) * ((i + 2) as f64 / BINS as f64))
+        };
+        Self::within(low + reach(&|i| i), high - reach(&|i| BINS - 1 - i))
+    }
+
+    fn within(below: f64, above: f64) -> Self {
+        Self { below, above, low: Vec::new(), high: Vec::new() }
     }
 
     /// The same bounds, with nothing looked through.
     pub(crate) fn emptied(&self) -> Self {
-        Self { outside: Vec::new(), ..*self }
+        Self::within(self.below, self.above)
     }
 
     /// Looks through samples.
@@ -42,45 +62,47 @@ impl Tails {
         let (below, above) = (self.below, self.above);
         for chunk in values.chunks(AT_ONCE) {
             // Every sample is written, and the next one over it unless it is outside: no branch to guess.
-            let mut found = [0.0; AT_ONCE];
-            let mut count = 0;
+            let (mut low, mut high) = ([0.0; AT_ONCE], [0.0; AT_ONCE]);
+            let (mut lows, mut highs) = (0, 0);
             for x in chunk {
-                found[count % AT_ONCE] = *x;
-                count += usize::from((*x <= below) | (*x >= above));
+                low[lows % AT_ONCE] = *x;
+                high[highs % AT_ONCE] = -*x;
+                lows += usize::from(*x <= below);
+                highs += usize::from(*x >= above);
             }
-            self.outside.extend_from_slice(&found[..count.min(AT_ONCE)]);
+            self.low.extend_from_slice(&low[..lows.min(AT_ONCE)]);
+            self.high.extend_from_slice(&high[..highs.min(AT_ONCE)]);
         }
     }
 
     /// Takes in the samples of another with the same bounds.
     pub(crate) fn merge(&mut self, other: &Tails) {
-        self.outside.extend_from_slice(&other.outside);
+        self.low.extend_from_slice(&other.low);
+        self.high.extend_from_slice(&other.high);
     }
 
     /// The intervals of all samples looked through, of which `n` were finite; `None` where the bounds were too far out.
     pub(crate) fn intervals(&self, n: usize) -> Option<Intervals> {
-        let tail = |belongs: &dyn Fn(f64) -> bool| {
-            in_order(self.outside.iter().copied().filter(|x| x.is_finite() && belongs(*x)).collect())
-        };
-        let (low, high) = (tail(&|x| x <= self.below), tail(&|x| x >= self.above));
         if n < 2 {
-            let only = value(*low.first()?);
+            let only = lowest(&self.low, n);
+            let only = *only.first()?;
             return Some(Intervals { symmetric: (only, only), shortest: (only, only) });
         }
         let held = ((COVERAGE * n as f64).round() as usize).min(n - 1);
         // So many starting points has a window of `held` steps; the one that starts at the i-th lowest ends at the i-th of
         // as many highest.
         let starts = n - held;
-        let high = &high[high.len().checked_sub(starts)?..];
-        let window = |i: usize| Some((value(*low.get(i)?), value(*high.get(i)?)));
-        let mut shortest = window(0)?;
+        let (low, high) = (lowest(&self.low, starts), lowest(&self.high, starts));
+        let (low, high) = (low.get(..starts)?, high.get(..starts)?);
+        let window = |i: usize| (low[i], -high[starts - 1 - i]);
+        let mut shortest = window(0);
         for i in 1..starts {
-            let (low, high) = window(i)?;
+            let (low, high) = window(i);
             if high - low < shortest.1 - shortest.0 {
                 shortest = (low, high);
             }
         }
-        Some(Intervals { symmetric: window(starts / 2)?, shortest })
+        Some(Intervals { symmetric: window(starts / 2), shortest })
     }
 }
 
@@ -98,55 +120,59 @@ pub(crate) fn intervals(samples: &[f64]) -> Option<Intervals> {
     bounded.or_else(|| found(Tails::new(&[])))
 }
 
-/// The keys of finite values, rising. The values of a tail are spread evenly enough that most fall into a bin of their own;
-/// where they are not, they are sorted as any others.
-fn in_order(values: Vec<f64>) -> Vec<i64> {
-    const CROWDED: usize = 32;
+/// The finite values, of which the lowest that are wanted are in order. A tail is spread evenly enough that most of its
+/// values fall into a bin of their own; where it is not, it is sorted as any others.
+fn lowest(values: &[f64], wanted: usize) -> Vec<f64> {
+    const CROWDED: u32 = 32;
     let n = values.len();
-    let low = values.iter().copied().fold(f64::INFINITY, |a, b| if b < a { b } else { a });
-    let high = values.iter().copied().fold(f64::NEG_INFINITY, |a, b| if b > a { b } else { a });
+    let (low, high) = ends(values);
+    if !(low.is_finite() && high.is_finite()) {
+        let finite: Vec<f64> = values.iter().copied().filter(|x| x.is_finite()).collect();
+        return if finite.is_empty() { finite } else { lowest(&finite, wanted) };
+    }
     let scale = n as f64 / (high - low);
     // Rises with x, so that bins are in order.
     let bin = |x: f64| (((x - low) * scale) as u32 as usize).min(n);
-    let mut starts = vec![0u32; n + 2];
-    values.iter().for_each(|x| starts[bin(*x) + 1] += 1);
-    if !scale.is_finite() || starts.iter().any(|count| *count as usize > CROWDED) {
-        let mut keys: Vec<i64> = values.into_iter().map(key).collect();
-        keys.sort_unstable();
-        return keys;
-    }
-    let mut sum = 0;
+    let mut starts = vec![0u32; n + 1];
+    values.iter().for_each(|x| starts[bin(*x)] += 1);
+    let (mut sum, mut fullest) = (0, 0);
     for start in &mut starts {
-        sum += *start;
-        *start = sum;
+        let count = mem::replace(start, sum);
+        sum += count;
+        fullest = fullest.max(count);
     }
-    let mut keys = vec![0; n];
+    if fullest > CROWDED {
+        let mut sorted = values.to_vec();
+        sorted.sort_unstable_by(f64::total_cmp);
+        return sorted;
+    }
+    let mut sorted = vec![0.0; n];
     for x in values {
-        let next = &mut starts[bin(x)];
-        keys[*next as usize] = key(x);
+        let next = &mut starts[bin(*x)];
+        sorted[*next as usize] = *x;
         *next += 1;
     }
     // What is left is order within a bin.
-    for i in 1..n {
-        let key = keys[i];
+    for i in 1..n.min(wanted + CROWDED as usize) {
+        let x = sorted[i];
         let mut at = i;
-        while at > 0 && keys[at - 1] > key {
-            keys[at] = keys[at - 1];
+        while at > 0 && sorted[at - 1] > x {
+            sorted[at] = sorted[at - 1];
             at -= 1;
         }
-        keys[at] = key;
+        sorted[at] = x;
     }
-    keys
+    sorted
 }
 
-/// A number of the same order as the value, cheaper to compare.
-fn key(x: f64) -> i64 {
-    let bits = x.to_bits().cast_signed();
-    bits ^ ((bits >> 63).cast_unsigned() >> 1).cast_signed()
-}
-
-fn value(key: i64) -> f64 {
-    f64::from_bits((key ^ ((key >> 63).cast_unsigned() >> 1).cast_signed()).cast_unsigned())
+/// The least and the greatest value; the wrong way round where there is none.
+fn ends(values: &[f64]) -> (f64, f64) {
+    let (mut low, mut high) = (f64::INFINITY, f64::NEG_INFINITY);
+    for x in values {
+        low = if *x < low { *x } else { low };
+        high = if *x > high { *x } else { high };
+    }
+    (low, high)
 }
 
 #[cfg(test)]
@@ -198,12 +224,5 @@ mod tests {
         assert_eq!(intervals(&samples), Some(wanted));
         assert_eq!(intervals(&[f64::NAN]), None);
         assert_eq!(intervals(&[2.0]).map(|found| found.shortest), Some((2.0, 2.0)));
-    }
-
-    #[test]
-    fn keys_are_in_the_order_of_their_values() {
-        let rising = [f64::NEG_INFINITY, -1e300, -2.0, -1e-310, -0.0, 0.0, 5e-324, 1.0, 1e300, f64::INFINITY];
-        assert!(rising.windows(2).all(|pair| key(pair[0]) < key(pair[1])));
-        assert!(rising.iter().all(|x| value(key(*x)).to_bits() == x.to_bits()));
     }
 }

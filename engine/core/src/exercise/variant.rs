@@ -6,6 +6,7 @@ use std::fmt;
 
 use crate::{
     check::{CheckedExercise, CheckedVary},
+    letters::lowercase,
     sheet::{Edit, Worksheet},
     span::Span,
     units::{DisplayUnit, Unit},
@@ -73,7 +74,7 @@ impl fmt::Display for Variant {
 
 /// What a learner is told apart by: case, and blanks more than one, make no difference.
 pub fn learner_key(learner: &str) -> String {
-    learner.split_whitespace().collect::<Vec<_>>().join(" ").to_lowercase()
+    lowercase(&learner.split_whitespace().collect::<Vec<_>>().join(" "))
 }
 
 impl CheckedVary {

@@ -135,9 +135,8 @@ macro_rules! model {
             )+)?],
             evaluate: |flat, out| {
                 let record: $Record = $function(&$Given::from_flat(flat));
-                let numbers = [$($crate::handbook::declare::Flat::to_si(record.$field)),+];
-                for (slot, number) in out.iter_mut().zip(numbers) {
-                    *slot = number;
+                if let Some(out) = out.first_chunk_mut() {
+                    *out = [$($crate::handbook::declare::Flat::to_si(record.$field)),+];
                 }
             },
         };

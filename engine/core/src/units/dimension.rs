@@ -72,7 +72,7 @@ impl Dimension {
     /// The dimension of a power; `None` where the exponent does not come out in twelfths, or is out of all reason.
     pub fn power(self, exponent: f64) -> Option<Self> {
         let mut parts = self.0;
-        for part in &mut parts {
+        for part in parts.iter_mut().filter(|part| **part != 0) {
             let exact = f64::from(*part) * exponent;
             let rounded = exact.round();
             if (exact - rounded).abs() > 1e-9 || rounded.abs() > f64::from(PARTS) * 100.0 {
@@ -120,7 +120,7 @@ impl Dimension {
         Some(whole)
     }
 
-    fn zip(self, other: Self, f: fn(i16, i16) -> i16) -> Self {
+    fn zip(self, other: Self, f: impl Fn(i16, i16) -> i16) -> Self {
         let mut parts = self.0;
         for (part, other) in parts.iter_mut().zip(other.0) {
             *part = f(*part, other);

@@ -8,6 +8,7 @@ use super::listed::read;
 #[cfg(not(target_arch = "wasm32"))]
 use super::uom_units::read;
 use super::{CURRENCIES, Dimension, Kind, QuantityType, Unit, kind::TEMPERATURE};
+use crate::letters::lowercase;
 
 /// The one table of units.
 pub fn table() -> &'static UnitTable {
@@ -61,10 +62,10 @@ impl UnitTable {
 
     /// The symbol of a unit whose name is spelt out, or begun: `ohm`, `volts`, `amp`, `sec`.
     pub fn symbol_of_name(&self, name: &str) -> Option<String> {
-        let name = name.to_lowercase();
+        let name = lowercase(name);
         let whole = |name: &str| {
             let mut rows = self.spelt.iter();
-            let is = |text: &str| text.to_lowercase() == name;
+            let is = |text: &str| lowercase(text) == name;
             rows.find(|(one, several, _)| is(one) || is(several)).map(|row| row.2.as_str())
         };
         let prefixed = || {
@@ -73,7 +74,7 @@ impl UnitTable {
         };
         let begun = || {
             let mut rows = self.spelt.iter();
-            let row = rows.find(|(one, ..)| name.len() >= 3 && one.to_lowercase().starts_with(&name));
+            let row = rows.find(|(one, ..)| name.len() >= 3 && lowercase(one).starts_with(&name));
             row.map(|row| row.2.clone())
         };
         whole(&name).map(str::to_owned).or_else(prefixed).or_else(begun)

@@ -41,7 +41,9 @@ macro_rules! quantities {
                         table.spelt.push((unit.singular(), unit.plural(), symbol.clone()));
                     }
                     let at = |n: u8| si::$quantity::from_str(&format!("{n} {abbreviation}")).map(|q| q.value);
-                    if let (Ok(zero), Ok(one)) = (at(0), at(1)) {
+                    // Temperatures alone have zero points of their own.
+                    let zero = if kind == Kind::Temperature { at(0) } else { Ok(0.0) };
+                    if let (Ok(zero), Ok(one)) = (zero, at(1)) {
                         // A scale with a zero point of its own loses digits in the difference; its degree is exact in
                         // the list of intervals, which stands above it.
                         let interval = table.units.get(&symbol).map(|unit| unit.factor);
