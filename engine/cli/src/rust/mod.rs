@@ -105,5 +105,5 @@ fn not_run(why: &str, help: &str) -> Refusal {
 
 const PERMIT: &str = "--allow-rust runs the Rust blocks of the worksheets that you name: give it only for worksheets whose \
                       author you trust as you would trust a program of theirs";
-const INSTALL: &str = "cargo install --path engine/rust-blocks, from a clone of Benchleaf's source, installs it beside benchleaf; \
+const INSTALL: &str = "cargo install --locked --path engine/rust-blocks, from a clone of Benchleaf's source, installs it beside benchleaf; \
                        it takes some minutes, once";

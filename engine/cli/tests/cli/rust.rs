@@ -34,7 +34,7 @@ fn without_permission_a_block_is_shown_as_code_and_nothing_is_wrong() {
 fn the_command_line_permits_and_what_is_missing_is_told() {
     let bench = Bench::with(&[("a.md", SHEET)]);
     let found = bench.alone(&["check", "--allow-rust", "a.md"]).exits(0);
-    found.warns(&["the program benchleaf-rust is not installed", "cargo install --path engine/rust-blocks"]);
+    found.warns(&["the program benchleaf-rust is not installed", "cargo install --locked --path engine/rust-blocks"]);
 }
 
 #[test]
