@@ -3,7 +3,6 @@
 
 use crate::{
     lang::ast::{Expr, StatementId},
-    outside::Fidelity,
     problem::Problem,
     sheet::{InlineFormat, InlineRequest, Scale, Sheet, Signal},
     span::{LineIndex, Span},
@@ -28,6 +27,7 @@ pub struct Evaluation {
     /// Every exercise that can be asked and marked.
     pub exercises: Vec<Task>,
     /// Every Rust block.
+    #[cfg(feature = "rust")]
     pub rust: Vec<RustState>,
     /// What each statement came to, by [`StatementId`].
     pub outcomes: Vec<Outcome>,
@@ -523,6 +523,7 @@ pub struct Task {
 }
 
 /// What a Rust block came to. Where it was not run its results are no values, and what waits for them is not evaluated.
+#[cfg(feature = "rust")]
 #[derive(Clone, Debug)]
 pub struct RustState {
     /// Where its block stands.
@@ -536,7 +537,7 @@ pub struct RustState {
     /// Under what limits it ran, in a sentence; empty where it was not run.
     pub terms: String,
     /// How far the tolerances were followed through it; absent where it was not run or came to nothing.
-    pub fidelity: Option<Fidelity>,
+    pub fidelity: Option<crate::outside::Fidelity>,
     /// The givens that it depends on, directly or through other values.
     pub givens: Vec<String>,
     /// The givens that what follows from it depends on besides.
@@ -544,6 +545,7 @@ pub struct RustState {
 }
 
 /// A series that a Rust block gave at the nominal values.
+#[cfg(feature = "rust")]
 #[derive(Clone, Debug)]
 pub struct Series {
     /// Its name.

@@ -13,13 +13,15 @@ use super::{
     rust::{self, Runs},
     sampling::Sampling,
 };
+#[cfg(feature = "rust")]
+use crate::results::RustState;
 use crate::{
     check::{self, Checked, CheckedChoice, CheckedKeep, CheckedNote, CheckedValue, Typed},
     outside::{NoRust, RustBlocks},
     problem::{Code, Problem},
     results::{
-        ChoiceRow, ChoiceTable, End, Evaluation, LimitValue, NoteState, PlotData, Role, RustState, Setting, Status,
-        Task, Value, Verdict, WorstCase,
+        ChoiceRow, ChoiceTable, End, Evaluation, LimitValue, NoteState, PlotData, Role, Setting, Status, Task, Value,
+        Verdict, WorstCase,
     },
     sheet::{Sheet, Worksheet},
     span::{LineIndex, Span},
@@ -62,21 +64,21 @@ pub fn evaluate_worksheet_with(
     problems.extend(found);
     let lines = LineIndex::new(source);
     let draws = Draws { samples: sheet.metadata.samples, seed: sheet.metadata.seed, threads: options.threads };
-    let mut results = Results::default();
-    for fidelity in rust::fidelities(&checked) {
-        checked.program.fidelity = *fidelity;
+    let mut fidelities = rust::fidelities(&checked).iter();
+    let results = loop {
+        checked.program.fidelity = fidelities.next().copied().unwrap_or_default();
         rust::renew(&checked.program);
-        results = run(source, &sheet, &checked, &lines, draws);
+        let results = run(source, &sheet, &checked, &lines, draws);
         // Asked for more than it could give, a Rust block gave nothing from there on: once more, asking for less.
-        if !rust::is_spent(&checked.program) {
-            break;
+        if fidelities.as_slice().is_empty() || !rust::is_spent(&checked.program) {
+            break results;
         }
-    }
+    };
     problems.extend(results.problems);
     problems.sort_by_key(|problem| (problem.span, problem.code));
     problems.dedup();
     let (values, keeps, notes, choices, plots) = results.assembled;
-    let (exercises, rust) = (results.exercises, results.rust);
+    let exercises = results.exercises;
     let Checked { outcomes, block_outcomes, .. } = checked;
     Evaluation {
         sheet,
@@ -86,7 +88,8 @@ pub fn evaluate_worksheet_with(
         choices,
         plots,
         exercises,
-        rust,
+        #[cfg(feature = "rust")]
+        rust: results.rust,
         outcomes,
         block_outcomes,
         problems,
@@ -95,10 +98,10 @@ pub fn evaluate_worksheet_with(
 }
 
 /// What one evaluation of a checked worksheet came to.
-#[derive(Default)]
 struct Results {
     assembled: Assembled,
     exercises: Vec<Task>,
+    #[cfg(feature = "rust")]
     rust: Vec<RustState>,
     problems: Vec<Problem>,
 }
@@ -108,12 +111,21 @@ fn run(source: &str, sheet: &Sheet, checked: &Checked, lines: &LineIndex, draws:
     let assembler = Assembler::new(source, checked, sheet.metadata.digits, lines);
     rust::report(checked, &assembler.runs, sheet, source, &mut problems);
     let sampling = assembler.sampling(draws, &mut problems);
+    #[cfg_attr(not(feature = "rust"), allow(unused_mut))]
     let mut assembled = assembler.assemble(&sampling, &mut problems);
     let tasks = checked.exercises.iter().filter_map(|exercise| assembler.task(exercise, sheet, &mut problems));
     let exercises = tasks.collect();
-    let states = rust::states(checked, &assembler.runs, &assembler.tolerances);
-    rust::draw(checked, &states, &mut assembled.4, &mut problems);
-    Results { assembled, exercises, rust: states, problems }
+    #[cfg(feature = "rust")]
+    let rust = rust::states(checked, &assembler.runs, &assembler.tolerances);
+    #[cfg(feature = "rust")]
+    rust::draw(checked, &rust, &mut assembled.4, &mut problems);
+    Results {
+        assembled,
+        exercises,
+        #[cfg(feature = "rust")]
+        rust,
+        problems,
+    }
 }
 
 type Assembled = (Vec<Value>, Vec<Verdict>, Vec<NoteState>, Vec<ChoiceTable>, Vec<PlotData>);

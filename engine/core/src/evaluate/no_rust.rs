@@ -1,13 +1,7 @@
 //! An evaluation without Rust blocks.
 
 use super::{extremes::Tolerances, program::Program, program::Reg};
-use crate::{
-    check::Checked,
-    outside::Fidelity,
-    problem::Problem,
-    results::{PlotData, RustState},
-    sheet::Sheet,
-};
+use crate::{check::Checked, outside::Fidelity, problem::Problem, sheet::Sheet};
 
 pub(super) type Runs = ();
 
@@ -32,9 +26,3 @@ pub(super) fn renew(_: &Program) {}
 pub(super) fn is_out_of_reach(_: &Tolerances<'_>, _: Reg) -> bool {
     false
 }
-
-pub(super) fn states(_: &Checked, _: &Runs, _: &Tolerances<'_>) -> Vec<RustState> {
-    Vec::new()
-}
-
-pub(super) fn draw(_: &Checked, _: &[RustState], _: &mut [PlotData], _: &mut Vec<Problem>) {}
