@@ -113,11 +113,11 @@ fn memory() -> u64 {
     told.split(' ').nth(1).and_then(|pages| pages.parse().ok()).unwrap_or(0)
 }
 
-/// Pages that this process may grow by in a run: 128 MiB on the usual systems.
-const MOST_GROWN: u64 = 32 << 10;
+/// Pages that this process may grow by in a run: 64 MiB on the usual systems.
+const MOST_GROWN: u64 = 16 << 10;
 /// How often it looks.
 const LOOK: Duration = Duration::from_millis(2);
 /// Text that is kept of a run.
 const MOST_KEPT: usize = 64 << 10;
 /// Text after which a run is ended.
-const MOST_PRINTED: usize = 8 << 20;
+const MOST_PRINTED: usize = 2 << 20;
