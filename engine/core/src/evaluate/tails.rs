@@ -60,9 +60,9 @@ impl Tails {
     pub(crate) fn add(&mut self, values: &[f64]) {
         const AT_ONCE: usize = 256;
         let (below, above) = (self.below, self.above);
+        let (mut low, mut high) = ([0.0; AT_ONCE], [0.0; AT_ONCE]);
         for chunk in values.chunks(AT_ONCE) {
             // Every sample is written, and the next one over it unless it is outside: no branch to guess.
-            let (mut low, mut high) = ([0.0; AT_ONCE], [0.0; AT_ONCE]);
             let (mut lows, mut highs) = (0, 0);
             for x in chunk {
                 low[lows % AT_ONCE] = *x;
