@@ -77,20 +77,6 @@ pub(crate) struct Intervals {
     pub(crate) shortest: (f64, f64),
 }
 
-/// The symmetric interval alone, of few samples; reorders them.
-pub(crate) fn symmetric(samples: &mut [f64]) -> Option<(f64, f64)> {
-    let n = samples.len();
-    if n < 2 {
-        return samples.first().map(|only| (*only, *only));
-    }
-    let held = ((COVERAGE * n as f64).round() as usize).min(n - 1);
-    let start = (n - held) / 2;
-    let (_, low, above) = samples.select_nth_unstable_by(start, f64::total_cmp);
-    let low = *low;
-    let (_, high, _) = above.select_nth_unstable_by(held - 1, f64::total_cmp);
-    Some((low, *high))
-}
-
 /// Counts of values in narrow bins of one width: quantiles of any number of samples in fixed memory, to within a bin's
 /// width. Two of them over the same bins add up to the sketch of both.
 #[derive(Clone, Debug)]
@@ -197,7 +183,7 @@ impl Sketch {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::evaluate::tails::intervals;
+    use crate::evaluate::tails::{intervals, symmetric};
 
     #[test]
     fn intervals_of_a_skewed_sample() {
@@ -207,7 +193,7 @@ mod tests {
         samples.reverse();
         let found = intervals(&samples).unwrap();
         assert!((found.shortest.0 - 0.0).abs() < 1e-4 && (found.shortest.1 + 0.05f64.ln()).abs() < 1e-3, "{found:?}");
-        assert_eq!(symmetric(&mut samples.clone()), Some(found.symmetric));
+        assert_eq!(symmetric(&samples), Some(found.symmetric));
         assert!((found.symmetric.0 + 0.975f64.ln()).abs() < 1e-4, "{found:?}");
         assert!((found.symmetric.1 + 0.025f64.ln()).abs() < 1e-3, "{found:?}");
         let mut sketch = Sketch::new(0.0, 14.0, Sketch::MOST_BINS);
