@@ -1,6 +1,6 @@
 //! Curves: a formula against one of its givens, with the worst case over all others as a band.
 
-use super::{assemble::display, rust, sampling::Sampling, statistics::symmetric, sweep::Sweep};
+use super::{assemble::display, rust, sampling::Sampling, sweep::Sweep, tails::symmetric};
 use crate::{
     check::{Checked, CheckedCurve, CheckedPlot},
     problem::{Code, Problem},
@@ -155,10 +155,7 @@ fn run(sampling: &Sampling<'_>, curve: &CheckedCurve, (from, to): (f64, f64), no
         let y = tolerances.nominal[curve.subject.reg as usize];
         let extremes = tolerances.extremes(&[curve.subject.reg], &order).pop().flatten();
         let (low, high) = extremes.map_or((y, y), |found| (found.low, found.high));
-        let inner = sweep.as_mut().and_then(|sweep| {
-            let mut builds: Vec<f64> = sweep.at(x).iter().copied().filter(|y| y.is_finite()).collect();
-            symmetric(&mut builds)
-        });
+        let inner = sweep.as_mut().and_then(|sweep| symmetric(sweep.at(x)));
         points.push(CurvePoint { x, y, low, high, inner });
     }
     let x = nominal[curve.against_reg as usize];

@@ -60,9 +60,9 @@ impl Tails {
     pub(crate) fn add(&mut self, values: &[f64]) {
         const AT_ONCE: usize = 256;
         let (below, above) = (self.below, self.above);
+        let (mut low, mut high) = ([0.0; AT_ONCE], [0.0; AT_ONCE]);
         for chunk in values.chunks(AT_ONCE) {
             // Every sample is written, and the next one over it unless it is outside: no branch to guess.
-            let (mut low, mut high) = ([0.0; AT_ONCE], [0.0; AT_ONCE]);
             let (mut lows, mut highs) = (0, 0);
             for x in chunk {
                 low[lows % AT_ONCE] = *x;
@@ -120,7 +120,19 @@ pub(crate) fn intervals(samples: &[f64]) -> Option<Intervals> {
     bounded.or_else(|| found(Tails::new(&[])))
 }
 
-/// The finite values, of which the lowest that are wanted are in order. A tail is spread evenly enough that most of its
+/// The symmetric interval alone, of few samples.
+pub(crate) fn symmetric(samples: &[f64]) -> Option<(f64, f64)> {
+    if samples.iter().any(|x| x.is_nan()) {
+        return symmetric(&samples.iter().copied().filter(|x| x.is_finite()).collect::<Vec<_>>());
+    }
+    let sorted = lowest(samples, samples.len());
+    let n = sorted.len();
+    let held = ((COVERAGE * n as f64).round() as usize).min(n.checked_sub(1)?);
+    let start = (n - held) / 2;
+    Some((sorted[start], sorted[start + held]))
+}
+
+/// The finite values, of which the lowest that are wanted are in order; none is to be undefined. A tail is spread evenly enough that most of its
 /// values fall into a bin of their own; where it is not, it is sorted as any others.
 fn lowest(values: &[f64], wanted: usize) -> Vec<f64> {
     const CROWDED: u32 = 32;
@@ -178,7 +190,6 @@ fn ends(values: &[f64]) -> (f64, f64) {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::evaluate::statistics::symmetric;
 
     /// The intervals by the definition: all samples in order.
     fn by_sorting(samples: &[f64]) -> Intervals {
@@ -201,7 +212,7 @@ mod tests {
                     let samples: Vec<f64> = (0..n).map(|i| shape(value(i))).collect();
                     let wanted = by_sorting(&samples);
                     assert_eq!(intervals(&samples), Some(wanted), "{n} {spread}");
-                    assert_eq!(symmetric(&mut samples.clone()), Some(wanted.symmetric));
+                    assert_eq!(symmetric(&samples), Some(wanted.symmetric));
                 }
             }
         }

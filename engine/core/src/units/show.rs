@@ -1,7 +1,7 @@
 //! How a value is shown: so many significant digits, in a declared unit or in one whose prefix puts the number between 1
 //! and 1000.
 
-use std::sync::OnceLock;
+use std::sync::{Mutex, OnceLock, PoisonError};
 
 use super::{CURRENCIES, Dimension, Kind, QuantityType, Unit, parse, table};
 
@@ -212,7 +212,7 @@ fn pick(quantity: QuantityType, si: f64) -> Unit {
     if quantity.dimension.is_none() {
         return Unit::one();
     }
-    let symbol = compound(quantity.dimension).unwrap_or_else(|| quantity.dimension.in_base_units());
+    let symbol = symbol_of(quantity.dimension);
     Unit { symbol, factor: 1.0, offset: 0.0, quantity }
 }
 
@@ -251,6 +251,18 @@ impl Ladder {
             std::iter::once((1.0, self.plain.clone())).chain(steps.map(multiple)).collect()
         })
     }
+}
+
+/// What a dimension without a usual unit is written as. Worked out once for each: a worksheet has few of them.
+fn symbol_of(dimension: Dimension) -> String {
+    static KNOWN: Mutex<Vec<(Dimension, String)>> = Mutex::new(Vec::new());
+    let mut known = KNOWN.lock().unwrap_or_else(PoisonError::into_inner);
+    if let Some((_, symbol)) = known.iter().find(|(known, _)| *known == dimension) {
+        return symbol.clone();
+    }
+    let symbol = compound(dimension).unwrap_or_else(|| dimension.in_base_units());
+    known.push((dimension, symbol.clone()));
+    symbol
 }
 
 /// A dimension as a power, a product or a quotient of units that a reader knows: `V²`, `A·s`, `Ω/K`.
