@@ -374,7 +374,11 @@ impl Checker<'_> {
             Some(0.5) => Step::Apply(Unary::Sqrt, a),
             _ => Step::Power(a, b),
         };
-        Some(quantity_in(self.push(step), quantity))
+        let reg = self.push(step);
+        if known.is_some_and(|n| n < 0.0) {
+            self.checked.divisors.push((reg, base.span));
+        }
+        Some(quantity_in(reg, quantity))
     }
 }
 

@@ -3,12 +3,13 @@
 //! and points inside are tried, and the best are refined. What is reported is always a value of the formula at a point of
 //! the box, so it is never an over-estimate.
 
-use std::cell::RefCell;
+use std::{borrow::Cow, cell::RefCell};
 
 use super::{
+    interval::Interval,
     program::{Program, Reg, Source, Step, Unary, WIDEST},
     search::Search,
-    slopes::{Enclosure, enclose},
+    slopes::{Enclosure, branch_of_tangent, enclose},
 };
 use crate::results::{End, Found};
 
@@ -355,23 +356,42 @@ impl<'a> Tolerances<'a> {
             .filter(|reg| known[*reg as usize].as_ref().is_some_and(Enclosure::varies))
             .collect();
         let unbounded = enclosure.pole.filter(|pole| self.reaches_pole(*pole, bench));
-        let mut search = Search { tolerances: self, order: &order, target, bench, free: Vec::new(), least: false };
-        let (low, low_at) = search.run(&enclosure.slopes, true);
-        let (high, high_at) = search.run(&enclosure.slopes, false);
+        let mut slopes = Cow::Borrowed(&enclosure.slopes);
+        if unbounded.is_some() {
+            // A slope says nothing of what lies beyond a pole, and an end may have no value: all sources are free.
+            slopes.to_mut().iter_mut().for_each(|(_, slope)| *slope = Interval::ALL);
+        }
+        let range = enclosure.range;
+        let mut search =
+            Search { tolerances: self, order: &order, target, range, bench, free: Vec::new(), least: false };
+        let (low, low_at) = search.run(&slopes, true);
+        let (high, high_at) = search.run(&slopes, false);
         let sources = enclosure.slopes.iter().map(|(source, _)| *source);
         let low_at = self.settings(sources.clone(), &low_at);
         let high_at = self.settings(sources, &high_at);
         bench.reset(self);
-        let (low, high) = match unbounded.map(|pole| (pole, self.program.steps[pole as usize])) {
-            // A root of a negative number or a place outside a table has no value, but does not run away.
-            None | Some((_, Step::Apply(Unary::Sqrt, _) | Step::Interpolate(..))) => snapped(low, high),
-            Some((pole, Step::Apply(Unary::Ln | Unary::Log10, _))) if pole == target => (f64::NEG_INFINITY, high),
-            Some(_) => (f64::NEG_INFINITY, f64::INFINITY),
+        let (low, high) = if unbounded.is_some_and(|pole| self.runs_away(pole)) {
+            // A side that surely has a bound keeps what was found.
+            (
+                if range.low.is_finite() && !low.is_nan() { low } else { f64::NEG_INFINITY },
+                if range.high.is_finite() && !high.is_nan() { high } else { f64::INFINITY },
+            )
+        } else {
+            snapped(low, high)
         };
         Extremes { low, high, low_at, high_at, found: Found::Searched, unbounded, heaviest: None }
     }
 
-    /// Whether the divisor (or argument) of a step really comes to zero in the box.
+    /// Whether a step grows without end where it has no value. A root of a negative number or a place outside a table has
+    /// none either, but what stands beside it does not run away.
+    fn runs_away(&self, pole: Reg) -> bool {
+        !matches!(
+            self.program.steps[pole as usize],
+            Step::Apply(Unary::Sqrt | Unary::Asin | Unary::Acos, _) | Step::Interpolate(..)
+        )
+    }
+
+    /// Whether the divisor (or argument) of a step really comes to zero in the box, or to where else it has no value.
     fn reaches_pole(&self, pole: Reg, bench: &mut Bench) -> bool {
         let suspects = match self.program.steps[pole as usize] {
             Step::Divide(_, b) => vec![b],
@@ -396,6 +416,8 @@ impl<'a> Tolerances<'a> {
         };
         match self.program.steps[pole as usize] {
             Step::Apply(Unary::Sqrt, _) => low < 0.0,
+            Step::Apply(Unary::Asin | Unary::Acos, _) => low < -1.0 || high > 1.0,
+            Step::Apply(Unary::Tan, _) => branch_of_tangent(low) != branch_of_tangent(high),
             Step::Apply(..) => low <= 0.0,
             Step::Interpolate(table, _) => {
                 let x = &self.program.tables[table as usize].x;

@@ -368,6 +368,11 @@ fn power(a: &Enclosure, b: &Enclosure, reg: Reg) -> Enclosure {
     chain2(a, b, range, slope_a, range.times(a.range.rising(libm::log)))
 }
 
+/// The tangent rises from one right angle to the next; in which of these stretches an angle lies.
+pub(super) fn branch_of_tangent(angle: f64) -> f64 {
+    libm::floor(angle / std::f64::consts::PI + 0.5)
+}
+
 fn apply(function: Unary, a: &Enclosure, reg: Reg) -> Enclosure {
     let x = a.range;
     let f = |x: f64| function.of(x);
@@ -394,11 +399,16 @@ fn apply(function: Unary, a: &Enclosure, reg: Reg) -> Enclosure {
         }
         Unary::Floor | Unary::Ceil | Unary::Round => chain(a, x.rising(f), Interval::new(0.0, f64::INFINITY)),
         Unary::Sin | Unary::Cos => unknown(&[a], Interval::new(-1.0, 1.0)),
-        Unary::Ln | Unary::Log10 | Unary::Sqrt => {
-            let mut result = unknown(&[a], Interval::ALL);
-            result.pole = Some(reg);
-            result
+        Unary::Tan if branch_of_tangent(x.low) == branch_of_tangent(x.high) => {
+            let range = x.rising(f);
+            chain(a, range, range.square().plus(Interval::ONE))
         }
-        _ => unknown(&[a], Interval::ALL),
+        _ => {
+            let range = match function {
+                Unary::Ln | Unary::Log10 if x.high > 0.0 => Interval::new(f64::NEG_INFINITY, f(x.high)),
+                _ => Interval::ALL,
+            };
+            Enclosure { pole: Some(reg), ..unknown(&[a], range) }
+        }
     }
 }
