@@ -404,6 +404,23 @@ fn shares_by_drawing_anew_are_exact_but_for_chance() {
     }
 }
 
+/// With correlated givens the first-order rule's shares stay, however much the formula bends: JCGM 100, equation 16, with
+/// half of the covariance in each. The slopes at the means are 2 and 1.
+#[test]
+fn shares_of_correlated_givens_have_half_of_the_covariance_each() {
+    let it = sound("x = 1 V ± 0.9 V\nz = 1 ± 0.8\ncorrelation(x, z) = -0.5\ny = x^2 * z");
+    let value = it.value("y").unwrap();
+    assert_eq!(value.first_order.as_ref().unwrap().agreement, Agreement::Bends);
+    let (by_x, by_z, covariance) = (1.8f64.powi(2), 0.8f64.powi(2), -0.5 * 1.8 * 0.8);
+    let variance = by_x + by_z + 2.0 * covariance;
+    for (share, name, wanted) in
+        [(&value.shares[0], "x", by_x + covariance), (&value.shares[1], "z", by_z + covariance)]
+    {
+        assert_eq!((share.name.as_str(), share.total), (name, None));
+        close(share.first, wanted / variance, 1e-9);
+    }
+}
+
 #[test]
 fn a_requirement_tells_how_often_it_fails_and_what_would_help() {
     let it = sound("R = 100 kΩ ± 10 %\nC = 10 µF ± 2 %\nt [s] = R * C\nkeep t below 1.05 s");
