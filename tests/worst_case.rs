@@ -282,6 +282,10 @@ fn a_pole_is_told_with_its_place_and_its_side() {
             assert!(found == wanted || (found - wanted).abs() < 2e-4, "{lines}: {found}, wanted {wanted}");
         }
     }
+    // A division that is clear of zero, which ranges alone do not show, hides no pole before it.
+    let it = calc("a = 0.1 ± 0.2\nb = 1.5 ± 0.5\ny = 1 / a / (b * b - b * b + 1)");
+    assert!(only_problem(&it).message.contains("`a` can come to zero"), "{:?}", it.problems);
+    assert_eq!(range(&it, "y"), (-ENDLESS, ENDLESS));
     // Clear of it, or no further than where there is a value still.
     for (lines, low, high) in [
         ("a = 1 ± 0.2\ny = tan(a)", 0.8f64.tan(), 1.2f64.tan()),
