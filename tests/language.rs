@@ -119,6 +119,54 @@ fn every_form_of_tolerance() {
     assert_eq!(nominal(&sound("x = 22 V - 20 V + 50 V"), "x"), 52.0);
 }
 
+/// A span of nothing is none: the value is exact, and what it goes into varies with the others alone.
+#[test]
+fn a_tolerance_of_nothing_is_none() {
+    for text in [
+        "5 V ± 0 %",
+        "5 V ± 0 V normal(2) dof(3)",
+        "5 V ± 0 % triangular",
+        "5 V -0 % +0 %",
+        "min 5 V max 5 V",
+        "min 5 V typ 5 V max 5 V",
+    ] {
+        let it = sound(&format!("x = {text}\nb = 1 V ± 1 %\ny = x * 2\nz = x * b\nkeep y below 11 V"));
+        for name in ["x", "y"] {
+            let value = it.value(name).unwrap();
+            assert!(value.worst.is_none() && value.spread.is_none() && value.shares.is_empty(), "{text}: {value:?}");
+        }
+        close(range(&it, "z").0, 4.95, 1e-13);
+        let shares = &it.value("z").unwrap().shares;
+        assert_eq!((shares.len(), shares[0].name.as_str()), (1, "b"), "{text}");
+        assert_eq!((it.keeps[0].status, it.keeps[0].fails), (Status::Holds, None), "{text}");
+    }
+}
+
+#[test]
+fn a_wrong_tolerance_is_told_with_a_way_out() {
+    for (text, message, help) in [
+        ("5 V ± -5 %", "a tolerance is never negative", "-20 % +50 %"),
+        ("5 V ± -0.5 V", "a tolerance is never negative", "-20 % +50 %"),
+        ("5 V -5 % -5 %", "`5 %` is a part, but it is not said of what", "one of each sign"),
+        ("5 V +5 % +5 %", "`5 %` is a part, but it is not said of what", "one of each sign"),
+        ("min 3 V max 1 V", "the bounds are out of order", "must rise"),
+        ("min -1 V max -3 V", "the bounds are out of order", "must rise"),
+        ("min 3 V typ 2 V max 4 V", "the bounds are out of order", "must rise"),
+        ("min 1 V typ 5 V max 4 V", "the bounds are out of order", "must rise"),
+        ("min 1 V typ 0.5 V", "the bounds are out of order", "must rise"),
+        ("typ 5 V max 4 V", "the bounds are out of order", "must rise"),
+        ("5 V ± 5 % normal(0)", "between 0 and 10", "how many standard deviations"),
+        ("5 V ± 5 % normal(2) dof(0)", "at least 1", "n - 1 degrees of freedom"),
+        ("0 V ± 5 %", "per cent of zero is nothing", "in a unit"),
+    ] {
+        let it = calc(&format!("x = {text}"));
+        let problem = only_problem(&it);
+        assert!(problem.message.contains(message), "{text}: {}", problem.message);
+        assert!(problem.help.as_ref().unwrap().contains(help), "{text}: {:?}", problem.help);
+        assert!(it.value("x").is_none());
+    }
+}
+
 #[test]
 fn operators_bind_as_in_print() {
     for (text, wanted) in [

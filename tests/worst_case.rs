@@ -2,8 +2,10 @@
 //! What the engine reports must not be beaten by any point tried, and must be reached at the combination it names.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
+use std::f64::consts::FRAC_PI_2;
+
 use benchleaf_core::results::{End, Found, Status};
-use benchleaf_tests::{close, range, sound};
+use benchleaf_tests::{calc, close, codes, only_problem, range, sound};
 
 /// A small generator of numbers, the same in every run (xorshift; G. Marsaglia, 2003).
 struct Random(u64);
@@ -224,4 +226,90 @@ fn a_condition_that_a_model_gives_is_sought_over_the_box() {
         assert_eq!((keep.status, keep.blame.as_deref()), (Status::AtRisk, Some("V_in")), "{keep:?}");
     }
     assert_eq!(range(&it, "low.regulates"), (0.0, 1.0));
+}
+
+/// A pole leaves without bound the sides that it is on, and no other; the message says what comes to it.
+#[test]
+fn a_pole_is_told_with_its_place_and_its_side() {
+    const ENDLESS: f64 = f64::INFINITY;
+    let divisor = "has no bound: `a` can come to zero within the tolerances";
+    let logarithm = "has no bound: the logarithm's argument can fall to zero";
+    for (lines, low, high, why) in [
+        ("a = 0.1 V ± 0.2 V\ny = 1 V / a", -ENDLESS, ENDLESS, divisor),
+        ("a = min 0 V typ 1 V max 2 V\ny = 1 V / a", 0.5, ENDLESS, divisor),
+        ("a = min 0 V typ 1 V max 2 V\ny = 3 - 1 V / a", -ENDLESS, 2.5, divisor),
+        ("a = min -2 V typ -1 V max 0 V\ny = 1 V / a", -ENDLESS, -0.5, divisor),
+        ("a = 0.1 ± 0.2\ny = a^-1", -ENDLESS, ENDLESS, divisor),
+        ("a = 0.1 ± 0.2\ny = a^-2", 1.0 / 0.09, ENDLESS, divisor),
+        ("a = 0.1 ± 0.2\ny = min(1 / a, 5)", -ENDLESS, 5.0, divisor),
+        ("a = 0.1 ± 0.2\ny = ln(a)", -ENDLESS, 0.3f64.ln(), logarithm),
+        ("a = 0.1 ± 0.2\ny = 1 - ln(a)", 1.0 - 0.3f64.ln(), ENDLESS, logarithm),
+        (
+            "a = 85 deg ± 10 deg\ny = tan(a)",
+            -ENDLESS,
+            ENDLESS,
+            "has no bound: the tangent's argument can come to a right",
+        ),
+        (
+            "a = 1 Ω ± 10 %\nb = -1.05 Ω ± 10 %\ny = a ∥ b",
+            -ENDLESS,
+            ENDLESS,
+            "has no bound: a divisor can come to zero",
+        ),
+        ("a = 0.1 ± 0.2\ny = atan(1 / a)", -FRAC_PI_2, FRAC_PI_2, "has no value everywhere: `a` can come to zero"),
+        (
+            "a = 0.9 ± 0.2\ny = asin(a)",
+            0.7f64.asin(),
+            FRAC_PI_2,
+            "over part of the tolerances: the argument of the arc",
+        ),
+        ("a = 0.9 ± 0.2\ny = acos(a)", 0.0, 0.7f64.acos(), "over part of the tolerances: the argument of the arc"),
+        ("a = 0.1 ± 0.2\ny = sqrt(a)", 0.0, 0.3f64.sqrt(), "over part of the tolerances: the root's argument"),
+        (
+            "a = 0.9 ± 0.2\ny = interpolate(a, 0, 1, 1, 3)",
+            2.4,
+            3.0,
+            "over part of the tolerances: the table goes from 0 to 1",
+        ),
+    ] {
+        let it = calc(lines);
+        assert_eq!(codes(&it), ["W-unbounded"], "{lines}");
+        let message = &only_problem(&it).message;
+        assert!(message.starts_with("`y` ") && message.contains(why), "{lines}: {message}");
+        let found = range(&it, "y");
+        for (found, wanted) in [(found.0, low), (found.1, high)] {
+            // A search comes near to an end that is not reached.
+            assert!(found == wanted || (found - wanted).abs() < 2e-4, "{lines}: {found}, wanted {wanted}");
+        }
+    }
+    // A division that is clear of zero, which ranges alone do not show, hides no pole before it.
+    let it = calc("a = 0.1 ± 0.2\nb = 1.5 ± 0.5\ny = 1 / a / (b * b - b * b + 1)");
+    assert!(only_problem(&it).message.contains("`a` can come to zero"), "{:?}", it.problems);
+    assert_eq!(range(&it, "y"), (-ENDLESS, ENDLESS));
+    // Clear of it, or no further than where there is a value still.
+    for (lines, low, high) in [
+        ("a = 1 ± 0.2\ny = tan(a)", 0.8f64.tan(), 1.2f64.tan()),
+        ("a = 100 deg ± 9 deg\ny = tan(a)", 91f64.to_radians().tan(), 109f64.to_radians().tan()),
+        ("a = 0.5 ± 0.5\ny = asin(a)", 0.0, FRAC_PI_2),
+        ("a = 0.5 ± 0.5\ny = interpolate(a, 0, 1, 1, 3)", 1.0, 3.0),
+    ] {
+        let (found_low, found_high) = range(&sound(lines), "y");
+        assert!(
+            (found_low - low).abs() < 1e-9 && (found_high - high).abs() < 1e-9,
+            "{lines}: {found_low} {found_high}"
+        );
+    }
+}
+
+/// A requirement on a formula of its own tells of a pole itself; one on a value leaves that to the value's line.
+#[test]
+fn a_requirement_on_a_pole_is_at_risk_and_told_once() {
+    for (lines, name) in [
+        ("a = 0.3 V ± 0.4 V\nkeep 1 V^2 / a below 400 V", "`1 V^2 / a`"),
+        ("a = 0.3 V ± 0.4 V\ny = 1 V^2 / a\nkeep y below 400 V", "`y`"),
+    ] {
+        let it = calc(lines);
+        assert_eq!(it.keeps[0].status, Status::AtRisk);
+        assert!(only_problem(&it).message.starts_with(name), "{:?}", it.problems);
+    }
 }

@@ -226,7 +226,8 @@ pub struct Spread {
     pub samples: u64,
     /// Share of builds in which the formula had no value; the other figures are of the rest.
     pub undefined: f64,
-    /// How far an end of an interval may be off because samples were counted in bins instead of kept, SI.
+    /// How far an end of the symmetric interval may be off because samples were counted in bins instead of kept, SI. The
+    /// shortest one's length may be off by twice as much; its place by more, where others are nearly as short.
     pub quantile_error: f64,
 }
 
@@ -275,9 +276,11 @@ impl Shown {
 pub struct Share {
     /// The given.
     pub name: String,
-    /// What it brings alone; by the first-order rule all of these come to 1.
+    /// What it brings alone. By the first-order rule all of these come to 1, and half of each covariance is in both givens'
+    /// shares, so that one may be below zero. By a straight line through the builds they come to 0.98 up to 1: what the
+    /// line leaves of the variance is nobody's. With a total effect beside them they come to any part of 1, but for chance.
     pub first: f64,
-    /// What it brings together with the others, where the formula is not simply a sum of parts.
+    /// What it brings together with the others; absent where the first-order rule or a straight line tells the shares.
     pub total: Option<f64>,
 }
 

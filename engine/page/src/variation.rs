@@ -53,6 +53,11 @@ fn spread_in_words(unit: &DisplayUnit, spread: &Spread) -> Markup {
             "The interval is the shortest one that holds 95\u{202f}%; most of the others lie to one side."
         }
     };
+    // Where the shortest lies, others may be nearly as short.
+    let (what, off) = match spread.interval.shown {
+        Shown::Symmetric => ("ends are", spread.quantile_error),
+        Shown::Shortest => ("length is", 2.0 * spread.quantile_error),
+    };
     let counted = match spread.samples {
         0 => "All this is exact, not simulated.".to_owned(),
         n => format!("From {} simulated builds.", count(n)),
@@ -62,7 +67,7 @@ fn spread_in_words(unit: &DisplayUnit, spread: &Spread) -> Markup {
             strong { "Standard uncertainty " (held_together(&std)) } ", around a mean of " (held_together(&mean)) ". "
             (interval) " " (counted)
             @if spread.quantile_error > 0.0 {
-                " Its ends are good to " (held_together(&difference(unit, spread.quantile_error, 1))) "."
+                " Its " (what) " good to " (held_together(&difference(unit, off, 1))) "."
             }
             @if spread.undefined > 0.0 {
                 " In " (share_of_builds(spread.undefined)) " of builds the formula has no value."
@@ -225,8 +230,12 @@ mod tests {
 
     /// The disclosure of a value as text: tags left out, thin spaces plain.
     fn told(source: &str, name: &str) -> String {
+        told_with(source, name, &Options::default())
+    }
+
+    fn told_with(source: &str, name: &str, options: &Options) -> String {
         let source = format!("```calc\n{source}\n```\n");
-        let evaluation = evaluate(&source, &Options::default());
+        let evaluation = evaluate(&source, options);
         let html = disclosure(&manuscript_of(&evaluation, &source), evaluation.value(name).unwrap()).into_string();
         assert!(!html.contains("NaN") && !html.contains("style="), "{html}");
         let mut text = String::new();
@@ -251,6 +260,17 @@ mod tests {
         ] {
             assert!(text.contains(said), "{said}: {text}");
         }
+    }
+
+    /// Samples that were counted in bins: what is known of the interval that is shown.
+    #[test]
+    fn many_samples_say_how_good_the_interval_is() {
+        let many = Options { samples: Some(1_000_001), ..Options::default() };
+        let text = told_with("a = 1 V ± 1 V\nb = a * 2", "b", &many);
+        assert!(text.contains("symmetric") && text.contains("Its ends are good to 0.001 V"), "{text}");
+        let text = told_with("a = 2 V ± 1 V\nb = a^4", "b", &many);
+        assert!(text.contains("shortest") && text.contains("Its length is good to"), "{text}");
+        assert!(!told("a = 1 V ± 1 V\nb = a * 2", "b").contains("good to"));
     }
 
     #[test]

@@ -332,6 +332,14 @@ impl Checker<'_> {
             self.fail_with_help(Code::KindMismatch, span, message, help);
             return None;
         }
+        let per_cent =
+            matches!(&right.node, Node::Quantity(part) if part.unit.as_ref().is_some_and(|unit| unit.item == "%"));
+        if per_cent && a.dimension != b.dimension {
+            let message = format!("`{}` is a part, but it is not said of what", right.span.text(self.text));
+            let help = "a tolerance is ± 5 %, or -20 % +50 % with one of each sign; of a value take 0.95 * V_s";
+            self.fail_with_help(Code::UnitMismatch, left.span.to(right.span), message, help);
+            return None;
+        }
         self.alike(a, b, left, right, if adds { "add" } else { "subtract" })
     }
 
@@ -366,7 +374,11 @@ impl Checker<'_> {
             Some(0.5) => Step::Apply(Unary::Sqrt, a),
             _ => Step::Power(a, b),
         };
-        Some(quantity_in(self.push(step), quantity))
+        let reg = self.push(step);
+        if known.is_some_and(|n| n < 0.0) {
+            self.checked.divisors.push((reg, base.span));
+        }
+        Some(quantity_in(reg, quantity))
     }
 }
 

@@ -113,6 +113,7 @@ pub(crate) struct CheckedKeep {
     pub(crate) label: Option<String>,
     pub(crate) span: Span,
     pub(crate) subject: Typed,
+    pub(crate) subject_span: Span,
     pub(crate) unit: Option<Unit>,
     pub(crate) lower: Option<(Typed, Reg)>,
     pub(crate) upper: Option<(Typed, Reg)>,

@@ -245,7 +245,8 @@ impl Checker<'_> {
             (Some((_, a)), None) | (None, Some((_, a))) => *a,
             (None, None) => return Outcome::Failed,
         };
-        self.checked.keeps.push(CheckedKeep { label, span, subject, unit, lower, upper, distance });
+        let subject_span = keep.subject.span;
+        self.checked.keeps.push(CheckedKeep { label, span, subject, subject_span, unit, lower, upper, distance });
         Outcome::Keep(self.checked.keeps.len() - 1)
     }
 
@@ -260,7 +261,16 @@ impl Checker<'_> {
         }
         let (label, span) = (statement.label.clone(), statement.span);
         let distance = subject.margin.unwrap_or(subject.reg);
-        self.checked.keeps.push(CheckedKeep { label, span, subject, unit: None, lower: None, upper: None, distance });
+        self.checked.keeps.push(CheckedKeep {
+            label,
+            span,
+            subject,
+            subject_span: keep.subject.span,
+            unit: None,
+            lower: None,
+            upper: None,
+            distance,
+        });
         Outcome::Keep(self.checked.keeps.len() - 1)
     }
 

@@ -283,7 +283,7 @@ impl<'a> Assembler<'a> {
             return None;
         }
         if let (Some(step), Some((span, name))) = (extremes.unbounded, named) {
-            let message = explain::unbounded(self.checked, step, name, self.source);
+            let message = explain::unbounded(self.checked, step, extremes, name, self.source);
             let help = "narrow a tolerance, or rearrange the formula";
             problems.push(Problem::new(Code::Unbounded, span, message).help(help));
         }
@@ -380,7 +380,7 @@ impl<'a> Assembler<'a> {
             value_type: keep.subject.value_type,
             nominal,
             worst: match keep.subject.margin {
-                None => self.worst(keep.subject.reg, None, problems),
+                None => self.worst(keep.subject.reg, self.unnamed(keep), problems),
                 Some(margin) => self.worst_condition(keep.subject.reg, margin),
             },
             unit: display(keep.subject.value_type, keep.unit.as_ref(), nominal),
@@ -396,6 +396,12 @@ impl<'a> Assembler<'a> {
             remedies: if status == Status::Holds { Vec::new() } else { self.remedies(keep) },
             blame: nearest.and_then(|(_, distance)| self.blame(distance, status)),
         }
+    }
+
+    /// What a requirement is about, where no value's own line tells of it.
+    fn unnamed(&self, keep: &CheckedKeep) -> Option<(Span, &str)> {
+        let told = self.checked.values.iter().any(|value| value.typed.reg == keep.subject.reg);
+        (!told).then(|| (keep.subject_span, keep.subject_span.text(self.source)))
     }
 
     /// The given that costs a distance the most; where all is well, the one that can move it the furthest.

@@ -2,7 +2,7 @@
 
 use super::{
     design,
-    extremes::Tolerances,
+    extremes::{Extremes, Tolerances},
     program::{Callee, Reg, Step, Unary},
 };
 use crate::{
@@ -110,25 +110,24 @@ fn ends_of_table(checked: &Checked, table: u32) -> String {
     format!("the table goes from {} to {}", end(x.first()), end(x.last()))
 }
 
-/// Where a worst case has no bound.
-pub(super) fn unbounded(checked: &Checked, reg: Reg, name: &str, source: &str) -> String {
+/// Where a worst case has no bound, or no value.
+pub(super) fn unbounded(checked: &Checked, reg: Reg, found: &Extremes, name: &str, source: &str) -> String {
     let part = checked.divisors.iter().find(|(step, _)| *step == reg).map(|(_, span)| span.text(source));
-    match (checked.program.steps[reg as usize], part) {
-        (Step::Divide(..), Some(part)) => {
-            format!("`{name}` has no bound: `{part}` can come to zero within the tolerances")
+    let partly = format!("`{name}` has no value over part of the tolerances");
+    // What comes after a step without bound may have one: an arc tangent, the lesser of two.
+    let endless = if found.low.is_finite() && found.high.is_finite() { "value everywhere" } else { "bound" };
+    let why = match (checked.program.steps[reg as usize], part) {
+        (Step::Apply(Unary::Sqrt, _), _) => return format!("{partly}: the root's argument can fall below zero"),
+        (Step::Apply(Unary::Asin | Unary::Acos, _), _) => {
+            return format!("{partly}: the argument of the arc sine or cosine can go beyond 1");
         }
-        (Step::Apply(Unary::Sqrt, _), _) => {
-            format!("`{name}` has no value over part of the tolerances: the root's argument can fall below zero")
-        }
-        (Step::Interpolate(table, _), _) => {
-            let ends = ends_of_table(checked, table);
-            format!("`{name}` has no value over part of the tolerances: {ends}")
-        }
-        (Step::Apply(..), _) => {
-            format!("`{name}` has no bound: the logarithm's argument can fall to zero within the tolerances")
-        }
-        _ => format!("`{name}` has no bound: a divisor can come to zero within the tolerances"),
-    }
+        (Step::Interpolate(table, _), _) => return format!("{partly}: {}", ends_of_table(checked, table)),
+        (Step::Apply(Unary::Tan, _), _) => "the tangent's argument can come to a right angle".to_owned(),
+        (Step::Apply(..), _) => "the logarithm's argument can fall to zero".to_owned(),
+        (_, Some(part)) => format!("`{part}` can come to zero"),
+        _ => "a divisor can come to zero".to_owned(),
+    };
+    format!("`{name}` has no {endless}: {why} within the tolerances")
 }
 
 /// Models used outside the range that they are good for, at nominal values or anywhere within the tolerances.

@@ -3,12 +3,13 @@
 //! and points inside are tried, and the best are refined. What is reported is always a value of the formula at a point of
 //! the box, so it is never an over-estimate.
 
-use std::cell::RefCell;
+use std::{borrow::Cow, cell::RefCell, collections::HashMap};
 
 use super::{
+    interval::Interval,
     program::{Program, Reg, Source, Step, Unary, WIDEST},
     search::Search,
-    slopes::{Enclosure, enclose},
+    slopes::{Enclosure, branch_of_tangent, enclose},
 };
 use crate::results::{End, Found};
 
@@ -217,6 +218,11 @@ impl<'a> Tolerances<'a> {
 
     /// The extremes of each target; `None` where it does not vary. `order` holds all steps that the targets need.
     pub(crate) fn extremes(&self, targets: &[Reg], order: &[Reg]) -> Vec<Option<Extremes>> {
+        self.extremes_beside(targets, order, &mut HashMap::new())
+    }
+
+    /// The same, where it is known of some steps whether they reach their poles.
+    fn extremes_beside(&self, targets: &[Reg], order: &[Reg], reached: &mut Reached) -> Vec<Option<Extremes>> {
         let known = enclose(self.program, &self.ends, &self.nominal, order, self.pinned);
         let varying: Vec<Reg> =
             order.iter().copied().filter(|reg| known[*reg as usize].as_ref().is_some_and(Enclosure::varies)).collect();
@@ -229,8 +235,8 @@ impl<'a> Tolerances<'a> {
             let signs: Option<Vec<(u32, f64)>> =
                 enclosure.slopes.iter().map(|(source, slope)| Some((*source, slope.sign()?))).collect();
             match signs {
-                Some(signs) if enclosure.pole.is_none() => proven.push((i, signs)),
-                _ => results[i] = Some(self.searched(*target, enclosure, &known, &mut bench)),
+                Some(signs) if enclosure.poles.is_empty() => proven.push((i, signs)),
+                _ => results[i] = Some(self.searched(*target, enclosure, &known, &mut bench, reached)),
             }
         }
         self.at_corners(targets, &proven, &varying, &mut bench, &mut results);
@@ -241,7 +247,7 @@ impl<'a> Tolerances<'a> {
             // Signs seen at sample points alone are no proof; a nominal value outside disproves them.
             match &mut results[*i] {
                 Some(found) if found.low <= nominal && nominal <= found.high => found.found = Found::Searched,
-                _ => results[*i] = Some(self.searched(targets[*i], enclosure, &known, &mut bench)),
+                _ => results[*i] = Some(self.searched(targets[*i], enclosure, &known, &mut bench, reached)),
             }
         }
         for (target, result) in targets.iter().zip(&mut results) {
@@ -348,31 +354,64 @@ impl<'a> Tolerances<'a> {
             .collect()
     }
 
-    fn searched(&self, target: Reg, enclosure: &Enclosure, known: &[Option<Enclosure>], bench: &mut Bench) -> Extremes {
+    fn searched(
+        &self,
+        target: Reg,
+        enclosure: &Enclosure,
+        known: &[Option<Enclosure>],
+        bench: &mut Bench,
+        reached: &mut Reached,
+    ) -> Extremes {
         let order: Vec<Reg> = self
             .cone(&[target])
             .into_iter()
             .filter(|reg| known[*reg as usize].as_ref().is_some_and(Enclosure::varies))
             .collect();
-        let unbounded = enclosure.pole.filter(|pole| self.reaches_pole(*pole, bench));
-        let mut search = Search { tolerances: self, order: &order, target, bench, free: Vec::new(), least: false };
-        let (low, low_at) = search.run(&enclosure.slopes, true);
-        let (high, high_at) = search.run(&enclosure.slopes, false);
+        let mut at = enclosure.poles.iter().copied().filter(|pole| self.reaches_pole(*pole, bench, reached));
+        // One that runs away says more than one that only ends.
+        let first = at.next();
+        let unbounded =
+            first.filter(|pole| self.runs_away(*pole)).or_else(|| at.find(|pole| self.runs_away(*pole))).or(first);
+        let mut slopes = Cow::Borrowed(&enclosure.slopes);
+        if unbounded.is_some() {
+            // A slope says nothing of what lies beyond a pole, and an end may have no value: all sources are free.
+            slopes.to_mut().iter_mut().for_each(|(_, slope)| *slope = Interval::ALL);
+        }
+        let range = enclosure.range;
+        let mut search =
+            Search { tolerances: self, order: &order, target, range, bench, free: Vec::new(), least: false };
+        let (low, low_at) = search.run(&slopes, true);
+        let (high, high_at) = search.run(&slopes, false);
         let sources = enclosure.slopes.iter().map(|(source, _)| *source);
         let low_at = self.settings(sources.clone(), &low_at);
         let high_at = self.settings(sources, &high_at);
         bench.reset(self);
-        let (low, high) = match unbounded.map(|pole| (pole, self.program.steps[pole as usize])) {
-            // A root of a negative number or a place outside a table has no value, but does not run away.
-            None | Some((_, Step::Apply(Unary::Sqrt, _) | Step::Interpolate(..))) => snapped(low, high),
-            Some((pole, Step::Apply(Unary::Ln | Unary::Log10, _))) if pole == target => (f64::NEG_INFINITY, high),
-            Some(_) => (f64::NEG_INFINITY, f64::INFINITY),
+        let (low, high) = if unbounded.is_some_and(|pole| self.runs_away(pole)) {
+            // A side that surely has a bound keeps what was found.
+            (
+                if range.low.is_finite() && !low.is_nan() { low } else { f64::NEG_INFINITY },
+                if range.high.is_finite() && !high.is_nan() { high } else { f64::INFINITY },
+            )
+        } else {
+            snapped(low, high)
         };
         Extremes { low, high, low_at, high_at, found: Found::Searched, unbounded, heaviest: None }
     }
 
-    /// Whether the divisor (or argument) of a step really comes to zero in the box.
-    fn reaches_pole(&self, pole: Reg, bench: &mut Bench) -> bool {
+    /// Whether a step grows without end where it has no value. A root of a negative number or a place outside a table has
+    /// none either, but what stands beside it does not run away.
+    fn runs_away(&self, pole: Reg) -> bool {
+        !matches!(
+            self.program.steps[pole as usize],
+            Step::Apply(Unary::Sqrt | Unary::Asin | Unary::Acos, _) | Step::Interpolate(..)
+        )
+    }
+
+    /// Whether the divisor (or argument) of a step really comes to zero in the box, or to where else it has no value.
+    fn reaches_pole(&self, pole: Reg, bench: &mut Bench, reached: &mut Reached) -> bool {
+        if let Some(known) = reached.get(&pole) {
+            return *known;
+        }
         let suspects = match self.program.steps[pole as usize] {
             Step::Divide(_, b) => vec![b],
             Step::Parallel(a, b) => vec![a, b],
@@ -381,7 +420,7 @@ impl<'a> Tolerances<'a> {
         };
         bench.reset(self);
         let order = self.cone(&suspects);
-        let extremes = self.extremes(&suspects, &order);
+        let extremes = self.extremes_beside(&suspects, &order, reached);
         let ranges: Vec<(f64, f64)> = extremes
             .iter()
             .zip(&suspects)
@@ -394,17 +433,24 @@ impl<'a> Tolerances<'a> {
             Step::Parallel(..) => (ranges[0].0 + ranges[1].0, ranges[0].1 + ranges[1].1),
             _ => ranges[0],
         };
-        match self.program.steps[pole as usize] {
+        let found = match self.program.steps[pole as usize] {
             Step::Apply(Unary::Sqrt, _) => low < 0.0,
+            Step::Apply(Unary::Asin | Unary::Acos, _) => low < -1.0 || high > 1.0,
+            Step::Apply(Unary::Tan, _) => branch_of_tangent(low) != branch_of_tangent(high),
             Step::Apply(..) => low <= 0.0,
             Step::Interpolate(table, _) => {
                 let x = &self.program.tables[table as usize].x;
                 x.first().is_some_and(|first| low < *first) || x.last().is_some_and(|last| high > *last)
             }
             _ => low <= 0.0 && high >= 0.0,
-        }
+        };
+        reached.insert(pole, found);
+        found
     }
 }
+
+/// Whether steps reach their poles in one box: told once, however often they come up.
+type Reached = HashMap<Reg, bool>;
 
 /// Registers and source values to try things on.
 pub(super) struct Bench {

@@ -56,8 +56,14 @@ impl Interval {
         Self::new(low, high)
     }
 
+    /// From one side zero is come near to without end; from both, to both sides.
     pub(crate) fn reciprocal(self) -> Self {
-        if self.has_zero() { Self::ALL } else { Self::new(1.0 / self.high, 1.0 / self.low) }
+        match (self.low, self.high) {
+            (0.0, high) if high > 0.0 => Self::new(1.0 / high, f64::INFINITY),
+            (low, 0.0) if low < 0.0 => Self::new(f64::NEG_INFINITY, 1.0 / low),
+            _ if self.has_zero() => Self::ALL,
+            (low, high) => Self::new(1.0 / high, 1.0 / low),
+        }
     }
 
     pub(crate) fn over(self, other: Self) -> Self {

@@ -12,6 +12,8 @@ pub(super) struct Search<'a, 'b> {
     pub(super) tolerances: &'a Tolerances<'b>,
     pub(super) order: &'a [Reg],
     pub(super) target: Reg,
+    /// Surely holds the target.
+    pub(super) range: Interval,
     pub(super) bench: &'a mut Bench,
     /// Sources whose slope has no settled sign.
     pub(super) free: Vec<u32>,
@@ -100,6 +102,10 @@ impl Search<'_, '_> {
         let bench = &mut *self.bench;
         self.tolerances.program.rerun(self.order, &bench.sources, &mut bench.regs, &mut bench.outputs);
         let value = bench.regs[self.target as usize];
+        if value.is_infinite() && (value < self.range.low || value > self.range.high) {
+            // At a pole itself, where a zero has no side.
+            return f64::NAN;
+        }
         if self.least { value } else { -value }
     }
 

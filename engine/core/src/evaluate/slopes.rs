@@ -16,15 +16,15 @@ pub(crate) struct Enclosure {
     pub(crate) range: Interval,
     /// Slopes by source, rising by source; sources that do not matter are left out.
     pub(crate) slopes: Vec<(u32, Interval)>,
-    /// A divide step whose divisor's range holds zero, or another step without bound or value over part of the box.
-    pub(crate) pole: Option<Reg>,
+    /// Divide steps whose divisor's range holds zero, and other steps without bound or value over part of the box; rising.
+    pub(crate) poles: Vec<Reg>,
     /// Whether a model stands in the way, whose slopes are known at sample points alone.
     pub(crate) sampled: bool,
 }
 
 impl Enclosure {
     pub(crate) fn point(value: f64) -> Self {
-        Self { range: Interval::point(value), slopes: Vec::new(), pole: None, sampled: false }
+        Self { range: Interval::point(value), slopes: Vec::new(), poles: Vec::new(), sampled: false }
     }
 
     pub(crate) fn varies(&self) -> bool {
@@ -145,7 +145,7 @@ fn model(model: &Callee, inputs: &[Enclosure], read: &[u32]) -> Vec<(u32, Enclos
             return (*field, Enclosure { sampled: true, ..anything(range) });
         }
         let range = Interval::new(range.low - spare, range.high + spare);
-        let mut result = Enclosure { range, slopes: Vec::new(), pole: None, sampled: true };
+        let mut result = Enclosure { range, slopes: Vec::new(), poles: Vec::new(), sampled: true };
         for (slope, i) in slopes().zip(&moving) {
             let slope = slope.unwrap_or(Interval::ALL);
             if slope != Interval::ZERO {
@@ -168,7 +168,7 @@ fn step(program: &Program, box_: &[(f64, f64)], nominal: &[f64], known: &[Option
                 Enclosure {
                     range: Interval::new(low, high),
                     slopes: vec![(source, Interval::ONE)],
-                    pole: None,
+                    poles: Vec::new(),
                     sampled: false,
                 }
             } else {
@@ -203,7 +203,7 @@ fn step(program: &Program, box_: &[(f64, f64)], nominal: &[f64], known: &[Option
             let slope_b = a.range.times(inverse.square()).negated();
             let mut result = chain2(&a, &b, a.range.over(b.range), inverse, slope_b);
             if b.range.has_zero() {
-                result.pole = Some(reg);
+                result.poles.push(reg);
             }
             result
         }
@@ -213,7 +213,7 @@ fn step(program: &Program, box_: &[(f64, f64)], nominal: &[f64], known: &[Option
             let slope = a.range.whole_power(n - 1).times(Interval::point(f64::from(n)));
             let mut result = chain(&a, a.range.whole_power(n), if n == 0 { Interval::ZERO } else { slope });
             if n < 0 && a.range.has_zero() {
-                result.pole = Some(reg);
+                result.poles.push(reg);
             }
             result
         }
@@ -277,18 +277,20 @@ fn interpolated(table: &super::program::Table, a: &Enclosure, reg: Reg) -> Enclo
         }
     }
     let mut result = chain(a, range, slope.unwrap_or(Interval::ALL));
-    result.pole = if outside { Some(reg) } else { result.pole };
+    if outside {
+        result.poles.push(reg);
+    }
     result
 }
 
 fn chain(a: &Enclosure, range: Interval, slope: Interval) -> Enclosure {
     let slopes = a.slopes.iter().map(|(source, inner)| (*source, inner.times(slope))).collect();
-    Enclosure { range, slopes, pole: a.pole, sampled: a.sampled }
+    Enclosure { range, slopes, poles: a.poles.clone(), sampled: a.sampled }
 }
 
 fn chain2(a: &Enclosure, b: &Enclosure, range: Interval, slope_a: Interval, slope_b: Interval) -> Enclosure {
     let slopes = merged(a, b, |a, b| a.times(slope_a).plus(b.times(slope_b)));
-    Enclosure { range, slopes, pole: a.pole.or(b.pole), sampled: a.sampled || b.sampled }
+    Enclosure { range, slopes, poles: both(&a.poles, &b.poles), sampled: a.sampled || b.sampled }
 }
 
 /// The slopes of two enclosures put together, source by source.
@@ -315,6 +317,14 @@ fn merged(a: &Enclosure, b: &Enclosure, join: impl Fn(Interval, Interval) -> Int
     }
 }
 
+/// The poles of both, rising.
+fn both(a: &[Reg], b: &[Reg]) -> Vec<Reg> {
+    let mut poles = [a, b].concat();
+    poles.sort_unstable();
+    poles.dedup();
+    poles
+}
+
 /// One of two, whichever it is: the slope is one of theirs.
 fn either(a: &Enclosure, b: &Enclosure, range: Interval, surely_a: bool, surely_b: bool) -> Enclosure {
     if surely_a {
@@ -323,16 +333,16 @@ fn either(a: &Enclosure, b: &Enclosure, range: Interval, surely_a: bool, surely_
     if surely_b {
         return b.clone();
     }
-    let (pole, sampled) = (a.pole.or(b.pole), a.sampled || b.sampled);
-    Enclosure { range, slopes: merged(a, b, Interval::hull), pole, sampled }
+    let (poles, sampled) = (both(&a.poles, &b.poles), a.sampled || b.sampled);
+    Enclosure { range, slopes: merged(a, b, Interval::hull), poles, sampled }
 }
 
 /// A step of whose slopes nothing is known.
 fn unknown(inputs: &[&Enclosure], range: Interval) -> Enclosure {
-    let mut result = Enclosure { range, slopes: Vec::new(), pole: None, sampled: false };
+    let mut result = Enclosure { range, slopes: Vec::new(), poles: Vec::new(), sampled: false };
     for input in inputs {
         result.slopes = merged(&result, input, |_, _| Interval::ALL);
-        result.pole = result.pole.or(input.pole);
+        result.poles = both(&result.poles, &input.poles);
         result.sampled |= input.sampled;
     }
     result
@@ -342,7 +352,7 @@ fn in_parallel(a: &Enclosure, b: &Enclosure, reg: Reg) -> Enclosure {
     let sum = a.range.plus(b.range);
     if sum.has_zero() || a.range.has_zero() || b.range.has_zero() {
         let mut result = unknown(&[a, b], Interval::ALL);
-        result.pole = sum.has_zero().then_some(reg).or(result.pole);
+        result.poles.extend(sum.has_zero().then_some(reg));
         return result;
     }
     // d(ab/(a+b))/da = (b/(a+b))²: never negative, whatever the signs.
@@ -353,7 +363,7 @@ fn in_parallel(a: &Enclosure, b: &Enclosure, reg: Reg) -> Enclosure {
 fn power(a: &Enclosure, b: &Enclosure, reg: Reg) -> Enclosure {
     if a.range.low <= 0.0 {
         let mut result = unknown(&[a, b], Interval::ALL);
-        result.pole = (b.range.low < 0.0 && a.range.has_zero()).then_some(reg).or(result.pole);
+        result.poles.extend((b.range.low < 0.0 && a.range.has_zero()).then_some(reg));
         return result;
     }
     let corner = |x: f64, y: f64| Interval::point(libm::pow(x, y));
@@ -366,6 +376,11 @@ fn power(a: &Enclosure, b: &Enclosure, reg: Reg) -> Enclosure {
     let range = power_of(b.range);
     let slope_a = b.range.times(power_of(b.range.minus(Interval::ONE)));
     chain2(a, b, range, slope_a, range.times(a.range.rising(libm::log)))
+}
+
+/// The tangent rises from one right angle to the next; in which of these stretches an angle lies.
+pub(super) fn branch_of_tangent(angle: f64) -> f64 {
+    libm::floor(angle / std::f64::consts::PI + 0.5)
 }
 
 fn apply(function: Unary, a: &Enclosure, reg: Reg) -> Enclosure {
@@ -394,11 +409,18 @@ fn apply(function: Unary, a: &Enclosure, reg: Reg) -> Enclosure {
         }
         Unary::Floor | Unary::Ceil | Unary::Round => chain(a, x.rising(f), Interval::new(0.0, f64::INFINITY)),
         Unary::Sin | Unary::Cos => unknown(&[a], Interval::new(-1.0, 1.0)),
-        Unary::Ln | Unary::Log10 | Unary::Sqrt => {
-            let mut result = unknown(&[a], Interval::ALL);
-            result.pole = Some(reg);
+        Unary::Tan if branch_of_tangent(x.low) == branch_of_tangent(x.high) => {
+            let range = x.rising(f);
+            chain(a, range, range.square().plus(Interval::ONE))
+        }
+        _ => {
+            let range = match function {
+                Unary::Ln | Unary::Log10 if x.high > 0.0 => Interval::new(f64::NEG_INFINITY, f(x.high)),
+                _ => Interval::ALL,
+            };
+            let mut result = unknown(&[a], range);
+            result.poles.push(reg);
             result
         }
-        _ => unknown(&[a], Interval::ALL),
     }
 }
