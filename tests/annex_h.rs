@@ -9,7 +9,7 @@ use benchleaf_core::{
 use benchleaf_tests::{close, nominal, sound};
 
 fn with(lines: &str, samples: u64, seed: u64, threads: usize) -> Evaluation {
-    let options = Options { samples: Some(samples), seed: Some(seed), threads: Some(threads) };
+    let options = Options { samples: Some(samples), seed: Some(seed), threads: Some(threads), ..Options::default() };
     evaluate(&format!("```calc\n{lines}\n```\n"), &options)
 }
 

@@ -63,7 +63,7 @@ pub fn render_worksheet_with(
     setting: &Setting,
     rust: &dyn RustBlocks,
 ) -> Result<RenderedPage, Failure> {
-    let options = Options { samples: setting.samples, seed: setting.seed, threads: setting.threads };
+    let options = Options { samples: setting.samples, seed: setting.seed, threads: setting.threads, remember: false };
     let (worksheet, problems) = Worksheet::new(source);
     // What is wrong with the metadata, the engine in a page would not know.
     let outline = problems.is_empty().then(|| worksheet.outline());

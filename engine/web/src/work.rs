@@ -5,6 +5,7 @@
 use std::fmt::Write;
 
 use benchleaf_core::{
+    Options,
     change::{Change, Given, Refusal, change, givens},
     evaluate_worksheet,
     lang::ast::Quantity,
@@ -23,7 +24,7 @@ pub fn answer(request: &[u8]) -> Vec<u8> {
     let mut answer = Answer::new();
     let mut request = Request::read(request);
     if let Some(worksheet) = request.worksheet.take() {
-        let options = request.options;
+        let options = Options { remember: true, ..request.options };
         let changed = change(&worksheet, &request.changes());
         let worksheet = changed.worksheet;
         let evaluation = evaluate_worksheet(&worksheet, Vec::new(), &options);

@@ -63,7 +63,8 @@ pub fn evaluate_worksheet_with(
     let (mut checked, found) = check::check(source, &sheet, rust);
     problems.extend(found);
     let lines = LineIndex::new(source);
-    let draws = Draws { samples: sheet.metadata.samples, seed: sheet.metadata.seed, threads: options.threads };
+    let (samples, seed) = (sheet.metadata.samples, sheet.metadata.seed);
+    let draws = Draws { samples, seed, threads: options.threads, remember: options.remember };
     let mut fidelities = rust::fidelities(&checked).iter();
     let results = loop {
         checked.program.fidelity = fidelities.next().copied().unwrap_or_default();

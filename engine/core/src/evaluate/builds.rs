@@ -25,17 +25,17 @@ pub(crate) enum Redrawn {
 
 /// The steps that move from build to build, on columns of their own.
 pub(crate) struct Plan<'a> {
-    program: &'a Program,
+    pub(super) program: &'a Program,
     /// Steps in order, their registers replaced by columns.
     pub(super) steps: Vec<(Step, usize)>,
     /// Sources drawn: stream, source, column.
-    draws: Vec<(Stream, u32, usize)>,
+    pub(super) draws: Vec<(Stream, u32, usize)>,
     calls: Vec<Wiring>,
     /// Columns that hold one number throughout.
     pub(super) fixed: Vec<(usize, f64)>,
     pub(super) columns: usize,
     slots: Vec<usize>,
-    copula: &'a Copula,
+    pub(super) copula: &'a Copula,
 }
 
 /// What some columns reach.
@@ -201,8 +201,13 @@ impl<'a> Plan<'a> {
     /// Calls `visit` with every column that a step writes.
     pub(super) fn writes(&self, step: Step, slot: usize, mut visit: impl FnMut(usize)) {
         visit(slot);
+        self.outputs(step, |_, output| visit(output));
+    }
+
+    /// Calls `visit` with the fields that are read of a call, and the column of each.
+    pub(super) fn outputs(&self, step: Step, mut visit: impl FnMut(u32, usize)) {
         if let Step::Call(call) = step {
-            self.calls[call as usize].outputs.iter().for_each(|(_, output)| visit(*output));
+            self.calls[call as usize].outputs.iter().for_each(|(field, output)| visit(*field, *output));
         }
     }
 

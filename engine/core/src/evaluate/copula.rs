@@ -2,6 +2,8 @@
 //! have the stated correlations, and each is turned back into a uniform number for its own distribution (JCGM 101, 6.4.8,
 //! for normal scores; R. B. Nelsen, An Introduction to Copulas).
 
+use std::hash::{Hash, Hasher};
+
 use super::{
     program::Program,
     random::{Stream, normal_probability, normal_quantile},
@@ -37,6 +39,12 @@ impl Copula {
         let factor = cholesky(&matrix).ok_or_else(|| sources.clone())?;
         let streams = sources.iter().map(|source| Stream::new(seed, &program.sources[*source as usize].name)).collect();
         Ok(Self { sources, streams, factor })
+    }
+
+    /// Tells a hasher all that the scores depend on.
+    pub(crate) fn describe(&self, hasher: &mut impl Hasher) {
+        self.streams.hash(hasher);
+        self.factor.iter().flatten().for_each(|x| x.to_bits().hash(hasher));
     }
 
     /// How many sources are correlated.

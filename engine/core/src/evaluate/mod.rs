@@ -12,6 +12,7 @@ mod extremes;
 mod first_order;
 mod indices;
 mod interval;
+mod memory;
 mod monte_carlo;
 pub mod preferred;
 pub mod program;
@@ -41,4 +42,7 @@ pub struct Options {
     pub seed: Option<u64>,
     /// Threads to use at most; as many as the machine has where absent. Changes no result.
     pub threads: Option<usize>,
+    /// Whether the simulated builds are remembered for the next evaluation of this process, and what still holds is taken
+    /// from the last one. Changes no result.
+    pub remember: bool,
 }

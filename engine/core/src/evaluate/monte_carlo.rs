@@ -6,6 +6,7 @@ use super::{
     builds::{BLOCK, Plan},
     copula::Copula,
     extremes::Tolerances,
+    memory,
     program::Reg,
     statistics::{Intervals, Moments, Sketch},
     tails::{Tails, intervals},
@@ -54,7 +55,7 @@ pub(crate) struct Wanted {
 }
 
 /// How much is asked.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub(crate) enum Of {
     /// Mean, standard deviation and intervals.
     Spread,
@@ -71,6 +72,8 @@ pub(crate) struct Draws {
     pub(crate) seed: u64,
     /// Threads to use at most; absent for as many as the machine has.
     pub(crate) threads: Option<usize>,
+    /// Whether results are remembered, and taken from the last evaluation.
+    pub(crate) remember: bool,
 }
 
 /// Runs the builds and says what each wanted register came to; `None` for one that does not vary.
@@ -82,6 +85,11 @@ pub(crate) fn sample(
 ) -> Vec<Option<Sampled>> {
     let targets: Vec<Reg> = wanted.iter().map(|wanted| wanted.reg).collect();
     let plan = Plan::new(tolerances, &targets, copula, draws.seed);
+    // By sketches, a result depends on how many others share the memory.
+    if draws.remember && draws.samples <= MOST_EXACT && draws.samples * wanted.len() as u64 <= MOST_KEPT {
+        let again = Draws { remember: false, ..draws };
+        return memory::recalled(&plan, wanted, draws.samples, |missing| sample(tolerances, missing, copula, again));
+    }
     let moving: Vec<usize> = (0..wanted.len()).filter(|i| plan.slot(targets[*i]).is_some()).collect();
     let kept = moving.iter().filter(|i| wanted[**i].of != Of::Sign).count() as u64;
     let exact = draws.samples <= MOST_EXACT && draws.samples * kept <= MOST_KEPT;
@@ -147,10 +155,10 @@ fn run_all(plan: &Plan<'_>, mut whole: Vec<Collector>, draws: Draws, look_ahead:
     part(0, done, &mut whole);
     whole.iter_mut().for_each(|collector| collector.settle(draws.samples, look_ahead));
     let work = draws.samples * plan.length() as u64;
-    let available = draws.threads.unwrap_or_else(machine_threads);
+    let available = draws.threads.unwrap_or_else(|| std::thread::available_parallelism().map_or(1, usize::from));
     let threads = (work / WORTH_A_THREAD + 1).min(available as u64).min(blocks - done).max(1);
     let ends = |i: u64| (done + (blocks - done) * i / threads, done + (blocks - done) * (i + 1) / threads);
-    if threads == 1 {
+    if ONE_THREAD || threads == 1 {
         part(done, blocks, &mut whole);
         return whole;
     }
@@ -176,9 +184,8 @@ fn run_all(plan: &Plan<'_>, mut whole: Vec<Collector>, draws: Draws, look_ahead:
     whole
 }
 
-fn machine_threads() -> usize {
-    if cfg!(target_family = "wasm") { 1 } else { std::thread::available_parallelism().map_or(1, usize::from) }
-}
+/// In a page there is no other thread, and nothing of what would start one is in its module.
+const ONE_THREAD: bool = cfg!(target_family = "wasm");
 
 enum Keep {
     Nothing,

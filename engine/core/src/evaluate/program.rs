@@ -76,7 +76,7 @@ impl Step {
 }
 
 /// Functions of one argument.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 #[allow(missing_docs)]
 pub enum Unary {
     Abs,
@@ -96,7 +96,7 @@ pub enum Unary {
 }
 
 /// Comparisons.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 #[allow(missing_docs)]
 pub enum Comparison {
     Less,

@@ -8,12 +8,12 @@ use super::program::Source;
 use crate::lang::ast::Distribution;
 
 /// Draws of one source.
-#[derive(Clone, Copy, Debug)]
+#[derive(Clone, Copy, Debug, Hash)]
 pub(crate) struct Stream {
     key: u64,
 }
 
-const GOLDEN: u64 = 0x9e37_79b9_7f4a_7c15;
+pub(super) const GOLDEN: u64 = 0x9e37_79b9_7f4a_7c15;
 
 impl Stream {
     /// The stream of a source, by the seed and its name.
@@ -45,7 +45,7 @@ fn share(bits: u64) -> f64 {
 }
 
 #[inline]
-fn mix(mut z: u64) -> u64 {
+pub(super) fn mix(mut z: u64) -> u64 {
     z = (z ^ (z >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
     z = (z ^ (z >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
     z ^ (z >> 31)
