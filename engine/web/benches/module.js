@@ -1,74 +1,102 @@
 // How long the packed module takes for an update of a page: node module.js MODULE.gz REQUEST…
 // A request is what `cargo run -p benchleaf-web --example request -- SHEET.md` writes. As a reader would, one given at a
-// time is changed, to another value each time. Tells in milliseconds: the median of all updates with the quartiles, the
-// median of the given that takes the longest, and that of updates of which the engine remembers nothing.
+// time is changed, to another value each time. Tells in milliseconds the median of all updates, that of the given which
+// takes the longest, and that of updates of which the engine remembers nothing; in Node, and in Chromium too where
+// BENCHLEAF_CHROMIUM names it and BENCHLEAF_NODE_MODULES holds playwright-core.
 'use strict';
 
 const fs = require('node:fs');
 const path = require('node:path');
-const zlib = require('node:zlib');
 
-const [packed, ...requests] = process.argv.slice(2);
-const bytes = fs.readFileSync(packed);
-const compiled = new WebAssembly.Module(packed.endsWith('.gz') ? zlib.gunzipSync(bytes) : bytes);
+/** Runs in Node and in a browser, so it uses nothing from outside itself. */
+async function measure([packed, request]) {
+  const bytesOf = (base64) => Uint8Array.from(atob(base64), (character) => character.charCodeAt(0));
+  const stream = new Blob([bytesOf(packed)]).stream().pipeThrough(new DecompressionStream('gzip'));
+  const module = await WebAssembly.compile(await new Response(stream).arrayBuffer());
+  const engine = (await WebAssembly.instantiate(module, {})).exports;
 
-/** The time of an update, and the texts of its answer. */
-function update(engine, asked) {
-  const at = engine.reserve(asked.length);
-  new Uint8Array(engine.memory.buffer, at).set(asked);
-  const started = performance.now();
-  const told = engine.evaluate(at, asked.length);
-  const took = performance.now() - started;
-  engine.release(at, asked.length);
-  const length = new DataView(engine.memory.buffer).getUint32(told, true);
-  const answer = texts(Buffer.from(new Uint8Array(engine.memory.buffer, told + 4, length - 4)));
-  engine.release(told, length);
-  return { took, answer };
-}
-
-function texts(answer) {
-  const found = [];
-  for (let at = 0; at < answer.length; ) {
-    const length = answer.readUInt32LE(at);
-    found.push(answer.toString('utf8', at + 4, at + 4 + length));
-    at += 4 + length;
+  /** The time of an update, and the texts of its answer. */
+  function update(texts) {
+    const asked = written(texts);
+    const at = engine.reserve(asked.length);
+    new Uint8Array(engine.memory.buffer, at).set(asked);
+    const started = performance.now();
+    const told = engine.evaluate(at, asked.length);
+    const took = performance.now() - started;
+    engine.release(at, asked.length);
+    const length = new DataView(engine.memory.buffer).getUint32(told, true);
+    const answer = read(new Uint8Array(engine.memory.buffer.slice(told + 4, told + length)));
+    engine.release(told, length);
+    return { took, answer };
   }
-  return found;
-}
 
-function written(...parts) {
-  return Buffer.concat(
-    parts.flatMap((text) => {
-      const length = Buffer.alloc(4);
-      length.writeUInt32LE(Buffer.byteLength(text));
-      return [length, Buffer.from(text)];
-    }),
-  );
-}
-
-const quantile = (times, share) => [...times].sort((a, b) => a - b)[Math.floor((times.length - 1) * share)].toFixed(1);
-
-for (const request of requests) {
-  const asked = fs.readFileSync(request);
-  const engine = new WebAssembly.Instance(compiled, {}).exports;
-  const first = update(engine, asked);
-  for (let i = 0; i < 20; i += 1) update(engine, asked);
-  const givens = first.answer[4].trim().split('\n').map((line) => line.split('\t'));
-  const all = [];
-  let slowest = { name: '', times: [0] };
-  for (const [name, , number, unit] of givens) {
-    const times = [];
-    for (let i = 1; i <= 16; i += 1) {
-      const change = written(name, `${Number(number) * (1 + i / 500)} ${unit}`);
-      times.push(update(engine, Buffer.concat([asked, change])).took);
+  function read(bytes) {
+    const lengths = new DataView(bytes.buffer, bytes.byteOffset);
+    const texts = [];
+    for (let at = 0; at < bytes.length; ) {
+      const length = lengths.getUint32(at, true);
+      texts.push(new TextDecoder('utf-8', { ignoreBOM: true }).decode(bytes.subarray(at + 4, at + 4 + length)));
+      at += 4 + length;
     }
-    all.push(...times);
-    if (quantile(times, 0.5) - quantile(slowest.times, 0.5) > 0) slowest = { name, times };
+    return texts;
   }
+
+  function written(texts) {
+    const parts = texts.map((text) => new TextEncoder().encode(text));
+    const bytes = new Uint8Array(parts.reduce((sum, part) => sum + 4 + part.length, 0));
+    let at = 0;
+    for (const part of parts) {
+      new DataView(bytes.buffer).setUint32(at, part.length, true);
+      bytes.set(part, at + 4);
+      at += 4 + part.length;
+    }
+    return bytes;
+  }
+
+  const median = (times) => [...times].sort((a, b) => a - b)[times.length >> 1];
+
+  const texts = read(bytesOf(request));
+  const first = update(texts);
+  for (let i = 0; i < 20; i += 1) update(texts);
+  const givens = first.answer[4].trim().split('\n').map((line) => line.split('\t'));
+  const times = givens.map(([name, , number, unit]) => ({
+    name,
+    times: Array.from({ length: 16 }, (_, i) => update([...texts, name, `${number * (1 + (i + 1) / 500)} ${unit}`]).took),
+  }));
+  const slowest = times.reduce((one, other) => (median(one.times) < median(other.times) ? other : one));
   // With another seed nothing that is remembered holds.
-  const parts = texts(asked);
-  const anew = Array.from({ length: 40 }, (_, seed) => update(engine, written(parts[0], parts[1], '', String(seed))).took);
-  const [low, middle, high] = [0.25, 0.5, 0.75].map((share) => quantile(all, share));
-  const most = `${quantile(slowest.times, 0.5)} (${slowest.name})`;
-  console.log(`${path.basename(request)}: ${middle} (${low} to ${high}), most ${most}, all anew ${quantile(anew, 0.5)}`);
+  const anew = Array.from({ length: 40 }, (_, seed) => update([texts[0], texts[1], '', String(seed)]).took);
+  return {
+    first: first.took,
+    all: median(times.flatMap((given) => given.times)),
+    most: median(slowest.times),
+    of: slowest.name,
+    anew: median(anew),
+  };
 }
+
+async function main() {
+  const base64 = (file) => fs.readFileSync(file).toString('base64');
+  const [packed, ...requests] = process.argv.slice(2);
+  const hosts = [['Node', measure]];
+  let browser = null;
+  if (process.env.BENCHLEAF_CHROMIUM) {
+    const { chromium } = require(path.join(process.env.BENCHLEAF_NODE_MODULES, 'playwright-core'));
+    const args = ['--headless', '--no-sandbox', '--disable-gpu', '--disable-background-networking'];
+    browser = await chromium.launch({ executablePath: process.env.BENCHLEAF_CHROMIUM, args });
+    const page = await browser.newPage();
+    hosts.push(['Chromium', (asked) => page.evaluate(measure, asked)]);
+  }
+  console.log('| worksheet | in | an update / ms | of the given that takes longest / ms | all anew / ms | first of all / ms |');
+  console.log('| --- | --- | ---: | ---: | ---: | ---: |');
+  for (const request of requests) {
+    for (const [host, run] of hosts) {
+      const { first, all, most, of, anew } = await run([base64(packed), base64(request)]);
+      const [a, b, c, d] = [all, most, anew, first].map((time) => time.toFixed(1));
+      console.log(`| ${path.basename(request)} | ${host} | ${a} | ${b} (\`${of}\`) | ${c} | ${d} |`);
+    }
+  }
+  await browser?.close();
+}
+
+main();
