@@ -8,6 +8,8 @@ use base64::{Engine as _, engine::general_purpose::STANDARD as BASE64};
 use serde::{Deserialize, Serialize};
 use sha2::{Digest, Sha256};
 
+use crate::page::STYLE;
+
 /// Where a page has its engine.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub enum LiveEngine {
@@ -31,14 +33,14 @@ pub(crate) struct LiveParts {
 }
 
 impl LiveParts {
-    pub(crate) fn new(source: &str, setting: &PageSetting, engine: &LiveEngine, style: &str) -> Self {
+    pub(crate) fn new(source: &str, setting: &PageSetting, engine: &LiveEngine) -> Self {
         let (module, script) = match engine {
             LiveEngine::LeftOut => (false, None),
-            LiveEngine::Inside => (true, Some(inside())),
+            LiveEngine::Inside => (true, Some(INSIDE.text.clone())),
             LiveEngine::Beside(link) => (false, Some(beside(link))),
         };
         Self {
-            policy: policy(style, script.as_deref(), engine),
+            policy: policy(script.as_deref(), engine),
             setting: in_script(&serde_json::to_string(setting).unwrap_or_default()),
             worksheet: BASE64.encode(source),
             module,
@@ -83,8 +85,8 @@ pub(crate) const SHARED_NAME: &str = "benchleaf.js";
 pub(crate) const SHARED_MARK: &str = "// Benchleaf: the engine of the pages in this folder.";
 
 /// The policy of a page without a script.
-pub(crate) fn still_policy(style: &str) -> String {
-    policy(style, None, &LiveEngine::LeftOut)
+pub(crate) fn still_policy() -> String {
+    policy(None, &LiveEngine::LeftOut)
 }
 
 /// The worksheet of a page, byte for byte, from the text that it has of it.
@@ -92,8 +94,28 @@ pub(crate) fn worksheet_of(text: &str) -> Option<String> {
     String::from_utf8(BASE64.decode(text.trim()).ok()?).ok()
 }
 
-fn inside() -> String {
-    enclosed("whenShown(() => live(document.getElementById(\"_engine\").textContent.trim()));")
+/// The script of a page with the module inside.
+static INSIDE: LazyLock<Digested> = LazyLock::new(|| {
+    Digested::new(enclosed("whenShown(() => live(document.getElementById(\"_engine\").textContent.trim()));"))
+});
+
+/// A text that is the same on many pages, with its digest.
+struct Digested {
+    text: String,
+    digest: String,
+}
+
+impl Digested {
+    fn new(text: String) -> Self {
+        Self { digest: digest(&text), text }
+    }
+}
+
+/// Makes ready what every page with the module inside wants, so that it is there when the first worksheet is evaluated.
+pub(crate) fn make_ready() {
+    LazyLock::force(&INSIDE);
+    LazyLock::force(&MODULE);
+    LazyLock::force(&STYLE_DIGEST);
 }
 
 /// Fetches the shared file once the page is shown. It is trusted because this script is, wherever it lies.
@@ -116,14 +138,15 @@ fn in_script(json: &str) -> String {
 }
 
 /// A page asks the network for nothing, and runs no script but its own.
-fn policy(style: &str, script: Option<&str>, engine: &LiveEngine) -> String {
+fn policy(script: Option<&str>, engine: &LiveEngine) -> String {
     let runs = script.map(|script| {
         let trusted = if matches!(engine, LiveEngine::Beside(_)) { " 'strict-dynamic'" } else { "" };
-        format!("; script-src '{}' 'wasm-unsafe-eval'{trusted}; worker-src blob:", digest(script))
+        let digest = if *engine == LiveEngine::Inside { INSIDE.digest.clone() } else { digest(script) };
+        format!("; script-src '{digest}' 'wasm-unsafe-eval'{trusted}; worker-src blob:")
     });
     format!(
         "default-src 'none'; style-src '{}'; img-src 'self' data:{}; base-uri 'none'; form-action 'none'",
-        digest(style),
+        *STYLE_DIGEST,
         runs.unwrap_or_default()
     )
 }
@@ -141,6 +164,7 @@ const SCRIPT: [&str; 6] = [
     include_str!("../../../templates/live/page.js"),
 ];
 
+static STYLE_DIGEST: LazyLock<String> = LazyLock::new(|| digest(STYLE));
 static MODULE: LazyLock<String> = LazyLock::new(|| BASE64.encode(include_bytes!("../../web/dist/benchleaf.wasm.gz")));
 
 #[cfg(test)]

@@ -17,7 +17,7 @@ use tera::{Tera, escape_html};
 use crate::{
     date::Date,
     failure::Failure,
-    live::{LiveEngine, LiveParts, PageSetting, SHARED_MARK, still_policy, with_module},
+    live::{self, LiveEngine, LiveParts, PageSetting, SHARED_MARK, still_policy, with_module},
 };
 
 /// What holds for every worksheet of a call.
@@ -93,7 +93,7 @@ pub fn render_worksheet_with(
             style: STYLE,
             head: &page.head,
             body: &page.body,
-            live: LiveParts::new(source, &made, engine, STYLE),
+            live: LiveParts::new(source, &made, engine),
             foot: Foot {
                 engine: env!("CARGO_PKG_VERSION"),
                 language: metadata.language,
@@ -134,7 +134,7 @@ pub(crate) struct IndexEntry<'a> {
 
 /// The list of a site's pages as HTML.
 pub(crate) fn render_index(title: &str, entries: Vec<IndexEntry<'_>>) -> Result<String, Failure> {
-    fill(&INDEX, &IndexPage { title, style: STYLE, policy: still_policy(STYLE), entries })
+    fill(&INDEX, &IndexPage { title, style: STYLE, policy: still_policy(), entries })
 }
 
 /// The page of a class's marks as HTML.
@@ -199,6 +199,12 @@ fn hash(source: &str) -> String {
     })
 }
 
+/// Makes ready what every page wants.
+pub(crate) fn make_ready() {
+    LazyLock::force(&WORKSHEET);
+    live::make_ready();
+}
+
 /// A template, read when first wanted.
 type Template = LazyLock<Result<Tera, tera::Error>>;
 
@@ -216,7 +222,7 @@ fn read(template: &str) -> Result<Tera, tera::Error> {
 const HASH_SHOWN: usize = 16;
 /// What tera calls each of them; by this ending it escapes what is put in.
 const PAGE: &str = "page.html";
-const STYLE: &str =
+pub(crate) const STYLE: &str =
     concat!(include_str!("../../../templates/style.css"), include_str!("../../../templates/live/style.css"));
 const GENERATOR: &str = "<meta name=\"generator\" content=\"benchleaf";
 

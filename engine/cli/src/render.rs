@@ -15,7 +15,7 @@ use crate::{
     live::{LiveEngine, SHARED_NAME, shared_script},
     message::{draw_problems, harmless},
     outcome::Outcome,
-    page::{IndexEntry, Setting, render_index, render_worksheet_with},
+    page::{IndexEntry, Setting, make_ready, render_index, render_worksheet_with},
     rust::Rust,
     site::{INDEX, Plan, PlannedList, PlannedPage, plan},
     terminal::{Drawing, Terminal},
@@ -42,6 +42,8 @@ pub(crate) fn render(request: &RenderRequest, options: EvaluationOptions, termin
         raw_html: if request.html { RawHtml::Cleaned } else { RawHtml::ShownAsText },
         engine: if request.still { LiveEngine::LeftOut } else { LiveEngine::Inside },
     };
+    // While the first worksheet is evaluated.
+    let _ = std::thread::Builder::new().spawn(make_ready);
     let mut outcome = Outcome::Fine;
     for failure in &failures {
         outcome = outcome.and(terminal.fail(failure));

@@ -145,7 +145,8 @@ fn is_part_of_a_byte(module: &str, symbol: &str) -> bool {
 
 /// `N · m` as the engine writes it: `N·m`.
 fn normal(abbreviation: &str) -> String {
-    abbreviation.replace(" · ", "·").replace('μ', "µ").trim().to_owned()
+    let plain = abbreviation.trim();
+    if plain.is_ascii() { plain.to_owned() } else { plain.replace(" · ", "·").replace('μ', "µ") }
 }
 
 /// Symbols that are left out: they would hide a more usual meaning, or read like a value's name.
