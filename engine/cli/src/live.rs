@@ -178,16 +178,23 @@ mod tests {
             "",
             &PageSetting { outline, ..PageSetting::default() },
             &LiveEngine::Beside("</script>".to_owned()),
-            "",
         );
         assert!(!parts.setting.contains('<') && !parts.script.unwrap().contains('<'));
         assert!(SCRIPT.iter().all(|part| !part.contains("</script") && !part.contains("<!--")));
     }
 
     #[test]
+    fn the_module_goes_into_its_own_element() {
+        let page = format!("<p>{MODULE_PLACE}</p><script {MODULE_PLACE}</script><script>{}</script>", INSIDE.text);
+        let wanted = format!("<script {MODULE_PLACE}{}</script><script>", *MODULE);
+        assert!(with_module(&page).contains(&wanted));
+        assert!(!with_module(&page).contains(&format!("<p>{MODULE_PLACE}{}", &MODULE[..8])));
+    }
+
+    #[test]
     fn a_worksheet_comes_back_byte_for_byte() {
         for source in ["", "\u{feff}a\r\nb\0c\n", "</script>", "e\u{301} é"] {
-            let parts = LiveParts::new(source, &PageSetting::default(), &LiveEngine::LeftOut, "");
+            let parts = LiveParts::new(source, &PageSetting::default(), &LiveEngine::LeftOut);
             assert_eq!(worksheet_of(&parts.worksheet).as_deref(), Some(source));
         }
         assert_eq!(worksheet_of("no base64!"), None);
