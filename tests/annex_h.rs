@@ -2,20 +2,8 @@
 //! readings, which the language does not do; H.6 waits for its values.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
-use benchleaf_core::{
-    Options, evaluate,
-    results::{Agreement, Evaluation},
-};
-use benchleaf_tests::{close, nominal, sound};
-
-fn with(lines: &str, samples: u64, seed: u64, threads: usize) -> Evaluation {
-    let options = Options { samples: Some(samples), seed: Some(seed), threads: Some(threads), ..Options::default() };
-    evaluate(&format!("```calc\n{lines}\n```\n"), &options)
-}
-
-fn std(evaluation: &Evaluation, name: &str) -> f64 {
-    evaluation.value(name).unwrap().spread.unwrap().std
-}
+use benchleaf_core::results::{Agreement, Evaluation};
+use benchleaf_tests::{close, nominal, simulated, sound, std};
 
 /// JCGM 100:2008, annex H.1: the calibration of an end gauge. l = 50 000 838 nm, u_c = 32 nm, 16 effective degrees of
 /// freedom; with the terms of second order (H.1.7) 34 nm, which the simulation holds without being told.
@@ -111,7 +99,7 @@ X_and_Z = X + Z",
         r(0, 2),
         r(1, 2)
     );
-    let it = with(&lines, 200_000, 1, 2);
+    let it = simulated(&lines, 200_000, 1, 2);
     assert!(it.problems.is_empty(), "{:?}", it.problems);
     comes_to(&it, "R", [127.732, 0.071], 1e-3);
     comes_to(&it, "X", [219.847, 0.295], 1e-3);
@@ -162,7 +150,7 @@ y_2 = {y_2} ± {u_2} normal(1)
 correlation(y_1, y_2) = {r}
 b [K] = y_1 + y_2 * (t - t_0)"
         );
-        let it = with(&lines, 200_000, 1, 2);
+        let it = simulated(&lines, 200_000, 1, 2);
         assert!(it.problems.is_empty(), "{:?}", it.problems);
         comes_to(&it, "b", [-0.1494, 0.0041], 0.5e-4);
     }
@@ -182,7 +170,7 @@ R_s = 206.09 1/min ± 3.79 1/min normal(1)
 correlation(R_x, R_s) = 0.646
 A_1 [1/s/g] = A_s * m_s / m_x * ratio
 A_2 [1/s/g] = A_s * m_s / m_x * R_x / R_s";
-    let it = with(lines, 200_000, 1, 2);
+    let it = simulated(lines, 200_000, 1, 2);
     assert!(it.problems.is_empty(), "{:?}", it.problems);
     let si = 1000.0;
     comes_to(&it, "A_1", [0.4304 * si, 0.0084 * si], 0.5e-4 * si);

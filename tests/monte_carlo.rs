@@ -2,26 +2,14 @@
 //! numbers of samples and threads.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
-use benchleaf_core::{
-    Options, evaluate,
-    results::{Agreement, Change, Evaluation, Status},
-};
-use benchleaf_tests::{calc, close, codes, nominal, only_problem, sound};
-
-fn with(lines: &str, samples: u64, seed: u64, threads: usize) -> Evaluation {
-    let options = Options { samples: Some(samples), seed: Some(seed), threads: Some(threads), ..Options::default() };
-    evaluate(&format!("```calc\n{lines}\n```\n"), &options)
-}
-
-fn std(evaluation: &Evaluation, name: &str) -> f64 {
-    evaluation.value(name).unwrap().spread.unwrap().std
-}
+use benchleaf_core::results::{Agreement, Change, Status};
+use benchleaf_tests::{calc, close, codes, nominal, only_problem, simulated, sound, std};
 
 /// Exactly: a sum of two rectangles is a trapezium; of its 95 % interval and standard deviation nothing is left to chance
 /// but the sampling.
 #[test]
 fn a_sum_of_two_rectangles() {
-    let it = with("a = 10 V ± 1 V\nb = 5 V ± 1 V\ny = a + b", 1_000_000, 1, 2);
+    let it = simulated("a = 10 V ± 1 V\nb = 5 V ± 1 V\ny = a + b", 1_000_000, 1, 2);
     let spread = it.value("y").unwrap().spread.unwrap();
     close(spread.std, (2.0f64 / 3.0).sqrt(), 2e-3);
     // P(|s| > t) = (2 - t)²/4 for the triangle of half-width 2.
@@ -37,7 +25,7 @@ fn a_sum_of_two_rectangles() {
 fn the_same_bits_at_any_number_of_threads() {
     let lines = "R = 910 kΩ ± 5 %\nC = 22 µF -20 % +50 %\nV = 5 V ± 10 % normal(2)\nt [s] = R * C * ln(3 + V / 10 V)\nkeep t below 30 s";
     let told = |samples: u64, threads: usize| {
-        let it = with(lines, samples, 7, threads);
+        let it = simulated(lines, samples, 7, threads);
         let spread = it.value("t").unwrap().spread.unwrap();
         (spread, it.keeps[0].fails.unwrap())
     };
@@ -49,7 +37,7 @@ fn the_same_bits_at_any_number_of_threads() {
         assert_eq!(one, told(samples, 5));
     }
     assert_ne!(told(10_000, 1), {
-        let it = with(lines, 10_000, 8, 1);
+        let it = simulated(lines, 10_000, 8, 1);
         (it.value("t").unwrap().spread.unwrap(), it.keeps[0].fails.unwrap())
     });
 }
@@ -69,7 +57,7 @@ fn convergence_with_the_number_of_samples() {
     for samples in [1_000u64, 10_000, 100_000, 1_000_000, 4_000_000] {
         let mut worst: f64 = 0.0;
         for seed in 1..=6 {
-            let it = with("a = 0.5 V ± 0.5 V\ny = a * 1", samples, seed, 2);
+            let it = simulated("a = 0.5 V ± 0.5 V\ny = a * 1", samples, seed, 2);
             let spread = it.value("y").unwrap().spread.unwrap();
             let allowed = 4.5 * exact / (samples as f64).sqrt();
             assert!((spread.mean - 0.5).abs() < allowed, "{samples}, seed {seed}: {}", spread.mean);
@@ -89,7 +77,7 @@ fn correlated_givens() {
         let lines = format!(
             "a = 10 V ± 2 V normal(2)\nb = 20 V ± 4 V normal(2)\ncorrelation(a, b) = {r}\ny = a + b\nz = a - b"
         );
-        let it = with(&lines, 200_000, 3, 2);
+        let it = simulated(&lines, 200_000, 3, 2);
         assert!(it.problems.is_empty(), "{:?}", it.problems);
         let (sum, difference) = ((5.0 + 4.0 * r).sqrt(), (5.0 - 4.0 * r).sqrt());
         close(std(&it, "y"), sum, 0.01);
@@ -97,7 +85,7 @@ fn correlated_givens() {
         close(it.value("y").unwrap().first_order.as_ref().unwrap().std, sum, 1e-9);
     }
     // Each given keeps its own distribution, whatever it is correlated with.
-    let it = with("a = 1 V ± 50 %\nb = 1 V ± 50 %\ncorrelation(a, b) = 0.8\ny = a * 1\nw = b * 1", 200_000, 1, 1);
+    let it = simulated("a = 1 V ± 50 %\nb = 1 V ± 50 %\ncorrelation(a, b) = 0.8\ny = a * 1\nw = b * 1", 200_000, 1, 1);
     for name in ["y", "w"] {
         close(std(&it, name), 0.5 / 3f64.sqrt(), 0.01);
         let interval = it.value(name).unwrap().spread.unwrap().interval.symmetric;
@@ -174,7 +162,7 @@ const BUILDS: f64 = 2048.0;
 const SCATTER: f64 = 2.6;
 
 fn shares_of_square_times(lines: &str, seed: u64) -> [(f64, Option<f64>); 2] {
-    let it = with(&format!("{lines}\ny = x^2 * z"), 100_000, seed, 2);
+    let it = simulated(&format!("{lines}\ny = x^2 * z"), 100_000, seed, 2);
     let value = it.value("y").unwrap();
     assert_eq!(value.first_order.as_ref().unwrap().agreement, Agreement::Bends);
     ["x", "z"].map(|name| {
@@ -286,7 +274,7 @@ fn a_sketch_of_many_samples_is_as_good_as_it_says() {
         "a = min 0 typ 1 max 2\nt = 1 / a",
         "a = 1 ± 2\nt = sqrt(a)",
     ] {
-        let told = |samples: u64| with(lines, samples, 1, 2).value("t").unwrap().spread.unwrap();
+        let told = |samples: u64| simulated(lines, samples, 1, 2).value("t").unwrap().spread.unwrap();
         let (kept, sketched) = (told(1_000_000), told(1_000_001));
         let error = sketched.quantile_error;
         assert_eq!(kept.quantile_error, 0.0);

@@ -17,6 +17,17 @@ pub fn sound(lines: &str) -> Evaluation {
     evaluation
 }
 
+/// Evaluates lines of a `calc` block with so many simulated builds.
+pub fn simulated(lines: &str, samples: u64, seed: u64, threads: usize) -> Evaluation {
+    let options = Options { samples: Some(samples), seed: Some(seed), threads: Some(threads), ..Options::default() };
+    evaluate(&format!("```calc\n{lines}\n```\n"), &options)
+}
+
+/// The standard deviation of a value over the simulated builds, SI.
+pub fn std(evaluation: &Evaluation, name: &str) -> f64 {
+    evaluation.value(name).and_then(|value| value.spread).expect("a spread").std
+}
+
 /// The nominal value of `x`, SI.
 pub fn nominal(evaluation: &Evaluation, name: &str) -> f64 {
     evaluation.value(name).unwrap_or_else(|| panic!("no value {name}: {:?}", evaluation.problems)).nominal
