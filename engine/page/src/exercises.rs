@@ -13,7 +13,7 @@ use benchleaf_core::{
 };
 use maud::{Markup, html};
 
-use crate::{RawHtml, calc::two_columns, kept, live, manuscript::Manuscript, problems};
+use crate::{calc::two_columns, kept, live, manuscript::Manuscript, problems};
 
 /// What a learner does with an exercise.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -74,7 +74,7 @@ pub fn attempt(worksheet: &Worksheet, attempt: &Attempt) -> Result<Reply, NotMar
     let worksheet = variant.worksheet(worksheet);
     // Neither a question nor a solution tells of simulated builds.
     let evaluation = evaluate_worksheet(&worksheet, Vec::new(), &Options { samples: Some(1), ..Options::default() });
-    let manuscript = Manuscript::new(&evaluation, &worksheet.source, RawHtml::ShownAsText);
+    let manuscript = Manuscript::new(&evaluation, &worksheet.source);
     let unknown = || NotMarked::Unsound { name: attempt.exercise.clone() };
     let task = evaluation.exercises.iter().find(|task| task.name == attempt.exercise).ok_or_else(unknown)?;
     let feedback = attempt.answer.as_deref().map(|answer| expected.assess(answer));

@@ -51,7 +51,8 @@ use crate::manuscript::Manuscript;
 /// Sets a worksheet.
 #[cfg(feature = "markdown")]
 pub fn render(evaluation: &Evaluation, source: &str, options: &PageOptions) -> Page {
-    let manuscript = Manuscript::new(evaluation, source, options.raw_html);
+    let mut manuscript = Manuscript::new(evaluation, source);
+    manuscript.raw_html = options.raw_html;
     let metadata = &evaluation.sheet.metadata;
     let body = prose::body(&manuscript);
     let tally = Tally::of(evaluation);

@@ -7,7 +7,7 @@ use benchleaf_core::{
     tally::Tally,
 };
 
-use crate::{RawHtml, blocks, head, manuscript::Manuscript, results};
+use crate::{blocks, head, manuscript::Manuscript, results};
 
 /// The parts of a page that may change. All are HTML.
 #[derive(Clone, Debug)]
@@ -24,7 +24,7 @@ pub struct Update {
 
 /// Sets what depends on numbers.
 pub fn update(evaluation: &Evaluation, source: &str) -> Update {
-    let manuscript = Manuscript::new(evaluation, source, RawHtml::ShownAsText);
+    let manuscript = Manuscript::new(evaluation, source);
     let tally = Tally::of(evaluation);
     let head = head::line(&manuscript, &tally).into_string();
     let inlines = inlines(&manuscript).map(|(_, html)| html).collect();

@@ -9,18 +9,21 @@ use benchleaf_core::{
     lang::ast::{Bounds, Definition, Expr, KeepBound, Node, Quantity, StatementBody, Tolerance},
     problem::{Code, Problem},
     results::{Evaluation, Value, Verdict},
-    sheet::{BlockBody, Part},
+    sheet::BlockBody,
     span::Span,
 };
 
-use crate::RawHtml;
+#[cfg(feature = "markdown")]
+use {crate::RawHtml, benchleaf_core::sheet::Part};
 
 /// An evaluated worksheet on its way to the page.
 pub(crate) struct Manuscript<'a> {
     pub(crate) evaluation: &'a Evaluation,
     pub(crate) source: &'a str,
+    #[cfg(feature = "markdown")]
     pub(crate) raw_html: RawHtml,
     /// The number of the first inline result of each text that has one, by where the text begins.
+    #[cfg(feature = "markdown")]
     inlines: HashMap<usize, usize>,
     values: HashMap<&'a str, &'a Value>,
     givens: HashMap<&'a str, &'a Definition>,
@@ -32,7 +35,7 @@ pub(crate) struct Manuscript<'a> {
 }
 
 impl<'a> Manuscript<'a> {
-    pub(crate) fn new(evaluation: &'a Evaluation, source: &'a str, raw_html: RawHtml) -> Self {
+    pub(crate) fn new(evaluation: &'a Evaluation, source: &'a str) -> Self {
         let mut givens = HashMap::new();
         for block in &evaluation.sheet.blocks {
             let BlockBody::Calc(statements) = &block.body else { continue };
@@ -44,14 +47,6 @@ impl<'a> Manuscript<'a> {
                 }
             }
         }
-        let mut inlines = HashMap::new();
-        let starts = evaluation.sheet.parts.iter().filter_map(|part| match part {
-            Part::Inline(inline) => Some(inline.text_start),
-            Part::Fence(_) => None,
-        });
-        for (number, start) in starts.enumerate() {
-            inlines.entry(start).or_insert(number);
-        }
         let mut values = HashMap::new();
         for value in &evaluation.values {
             values.entry(value.name.as_str()).or_insert(value);
@@ -61,10 +56,23 @@ impl<'a> Manuscript<'a> {
         let unreported = RefCell::new(unreported);
         let fields_used = fields_used(evaluation);
         let keeps = keeps(evaluation);
-        Self { evaluation, source, raw_html, inlines, values, givens, fields_used, keeps, unreported }
+        Self {
+            evaluation,
+            source,
+            #[cfg(feature = "markdown")]
+            raw_html: RawHtml::ShownAsText,
+            #[cfg(feature = "markdown")]
+            inlines: inlines(evaluation),
+            values,
+            givens,
+            fields_used,
+            keeps,
+            unreported,
+        }
     }
 
     /// The place among the worksheet's inline results of the `nth` one of the text that begins here.
+    #[cfg(feature = "markdown")]
     pub(crate) fn inline_number(&self, text_start: usize, nth: usize) -> Option<usize> {
         self.inlines.get(&text_start).map(|first| first + nth)
     }
@@ -129,6 +137,19 @@ fn keeps(evaluation: &Evaluation) -> Vec<usize> {
         .filter(|statement| matches!(statement.body, StatementBody::Keep(_)))
         .map(|statement| statement.span.start)
         .collect()
+}
+
+#[cfg(feature = "markdown")]
+fn inlines(evaluation: &Evaluation) -> HashMap<usize, usize> {
+    let mut inlines = HashMap::new();
+    let starts = evaluation.sheet.parts.iter().filter_map(|part| match part {
+        Part::Inline(inline) => Some(inline.text_start),
+        Part::Fence(_) => None,
+    });
+    for (number, start) in starts.enumerate() {
+        inlines.entry(start).or_insert(number);
+    }
+    inlines
 }
 
 /// The fields that formulas, requirements, conditions, plots and prose read, as `record.field`.

@@ -412,7 +412,7 @@ mod tests {
 
     fn set(source: &str) -> String {
         let evaluation = evaluate(source, &Options::default());
-        body(&Manuscript::new(&evaluation, source, RawHtml::ShownAsText)).html
+        body(&Manuscript::new(&evaluation, source)).html
     }
 
     #[test]
