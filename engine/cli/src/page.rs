@@ -192,8 +192,8 @@ fn fill(template: &'static Template, variables: &impl Serialize) -> Result<Strin
 }
 
 /// SHA-256 in hexadecimal.
-fn hash(source: &str) -> String {
-    Sha256::digest(source).iter().fold(String::with_capacity(64), |mut hex, byte| {
+pub(crate) fn hash(text: &str) -> String {
+    Sha256::digest(text).iter().fold(String::with_capacity(64), |mut hex, byte| {
         let _ = write!(hex, "{byte:02x}");
         hex
     })

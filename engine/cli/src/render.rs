@@ -42,8 +42,10 @@ pub(crate) fn render(request: &RenderRequest, options: EvaluationOptions, termin
         raw_html: if request.html { RawHtml::Cleaned } else { RawHtml::ShownAsText },
         engine: if request.still { LiveEngine::LeftOut } else { LiveEngine::Inside },
     };
-    // While the first worksheet is evaluated.
-    let _ = std::thread::Builder::new().spawn(make_ready);
+    if !request.still && !pages.is_empty() {
+        // While the first worksheet is evaluated.
+        let _ = std::thread::Builder::new().spawn(make_ready);
+    }
     let mut outcome = Outcome::Fine;
     for failure in &failures {
         outcome = outcome.and(terminal.fail(failure));

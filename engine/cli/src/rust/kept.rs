@@ -4,7 +4,6 @@
 
 use std::{
     collections::HashMap,
-    fmt::Write as _,
     fs,
     io::Write as _,
     path::{Path, PathBuf},
@@ -12,7 +11,8 @@ use std::{
 
 use benchleaf_core::outside::wire::Source;
 use serde::{Deserialize, Serialize};
-use sha2::{Digest, Sha256};
+
+use crate::page::hash;
 
 /// What is known of a block.
 #[derive(Debug)]
@@ -125,17 +125,13 @@ fn make_room(folder: &Path) -> std::io::Result<()> {
 }
 
 fn name(version: &str, source: &Source) -> String {
-    let mut hash = Sha256::new();
-    hash.update(version);
     // The number of a block is of one call.
-    let told = serde_json::to_vec(&Source { block: 0, ..source.clone() }).unwrap_or_default();
-    hash.update(told);
-    hash.finalize().iter().take(16).fold(String::new(), |mut hex, byte| {
-        let _ = write!(hex, "{byte:02x}");
-        hex
-    })
+    let told = serde_json::to_string(&Source { block: 0, ..source.clone() }).unwrap_or_default();
+    hash(&format!("{version}{told}"))[..NAME].to_owned()
 }
 
+/// Characters of the hash that name a file.
+const NAME: usize = 32;
 /// Rows kept of a block.
 const MOST_ROWS: usize = 200_000;
 /// Runs kept of a block, with what they said.

@@ -1,6 +1,6 @@
 //! Rust blocks in an engine that runs none: their results wait.
 
-use super::{Binding, Checker};
+use super::Checker;
 use crate::{
     results::BlockOutcome,
     sheet::{RustBlock, SeriesRequest},
@@ -10,12 +10,7 @@ use crate::{
 impl Checker<'_> {
     /// A Rust block: its results are withheld.
     pub(super) fn rust(&mut self, block: &RustBlock, _: Span, _: Span) -> BlockOutcome {
-        for result in &block.outputs {
-            if !self.names.contains_key(&result.name.item) {
-                self.bind(&result.name, Binding::Failed, None, None);
-                self.withheld.insert(result.name.item.clone());
-            }
-        }
+        self.without_values(&block.outputs, true);
         BlockOutcome::NotEvaluated
     }
 

@@ -72,14 +72,7 @@ impl Checker<'_> {
         let fence = fence_line(text, span);
         let outcome = self.run_rust(block, content, fence);
         self.blocks.codes.push(content.text(text));
-        let whole = content.text(text).len() + content.start;
-        let mut checked = CheckedRust {
-            span,
-            code: Span::new(content.start, whole),
-            call: None,
-            outputs: Vec::new(),
-            series: Vec::new(),
-        };
+        let mut checked = CheckedRust { span, code: content, call: None, outputs: Vec::new(), series: Vec::new() };
         match outcome {
             Ok((call, units, series)) => {
                 checked.call = Some(call);
@@ -96,15 +89,7 @@ impl Checker<'_> {
                 }
             }
             Err(Stopped { withheld }) => {
-                for result in &block.outputs {
-                    if self.names.contains_key(&result.name.item) {
-                        continue;
-                    }
-                    self.bind(&result.name, Binding::Failed, None, None);
-                    if withheld {
-                        self.withheld.insert(result.name.item.clone());
-                    }
-                }
+                self.without_values(&block.outputs, withheld);
                 for result in &block.series {
                     self.blocks.series.insert(result.name.item.clone(), None);
                     if withheld {

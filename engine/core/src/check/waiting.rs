@@ -1,9 +1,10 @@
 //! What waits for a Rust block that was not run: it has no value, and nothing is wrong with it.
 
-use super::Checker;
+use super::{Binding, Checker};
 use crate::{
     lang::ast::Statement,
     problem::{Code, Severity},
+    sheet::RustResult,
     span::Span,
 };
 
@@ -14,6 +15,20 @@ impl Checker<'_> {
         let waits = new.iter().any(|problem| problem.code == Code::RustAwaited);
         if waits && new.iter().all(|problem| problem.severity() != Severity::Error) {
             self.withheld.extend(statement.body.defines());
+        }
+    }
+
+    /// Results of a Rust block that came to no values; `waiting` where it was only not run.
+    pub(super) fn without_values(&mut self, results: &[RustResult], waiting: bool) {
+        for result in results {
+            // What was defined before, or stands here twice, was told.
+            if self.names.contains_key(&result.name.item) {
+                continue;
+            }
+            self.bind(&result.name, Binding::Failed, None, None);
+            if waiting {
+                self.withheld.insert(result.name.item.clone());
+            }
         }
     }
 

@@ -1,14 +1,18 @@
 //! What Rust blocks came to: their one run at the nominal values, whose words and series are kept, and how far the
 //! tolerances were followed through them.
 
-use super::{assemble::display, extremes::Tolerances, program::Program, program::Reg};
+use super::{
+    assemble::display,
+    extremes::Tolerances,
+    program::{Program, Reg, Step},
+};
 use crate::{
     check::{Checked, CheckedRust, CheckedSeriesCurve, CheckedValue, fence_line, place_in},
-    outside::{Fault, Fidelity, MOST_RUNS, Run},
+    outside::{Block, Fault, Fidelity, MOST_RUNS, Run},
     problem::{Code, Problem},
     results::{Axis, Curve, CurvePoint, PlotData, Role, RustState, Series},
     sheet::{BlockBody, Scale, Sheet},
-    units::ValueType,
+    units::{DisplayUnit, Unit, ValueType},
 };
 
 /// The run of each Rust block at the nominal values; nothing where it has no function.
@@ -33,20 +37,17 @@ pub(super) fn runs(checked: &Checked, tolerances: &Tolerances<'_>) -> Runs {
 fn call_of(checked: &Checked, rust: &CheckedRust) -> Option<u32> {
     let step = checked.rust_calls.get(rust.call? as usize)?;
     match checked.program.steps[*step as usize] {
-        super::program::Step::Call(call) => Some(call),
+        Step::Call(call) => Some(call),
         _ => None,
     }
 }
 
-/// The block that a step of the program belongs to, where its run came to nothing.
+/// Whether a step of the program is a result of a block whose run came to nothing.
 pub(super) fn failed_at(checked: &Checked, runs: &Runs, reg: Reg) -> bool {
-    let super::program::Step::Output(call, _) = checked.program.steps[reg as usize] else { return false };
-    let at = checked.rust_calls.iter().position(|step| *step == call);
-    checked
-        .rust
-        .iter()
-        .zip(runs)
-        .any(|(rust, run)| matches!(run, Some(Err(_))) && at.is_some() && rust.call.map(|call| call as usize) == at)
+    let Step::Output(step, _) = checked.program.steps[reg as usize] else { return false };
+    let Step::Call(call) = checked.program.steps[step as usize] else { return false };
+    let failed = |(rust, run): (&CheckedRust, _)| matches!(run, &Some(Err(_))) && call_of(checked, rust) == Some(call);
+    checked.rust.iter().zip(runs).any(failed)
 }
 
 /// Runs that came to nothing, and blocks through which the tolerances were not followed.
@@ -92,12 +93,12 @@ pub(super) fn fidelities(checked: &Checked) -> &'static [Fidelity] {
 
 /// Whether a block was asked for more than it could give.
 pub(super) fn is_spent(program: &Program) -> bool {
-    (0..program.calls.len() as u32).filter_map(|call| program.block(call)).any(crate::outside::Block::is_spent)
+    (0..program.calls.len() as u32).filter_map(|call| program.block(call)).any(Block::is_spent)
 }
 
 /// Gives all blocks their budget anew.
 pub(super) fn renew(program: &Program) {
-    (0..program.calls.len() as u32).filter_map(|call| program.block(call)).for_each(crate::outside::Block::renew);
+    (0..program.calls.len() as u32).filter_map(|call| program.block(call)).for_each(Block::renew);
 }
 
 /// Whether a register depends on a Rust block that the builds do not reach.
@@ -107,7 +108,7 @@ pub(super) fn is_out_of_reach(tolerances: &Tolerances<'_>, reg: Reg) -> bool {
 }
 
 fn is_block(program: &Program, reg: Reg) -> bool {
-    matches!(program.steps[reg as usize], super::program::Step::Call(call) if program.block(call).is_some())
+    matches!(program.steps[reg as usize], Step::Call(call) if program.block(call).is_some())
 }
 
 /// What is told of each block.
@@ -185,12 +186,12 @@ pub(super) fn draw(checked: &Checked, states: &[RustState], plots: &mut [PlotDat
     }
 }
 
-fn series<'s>(states: &'s [RustState], place: &(usize, usize, Option<crate::units::Unit>)) -> Option<&'s Series> {
+fn series<'s>(states: &'s [RustState], place: &(usize, usize, Option<Unit>)) -> Option<&'s Series> {
     states.get(place.0)?.series.get(place.1)
 }
 
-fn axis(series: &Series, unit: Option<&crate::units::Unit>) -> Axis {
-    let unit = unit.map_or_else(|| series.unit.clone(), |unit| crate::units::DisplayUnit::declared(unit.clone()));
+fn axis(series: &Series, unit: Option<&Unit>) -> Axis {
+    let unit = unit.map_or_else(|| series.unit.clone(), |unit| DisplayUnit::declared(unit.clone()));
     Axis { quantity: series.label.clone().unwrap_or_else(|| series.name.clone()), unit, scale: Scale::Linear }
 }
 

@@ -21,7 +21,7 @@ impl Moments {
             let squares = lanes(values, |x| (x - mean) * (x - mean));
             return Self { count: values.len() as u64, mean, squares };
         }
-        let finite: Vec<f64> = values.iter().copied().filter(|x| x.is_finite()).collect();
+        let finite = finite(values);
         if finite.is_empty() { Self::default() } else { Self::of(&finite) }
     }
 
@@ -42,6 +42,11 @@ impl Moments {
     pub(crate) fn std(self) -> f64 {
         if self.count < 2 { 0.0 } else { (self.squares / (self.count - 1) as f64).sqrt() }
     }
+}
+
+/// The values that are numbers and not infinite.
+pub(crate) fn finite(values: &[f64]) -> Vec<f64> {
+    values.iter().copied().filter(|x| x.is_finite()).collect()
 }
 
 /// A sum in four lanes, always in the same order: the same bits on every machine, and no addition waits for the last.

@@ -4,7 +4,7 @@
 
 use std::mem;
 
-use super::statistics::{COVERAGE, Intervals};
+use super::statistics::{COVERAGE, Intervals, finite};
 
 /// The outer samples, between whose inner ones the rest lies.
 #[derive(Clone, Debug)]
@@ -24,7 +24,7 @@ impl Tails {
         const ROOM: f64 = 4.0;
         const BINS: usize = 256;
         if some.is_empty() || some.iter().any(|x| !x.is_finite()) {
-            let finite: Vec<f64> = some.iter().copied().filter(|x| x.is_finite()).collect();
+            let finite = finite(some);
             return if finite.is_empty() { Self::within(f64::INFINITY, f64::NEG_INFINITY) } else { Self::new(&finite) };
         }
         let (low, high) = ends(some);
@@ -123,7 +123,7 @@ pub(crate) fn intervals(samples: &[f64]) -> Option<Intervals> {
 /// The symmetric interval alone, of few samples.
 pub(crate) fn symmetric(samples: &[f64]) -> Option<(f64, f64)> {
     if samples.iter().any(|x| x.is_nan()) {
-        return symmetric(&samples.iter().copied().filter(|x| x.is_finite()).collect::<Vec<_>>());
+        return symmetric(&finite(samples));
     }
     let sorted = lowest(samples, samples.len());
     let n = sorted.len();
@@ -139,7 +139,7 @@ fn lowest(values: &[f64], wanted: usize) -> Vec<f64> {
     let n = values.len();
     let (low, high) = ends(values);
     if !(low.is_finite() && high.is_finite()) {
-        let finite: Vec<f64> = values.iter().copied().filter(|x| x.is_finite()).collect();
+        let finite = finite(values);
         return if finite.is_empty() { finite } else { lowest(&finite, wanted) };
     }
     let scale = n as f64 / (high - low);

@@ -19,7 +19,11 @@ pub use outline::{markdown, read};
 pub use worksheet::{Edit, Fence, Inline, Part, Worksheet};
 
 use crate::{
-    lang::ast::{Expr, Quantity, Statement},
+    lang::{
+        Item, Parser,
+        ast::{Expr, Quantity, Statement},
+    },
+    problem::Problem,
     span::{Span, Spanned},
 };
 
@@ -332,6 +336,24 @@ pub struct RustBlock {
     pub series: Vec<RustResult>,
     /// Whether the fence did not read.
     pub broken: bool,
+}
+
+impl RustBlock {
+    /// Reads results behind the arrow, up to what is none.
+    fn results(&mut self, parser: &mut Parser) -> Result<(), Problem> {
+        loop {
+            let series = parser.is_word("series") && matches!(parser.peek_at(1), Some(Item::Word(_)));
+            if series {
+                parser.next();
+            }
+            let name = parser.name("the name of a result")?;
+            let result = RustResult { name, unit: parser.bracket(), label: parser.label() };
+            if series { &mut self.series } else { &mut self.outputs }.push(result);
+            if parser.take(&Item::Comma).is_none() {
+                return Ok(());
+            }
+        }
+    }
 }
 
 /// `t_on [s] "pulse length"`.

@@ -1,8 +1,8 @@
 //! The fence of a Rust block: `rust calc -> t_on [s] "pulse length", series v [V]`.
 
-use super::{RustBlock, RustResult};
+use super::RustBlock;
 use crate::{
-    lang::{Item, Parser, lines, whole},
+    lang::{lines, whole},
     problem::{Code, Problem},
     span::Span,
 };
@@ -26,30 +26,11 @@ pub(super) fn read(source: &str, behind: Span, problems: &mut Vec<Problem>) -> R
         block.broken = true;
         return block;
     };
-    if let Err(problem) = whole(line, |parser| all_results(parser, &mut block)) {
+    if let Err(problem) = whole(line, |parser| block.results(parser)) {
         problems.push(problem.help(WANTED));
         block.broken = true;
     }
     block
-}
-
-fn all_results(parser: &mut Parser, block: &mut RustBlock) -> Result<(), Problem> {
-    loop {
-        let series = parser.is_word("series") && matches!(parser.peek_at(1), Some(Item::Word(_)));
-        if series {
-            parser.next();
-        }
-        let name = parser.name("the name of a result")?;
-        let result = RustResult { name, unit: parser.bracket(), label: parser.label() };
-        if series {
-            block.series.push(result);
-        } else {
-            block.outputs.push(result);
-        }
-        if parser.take(&Item::Comma).is_none() {
-            return Ok(());
-        }
-    }
 }
 
 const WANTED: &str = "the fence reads `rust calc -> t_on [s], I_c [mA], series v [V]`";
