@@ -68,7 +68,11 @@ pub fn render_worksheet_with(
     // What is wrong with the metadata, the engine in a page would not know.
     let outline = problems.is_empty().then(|| worksheet.outline());
     let evaluation = evaluate_worksheet_with(&worksheet, problems, &options, rust);
-    let page = benchleaf_page::render(&evaluation, source, &PageOptions { raw_html: setting.raw_html });
+    let page = benchleaf_page::render(
+        &evaluation,
+        source,
+        &PageOptions { raw_html: setting.raw_html, threads: setting.threads },
+    );
     let made = PageSetting {
         engine: env!("CARGO_PKG_VERSION").to_owned(),
         samples: setting.samples,

@@ -17,6 +17,7 @@ pub mod results;
 pub mod sheet;
 pub mod span;
 pub mod tally;
+pub mod threads;
 pub mod units;
 
 pub use evaluate::{Options, evaluate_worksheet, evaluate_worksheet_with};

@@ -1,8 +1,8 @@
 //! What every part of a page is set from: the evaluation, the worksheet's text, and how names are looked up in them.
 
 use std::{
-    cell::RefCell,
     collections::{BTreeMap, HashMap, HashSet},
+    sync::{Mutex, PoisonError},
 };
 
 use benchleaf_core::{
@@ -31,7 +31,7 @@ pub(crate) struct Manuscript<'a> {
     /// Where each requirement of the worksheet begins.
     keeps: Vec<usize>,
     /// Numbers of the problems that have not been shown, by where they begin.
-    unreported: RefCell<BTreeMap<(usize, usize), &'a Problem>>,
+    unreported: Mutex<BTreeMap<(usize, usize), &'a Problem>>,
 }
 
 impl<'a> Manuscript<'a> {
@@ -53,7 +53,7 @@ impl<'a> Manuscript<'a> {
         }
         let numbered = evaluation.problems.iter().enumerate();
         let unreported = numbered.map(|(number, problem)| ((problem.span.start, number), problem)).collect();
-        let unreported = RefCell::new(unreported);
+        let unreported = Mutex::new(unreported);
         let fields_used = fields_used(evaluation);
         let keeps = keeps(evaluation);
         Self {
@@ -115,7 +115,7 @@ impl<'a> Manuscript<'a> {
     /// The problems inside a span that no part of the page has shown yet, with their numbers; they count as shown from
     /// now on.
     pub(crate) fn take_problems(&self, span: Span) -> Vec<(usize, &'a Problem)> {
-        let mut unreported = self.unreported.borrow_mut();
+        let mut unreported = self.unreported.lock().unwrap_or_else(PoisonError::into_inner);
         let within = unreported.range((span.start, 0)..=(span.end, usize::MAX));
         let taken: Vec<(usize, &'a Problem)> = within
             .filter(|(_, problem)| span.contains(problem.span))

@@ -10,6 +10,7 @@ use benchleaf_core::{
         markdown,
     },
     span::Span,
+    threads,
 };
 use maud::{Markup, PreEscaped, html};
 use pulldown_cmark::{CodeBlockKind, CowStr, Event, HeadingLevel, LinkType, Tag, TagEnd, html::push_html};
@@ -40,9 +41,12 @@ pub(crate) struct Heading {
 }
 
 /// The whole worksheet.
-pub(crate) fn body(manuscript: &Manuscript<'_>) -> Body {
+pub(crate) fn body(manuscript: &Manuscript<'_>, threads: usize) -> Body {
     let sheet = &manuscript.evaluation.sheet;
     let mut prose = Prose::new(manuscript, String::new());
+    // What a block says depends on no other part of the page.
+    let blocks = sheet.blocks.iter().enumerate().collect();
+    prose.blocks = threads::each(blocks, threads, |(index, block)| Some(blocks::block(manuscript, index, block)));
     prose.headings = Some(Headings::default());
     prose.title = match &sheet.metadata.title {
         Some(title) => Title::Is(title.clone()),
@@ -82,6 +86,8 @@ enum Title {
 struct Prose<'m, 's> {
     manuscript: &'m Manuscript<'s>,
     out: Vec<Event<'s>>,
+    /// The worksheet's blocks, until they are put in their places; none in a part of the page.
+    blocks: Vec<Option<Markup>>,
     title: Title,
     /// None in a part of the page, whose headings are not the page's.
     headings: Option<Headings>,
@@ -118,6 +124,7 @@ impl<'m, 's> Prose<'m, 's> {
         Self {
             manuscript,
             out: Vec::new(),
+            blocks: Vec::new(),
             title: Title::None,
             headings: None,
             heading: None,
@@ -131,7 +138,13 @@ impl<'m, 's> Prose<'m, 's> {
     }
 
     fn finish(self) -> String {
-        let mut html = String::new();
+        let length = |event: &Event<'_>| match event {
+            Event::Text(text) | Event::Code(text) | Event::InlineHtml(text) => text.len(),
+            _ => 0,
+        };
+        // With some room for the tags and what is escaped, so that a long page is not moved while it grows.
+        let length = self.out.iter().map(length).sum::<usize>() + 16 * self.out.len();
+        let mut html = String::with_capacity(length);
         push_html(&mut html, self.out.into_iter());
         html.push_str(&self.footnotes.finish());
         html
@@ -165,9 +178,9 @@ impl<'m, 's> Prose<'m, 's> {
             }
             Event::FootnoteReference(name) => {
                 let reference = self.footnotes.reference(&name);
-                self.html(&reference);
+                self.html(reference);
             }
-            Event::TaskListMarker(done) => self.html(&tables::task(done)),
+            Event::TaskListMarker(done) => self.html(tables::task(done)),
             other => self.out.push(other),
         }
     }
@@ -185,8 +198,11 @@ impl<'m, 's> Prose<'m, 's> {
                 Some((index, block)) => {
                     self.code = Code::Replaced;
                     // Between marks, for the page's script to find it again.
-                    let set = blocks::block(self.manuscript, index, block);
-                    self.html(&html! { (PreEscaped(format!("<!--{index}-->"))) (set) (PreEscaped("<!--/-->")) });
+                    let set = self.blocks.get_mut(index).and_then(Option::take);
+                    let set = set.unwrap_or_else(|| blocks::block(self.manuscript, index, block));
+                    self.html(PreEscaped(format!("<!--{index}-->")));
+                    self.html(set);
+                    self.html(PreEscaped("<!--/-->".to_owned()));
                 }
                 None => {
                     self.code = Code::Foreign;
@@ -196,11 +212,11 @@ impl<'m, 's> Prose<'m, 's> {
             Tag::HtmlBlock => self.raw_block = Some(String::new()),
             Tag::Table(alignments) => {
                 let set = self.table.start(alignments);
-                self.html(&PreEscaped(set));
+                self.html(PreEscaped(set));
             }
             Tag::TableHead | Tag::TableRow | Tag::TableCell => {
                 let set = self.table.open(&tag);
-                self.html(&PreEscaped(set));
+                self.html(PreEscaped(set));
             }
             Tag::FootnoteDefinition(name) => self.footnotes.begin(name, &mut self.out),
             Tag::Link { link_type, dest_url, title, id } => {
@@ -229,7 +245,7 @@ impl<'m, 's> Prose<'m, 's> {
     fn end(&mut self, tag: TagEnd, range: &Range<usize>) {
         if matches!(tag, TagEnd::Paragraph | TagEnd::Heading(_) | TagEnd::TableCell | TagEnd::Item) {
             let closing = self.raw_tags.close();
-            self.html(&PreEscaped(closing));
+            self.html(PreEscaped(closing));
         }
         match tag {
             TagEnd::Heading(_) if self.headings.is_none() => {
@@ -243,7 +259,7 @@ impl<'m, 's> Prose<'m, 's> {
             }
             TagEnd::Table | TagEnd::TableHead | TagEnd::TableRow | TagEnd::TableCell => {
                 let set = self.table.close(tag);
-                self.html(&PreEscaped(set.to_owned()));
+                self.html(PreEscaped(set.to_owned()));
             }
             TagEnd::FootnoteDefinition => self.footnotes.end(&mut self.out),
             TagEnd::Image => {
@@ -256,7 +272,7 @@ impl<'m, 's> Prose<'m, 's> {
                 self.code = Code::Outside;
                 self.out.push(Event::End(tag));
                 let found = problems::inside(self.manuscript, Span::new(range.start, range.end));
-                self.html(&found);
+                self.html(found);
             }
             other => self.out.push(Event::End(other)),
         }
@@ -291,7 +307,7 @@ impl<'m, 's> Prose<'m, 's> {
             let id = Some(CowStr::from(id));
             *opening = Event::Start(Tag::Heading { level, id, classes: Vec::new(), attrs: Vec::new() });
         }
-        self.html(&anchor);
+        self.html(anchor);
         self.out.push(Event::End(TagEnd::Heading(level)));
     }
 
@@ -320,7 +336,7 @@ impl<'m, 's> Prose<'m, 's> {
                     if self.images.iter().any(|image| matches!(image, Image::Shown)) {
                         self.out.push(Event::Text(CowStr::from(set.text)));
                     } else {
-                        self.html(&set.markup);
+                        self.html(set.markup);
                     }
                 }
             }
@@ -337,12 +353,12 @@ impl<'m, 's> Prose<'m, 's> {
             RawHtml::Cleaned => PreEscaped(clean(written)),
             RawHtml::ShownAsText => html! { code.raw-html { (trimmed) } },
         };
-        self.html(&set);
+        self.html(set);
     }
 
-    fn html(&mut self, markup: &Markup) {
-        if !markup.0.is_empty() {
-            self.out.push(Event::InlineHtml(CowStr::from(markup.0.clone())));
+    fn html(&mut self, PreEscaped(html): Markup) {
+        if !html.is_empty() {
+            self.out.push(Event::InlineHtml(CowStr::from(html)));
         }
     }
 }
@@ -412,7 +428,7 @@ mod tests {
 
     fn set(source: &str) -> String {
         let evaluation = evaluate(source, &Options::default());
-        body(&Manuscript::new(&evaluation, source)).html
+        body(&Manuscript::new(&evaluation, source), 1).html
     }
 
     #[test]

@@ -13,6 +13,12 @@ mod rendering;
 
 use std::io::{self, Write};
 
+use mimalloc::MiMalloc;
+
+/// The program's own.
+#[global_allocator]
+static ALLOCATOR: MiMalloc = MiMalloc;
+
 fn main() -> io::Result<()> {
     // cargo passes --bench along.
     let wanted = std::env::args().skip(1).find(|argument| !argument.starts_with('-')).unwrap_or_default();

@@ -211,9 +211,9 @@ impl<'a> Plan<'a> {
         }
     }
 
-    /// How many steps a build takes.
-    pub(crate) fn length(&self) -> usize {
-        self.steps.len()
+    /// How many steps a build takes, and how many of them are calls of models.
+    pub(crate) fn length(&self) -> (usize, usize) {
+        (self.steps.len(), self.steps.iter().filter(|(step, _)| matches!(step, Step::Call(_))).count())
     }
 
     /// The column of a register, where it moves.

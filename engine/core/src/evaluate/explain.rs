@@ -1,5 +1,7 @@
 //! Why a value has no finite number, where a worst case has no bound, and which model is used outside its range.
 
+use std::cell::OnceCell;
+
 use super::{
     design,
     extremes::{Extremes, Tolerances},
@@ -147,12 +149,12 @@ pub(super) fn validity(checked: &Checked, tolerances: &Tolerances<'_>, range: Ra
                 warn(message);
             }
         }
+        let corners = OnceCell::new();
+        let corners = || corners.get_or_init(|| tolerances.corners(&call.inputs)).iter();
         for condition in model.conditions {
             if !(condition.holds)(&inputs) {
                 warn(format!("`{}` needs that {}; here it is not so", model.name, condition.says));
-            } else if !answered(checked, i as u32)
-                && tolerances.corners(&call.inputs).iter().any(|corner| !(condition.holds)(corner))
-            {
+            } else if !answered(checked, i as u32) && corners().any(|corner| !(condition.holds)(corner)) {
                 let (model, says) = (model.name, condition.says);
                 warn(format!("`{model}` needs that {says}; within the tolerances it may not be so"));
             }

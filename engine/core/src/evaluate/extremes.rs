@@ -136,17 +136,22 @@ impl<'a> Tolerances<'a> {
     pub(crate) fn probe(&self, changes: &[(u32, f64)], regs: &[Reg]) -> Vec<f64> {
         let mut order = self.cone(regs);
         order.retain(|reg| !self.is_chosen(*reg));
+        self.probe_along(changes, &order, regs)
+    }
+
+    /// The same, where the steps to run again are known.
+    fn probe_along(&self, changes: &[(u32, f64)], order: &[Reg], regs: &[Reg]) -> Vec<f64> {
         let mut bench = self.bench.borrow_mut();
         let Bench { regs: values, outputs, sources } = &mut *bench;
         for (source, value) in changes {
             sources[*source as usize] = *value;
         }
-        self.program.rerun(&order, sources, values, outputs);
+        self.program.rerun(order, sources, values, outputs);
         let found = regs.iter().map(|reg| values[*reg as usize]).collect();
         for (source, _) in changes {
             sources[*source as usize] = self.centre[*source as usize];
         }
-        for reg in &order {
+        for reg in order {
             values[*reg as usize] = self.nominal[*reg as usize];
         }
         found
@@ -177,14 +182,13 @@ impl<'a> Tolerances<'a> {
     /// The values of some registers at the corners of the sources that they depend on (a choice of them where many).
     pub(crate) fn corners(&self, regs: &[Reg]) -> Vec<Vec<f64>> {
         const MOST: usize = 6;
-        let sources: Vec<u32> = self
-            .cone(regs)
-            .into_iter()
-            .filter_map(|reg| match self.program.steps[reg as usize] {
-                Step::Source(source) if self.ends[source as usize].0 < self.ends[source as usize].1 => Some(source),
-                _ => None,
-            })
-            .collect();
+        let mut order = self.cone(regs);
+        order.retain(|reg| !self.is_chosen(*reg));
+        let varying = |reg: &Reg| match self.program.steps[*reg as usize] {
+            Step::Source(source) if self.ends[source as usize].0 < self.ends[source as usize].1 => Some(source),
+            _ => None,
+        };
+        let sources: Vec<u32> = order.iter().filter_map(varying).collect();
         if sources.is_empty() {
             return Vec::new();
         }
@@ -195,7 +199,7 @@ impl<'a> Tolerances<'a> {
         (0..1usize << sources.len().min(MOST))
             .map(|corner| {
                 let settings: Vec<(u32, f64)> = (0..sources.len()).map(|i| (sources[i], at(corner, i))).collect();
-                self.probe(&settings, regs)
+                self.probe_along(&settings, &order, regs)
             })
             .collect()
     }

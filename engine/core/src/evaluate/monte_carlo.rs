@@ -3,7 +3,7 @@
 //! their order, so the number of threads changes nothing.
 
 use super::{
-    builds::{BLOCK, Plan},
+    builds::{BLOCK, Columns, Plan},
     copula::Copula,
     extremes::Tolerances,
     memory,
@@ -11,6 +11,7 @@ use super::{
     statistics::{Intervals, Moments, Sketch},
     tails::{Tails, intervals},
 };
+use crate::threads;
 
 /// Most samples that are kept, over all results; beyond, quantiles come from a sketch.
 const MOST_KEPT: u64 = 8_000_000;
@@ -21,8 +22,11 @@ const WORTH_A_LOOK: u64 = 4096;
 /// Bins over all results (of four bytes, for each thread), and for one result.
 const MOST_BINS: usize = 4_000_000;
 const LEAST_BINS: usize = 512;
-/// Steps (times builds) that are worth another thread.
-const WORTH_A_THREAD: u64 = 600_000;
+/// Work that is worth another thread, in steps of a build: some 0.3 ms.
+const WORTH_A_THREAD: u64 = 400_000;
+/// What a model and a result that is looked through cost beside a step.
+const STEPS_OF_A_CALL: u64 = 10;
+const STEPS_OF_A_RESULT: u64 = 5;
 
 /// What one result came to over all builds.
 #[derive(Clone, Debug)]
@@ -107,12 +111,15 @@ pub(crate) fn sample(
         };
         wanted.iter().enumerate().map(collector).collect()
     };
-    let finished = |collected: Vec<Collector>| -> Option<Vec<Option<Sampled>>> {
-        let told = collected.into_iter().map(|collector| match collector.slot {
+    let finished = |(collected, threads): (Vec<Collector>, usize)| -> Option<Vec<Option<Sampled>>> {
+        let same: Vec<usize> =
+            collected.iter().enumerate().map(|(i, collector)| collector.leader().unwrap_or(i)).collect();
+        let told = threads::each(collected, threads, |collector| match collector.slot {
             Some(_) => collector.finished().map(Some),
             None => Some(None),
         });
-        told.collect()
+        let told: Vec<Option<Sampled>> = told.into_iter().collect::<Option<_>>()?;
+        Some(same.into_iter().map(|i| told[i].clone()).collect())
     };
     if !exact {
         let ranges = ranges(&plan, wanted, draws.samples);
@@ -135,63 +142,98 @@ fn look_ahead(samples: u64) -> u64 {
 }
 
 /// Runs all builds, and after the first `look_ahead` of them keeps tails alone where these are enough. The other blocks are
-/// dealt out to threads, and what they collect is put together in order.
-fn run_all(plan: &Plan<'_>, mut whole: Vec<Collector>, draws: Draws, look_ahead: u64) -> Vec<Collector> {
+/// dealt out to threads, and what they collect is put together in order. Tells as well how many threads it was worth.
+fn run_all(plan: &Plan<'_>, whole: Vec<Collector>, draws: Draws, look_ahead: u64) -> (Vec<Collector>, usize) {
     let blocks = draws.samples.div_ceil(BLOCK as u64);
-    let part = |from: u64, to: u64, collectors: &mut [Collector]| {
-        let mut columns = plan.columns();
+    let run = |Part { from, to, mut columns, mut collectors }: Part| {
         for block in from..to {
             let first = block * BLOCK as u64;
             let count = (draws.samples - first).min(BLOCK as u64) as usize;
             plan.run(&mut columns, first, count);
-            for collector in &mut *collectors {
-                if let Some(slot) = collector.slot {
-                    collector.take(columns.column(slot, count));
+            // Backwards: one that follows another takes its turn while that still stands where both stood before.
+            for i in (0..collectors.len()).rev() {
+                let (before, rest) = collectors.split_at_mut(i);
+                if let Some((collector, slot)) = rest.first_mut().and_then(|c| c.slot.map(|slot| (c, slot))) {
+                    let column = |slot| columns.column(slot, count);
+                    collector.take(column(slot), before, column);
                 }
             }
         }
+        (columns, collectors)
     };
     let done = look_ahead / BLOCK as u64;
-    part(0, done, &mut whole);
-    whole.iter_mut().for_each(|collector| collector.settle(draws.samples, look_ahead));
-    let work = draws.samples * plan.length() as u64;
-    let available = draws.threads.unwrap_or_else(|| std::thread::available_parallelism().map_or(1, usize::from));
-    let threads = (work / WORTH_A_THREAD + 1).min(available as u64).min(blocks - done).max(1);
-    let ends = |i: u64| (done + (blocks - done) * i / threads, done + (blocks - done) * (i + 1) / threads);
-    if ONE_THREAD || threads == 1 {
-        part(done, blocks, &mut whole);
-        return whole;
+    let (columns, mut whole) = run(Part { from: 0, to: done, columns: plan.columns(), collectors: whole });
+    if look_ahead > 0 {
+        keep_less(&mut whole);
     }
-    // This thread goes on with what it has; the others start with nothing, within the same bounds.
-    let parts: Vec<Vec<Collector>> = std::thread::scope(|scope| {
-        let running: Vec<_> = (1..threads)
-            .map(|i| {
-                let mut collectors: Vec<Collector> = whole.iter().map(Collector::emptied).collect();
-                scope.spawn(move || {
-                    part(ends(i).0, ends(i).1, &mut collectors);
-                    collectors
-                })
-            })
-            .collect();
-        part(ends(0).0, ends(0).1, &mut whole);
-        running.into_iter().filter_map(|thread| thread.join().ok()).collect()
-    });
-    for part in parts {
-        for (collector, more) in whole.iter_mut().zip(part) {
-            collector.append(more);
+    let (steps, calls) = plan.length();
+    let each = steps as u64 + calls as u64 * STEPS_OF_A_CALL + whole.len() as u64 * STEPS_OF_A_RESULT;
+    let worth = (draws.samples * each / WORTH_A_THREAD + 1).min(blocks - done).max(1);
+    let threads = threads::available(draws.threads).min(worth as usize);
+    // The first part goes on with what there is, the others start with nothing, within the same bounds.
+    let mut first = Part { from: done, to: blocks, columns, collectors: whole };
+    if !threads::SEVERAL || threads == 1 {
+        first.make_room();
+        return (run(first).1, 1);
+    }
+    let mut parts = vec![first];
+    for i in 1..threads as u64 {
+        let collectors = parts[0].collectors.iter().map(Collector::emptied).collect();
+        let from = done + (blocks - done) * i / threads as u64;
+        parts.last_mut().into_iter().for_each(|last| last.to = from);
+        parts.push(Part { from, to: blocks, columns: plan.columns(), collectors });
+    }
+    parts.iter_mut().for_each(Part::make_room);
+    let mut found = threads::each(parts, threads, run).into_iter().map(|(_, collectors)| collectors);
+    let mut whole = found.next().unwrap_or_default();
+    for mut part in found {
+        // Backwards, for the same reason.
+        while let Some(later) = part.pop() {
+            let (before, rest) = whole.split_at_mut(part.len());
+            if let Some(collector) = rest.first_mut() {
+                collector.append(later, before, &part);
+            }
         }
     }
-    whole
+    (whole, threads)
 }
 
-/// In a page there is no other thread, and nothing of what would start one is in its module.
-const ONE_THREAD: bool = cfg!(target_family = "wasm");
+/// A run of blocks, with all that it works on.
+struct Part {
+    from: u64,
+    to: u64,
+    columns: Columns,
+    collectors: Vec<Collector>,
+}
 
+impl Part {
+    /// Makes room for all that it will collect: a thread that asks for none starts at once.
+    fn make_room(&mut self) {
+        let blocks = (self.to - self.from) as usize;
+        for collector in &mut self.collectors {
+            collector.blocks.reserve_exact(blocks);
+            match &mut collector.keep {
+                Keep::Samples(samples) => samples.reserve_exact(blocks * BLOCK),
+                Keep::Tails(tails) => tails.make_room(blocks * BLOCK),
+                _ => {}
+            }
+        }
+    }
+}
+
+#[derive(Clone)]
 enum Keep {
     Nothing,
     Samples(Vec<f64>),
     Tails(Tails),
     Counts(Sketch),
+    /// In every build seen it is this number.
+    Level(f64),
+    /// In every build seen it is what the collector with this place, and this column, is.
+    Same {
+        leader: usize,
+        slot: usize,
+    },
 }
 
 struct Collector {
@@ -203,16 +245,46 @@ struct Collector {
     negative: u64,
 }
 
+/// After a look ahead: what is one number in every build, or what another result is, needs no more than to be looked at; of
+/// what varies, the tails are enough.
+fn keep_less(collectors: &mut [Collector]) {
+    let less: Vec<Option<Keep>> = (0..collectors.len()).map(|i| less(collectors, i)).collect();
+    for (collector, less) in collectors.iter_mut().zip(less) {
+        if let Some(keep) = less {
+            collector.keep = keep;
+        }
+    }
+}
+
+fn less(collectors: &[Collector], i: usize) -> Option<Keep> {
+    let seen = collectors[i].spread()?;
+    let first = *seen.first()?;
+    if first.is_finite() && seen.iter().all(|x| *x == first) {
+        return Some(Keep::Level(first));
+    }
+    let leader = collectors[..i].iter().position(|other| other.spread() == Some(seen));
+    if let Some((leader, slot)) = leader.and_then(|leader| Some((leader, collectors[leader].slot?))) {
+        return Some(Keep::Same { leader, slot });
+    }
+    let mut tails = Tails::new(seen);
+    tails.add(seen);
+    Some(Keep::Tails(tails))
+}
+
 impl Collector {
-    /// After a look ahead: keeps the tails alone, within the bounds that the builds seen so far tell; else makes room.
-    fn settle(&mut self, samples: u64, look_ahead: u64) {
-        let Keep::Samples(seen) = &mut self.keep else { return };
-        if look_ahead > 0 && self.of == Of::Spread {
-            let mut tails = Tails::new(seen);
-            tails.add(seen);
-            self.keep = Keep::Tails(tails);
-        } else if self.slot.is_some() {
-            seen.reserve_exact((samples - look_ahead) as usize);
+    /// The samples so far, of what varies and of which nothing but the spread is asked.
+    fn spread(&self) -> Option<&[f64]> {
+        match &self.keep {
+            Keep::Samples(seen) if self.of == Of::Spread && self.slot.is_some() => Some(seen),
+            _ => None,
+        }
+    }
+
+    /// The one whose results are its own as well.
+    fn leader(&self) -> Option<usize> {
+        match self.keep {
+            Keep::Same { leader, .. } => Some(leader),
+            _ => None,
         }
     }
 
@@ -223,16 +295,26 @@ impl Collector {
             Keep::Samples(_) => Keep::Samples(Vec::new()),
             Keep::Tails(tails) => Keep::Tails(tails.emptied()),
             Keep::Counts(sketch) => Keep::Counts(sketch.emptied()),
+            Keep::Level(value) => Keep::Level(*value),
+            Keep::Same { leader, slot } => Keep::Same { leader: *leader, slot: *slot },
         };
         Self { slot: self.slot, of: self.of, keep, blocks: Vec::new(), undefined: 0, negative: 0 }
     }
 
-    fn take(&mut self, values: &[f64]) {
+    /// Takes a block of values. `before` are the collectors among which its leader is, with their blocks by `column`.
+    fn take<'v>(&mut self, values: &[f64], before: &[Collector], column: impl Fn(usize) -> &'v [f64]) {
+        match &self.keep {
+            Keep::Same { slot, .. } if values == column(*slot) => return,
+            Keep::Same { .. } => self.part_from_leader(before),
+            Keep::Level(value) if values.iter().any(|x| x != value) => self.level_no_more(*value),
+            _ => {}
+        }
         match &mut self.keep {
             Keep::Nothing => {
                 self.negative += values.iter().map(|x| u64::from(x.is_nan() || *x < 0.0)).sum::<u64>();
                 return;
             }
+            Keep::Same { .. } | Keep::Level(_) => {}
             Keep::Samples(samples) => samples.extend_from_slice(values),
             Keep::Tails(tails) => tails.add(values),
             Keep::Counts(sketch) => sketch.add(values),
@@ -242,7 +324,31 @@ impl Collector {
         self.blocks.push(moments);
     }
 
-    fn append(&mut self, later: Collector) {
+    /// Goes its own way from here on, with what its leader has collected so far.
+    fn part_from_leader(&mut self, before: &[Collector]) {
+        let Some(leader) = self.leader().and_then(|leader| before.get(leader)) else { return };
+        (self.keep, self.blocks, self.undefined) = (leader.keep.clone(), leader.blocks.clone(), leader.undefined);
+    }
+
+    /// It was one number so far, and is not any more.
+    fn level_no_more(&mut self, value: f64) {
+        let seen = self.blocks.iter().map(|block| block.count).sum::<u64>();
+        let mut tails = Tails::new(&[value]);
+        tails.add(&vec![value; seen as usize]);
+        self.keep = Keep::Tails(tails);
+    }
+
+    /// Takes in what a later part has collected. `before` and `later_before` are the collectors among which the leader is.
+    fn append(&mut self, mut later: Collector, before: &[Collector], later_before: &[Collector]) {
+        match (&self.keep, &later.keep) {
+            (Keep::Same { .. }, Keep::Same { .. }) => return,
+            (Keep::Same { .. }, _) => self.part_from_leader(before),
+            (_, Keep::Same { .. }) => later.part_from_leader(later_before),
+            (Keep::Level(_), Keep::Level(_)) => {}
+            (Keep::Level(value), _) => self.level_no_more(*value),
+            (_, Keep::Level(value)) => later.level_no_more(*value),
+            _ => {}
+        }
         self.blocks.extend(later.blocks);
         self.undefined += later.undefined;
         self.negative += later.negative;
@@ -254,13 +360,17 @@ impl Collector {
         }
     }
 
-    /// What was asked for; `None` where the tails that were kept do not tell the intervals.
+    /// What was asked for; `None` where what was kept does not tell it.
     fn finished(self) -> Option<Sampled> {
         let histogram = self.of == Of::Histogram;
-        let moments = self.blocks.into_iter().fold(Moments::default(), Moments::with);
+        let mut moments = self.blocks.into_iter().fold(Moments::default(), Moments::with);
         let (mut found, mut quantile_error, mut drawn) = (None, 0.0, None);
         match self.keep {
-            Keep::Nothing => {}
+            Keep::Nothing | Keep::Same { .. } => {}
+            Keep::Level(value) => {
+                moments = Moments { mean: value, squares: 0.0, ..moments };
+                found = Some(Intervals { symmetric: (value, value), shortest: (value, value) });
+            }
             Keep::Samples(samples) => {
                 drawn = histogram.then(|| Histogram::of(&samples, moments)).flatten();
                 found = intervals(&samples);
@@ -323,4 +433,57 @@ fn ranges(plan: &Plan<'_>, wanted: &[Wanted], samples: u64) -> Vec<(f64, f64)> {
             ((moments.mean - spare).max(low - beyond), (moments.mean + spare).min(high + beyond))
         })
         .collect()
+}
+
+#[cfg(feature = "markdown")]
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::{
+        evaluate::program::{Program, Source, Step},
+        lang::ast::Distribution,
+    };
+
+    /// Results that are one number, or one another, in all builds but few: how few decides whether a look ahead sees it.
+    #[test]
+    fn what_differs_in_few_builds_is_seen() {
+        const BUILDS: u64 = 100_000;
+        for few in [0.0, 3.0, 10.0, 30.0, 300.0] {
+            let distribution = Distribution::Rectangular;
+            let (name, degrees) = ("x".to_owned(), f64::INFINITY);
+            let source = Source { name, nominal: 0.5, low: 0.0, high: 1.0, distribution, degrees };
+            let limit = 1.0 - few / BUILDS as f64;
+            let (twice, lesser, greater) = (3, 4, 5);
+            let steps = vec![
+                Step::Source(0),
+                Step::Constant(limit),
+                Step::Negate(0),
+                Step::Negate(2),
+                Step::Minimum(0, 1),
+                Step::Maximum(0, 1),
+            ];
+            let program = Program { steps, sources: vec![source], ..Program::default() };
+            let (tolerances, copula) = (Tolerances::new(&program), Copula::default());
+            let wanted = [twice, lesser, greater].map(|reg| Wanted { reg, of: Of::Spread });
+            let plan = Plan::new(&tolerances, &wanted.map(|wanted| wanted.reg), &copula, 1);
+            let mut all: [(Vec<f64>, Moments); 3] = Default::default();
+            plan.visit(BUILDS, |view| {
+                for (wanted, (values, moments)) in wanted.iter().zip(&mut all) {
+                    values.extend(view.values(wanted.reg));
+                    *moments = moments.with(Moments::of(view.values(wanted.reg)));
+                }
+            });
+            for threads in [1, 2, 5] {
+                let draws = Draws { samples: BUILDS, seed: 1, threads: Some(threads), remember: false };
+                let found = sample(&tolerances, &wanted, &copula, draws);
+                for (found, (values, moments)) in found.iter().zip(&all) {
+                    let found = found.as_ref().unwrap();
+                    assert_eq!(found.intervals, intervals(values), "{few} {threads}");
+                    let level = values.iter().all(|x| *x == values[0]);
+                    let moments = if level { Moments { mean: values[0], squares: 0.0, ..*moments } } else { *moments };
+                    assert_eq!(found.moments, moments, "{few} {threads}");
+                }
+            }
+        }
+    }
 }

@@ -9,7 +9,7 @@ use super::{
 };
 use crate::{
     check::CheckedKeep,
-    results::{Change, Remedy},
+    results::{Change, End, Remedy},
     units::{DisplayUnit, QuantityType, parse},
 };
 
@@ -17,45 +17,30 @@ use crate::{
 const STEPS: usize = 48;
 /// Halvings when a tolerance is sought: to a thousandth of the present one.
 const HALVINGS: u32 = 10;
+/// How often that is done by the corners known alone.
+const ROUNDS: u32 = 4;
 
 impl Assembler<'_> {
     /// The remedies for a requirement that does not hold.
     pub(super) fn remedies(&self, keep: &CheckedKeep) -> Vec<Remedy> {
         let order = self.tolerances.cone(&[keep.distance]);
         let mut trial = self.tolerances.again();
-        // The corner that broke it last most often breaks it again, and one look there is enough to know.
-        let mut corner = self.extremes_of(keep.distance).map(|found| found.low_at.clone()).unwrap_or_default();
-        let mut holds = |trial: &mut Tolerances<'_>| {
-            if trial.at_corner(&corner, &order, keep.distance) < 0.0 {
-                return false;
-            }
-            let Some(found) = trial.extremes(&[keep.distance], &order).pop().flatten() else {
-                return trial.nominal[keep.distance as usize] >= 0.0;
-            };
-            let holds = found.unbounded.is_none() && found.low >= 0.0;
-            if !holds {
-                corner = found.low_at;
-            }
-            holds
-        };
+        let corner = self.extremes_of(keep.distance).map(|found| found.low_at.clone()).unwrap_or_default();
+        let mut holds = Holds { distance: keep.distance, order: &order, corners: vec![corner] };
         let mut remedies = Vec::new();
         if let Some(source) = self.blamed(keep.distance) {
             let change = closer_tolerance(&mut trial, source, &mut holds);
             let given = self.checked.program.sources[source as usize].name.clone();
             remedies.push(Remedy { given, change });
         }
-        remedies.extend(self.another_part(&mut trial, &order, &mut holds));
+        remedies.extend(self.another_part(&mut trial, &mut holds));
         remedies
     }
 
     /// Another preferred value for a resistor, capacitor or inductor that the requirement depends on: the smallest step
     /// that cures it.
-    fn another_part(
-        &self,
-        trial: &mut Tolerances<'_>,
-        order: &[Reg],
-        holds: &mut impl FnMut(&mut Tolerances<'_>) -> bool,
-    ) -> Option<Remedy> {
+    fn another_part(&self, trial: &mut Tolerances<'_>, holds: &mut Holds<'_>) -> Option<Remedy> {
+        let order = holds.order;
         let mut best: Option<(f64, Remedy)> = None;
         for value in &self.checked.values {
             let Step::Source(source) = self.checked.program.steps[value.typed.reg as usize] else { continue };
@@ -73,7 +58,7 @@ impl Assembler<'_> {
                 // From the part at hand each time, so that no rounding adds up.
                 (trial.centre[source as usize], trial.ends[source as usize]) = (present, ends);
                 trial.replace_part(source, other, order);
-                if holds(trial) {
+                if holds.surely(trial) {
                     let shown = DisplayUnit::picked(quantity, other).show(other, series.0.digits());
                     let change = Change::Preferred { value: other, shown, series: series.1 };
                     best = Some((distance, Remedy { given: value.name.clone(), change }));
@@ -87,27 +72,65 @@ impl Assembler<'_> {
     }
 }
 
-fn closer_tolerance(
-    trial: &mut Tolerances<'_>,
-    source: u32,
-    holds: &mut impl FnMut(&mut Tolerances<'_>) -> bool,
-) -> Change {
+/// Whether the requirement holds over a box. The corners that broke it before most often break it again, and a look at
+/// those is enough to know.
+struct Holds<'a> {
+    distance: Reg,
+    order: &'a [Reg],
+    corners: Vec<Vec<(u32, f64, End)>>,
+}
+
+impl Holds<'_> {
+    /// Whether it holds at all corners that broke it before.
+    fn perhaps(&self, trial: &Tolerances<'_>) -> bool {
+        // One without a value breaks nothing by itself: the whole box is looked at.
+        let breaks = |corner: &Vec<(u32, f64, End)>| trial.at_corner(corner, self.order, self.distance) < 0.0;
+        !self.corners.iter().any(breaks)
+    }
+
+    /// Whether it holds over the whole box.
+    fn surely(&mut self, trial: &Tolerances<'_>) -> bool {
+        if !self.perhaps(trial) {
+            return false;
+        }
+        let Some(found) = trial.extremes(&[self.distance], self.order).pop().flatten() else {
+            return trial.nominal[self.distance as usize] >= 0.0;
+        };
+        let holds = found.unbounded.is_none() && found.low >= 0.0;
+        if !holds {
+            self.corners.push(found.low_at);
+        }
+        holds
+    }
+}
+
+/// The part of a source's tolerance that is close enough.
+fn closer_tolerance(trial: &mut Tolerances<'_>, source: u32, holds: &mut Holds<'_>) -> Change {
     let (low, high) = trial.ends[source as usize];
     let middle = trial.centre[source as usize];
     let ends = |part: f64| (middle - (middle - low) * part, middle + (high - middle) * part);
-    let mut try_part = |trial: &mut Tolerances<'_>, part: f64| {
-        trial.ends[source as usize] = ends(part);
-        holds(trial)
-    };
     let mut change = Change::NoToleranceWill;
-    if try_part(trial, 0.0) {
-        let (mut enough, mut too_much) = (0.0, 1.0);
-        for _ in 0..HALVINGS {
-            let part = 0.5 * (enough + too_much);
-            if try_part(trial, part) {
-                enough = part;
-            } else {
-                too_much = part;
+    trial.ends[source as usize] = ends(0.0);
+    if holds.surely(trial) {
+        // By the corners known first, which cost little; what these let through is then looked at over the whole box.
+        let mut enough = 1.0;
+        for round in 0..=ROUNDS {
+            let thorough = round == ROUNDS;
+            let (mut least, mut too_much) = (0.0, enough);
+            for _ in 0..HALVINGS {
+                let part = 0.5 * (least + too_much);
+                trial.ends[source as usize] = ends(part);
+                let cured = if thorough { holds.surely(trial) } else { holds.perhaps(trial) };
+                if cured {
+                    least = part;
+                } else {
+                    too_much = part;
+                }
+            }
+            enough = least;
+            trial.ends[source as usize] = ends(enough);
+            if thorough || enough == 0.0 || holds.surely(trial) {
+                break;
             }
         }
         let (low, high) = ends(enough);

@@ -11,9 +11,8 @@ use super::statistics::{COVERAGE, Intervals, finite};
 pub(crate) struct Tails {
     below: f64,
     above: f64,
-    low: Vec<f64>,
-    /// Negated, so that both tails are looked at alike.
-    high: Vec<f64>,
+    /// Those at or beyond either bound, in the order in which they came.
+    outer: Vec<f64>,
 }
 
 impl Tails {
@@ -48,7 +47,7 @@ impl Tails {
     }
 
     fn within(below: f64, above: f64) -> Self {
-        Self { below, above, low: Vec::new(), high: Vec::new() }
+        Self { below, above, outer: Vec::new() }
     }
 
     /// The same bounds, with nothing looked through.
@@ -56,35 +55,53 @@ impl Tails {
         Self::within(self.below, self.above)
     }
 
+    /// Makes room for what `samples` of them most often leave, so that nothing is moved while they are looked through.
+    pub(crate) fn make_room(&mut self, samples: usize) {
+        const LEFT: f64 = 0.18;
+        self.outer.reserve_exact((samples as f64 * LEFT) as usize);
+    }
+
     /// Looks through samples.
     pub(crate) fn add(&mut self, values: &[f64]) {
         const AT_ONCE: usize = 256;
         let (below, above) = (self.below, self.above);
-        let (mut low, mut high) = ([0.0; AT_ONCE], [0.0; AT_ONCE]);
+        let mut outer = [0.0; AT_ONCE];
         for chunk in values.chunks(AT_ONCE) {
             // Every sample is written, and the next one over it unless it is outside: no branch to guess.
-            let (mut lows, mut highs) = (0, 0);
+            let mut held = 0;
             for x in chunk {
-                low[lows % AT_ONCE] = *x;
-                high[highs % AT_ONCE] = -*x;
-                lows += usize::from(*x <= below);
-                highs += usize::from(*x >= above);
+                outer[held % AT_ONCE] = *x;
+                held += usize::from(*x <= below) | usize::from(*x >= above);
             }
-            self.low.extend_from_slice(&low[..lows.min(AT_ONCE)]);
-            self.high.extend_from_slice(&high[..highs.min(AT_ONCE)]);
+            self.outer.extend_from_slice(&outer[..held.min(AT_ONCE)]);
         }
     }
 
     /// Takes in the samples of another with the same bounds.
     pub(crate) fn merge(&mut self, other: &Tails) {
-        self.low.extend_from_slice(&other.low);
-        self.high.extend_from_slice(&other.high);
+        self.outer.extend_from_slice(&other.outer);
+    }
+
+    /// The lower ones and the higher ones, so many of each in order as are wanted; the higher ones are negated, so that both
+    /// are looked at alike.
+    fn in_order(&self, wanted: usize) -> (Vec<f64>, Vec<f64>) {
+        let n = self.outer.len();
+        let (mut low, mut high) = (vec![0.0; n + 1], vec![0.0; n + 1]);
+        let (mut lows, mut highs) = (0, 0);
+        for x in &self.outer {
+            // Written without a branch, as above.
+            low[lows.min(n)] = *x;
+            high[highs.min(n)] = -*x;
+            lows += usize::from(*x <= self.below);
+            highs += usize::from(*x >= self.above);
+        }
+        (lowest(&low[..lows], wanted), lowest(&high[..highs], wanted))
     }
 
     /// The intervals of all samples looked through, of which `n` were finite; `None` where the bounds were too far out.
     pub(crate) fn intervals(&self, n: usize) -> Option<Intervals> {
         if n < 2 {
-            let only = lowest(&self.low, n);
+            let (only, _) = self.in_order(n);
             let only = *only.first()?;
             return Some(Intervals { symmetric: (only, only), shortest: (only, only) });
         }
@@ -92,7 +109,7 @@ impl Tails {
         // So many starting points has a window of `held` steps; the one that starts at the i-th lowest ends at the i-th of
         // as many highest.
         let starts = n - held;
-        let (low, high) = (lowest(&self.low, starts), lowest(&self.high, starts));
+        let (low, high) = self.in_order(starts);
         let (low, high) = (low.get(..starts)?, high.get(..starts)?);
         let window = |i: usize| (low[i], -high[starts - 1 - i]);
         let mut shortest = window(0);
@@ -132,8 +149,8 @@ pub(crate) fn symmetric(samples: &[f64]) -> Option<(f64, f64)> {
     Some((sorted[start], sorted[start + held]))
 }
 
-/// The finite values, of which the lowest that are wanted are in order; none is to be undefined. A tail is spread evenly enough that most of its
-/// values fall into a bin of their own; where it is not, it is sorted as any others.
+/// The finite values, of which the lowest that are wanted are in order; none is to be undefined. A tail is spread evenly
+/// enough that most of its values fall into a bin of their own; where it is not, it is sorted as any others.
 fn lowest(values: &[f64], wanted: usize) -> Vec<f64> {
     const CROWDED: u32 = 32;
     let n = values.len();
@@ -144,9 +161,9 @@ fn lowest(values: &[f64], wanted: usize) -> Vec<f64> {
     }
     let scale = n as f64 / (high - low);
     // Rises with x, so that bins are in order.
-    let bin = |x: f64| (((x - low) * scale) as u32 as usize).min(n);
+    let bins: Vec<u32> = values.iter().map(|x| (((x - low) * scale) as u32).min(n as u32)).collect();
     let mut starts = vec![0u32; n + 1];
-    values.iter().for_each(|x| starts[bin(*x)] += 1);
+    bins.iter().for_each(|bin| starts[*bin as usize] += 1);
     let (mut sum, mut fullest) = (0, 0);
     for start in &mut starts {
         let count = mem::replace(start, sum);
@@ -159,8 +176,8 @@ fn lowest(values: &[f64], wanted: usize) -> Vec<f64> {
         return sorted;
     }
     let mut sorted = vec![0.0; n];
-    for x in values {
-        let next = &mut starts[bin(*x)];
+    for (x, bin) in values.iter().zip(bins) {
+        let next = &mut starts[bin as usize];
         sorted[*next as usize] = *x;
         *next += 1;
     }
@@ -179,12 +196,18 @@ fn lowest(values: &[f64], wanted: usize) -> Vec<f64> {
 
 /// The least and the greatest value; the wrong way round where there is none.
 fn ends(values: &[f64]) -> (f64, f64) {
-    let (mut low, mut high) = (f64::INFINITY, f64::NEG_INFINITY);
-    for x in values {
-        low = if *x < low { *x } else { low };
-        high = if *x > high { *x } else { high };
+    // In lanes, of which none waits for another.
+    let (mut low, mut high) = ([f64::INFINITY; 4], [f64::NEG_INFINITY; 4]);
+    let (fours, rest) = values.as_chunks::<4>();
+    let mut take = |lane: usize, x: f64| {
+        low[lane] = if x < low[lane] { x } else { low[lane] };
+        high[lane] = if x > high[lane] { x } else { high[lane] };
+    };
+    for four in fours {
+        (0..4).for_each(|lane| take(lane, four[lane]));
     }
-    (low, high)
+    rest.iter().for_each(|x| take(0, *x));
+    (low.into_iter().fold(f64::INFINITY, f64::min), high.into_iter().fold(f64::NEG_INFINITY, f64::max))
 }
 
 #[cfg(test)]

@@ -1,0 +1,70 @@
+//! Work dealt out to threads, where there are several. What comes of it stands in the order of the items, so the number of
+//! threads changes no result. Without the feature `threads`, as in a published page, everything is done in place.
+
+#[cfg(feature = "threads")]
+use std::sync::{
+    Mutex, PoisonError,
+    atomic::{AtomicUsize, Ordering},
+};
+
+/// Whether there may be more than one.
+pub const SEVERAL: bool = cfg!(feature = "threads");
+
+/// Threads to use: as many as the machine has, `most` at most.
+pub fn available(most: Option<usize>) -> usize {
+    if !SEVERAL {
+        return 1;
+    }
+    most.unwrap_or_else(|| std::thread::available_parallelism().map_or(1, usize::from)).max(1)
+}
+
+/// What the work gives for each item, in the items' order. The calling thread does its part; whoever is done takes the next.
+#[cfg(feature = "threads")]
+pub fn each<T: Send, R: Send>(items: Vec<T>, threads: usize, work: impl Fn(T) -> R + Sync) -> Vec<R> {
+    let threads = threads.min(items.len());
+    if threads < 2 {
+        return items.into_iter().map(work).collect();
+    }
+    let slots: Vec<Mutex<(Option<T>, Option<R>)>> =
+        items.into_iter().map(|item| Mutex::new((Some(item), None))).collect();
+    let next = AtomicUsize::new(0);
+    let take_turns = || {
+        while let Some(slot) = slots.get(next.fetch_add(1, Ordering::Relaxed)) {
+            let mut slot = slot.lock().unwrap_or_else(PoisonError::into_inner);
+            slot.1 = slot.0.take().map(&work);
+        }
+    };
+    rayon::in_place_scope(|scope| {
+        (1..threads).for_each(|_| scope.spawn(|_| take_turns()));
+        take_turns();
+    });
+    slots.into_iter().filter_map(|slot| slot.into_inner().unwrap_or_else(PoisonError::into_inner).1).collect()
+}
+
+/// What the work gives for each item, in the items' order.
+#[cfg(not(feature = "threads"))]
+pub fn each<T, R>(items: Vec<T>, _: usize, work: impl Fn(T) -> R) -> Vec<R> {
+    items.into_iter().map(work).collect()
+}
+
+#[cfg(feature = "threads")]
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn results_keep_the_order_of_the_items() {
+        for threads in [1, 2, 7] {
+            let doubled = each((0..1000).collect(), threads, |i: u32| 2 * i);
+            assert_eq!(doubled, (0..1000).map(|i| 2 * i).collect::<Vec<_>>());
+        }
+        assert!(each(Vec::new(), 3, |i: u32| i).is_empty());
+    }
+
+    /// Parts of a part, as where a worksheet among others deals out its own.
+    #[test]
+    fn work_may_be_dealt_out_within_work() {
+        let sums = each((0..20).collect(), 2, |i: u32| each((0..i).collect(), 3, |j| j).into_iter().sum::<u32>());
+        assert_eq!(sums, (0..20u32).map(|i| (0..i).sum()).collect::<Vec<u32>>());
+    }
+}
