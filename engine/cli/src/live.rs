@@ -49,13 +49,20 @@ impl LiveParts {
     }
 }
 
-/// Puts the packed module into the element that the template keeps for it. That is larger than all the rest of a page, and
-/// a template engine would copy it about.
-pub(crate) fn with_module(page: &str) -> String {
+/// Puts the body and the packed module into the places that the template keeps for them. They are larger than all the rest
+/// of a page, and a template engine would copy them about.
+pub(crate) fn put_in(shell: &str, body: &str, engine: &LiveEngine) -> String {
+    let (before, after) = shell.split_once(BODY_PLACE).unwrap_or((shell, ""));
+    if *engine != LiveEngine::Inside {
+        return [before, body, after].concat();
+    }
     // The worksheet stands before, whatever it says.
-    let place = page.rfind(MODULE_PLACE).map_or(page.len(), |at| at + MODULE_PLACE.len());
-    [&page[..place], &MODULE, &page[place..]].concat()
+    let place = after.rfind(MODULE_PLACE).map_or(after.len(), |at| at + MODULE_PLACE.len());
+    [before, body, &after[..place], &MODULE, &after[place..]].concat()
 }
+
+/// Where the body goes. What an author wrote into a title or a summary is escaped, so it says this nowhere.
+pub(crate) const BODY_PLACE: &str = "<!--body-->";
 
 const MODULE_PLACE: &str = "id=\"_engine\">";
 
@@ -185,10 +192,12 @@ mod tests {
 
     #[test]
     fn the_module_goes_into_its_own_element() {
-        let page = format!("<p>{MODULE_PLACE}</p><script {MODULE_PLACE}</script><script>{}</script>", INSIDE.text);
-        let wanted = format!("<script {MODULE_PLACE}{}</script><script>", *MODULE);
-        assert!(with_module(&page).contains(&wanted));
-        assert!(!with_module(&page).contains(&format!("<p>{MODULE_PLACE}{}", &MODULE[..8])));
+        let shell = format!("<main>{BODY_PLACE}</main><script {MODULE_PLACE}</script><script>{}</script>", INSIDE.text);
+        let body = format!("<p>{MODULE_PLACE}{BODY_PLACE}</p>");
+        let still = put_in(&shell, &body, &LiveEngine::LeftOut);
+        assert!(still.starts_with(&format!("<main>{body}</main><script {MODULE_PLACE}</script>")));
+        let live = format!("<main>{body}</main><script {MODULE_PLACE}{}</script><script>", *MODULE);
+        assert!(put_in(&shell, &body, &LiveEngine::Inside).starts_with(&live));
     }
 
     #[test]

@@ -17,7 +17,7 @@ use tera::{Tera, escape_html};
 use crate::{
     date::Date,
     failure::Failure,
-    live::{self, LiveEngine, LiveParts, PageSetting, SHARED_MARK, still_policy, with_module},
+    live::{self, BODY_PLACE, LiveEngine, LiveParts, PageSetting, SHARED_MARK, put_in, still_policy},
 };
 
 /// What holds for every worksheet of a call.
@@ -85,7 +85,7 @@ pub fn render_worksheet_with(
     let heading = if page.heading.is_empty() { escape_html(&title) } else { page.heading };
     let metadata = &evaluation.sheet.metadata;
     let hash = hash(source);
-    let html = fill(
+    let shell = fill(
         &WORKSHEET,
         &WorksheetPage {
             lang: page.lang,
@@ -96,7 +96,7 @@ pub fn render_worksheet_with(
             date: metadata.date.as_deref(),
             style: STYLE,
             head: &page.head,
-            body: &page.body,
+            body: BODY_PLACE,
             live: LiveParts::new(source, &made, engine),
             foot: Foot {
                 engine: env!("CARGO_PKG_VERSION"),
@@ -109,7 +109,7 @@ pub fn render_worksheet_with(
             },
         },
     )?;
-    let html = if *engine == LiveEngine::Inside { with_module(&html) } else { html };
+    let html = put_in(&shell, &page.body, engine);
     Ok(RenderedPage { title, summary: page.summary, html, evaluation })
 }
 
@@ -173,7 +173,7 @@ struct WorksheetPage<'a> {
     date: Option<&'a str>,
     style: &'static str,
     head: &'a str,
-    body: &'a str,
+    body: &'static str,
     live: LiveParts,
     foot: Foot<'a>,
 }

@@ -3,30 +3,40 @@
 
 #[cfg(feature = "threads")]
 use std::sync::{
-    Mutex, PoisonError,
+    LazyLock, Mutex, PoisonError,
     atomic::{AtomicUsize, Ordering},
 };
 
 /// Whether there may be more than one.
 pub const SEVERAL: bool = cfg!(feature = "threads");
 
-/// Threads to use: as many as the machine has, `most` at most.
+/// Threads to use: as many as the machine has where nothing is said.
+#[cfg(feature = "threads")]
 pub fn available(most: Option<usize>) -> usize {
-    if !SEVERAL {
-        return 1;
-    }
-    most.unwrap_or_else(|| std::thread::available_parallelism().map_or(1, usize::from)).max(1)
+    // Asking the system costs more than a small piece of work.
+    static CORES: LazyLock<usize> = LazyLock::new(|| std::thread::available_parallelism().map_or(1, usize::from));
+    most.unwrap_or_else(|| *CORES).max(1)
+}
+
+/// Threads to use: one.
+#[cfg(not(feature = "threads"))]
+pub fn available(_: Option<usize>) -> usize {
+    1
 }
 
 /// What the work gives for each item, in the items' order. The calling thread does its part; whoever is done takes the next.
 #[cfg(feature = "threads")]
-pub fn each<T: Send, R: Send>(items: Vec<T>, threads: usize, work: impl Fn(T) -> R + Sync) -> Vec<R> {
-    let threads = threads.min(items.len());
+pub fn each<T: Send, R: Send>(
+    items: impl IntoIterator<Item = T>,
+    threads: usize,
+    work: impl Fn(T) -> R + Sync,
+) -> Vec<R> {
+    let items = items.into_iter();
     if threads < 2 {
-        return items.into_iter().map(work).collect();
+        return items.map(work).collect();
     }
-    let slots: Vec<Mutex<(Option<T>, Option<R>)>> =
-        items.into_iter().map(|item| Mutex::new((Some(item), None))).collect();
+    let slots: Vec<Mutex<(Option<T>, Option<R>)>> = items.map(|item| Mutex::new((Some(item), None))).collect();
+    let threads = threads.min(slots.len());
     let next = AtomicUsize::new(0);
     let take_turns = || {
         while let Some(slot) = slots.get(next.fetch_add(1, Ordering::Relaxed)) {
@@ -43,7 +53,7 @@ pub fn each<T: Send, R: Send>(items: Vec<T>, threads: usize, work: impl Fn(T) ->
 
 /// What the work gives for each item, in the items' order.
 #[cfg(not(feature = "threads"))]
-pub fn each<T, R>(items: Vec<T>, _: usize, work: impl Fn(T) -> R) -> Vec<R> {
+pub fn each<T, R>(items: impl IntoIterator<Item = T>, _: usize, work: impl Fn(T) -> R) -> Vec<R> {
     items.into_iter().map(work).collect()
 }
 
@@ -55,16 +65,16 @@ mod tests {
     #[test]
     fn results_keep_the_order_of_the_items() {
         for threads in [1, 2, 7] {
-            let doubled = each((0..1000).collect(), threads, |i: u32| 2 * i);
+            let doubled = each(0..1000, threads, |i: u32| 2 * i);
             assert_eq!(doubled, (0..1000).map(|i| 2 * i).collect::<Vec<_>>());
         }
-        assert!(each(Vec::new(), 3, |i: u32| i).is_empty());
+        assert!(each(0..0, 3, |i: u32| i).is_empty());
     }
 
     /// Parts of a part, as where a worksheet among others deals out its own.
     #[test]
     fn work_may_be_dealt_out_within_work() {
-        let sums = each((0..20).collect(), 2, |i: u32| each((0..i).collect(), 3, |j| j).into_iter().sum::<u32>());
+        let sums = each(0..20, 2, |i: u32| each(0..i, 3, |j| j).into_iter().sum::<u32>());
         assert_eq!(sums, (0..20u32).map(|i| (0..i).sum()).collect::<Vec<u32>>());
     }
 }

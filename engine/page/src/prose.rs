@@ -45,7 +45,7 @@ pub(crate) fn body(manuscript: &Manuscript<'_>, threads: usize) -> Body {
     let sheet = &manuscript.evaluation.sheet;
     let mut prose = Prose::new(manuscript, String::new());
     // What a block says depends on no other part of the page.
-    let blocks = sheet.blocks.iter().enumerate().collect();
+    let blocks = sheet.blocks.iter().enumerate();
     prose.blocks = threads::each(blocks, threads, |(index, block)| Some(blocks::block(manuscript, index, block)));
     prose.headings = Some(Headings::default());
     prose.title = match &sheet.metadata.title {

@@ -25,6 +25,7 @@ use crate::{
     },
     sheet::{Sheet, Worksheet},
     span::{LineIndex, Span},
+    threads,
     units::{DisplayUnit, Kind, QuantityType, Unit, ValueType},
 };
 
@@ -109,7 +110,7 @@ struct Results {
 
 fn run(source: &str, sheet: &Sheet, checked: &Checked, lines: &LineIndex, draws: Draws) -> Results {
     let mut problems = Vec::new();
-    let assembler = Assembler::new(source, checked, sheet.metadata.digits, lines);
+    let assembler = Assembler::new(source, checked, sheet.metadata.digits, lines, threads::available(draws.threads));
     rust::report(checked, &assembler.runs, sheet, source, &mut problems);
     let sampling = assembler.sampling(draws, &mut problems);
     #[cfg_attr(not(feature = "rust"), allow(unused_mut))]
@@ -144,7 +145,7 @@ pub(super) struct Assembler<'a> {
 }
 
 impl<'a> Assembler<'a> {
-    fn new(source: &'a str, checked: &'a Checked, digits: u8, lines: &'a LineIndex) -> Self {
+    fn new(source: &'a str, checked: &'a Checked, digits: u8, lines: &'a LineIndex, threads: usize) -> Self {
         let tolerances = Tolerances::new(&checked.program);
         let runs = rust::runs(checked, &tolerances);
         let mut targets: Vec<Reg> = Vec::new();
@@ -163,7 +164,7 @@ impl<'a> Assembler<'a> {
         targets.sort_unstable();
         targets.dedup();
         let order: Vec<Reg> = (0..checked.program.steps.len() as Reg).collect();
-        let extremes = tolerances.extremes(&targets, &order);
+        let extremes = tolerances.extremes_by(threads, &targets, &order);
         Self { source, checked, digits, lines, tolerances, targets, extremes, runs }
     }
 
@@ -189,11 +190,25 @@ impl<'a> Assembler<'a> {
         };
         explain::validity(self.checked, &self.tolerances, &range, problems);
         let values = self.checked.values.iter().map(|value| self.value(value, sampling, problems)).collect();
-        let keeps = self.checked.keeps.iter().map(|keep| self.verdict(keep, sampling, problems)).collect();
+        let keeps = self.verdicts(sampling, problems);
         let notes = self.checked.notes.iter().map(|note| self.note(note)).collect();
         let plots = curves::plots(self.checked, sampling, self.source, problems);
         let choices = self.checked.choices.iter().map(|choice| self.choice(choice, problems)).collect();
         (values, keeps, notes, choices, plots)
+    }
+
+    fn verdicts(&self, sampling: &Sampling<'_>, problems: &mut Vec<Problem>) -> Vec<Verdict> {
+        let keeps = &self.checked.keeps;
+        if !threads::SEVERAL {
+            return keeps.iter().map(|keep| self.verdict(keep, sampling, problems)).collect();
+        }
+        let told = threads::each(keeps, sampling.threads(), |keep| {
+            let mut problems = Vec::new();
+            (self.verdict(keep, sampling, &mut problems), problems)
+        });
+        let (verdicts, found): (_, Vec<_>) = told.into_iter().unzip();
+        problems.extend(found.into_iter().flatten());
+        verdicts
     }
 
     pub(super) fn nominal(&self, reg: Reg) -> f64 {

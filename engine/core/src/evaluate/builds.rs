@@ -1,6 +1,8 @@
 //! Blocks of simulated builds: the steps of a program that move from build to build, run over columns, so that the loop
 //! over steps is outside and the loop over builds inside.
 
+use std::ops::Range;
+
 use super::{
     copula::Copula,
     extremes::Tolerances,
@@ -128,12 +130,12 @@ impl<'a> Plan<'a> {
     }
 
     /// Visits blocks of builds as they are (`None`), with all sources drawn anew, and with each source in turn drawn anew.
-    pub(crate) fn redraw(&self, builds: u64, sources: &[u32], mut visit: impl FnMut(Redrawn, View<'_>)) {
+    pub(crate) fn redraw(&self, builds: Range<u64>, sources: &[u32], mut visit: impl FnMut(Redrawn, View<'_>)) {
         let (mut plain, mut anew, mut mixed) = (self.columns(), self.columns(), self.columns());
         let following: Vec<Following> = sources.iter().map(|source| self.following_source(*source)).collect();
-        let mut first = 0;
-        while first < builds {
-            let count = (builds - first).min(BLOCK as u64) as usize;
+        let mut first = builds.start;
+        while first < builds.end {
+            let count = (builds.end - first).min(BLOCK as u64) as usize;
             self.run(&mut plain, first, count);
             self.run(&mut anew, first + ANEW, count);
             mixed.values.copy_from_slice(&plain.values);
@@ -155,11 +157,11 @@ impl<'a> Plan<'a> {
     }
 
     /// Visits blocks of builds.
-    pub(crate) fn visit(&self, builds: u64, mut visit: impl FnMut(View<'_>)) {
+    pub(crate) fn visit(&self, builds: Range<u64>, mut visit: impl FnMut(View<'_>)) {
         let mut columns = self.columns();
-        let mut first = 0;
-        while first < builds {
-            let count = (builds - first).min(BLOCK as u64) as usize;
+        let mut first = builds.start;
+        while first < builds.end {
+            let count = (builds.end - first).min(BLOCK as u64) as usize;
             self.run(&mut columns, first, count);
             visit(View { plan: self, columns: &columns, count });
             first += count as u64;

@@ -7,11 +7,14 @@ use crate::{
     results::{Axis, BoundLine, Budget, Curve, CurvePoint, PlotData, SpreadPlot},
     sheet::Scale,
     span::Span,
+    threads,
     units::number,
 };
 
 /// Points of a curve: enough that a screen shows no corners, few enough for a data table.
 const POINTS: usize = 41;
+/// Parts of a curve that are worth a thread each, at most.
+const MOST_PARTS: usize = 4;
 
 /// The numbers of all plots.
 pub(super) fn plots(
@@ -133,31 +136,46 @@ fn quantity(checked: &Checked, written: &str) -> String {
     label.unwrap_or_else(|| written.to_owned())
 }
 
-fn run(sampling: &Sampling<'_>, curve: &CheckedCurve, (from, to): (f64, f64), nominal: &[f64]) -> Curve {
+/// A run of points, one after the other.
+fn along(sampling: &Sampling<'_>, curve: &CheckedCurve, abscissas: impl Iterator<Item = f64>) -> Vec<CurvePoint> {
+    let subject = curve.subject.reg;
     let mut tolerances = sampling.tolerances().again();
-    let order = tolerances.cone(&[curve.subject.reg]);
-    let mut held = sampling.tolerances().again();
-    held.pin(curve.against_reg, from, &order);
+    let order = tolerances.cone(&[subject]);
+    let mut held = tolerances.again();
+    held.pin(curve.against_reg, held.nominal[curve.from.reg as usize], &order);
     // The same builds at every point, so that the band is smooth.
-    let reached = !rust::is_out_of_reach(&held, curve.subject.reg);
-    let new_sweep = || Sweep::new(&held, curve.subject.reg, sampling.copula(), sampling.seed());
+    let reached = !rust::is_out_of_reach(&held, subject);
+    let new_sweep = || Sweep::new(&held, subject, sampling.copula(), sampling.seed());
     let mut sweep = reached.then(new_sweep).flatten();
-    let mut points = Vec::with_capacity(POINTS);
-    for i in 0..POINTS {
+    let point = |x: f64| {
+        tolerances.pin(curve.against_reg, x, &order);
+        let y = tolerances.nominal[subject as usize];
+        let extremes = tolerances.extremes(&[subject], &order).pop().flatten();
+        let (low, high) = extremes.map_or((y, y), |found| (found.low, found.high));
+        let inner = sweep.as_mut().and_then(|sweep| symmetric(sweep.at(x)));
+        CurvePoint { x, y, low, high, inner }
+    };
+    abscissas.map(point).collect()
+}
+
+fn run(sampling: &Sampling<'_>, curve: &CheckedCurve, (from, to): (f64, f64), nominal: &[f64]) -> Curve {
+    let at = |i: usize| {
         let share = i as f64 / (POINTS - 1) as f64;
-        let x = match (i, curve.scale) {
+        match (i, curve.scale) {
             (0, _) => from,
             (_, _) if i == POINTS - 1 => to,
             (_, Scale::Linear) => from + (to - from) * share,
             (_, Scale::Logarithmic) => from * libm::pow(to / from, share),
-        };
-        tolerances.pin(curve.against_reg, x, &order);
-        let y = tolerances.nominal[curve.subject.reg as usize];
-        let extremes = tolerances.extremes(&[curve.subject.reg], &order).pop().flatten();
-        let (low, high) = extremes.map_or((y, y), |found| (found.low, found.high));
-        let inner = sweep.as_mut().and_then(|sweep| symmetric(sweep.at(x)));
-        points.push(CurvePoint { x, y, low, high, inner });
-    }
+        }
+    };
+    let parts = sampling.threads().min(MOST_PARTS);
+    let points = if !threads::SEVERAL || parts == 1 {
+        along(sampling, curve, (0..POINTS).map(at))
+    } else {
+        let start = |part: usize| POINTS * part / parts;
+        let run = |part| along(sampling, curve, (start(part)..start(part + 1)).map(at));
+        threads::each(0..parts, parts, run).concat()
+    };
     let x = nominal[curve.against_reg as usize];
     let y = nominal[curve.subject.reg as usize];
     let inside = x >= from.min(to) && x <= from.max(to) && y.is_finite();

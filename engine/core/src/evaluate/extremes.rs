@@ -3,7 +3,11 @@
 //! and points inside are tried, and the best are refined. What is reported is always a value of the formula at a point of
 //! the box, so it is never an over-estimate.
 
-use std::{borrow::Cow, cell::RefCell, collections::HashMap};
+use std::{
+    borrow::Cow,
+    collections::HashMap,
+    sync::{Mutex, MutexGuard, PoisonError},
+};
 
 use super::{
     interval::Interval,
@@ -11,7 +15,10 @@ use super::{
     search::Search,
     slopes::{Enclosure, branch_of_tangent, enclose},
 };
-use crate::results::{End, Found};
+use crate::{
+    results::{End, Found},
+    threads,
+};
 
 /// The extremes of one register.
 #[derive(Clone, Debug)]
@@ -41,9 +48,9 @@ pub(crate) struct Tolerances<'a> {
     /// A register that is held at its value, whatever its step says.
     pub(crate) pinned: Option<Reg>,
     /// For [`Tolerances::probe`]; at the nominal values between calls.
-    bench: RefCell<Bench>,
+    bench: Mutex<Bench>,
     /// For [`Tolerances::cone`]: which steps the latest round has seen.
-    marks: RefCell<Marks>,
+    marks: Mutex<Marks>,
 }
 
 /// In which round each step was seen last.
@@ -68,8 +75,8 @@ impl<'a> Tolerances<'a> {
             nominal,
             outputs,
             pinned: None,
-            bench: RefCell::new(bench),
-            marks: RefCell::new(marks),
+            bench: Mutex::new(bench),
+            marks: Mutex::new(marks),
         }
     }
 
@@ -83,8 +90,8 @@ impl<'a> Tolerances<'a> {
             nominal: self.nominal.clone(),
             outputs: self.outputs.clone(),
             pinned: self.pinned,
-            bench: RefCell::new(bench),
-            marks: RefCell::new(Marks { round: 0, seen: vec![0; self.program.steps.len()] }),
+            bench: Mutex::new(bench),
+            marks: Mutex::new(Marks { round: 0, seen: vec![0; self.program.steps.len()] }),
         }
     }
 
@@ -128,20 +135,25 @@ impl<'a> Tolerances<'a> {
         }
     }
 
+    /// All steps that a register needs, rising, but for what is chosen once.
+    pub(crate) fn moving_cone(&self, targets: &[Reg]) -> Vec<Reg> {
+        let mut order = self.cone(targets);
+        order.retain(|reg| !self.is_chosen(*reg));
+        order
+    }
+
     fn is_chosen(&self, reg: Reg) -> bool {
         self.program.is_chosen(reg)
     }
 
     /// Registers with some sources at other values. Costs what the registers' own steps cost, however long the program.
     pub(crate) fn probe(&self, changes: &[(u32, f64)], regs: &[Reg]) -> Vec<f64> {
-        let mut order = self.cone(regs);
-        order.retain(|reg| !self.is_chosen(*reg));
-        self.probe_along(changes, &order, regs)
+        self.probe_along(changes, &self.moving_cone(regs), regs)
     }
 
     /// The same, where the steps to run again are known.
     fn probe_along(&self, changes: &[(u32, f64)], order: &[Reg], regs: &[Reg]) -> Vec<f64> {
-        let mut bench = self.bench.borrow_mut();
+        let mut bench = held(&self.bench);
         let Bench { regs: values, outputs, sources } = &mut *bench;
         for (source, value) in changes {
             sources[*source as usize] = *value;
@@ -158,6 +170,7 @@ impl<'a> Tolerances<'a> {
     }
 
     /// A register with the sources of `order` at the same ends as in a setting found before, though the box has changed.
+    /// `order` holds all steps that it needs, none of them chosen.
     pub(crate) fn at_corner(&self, corner: &[(u32, f64, End)], order: &[Reg], reg: Reg) -> f64 {
         let changes: Vec<(u32, f64)> = order
             .iter()
@@ -176,14 +189,13 @@ impl<'a> Tolerances<'a> {
                 (source, value)
             })
             .collect();
-        self.probe(&changes, &[reg]).first().copied().unwrap_or(f64::NAN)
+        self.probe_along(&changes, order, &[reg]).first().copied().unwrap_or(f64::NAN)
     }
 
     /// The values of some registers at the corners of the sources that they depend on (a choice of them where many).
     pub(crate) fn corners(&self, regs: &[Reg]) -> Vec<Vec<f64>> {
         const MOST: usize = 6;
-        let mut order = self.cone(regs);
-        order.retain(|reg| !self.is_chosen(*reg));
+        let order = self.moving_cone(regs);
         let varying = |reg: &Reg| match self.program.steps[*reg as usize] {
             Step::Source(source) if self.ends[source as usize].0 < self.ends[source as usize].1 => Some(source),
             _ => None,
@@ -206,7 +218,7 @@ impl<'a> Tolerances<'a> {
 
     /// All steps that the targets need, rising.
     pub(crate) fn cone(&self, targets: &[Reg]) -> Vec<Reg> {
-        let mut marks = self.marks.borrow_mut();
+        let mut marks = held(&self.marks);
         marks.round += 1;
         let round = marks.round;
         let (mut steps, mut open) = (Vec::new(), targets.to_vec());
@@ -222,16 +234,27 @@ impl<'a> Tolerances<'a> {
 
     /// The extremes of each target; `None` where it does not vary. `order` holds all steps that the targets need.
     pub(crate) fn extremes(&self, targets: &[Reg], order: &[Reg]) -> Vec<Option<Extremes>> {
-        self.extremes_beside(targets, order, &mut HashMap::new())
+        self.extremes_beside(targets, order, &mut HashMap::new(), 1)
+    }
+
+    /// The same, by as many threads.
+    pub(crate) fn extremes_by(&self, threads: usize, targets: &[Reg], order: &[Reg]) -> Vec<Option<Extremes>> {
+        self.extremes_beside(targets, order, &mut HashMap::new(), threads)
     }
 
     /// The same, where it is known of some steps whether they reach their poles.
-    fn extremes_beside(&self, targets: &[Reg], order: &[Reg], reached: &mut Reached) -> Vec<Option<Extremes>> {
+    fn extremes_beside(
+        &self,
+        targets: &[Reg],
+        order: &[Reg],
+        reached: &mut Reached,
+        threads: usize,
+    ) -> Vec<Option<Extremes>> {
         let known = enclose(self.program, &self.ends, &self.nominal, order, self.pinned);
         let varying: Vec<Reg> =
             order.iter().copied().filter(|reg| known[*reg as usize].as_ref().is_some_and(Enclosure::varies)).collect();
         let mut results: Vec<Option<Extremes>> = vec![None; targets.len()];
-        let mut proven = Vec::new();
+        let (mut proven, mut open) = (Vec::new(), Vec::new());
         let mut bench =
             Bench { regs: self.nominal.clone(), outputs: self.outputs.clone(), sources: self.centre.clone() };
         for (i, target) in targets.iter().enumerate() {
@@ -240,7 +263,18 @@ impl<'a> Tolerances<'a> {
                 enclosure.slopes.iter().map(|(source, slope)| Some((*source, slope.sign()?))).collect();
             match signs {
                 Some(signs) if enclosure.poles.is_empty() => proven.push((i, signs)),
-                _ => results[i] = Some(self.searched(*target, enclosure, &known, &mut bench, reached)),
+                _ => open.push((i, enclosure)),
+            }
+        }
+        if threads::SEVERAL && threads > 1 && open.len() > 1 {
+            let found = threads::each(open, threads, |(i, enclosure)| {
+                let (mut bench, mut reached) = (bench.clone(), reached.clone());
+                (i, self.searched(targets[i], enclosure, &known, &mut bench, &mut reached))
+            });
+            found.into_iter().for_each(|(i, found)| results[i] = Some(found));
+        } else {
+            for (i, enclosure) in open {
+                results[i] = Some(self.searched(targets[i], enclosure, &known, &mut bench, reached));
             }
         }
         self.at_corners(targets, &proven, &varying, &mut bench, &mut results);
@@ -424,7 +458,7 @@ impl<'a> Tolerances<'a> {
         };
         bench.reset(self);
         let order = self.cone(&suspects);
-        let extremes = self.extremes_beside(&suspects, &order, reached);
+        let extremes = self.extremes_beside(&suspects, &order, reached, 1);
         let ranges: Vec<(f64, f64)> = extremes
             .iter()
             .zip(&suspects)
@@ -453,10 +487,16 @@ impl<'a> Tolerances<'a> {
     }
 }
 
+/// Working memory, of which one thread at a time has the use.
+fn held<T>(memory: &Mutex<T>) -> MutexGuard<'_, T> {
+    memory.lock().unwrap_or_else(PoisonError::into_inner)
+}
+
 /// Whether steps reach their poles in one box: told once, however often they come up.
 type Reached = HashMap<Reg, bool>;
 
 /// Registers and source values to try things on.
+#[derive(Clone)]
 pub(super) struct Bench {
     pub(super) regs: Vec<f64>,
     pub(super) outputs: Vec<[f64; WIDEST]>,

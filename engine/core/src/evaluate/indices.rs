@@ -5,16 +5,17 @@
 //! ("Analysis of variance designs for model output", Computer Physics Communications 117, 1999): each given in turn is
 //! drawn anew while all others stay.
 
-use std::collections::HashMap;
+use std::{collections::HashMap, ops::Range};
 
 use super::{
-    builds::{Plan, Redrawn},
+    builds::{BLOCK, Plan, Redrawn},
     copula::Copula,
     extremes::Tolerances,
     first_order::Combined,
     program::Reg,
     statistics::{Moments, lanes, product},
 };
+use crate::threads;
 
 /// Builds that the shares are estimated from: the error of an index is some 0.03.
 const BUILDS: u64 = 2048;
@@ -42,7 +43,7 @@ pub(super) fn of(
     bent: &[Bent<'_>],
     means: &[f64],
     copula: &Copula,
-    seed: u64,
+    (seed, threads): (u64, usize),
 ) -> HashMap<Reg, Vec<Index>> {
     let mut found = HashMap::new();
     if bent.is_empty() {
@@ -50,16 +51,23 @@ pub(super) fn of(
     }
     let all: Vec<&Bent<'_>> = bent.iter().collect();
     let sources = sources(&all);
-    let mut lines: Vec<Line> = bent.iter().map(|bent| Line::new(bent.combined)).collect();
-    let mut drawn: HashMap<u32, Drawn> = HashMap::new();
-    Plan::new(tolerances, &regs(&all), copula, seed).visit(BUILDS, |view| {
-        for source in &sources {
-            drawn.entry(*source).or_default().take(view.drawn(*source), means[*source as usize]);
-        }
-        for (bent, line) in bent.iter().zip(&mut lines) {
-            line.take(bent, view.values(bent.reg), &drawn);
-        }
+    let plan = Plan::new(tolerances, &regs(&all), copula, seed);
+    let blocks = by_blocks(threads, |builds| {
+        let mut blocks = Vec::new();
+        plan.visit(builds, |view| {
+            let drawn = sources.iter().map(|source| Drawn::of(*source, view.drawn(*source), means[*source as usize]));
+            let drawn: Vec<Drawn> = drawn.collect();
+            let lines: Vec<Line> = bent.iter().map(|bent| Line::of(bent, view.values(bent.reg), &drawn)).collect();
+            blocks.push((drawn, lines));
+        });
+        blocks
     });
+    let mut blocks = blocks.into_iter();
+    let Some((mut drawn, mut lines)) = blocks.next() else { return found };
+    for (more, other) in blocks {
+        drawn.iter_mut().zip(&more).for_each(|(a, b)| a.add(b));
+        lines.iter_mut().zip(&other).for_each(|(a, b)| a.add(b));
+    }
     let mut left: Vec<&Bent<'_>> = Vec::new();
     for (bent, line) in all.into_iter().zip(lines) {
         match line.finished(bent.combined, &drawn) {
@@ -67,7 +75,7 @@ pub(super) fn of(
             None => left.push(bent),
         }
     }
-    found.extend(redrawn(tolerances, &left, copula, seed));
+    found.extend(redrawn(tolerances, &left, copula, (seed, threads)));
     found
 }
 
@@ -75,18 +83,41 @@ fn redrawn(
     tolerances: &Tolerances<'_>,
     bent: &[&Bent<'_>],
     copula: &Copula,
-    seed: u64,
+    (seed, threads): (u64, usize),
 ) -> impl Iterator<Item = (Reg, Vec<Index>)> {
     let (regs, sources) = (regs(bent), sources(bent));
-    let mut tallies: Vec<Tally> = bent.iter().map(|bent| Tally::new(bent.combined)).collect();
+    let fresh = || -> Vec<Tally> { bent.iter().map(|bent| Tally::new(bent.combined)).collect() };
+    let mut tallies = fresh();
     if !bent.is_empty() {
-        Plan::new(tolerances, &regs, copula, seed).redraw(BUILDS, &sources, |redrawn, view| {
-            for (reg, tally) in regs.iter().zip(&mut tallies) {
-                tally.take(redrawn, view.values(*reg));
-            }
+        let plan = Plan::new(tolerances, &regs, copula, seed);
+        let blocks = by_blocks(threads, |builds| {
+            let mut blocks: Vec<Vec<Tally>> = Vec::new();
+            plan.redraw(builds, &sources, |redrawn, view| {
+                if redrawn == Redrawn::None {
+                    blocks.push(fresh());
+                }
+                for (reg, tally) in regs.iter().zip(blocks.last_mut().into_iter().flatten()) {
+                    tally.take(redrawn, view.values(*reg));
+                }
+            });
+            blocks
         });
+        for block in blocks {
+            tallies.iter_mut().zip(&block).for_each(|(a, b)| a.add(b));
+        }
     }
     regs.into_iter().zip(tallies).map(|(reg, tally)| (reg, tally.finished()))
+}
+
+/// What the work makes of each block of builds, in order: the number of threads decides who does it and nothing else.
+fn by_blocks<T: Send>(threads: usize, work: impl Fn(Range<u64>) -> Vec<T> + Sync) -> Vec<T> {
+    const BLOCKS: u64 = BUILDS / BLOCK as u64;
+    let parts = (threads as u64).min(BLOCKS);
+    if !threads::SEVERAL || parts == 1 {
+        return work(0..BUILDS);
+    }
+    let start = |i: u64| BLOCKS * i / parts * BLOCK as u64;
+    threads::each((0..parts).map(|i| start(i)..start(i + 1)), threads, work).into_iter().flatten().collect()
 }
 
 fn regs(bent: &[&Bent<'_>]) -> Vec<Reg> {
@@ -102,21 +133,29 @@ fn sources(bent: &[&Bent<'_>]) -> Vec<u32> {
 }
 
 /// The builds of a source, as distances from its mean.
-#[derive(Default)]
 struct Drawn {
-    /// Of the present block.
+    source: u32,
+    /// Of one block.
     off: Vec<f64>,
-    /// Sums over all blocks, of the distances and of their squares.
+    /// Sums of the distances and of their squares.
     sum: f64,
     squares: f64,
 }
 
 impl Drawn {
-    fn take(&mut self, values: &[f64], mean: f64) {
-        self.off.clear();
-        self.off.extend(values.iter().map(|x| x - mean));
-        self.sum += lanes(&self.off, |x| x);
-        self.squares += product(&self.off, &self.off);
+    fn of(source: u32, values: &[f64], mean: f64) -> Self {
+        let off: Vec<f64> = values.iter().map(|x| x - mean).collect();
+        Self { source, sum: lanes(&off, |x| x), squares: product(&off, &off), off }
+    }
+
+    /// That of a source, among those of all.
+    fn find(all: &[Self], source: u32) -> Option<&Self> {
+        all.iter().find(|drawn| drawn.source == source)
+    }
+
+    fn add(&mut self, later: &Self) {
+        self.sum += later.sum;
+        self.squares += later.squares;
     }
 }
 
@@ -131,27 +170,27 @@ struct Line {
 }
 
 impl Line {
-    fn new(combined: &Combined) -> Self {
-        Self { values: Moments::default(), left: Moments::default(), products: vec![0.0; combined.parts.len()] }
-    }
-
-    fn take(&mut self, bent: &Bent<'_>, values: &[f64], drawn: &HashMap<u32, Drawn>) {
+    /// Of one block.
+    fn of(bent: &Bent<'_>, values: &[f64], drawn: &[Drawn]) -> Self {
         let mut left: Vec<f64> = values.iter().map(|y| y - bent.estimate).collect();
-        let parts = || bent.combined.parts.iter().filter_map(|part| Some((part.1, drawn.get(&part.0)?)));
+        let parts = || bent.combined.parts.iter().filter_map(|part| Some((part.1, Drawn::find(drawn, part.0)?)));
         for (slope, drawn) in parts() {
             for (left, x) in left.iter_mut().zip(&drawn.off) {
                 *left -= slope * x;
             }
         }
-        self.values = self.values.with(Moments::of(values));
-        self.left = self.left.with(Moments::of(&left));
-        for ((_, drawn), sum) in parts().zip(&mut self.products) {
-            *sum += product(&drawn.off, &left);
-        }
+        let products = parts().map(|(_, drawn)| product(&drawn.off, &left)).collect();
+        Self { values: Moments::of(values), left: Moments::of(&left), products }
+    }
+
+    fn add(&mut self, later: &Self) {
+        self.values = self.values.with(later.values);
+        self.left = self.left.with(later.left);
+        self.products.iter_mut().zip(&later.products).for_each(|(sum, more)| *sum += more);
     }
 
     /// The line's shares, if it leaves little over.
-    fn finished(self, combined: &Combined, drawn: &HashMap<u32, Drawn>) -> Option<Vec<Index>> {
+    fn finished(self, combined: &Combined, drawn: &[Drawn]) -> Option<Vec<Index>> {
         let n = BUILDS as f64;
         if self.values.count == BUILDS && self.values.std() <= ROUNDING * self.values.mean.abs() {
             return Some(Vec::new());
@@ -161,7 +200,7 @@ impl Line {
         let mut left_over = by_tangent;
         let mut shares: Vec<Index> = Vec::with_capacity(combined.parts.len());
         for ((source, slope, uncertainty, _), product) in combined.parts.iter().zip(self.products) {
-            let drawn = drawn.get(source)?;
+            let drawn = Drawn::find(drawn, *source)?;
             let mean = drawn.sum / n;
             let spread = drawn.squares / n - mean * mean;
             let more = if spread > 0.0 { (product / n - self.left.mean * mean) / spread } else { 0.0 };
@@ -182,7 +221,7 @@ impl Line {
 
 /// Sums over the builds of one register.
 struct Tally {
-    /// This block as it is, and with all sources drawn anew.
+    /// One block as it is, and with all sources drawn anew.
     plain: Vec<f64>,
     anew: Vec<f64>,
     moments: Moments,
@@ -213,6 +252,13 @@ impl Tally {
                     }
                 }
             }
+        }
+    }
+
+    fn add(&mut self, later: &Self) {
+        self.moments = self.moments.with(later.moments);
+        for (sums, more) in self.sources.iter_mut().zip(&later.sources) {
+            (sums.1, sums.2, sums.3) = (sums.1 + more.1, sums.2 + more.2, sums.3 + more.3);
         }
     }
 

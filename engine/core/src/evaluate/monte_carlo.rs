@@ -2,6 +2,8 @@
 //! so that the loop over steps is outside and the loop over builds inside. Blocks are independent and put together in
 //! their order, so the number of threads changes nothing.
 
+use std::ops::Range;
+
 use super::{
     builds::{BLOCK, Columns, Plan},
     copula::Copula,
@@ -141,53 +143,63 @@ fn look_ahead(samples: u64) -> u64 {
     (samples / 16).clamp(2 * BLOCK as u64, 16 * BLOCK as u64).min(samples)
 }
 
-/// Runs all builds, and after the first `look_ahead` of them keeps tails alone where these are enough. The other blocks are
-/// dealt out to threads, and what they collect is put together in order. Tells as well how many threads it was worth.
-fn run_all(plan: &Plan<'_>, whole: Vec<Collector>, draws: Draws, look_ahead: u64) -> (Vec<Collector>, usize) {
+/// Runs all builds, and after the first `look_ahead` of them keeps tails alone where these are enough. Tells as well how many
+/// threads it was worth.
+fn run_all(plan: &Plan<'_>, mut whole: Vec<Collector>, draws: Draws, look_ahead: u64) -> (Vec<Collector>, usize) {
     let blocks = draws.samples.div_ceil(BLOCK as u64);
-    let run = |Part { from, to, mut columns, mut collectors }: Part| {
-        for block in from..to {
-            let first = block * BLOCK as u64;
-            let count = (draws.samples - first).min(BLOCK as u64) as usize;
-            plan.run(&mut columns, first, count);
-            // Backwards: one that follows another takes its turn while that still stands where both stood before.
-            for i in (0..collectors.len()).rev() {
-                let (before, rest) = collectors.split_at_mut(i);
-                if let Some((collector, slot)) = rest.first_mut().and_then(|c| c.slot.map(|slot| (c, slot))) {
-                    let column = |slot| columns.column(slot, count);
-                    collector.take(column(slot), before, column);
-                }
-            }
-        }
-        (columns, collectors)
-    };
     let done = look_ahead / BLOCK as u64;
-    let (columns, mut whole) = run(Part { from: 0, to: done, columns: plan.columns(), collectors: whole });
-    if look_ahead > 0 {
-        keep_less(&mut whole);
-    }
     let (steps, calls) = plan.length();
     let each = steps as u64 + calls as u64 * STEPS_OF_A_CALL + whole.len() as u64 * STEPS_OF_A_RESULT;
-    let worth = (draws.samples * each / WORTH_A_THREAD + 1).min(blocks - done).max(1);
+    let worth = draws.samples * each / WORTH_A_THREAD + 1;
     let threads = threads::available(draws.threads).min(worth as usize);
+    let mut columns = Vec::new();
+    if look_ahead > 0 {
+        (whole, columns) = run_blocks(plan, draws.samples, 0..done, whole, columns, threads);
+        keep_less(&mut whole, threads);
+    }
+    (run_blocks(plan, draws.samples, done..blocks, whole, columns, threads).0, threads)
+}
+
+/// Runs some blocks of builds, dealt out to threads; what they collect is put together in order. Columns are taken from
+/// those that there are already, and given back.
+fn run_blocks(
+    plan: &Plan<'_>,
+    samples: u64,
+    blocks: Range<u64>,
+    collectors: Vec<Collector>,
+    mut columns: Vec<Columns>,
+    threads: usize,
+) -> (Vec<Collector>, Vec<Columns>) {
+    let run = |mut part: Part| {
+        // Made by the thread that works on them.
+        part.make_room();
+        let mut columns = part.columns.unwrap_or_else(|| plan.columns());
+        for block in part.blocks {
+            let first = block * BLOCK as u64;
+            let count = (samples - first).min(BLOCK as u64) as usize;
+            plan.run(&mut columns, first, count);
+            take_all(&mut part.collectors, &columns, count);
+        }
+        (part.collectors, columns)
+    };
+    let length = blocks.end - blocks.start;
+    let parts = (threads as u64).min(length).max(1);
+    if !threads::SEVERAL || parts == 1 {
+        let (collectors, columns) = run(Part { blocks, columns: columns.pop(), collectors });
+        return (collectors, vec![columns]);
+    }
     // The first part goes on with what there is, the others start with nothing, within the same bounds.
-    let mut first = Part { from: done, to: blocks, columns, collectors: whole };
-    if !threads::SEVERAL || threads == 1 {
-        first.make_room();
-        return (run(first).1, 1);
-    }
-    let mut parts = vec![first];
-    for i in 1..threads as u64 {
-        let collectors = parts[0].collectors.iter().map(Collector::emptied).collect();
-        let from = done + (blocks - done) * i / threads as u64;
-        parts.last_mut().into_iter().for_each(|last| last.to = from);
-        parts.push(Part { from, to: blocks, columns: plan.columns(), collectors });
-    }
-    parts.iter_mut().for_each(Part::make_room);
-    let mut found = threads::each(parts, threads, run).into_iter().map(|(_, collectors)| collectors);
+    let emptied = || collectors.iter().map(Collector::emptied).collect();
+    let others: Vec<Vec<Collector>> = (1..parts).map(|_| emptied()).collect();
+    let start = |i: u64| blocks.start + length * i / parts;
+    let all = [collectors].into_iter().chain(others).zip(0..);
+    let part = |(collectors, i)| Part { blocks: start(i)..start(i + 1), columns: columns.pop(), collectors };
+    let found = threads::each(all.map(part), threads, run);
+    let (found, columns): (Vec<_>, Vec<_>) = found.into_iter().unzip();
+    let mut found = found.into_iter();
     let mut whole = found.next().unwrap_or_default();
     for mut part in found {
-        // Backwards, for the same reason.
+        // Backwards, for the same reason as in taking.
         while let Some(later) = part.pop() {
             let (before, rest) = whole.split_at_mut(part.len());
             if let Some(collector) = rest.first_mut() {
@@ -195,21 +207,32 @@ fn run_all(plan: &Plan<'_>, whole: Vec<Collector>, draws: Draws, look_ahead: u64
             }
         }
     }
-    (whole, threads)
+    (whole, columns)
+}
+
+/// Lets each collector take a block of builds. Backwards: one that follows another takes its turn while that still stands
+/// where both stood before.
+fn take_all(collectors: &mut [Collector], columns: &Columns, count: usize) {
+    for i in (0..collectors.len()).rev() {
+        let (before, rest) = collectors.split_at_mut(i);
+        if let Some((collector, slot)) = rest.first_mut().and_then(|c| c.slot.map(|slot| (c, slot))) {
+            let column = |slot| columns.column(slot, count);
+            collector.take(column(slot), before, column);
+        }
+    }
 }
 
 /// A run of blocks, with all that it works on.
 struct Part {
-    from: u64,
-    to: u64,
-    columns: Columns,
+    blocks: Range<u64>,
+    columns: Option<Columns>,
     collectors: Vec<Collector>,
 }
 
 impl Part {
-    /// Makes room for all that it will collect: a thread that asks for none starts at once.
+    /// Makes room for all that it will collect.
     fn make_room(&mut self) {
-        let blocks = (self.to - self.from) as usize;
+        let blocks = (self.blocks.end - self.blocks.start) as usize;
         for collector in &mut self.collectors {
             collector.blocks.reserve_exact(blocks);
             match &mut collector.keep {
@@ -247,8 +270,8 @@ struct Collector {
 
 /// After a look ahead: what is one number in every build, or what another result is, needs no more than to be looked at; of
 /// what varies, the tails are enough.
-fn keep_less(collectors: &mut [Collector]) {
-    let less: Vec<Option<Keep>> = (0..collectors.len()).map(|i| less(collectors, i)).collect();
+fn keep_less(collectors: &mut [Collector], threads: usize) {
+    let less = threads::each(0..collectors.len(), threads, |i| less(collectors, i));
     for (collector, less) in collectors.iter_mut().zip(less) {
         if let Some(keep) = less {
             collector.keep = keep;
@@ -416,7 +439,7 @@ impl Histogram {
 /// A range for each sketch: where the bounds are not known, twelve standard deviations.
 fn ranges(plan: &Plan<'_>, wanted: &[Wanted], samples: u64) -> Vec<(f64, f64)> {
     let mut seen: Vec<(Moments, f64, f64)> = vec![(Moments::default(), f64::INFINITY, f64::NEG_INFINITY); wanted.len()];
-    plan.visit(look_ahead(samples), |view| {
+    plan.visit(0..look_ahead(samples), |view| {
         for (wanted, (moments, low, high)) in wanted.iter().zip(&mut seen) {
             let values = view.values(wanted.reg);
             *moments = moments.with(Moments::of(values));
@@ -467,7 +490,7 @@ mod tests {
             let wanted = [twice, lesser, greater].map(|reg| Wanted { reg, of: Of::Spread });
             let plan = Plan::new(&tolerances, &wanted.map(|wanted| wanted.reg), &copula, 1);
             let mut all: [(Vec<f64>, Moments); 3] = Default::default();
-            plan.visit(BUILDS, |view| {
+            plan.visit(0..BUILDS, |view| {
                 for (wanted, (values, moments)) in wanted.iter().zip(&mut all) {
                     values.extend(view.values(wanted.reg));
                     *moments = moments.with(Moments::of(view.values(wanted.reg)));

@@ -4,7 +4,7 @@
 use super::{
     assemble::Assembler,
     extremes::Tolerances,
-    preferred::{Choice, Direction, Series},
+    preferred::Series,
     program::{Reg, Step},
 };
 use crate::{
@@ -13,34 +13,35 @@ use crate::{
     units::{DisplayUnit, QuantityType, parse},
 };
 
-/// How far from its present value a part is sought: two decades of E24.
+/// How far from its present value a part is sought, in values of its series: two decades of E24.
 const STEPS: usize = 48;
-/// Halvings when a tolerance is sought: to a thousandth of the present one.
-const HALVINGS: u32 = 10;
-/// How often that is done by the corners known alone.
-const ROUNDS: u32 = 4;
+/// To what part of the present one a closer tolerance is sought.
+const FINEST: f64 = 1.0 / 1024.0;
+/// Steps towards it after which it is sought by halving.
+const MOST_STEPS: u32 = 12;
 
 impl Assembler<'_> {
     /// The remedies for a requirement that does not hold.
     pub(super) fn remedies(&self, keep: &CheckedKeep) -> Vec<Remedy> {
-        let order = self.tolerances.cone(&[keep.distance]);
+        let order = self.tolerances.moving_cone(&[keep.distance]);
         let mut trial = self.tolerances.again();
-        let corner = self.extremes_of(keep.distance).map(|found| found.low_at.clone()).unwrap_or_default();
-        let mut holds = Holds { distance: keep.distance, order: &order, corners: vec![corner] };
+        let now = self.extremes_of(keep.distance);
+        let corners = now.map(|found| found.low_at.clone()).into_iter().collect();
+        let mut spare = Spare { distance: keep.distance, order: &order, corners };
         let mut remedies = Vec::new();
         if let Some(source) = self.blamed(keep.distance) {
-            let change = closer_tolerance(&mut trial, source, &mut holds);
+            let change = closer_tolerance(&mut trial, source, &mut spare, now.map_or(f64::NAN, |found| found.low));
             let given = self.checked.program.sources[source as usize].name.clone();
             remedies.push(Remedy { given, change });
         }
-        remedies.extend(self.another_part(&mut trial, &mut holds));
+        remedies.extend(self.another_part(&mut trial, &mut spare));
         remedies
     }
 
     /// Another preferred value for a resistor, capacitor or inductor that the requirement depends on: the smallest step
     /// that cures it.
-    fn another_part(&self, trial: &mut Tolerances<'_>, holds: &mut Holds<'_>) -> Option<Remedy> {
-        let order = holds.order;
+    fn another_part(&self, trial: &mut Tolerances<'_>, spare: &mut Spare<'_>) -> Option<Remedy> {
+        let order = spare.order;
         let mut best: Option<(f64, Remedy)> = None;
         for value in &self.checked.values {
             let Step::Source(source) = self.checked.program.steps[value.typed.reg as usize] else { continue };
@@ -50,15 +51,14 @@ impl Assembler<'_> {
             if present <= 0.0 {
                 continue;
             }
-            for other in neighbours(series.0, present) {
-                let distance = libm::fabs(libm::log(other / present));
+            for (distance, other) in neighbours(series.0, present) {
                 if best.as_ref().is_some_and(|(least, _)| distance >= *least) {
                     break;
                 }
                 // From the part at hand each time, so that no rounding adds up.
                 (trial.centre[source as usize], trial.ends[source as usize]) = (present, ends);
                 trial.replace_part(source, other, order);
-                if holds.surely(trial) {
+                if spare.least(trial) >= 0.0 {
                     let shown = DisplayUnit::picked(quantity, other).show(other, series.0.digits());
                     let change = Change::Preferred { value: other, shown, series: series.1 };
                     best = Some((distance, Remedy { given: value.name.clone(), change }));
@@ -72,69 +72,73 @@ impl Assembler<'_> {
     }
 }
 
-/// Whether the requirement holds over a box. The corners that broke it before most often break it again, and a look at
-/// those is enough to know.
-struct Holds<'a> {
+/// How far a requirement is from breaking over a box. The corners that broke it before most often break it again, and a
+/// look at those is enough to know.
+struct Spare<'a> {
     distance: Reg,
     order: &'a [Reg],
     corners: Vec<Vec<(u32, f64, End)>>,
 }
 
-impl Holds<'_> {
-    /// Whether it holds at all corners that broke it before.
-    fn perhaps(&self, trial: &Tolerances<'_>) -> bool {
-        // One without a value breaks nothing by itself: the whole box is looked at.
-        let breaks = |corner: &Vec<(u32, f64, End)>| trial.at_corner(corner, self.order, self.distance) < 0.0;
-        !self.corners.iter().any(breaks)
-    }
-
-    /// Whether it holds over the whole box.
-    fn surely(&mut self, trial: &Tolerances<'_>) -> bool {
-        if !self.perhaps(trial) {
-            return false;
+impl Spare<'_> {
+    /// What is left at the worst point of the box, or at one that breaks it; nothing at all where there is no bound.
+    fn least(&mut self, trial: &Tolerances<'_>) -> f64 {
+        for corner in &self.corners {
+            let at_corner = trial.at_corner(corner, self.order, self.distance);
+            // One without a value breaks nothing by itself: the whole box is looked at.
+            if at_corner < 0.0 {
+                return at_corner;
+            }
         }
         let Some(found) = trial.extremes(&[self.distance], self.order).pop().flatten() else {
-            return trial.nominal[self.distance as usize] >= 0.0;
+            return trial.nominal[self.distance as usize];
         };
-        let holds = found.unbounded.is_none() && found.low >= 0.0;
-        if !holds {
+        let least = if found.unbounded.is_some() { f64::NEG_INFINITY } else { found.low };
+        if least < 0.0 {
             self.corners.push(found.low_at);
         }
-        holds
+        least
     }
 }
 
-/// The part of a source's tolerance that is close enough.
-fn closer_tolerance(trial: &mut Tolerances<'_>, source: u32, holds: &mut Holds<'_>) -> Change {
+/// The part of a source's tolerance that is close enough, by regula falsi (the Illinois algorithm: M. Dowell, P. Jarratt,
+/// BIT 11, 1971); `now` is what is left with the present tolerance.
+fn closer_tolerance(trial: &mut Tolerances<'_>, source: u32, spare: &mut Spare<'_>, now: f64) -> Change {
     let (low, high) = trial.ends[source as usize];
     let middle = trial.centre[source as usize];
     let ends = |part: f64| (middle - (middle - low) * part, middle + (high - middle) * part);
+    let mut left = |part: f64| {
+        trial.ends[source as usize] = ends(part);
+        spare.least(trial)
+    };
     let mut change = Change::NoToleranceWill;
-    trial.ends[source as usize] = ends(0.0);
-    if holds.surely(trial) {
-        // By the corners known first, which cost little; what these let through is then looked at over the whole box.
-        let mut enough = 1.0;
-        for round in 0..=ROUNDS {
-            let thorough = round == ROUNDS;
-            let (mut least, mut too_much) = (0.0, enough);
-            for _ in 0..HALVINGS {
-                let part = 0.5 * (least + too_much);
-                trial.ends[source as usize] = ends(part);
-                let cured = if thorough { holds.surely(trial) } else { holds.perhaps(trial) };
-                if cured {
-                    least = part;
-                } else {
-                    too_much = part;
-                }
+    // Parts of the tolerance that are close enough and too much, with what each leaves.
+    let (mut enough, mut too_much) = ((0.0, left(0.0)), (1.0, now));
+    if enough.1 >= 0.0 {
+        let (mut steps, mut held_last) = (0, None);
+        while too_much.0 - enough.0 > 1.001 * FINEST {
+            let (width, share) = (too_much.0 - enough.0, enough.1 / (enough.1 - too_much.1));
+            // In the middle where an end tells nothing; else a little to the side that is still to be met.
+            let aside = if held_last == Some(true) { 0.5 * FINEST } else { -0.5 * FINEST };
+            let near = share.is_finite() && steps < MOST_STEPS;
+            let inside =
+                if near { (width * share + aside).clamp(0.5 * FINEST, width - 0.5 * FINEST) } else { 0.5 * width };
+            let part = enough.0 + inside;
+            let found = left(part);
+            let holds = found >= 0.0;
+            if holds {
+                enough = (part, found);
+            } else {
+                too_much = (part, found);
             }
-            enough = least;
-            trial.ends[source as usize] = ends(enough);
-            if thorough || enough == 0.0 || holds.surely(trial) {
-                break;
+            if held_last == Some(holds) {
+                let other = if holds { &mut too_much } else { &mut enough };
+                other.1 *= 0.5;
             }
+            (steps, held_last) = (steps + 1, Some(holds));
         }
-        let (low, high) = ends(enough);
-        change = Change::Tolerance { part: enough, low, high };
+        let (low, high) = ends(enough.0);
+        change = Change::Tolerance { part: enough.0, low, high };
     }
     trial.ends[source as usize] = (low, high);
     change
@@ -152,19 +156,12 @@ fn series_of(quantity: QuantityType) -> Option<(Series, &'static str)> {
     }
 }
 
-/// Preferred values around one, the nearest first.
-fn neighbours(series: Series, present: f64) -> Vec<f64> {
-    let step = |direction: Direction, from: f64| {
-        let beyond = if direction == Direction::Above { from * 1.001 } else { from / 1.001 };
-        Choice { series, direction }.of(beyond)
-    };
-    let mut found = Vec::with_capacity(2 * STEPS);
-    let (mut above, mut below) = (present, present);
-    for _ in 0..STEPS {
-        above = step(Direction::Above, above);
-        below = step(Direction::Below, below);
-        found.extend([above, below]);
-    }
-    found.sort_by(|a, b| libm::fabs(libm::log(a / present)).total_cmp(&libm::fabs(libm::log(b / present))));
+/// Preferred values around one, the nearest first, each with how far it is as a ratio.
+fn neighbours(series: Series, present: f64) -> Vec<(f64, f64)> {
+    let reach = libm::exp10(STEPS as f64 / series.values().len() as f64);
+    let values = series.between(present / reach, present * reach).into_iter();
+    let mut found: Vec<(f64, f64)> = values.map(|x| ((x / present).max(present / x), x)).collect();
+    found.retain(|(ratio, _)| *ratio > 1.001);
+    found.sort_by(|a, b| a.0.total_cmp(&b.0));
     found
 }

@@ -16,6 +16,7 @@ use super::{
 use crate::{
     check::{Checked, CheckedKeep, CheckedValue},
     results::{Agreement, Fails, FirstOrder, Interval95, Sensitivity, Share, Shown, Spread},
+    threads,
     units::ValueType,
 };
 
@@ -70,7 +71,8 @@ impl<'a> Sampling<'a> {
             .collect();
         let mut sampling =
             Self { checked, tolerances, copula, draws, wanted, sampled, means, combined, indices: HashMap::new() };
-        let found = indices::of(tolerances, &sampling.bent(), &sampling.means.centre, &sampling.copula, draws.seed);
+        let by = (draws.seed, sampling.threads());
+        let found = indices::of(tolerances, &sampling.bent(), &sampling.means.centre, &sampling.copula, by);
         sampling.indices = found;
         sampling
     }
@@ -101,6 +103,11 @@ impl<'a> Sampling<'a> {
 
     pub(super) fn seed(&self) -> u64 {
         self.draws.seed
+    }
+
+    /// Threads to use at most.
+    pub(super) fn threads(&self) -> usize {
+        threads::available(self.draws.threads)
     }
 
     fn find(&self, reg: Reg, of: Of) -> Option<usize> {
