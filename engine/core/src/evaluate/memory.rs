@@ -12,7 +12,8 @@ use std::{
 
 use super::{
     builds::Plan,
-    monte_carlo::{Sampled, Wanted},
+    collector::Sampled,
+    monte_carlo::Wanted,
     program::{Callee, Step},
     random::{GOLDEN, mix},
 };

@@ -4,6 +4,7 @@
 mod assemble;
 mod builds;
 mod callee;
+mod collector;
 mod copula;
 mod curves;
 pub mod design;

@@ -4,11 +4,12 @@
 use std::collections::HashMap;
 
 use super::{
+    collector::{Histogram, Of, Sampled},
     copula::Copula,
     extremes::Tolerances,
     first_order::{Combined, combined, gradients},
     indices::{self, Bent},
-    monte_carlo::{Draws, Histogram, Of, Sampled, Wanted, sample},
+    monte_carlo::{Draws, Wanted, sample},
     program::{Reg, Source},
     random::{draw, moments},
     rust,
