@@ -3,7 +3,7 @@
 
 use std::fs;
 
-use benchleaf::{Drawing, Outcome, Progress, Terminal};
+use benchleaf::{Date, Drawing, LiveEngine, Outcome, Progress, RawHtml, Setting, Terminal, render_worksheet};
 use benchleaf_core::{
     Options, evaluate,
     problem::{Code, Problem, Severity},
@@ -43,6 +43,33 @@ fn check_passes_the_sound_ones_and_refuses_the_unsafe_one() {
         assert!(err.is_empty() || notes > 0, "{worksheet}: {err}");
     }
     assert_eq!(check("").0.status(), 1, "the whole folder is refused for the unsafe one");
+}
+
+/// All that an evaluation comes to, and the whole page, to the last bit.
+#[test]
+fn the_number_of_threads_changes_nothing() {
+    for (worksheet, _) in list() {
+        let source = fs::read_to_string(tests().join("../worksheets").join(&worksheet)).unwrap();
+        let made = |threads| {
+            let setting = Setting {
+                samples: None,
+                seed: None,
+                threads: Some(threads),
+                evaluated: Date { year: 2000, month: 1, day: 1 },
+                raw_html: RawHtml::ShownAsText,
+                engine: LiveEngine::LeftOut,
+            };
+            let page = render_worksheet(&source, &worksheet, &setting).unwrap();
+            // Shortest digits that give a number back tell it to its last bit.
+            (format!("{:?}", page.evaluation), page.html)
+        };
+        let alone = made(1);
+        for threads in [2, 3, 8] {
+            let (evaluation, html) = made(threads);
+            assert!(evaluation == alone.0, "{worksheet}, {threads} threads: another evaluation");
+            assert!(html == alone.1, "{worksheet}, {threads} threads: another page");
+        }
+    }
 }
 
 /// Worksheet and verdict from the table in `worksheets/README.md`.
