@@ -262,6 +262,23 @@ fn a_requirement_tells_how_often_it_fails_and_what_would_help() {
     assert_eq!(it.keeps[0].fails.unwrap().share.to_bits(), it.keeps[0].fails.unwrap().share.to_bits());
 }
 
+/// Exactly: where a formula bends, where it has a pole within the tolerance, and where it hardly depends on the given.
+#[test]
+fn a_closer_tolerance_is_found_to_a_thousandth() {
+    for (lines, exact) in [
+        ("x = 1 ± 0.5\ny = x^4\nkeep y below 3", 3f64.powf(0.25) / 0.5 - 2.0),
+        ("x = 1 ± 0.5\ny = exp(20 * x)\nkeep y below 6e8", (6e8f64.ln() / 20.0 - 1.0) / 0.5),
+        ("x = 0.5 ± 0.6\ny = 1 / (1 - x)\nkeep y between 0 and 10", 0.4 / 0.6),
+        ("x = 0 ± 1\ny = x * x - x / 10\nkeep y below 0.2", (-0.1 + (0.01f64 + 0.8).sqrt()) / 2.0),
+        ("x = 1 ± 0.5\ny = 1000 + x / 1000\nkeep y below 1000.001 + 1e-4", 0.2),
+    ] {
+        let it = calc(lines);
+        let remedies = &it.keeps[0].remedies;
+        let Change::Tolerance { part, .. } = remedies[0].change else { panic!("{lines}: {remedies:?}") };
+        assert!(part <= exact && part > exact - 1.01 / 1024.0, "{lines}: {part}, and {exact} is enough");
+    }
+}
+
 #[test]
 fn a_sketch_of_many_samples_is_as_good_as_it_says() {
     // Skewed, flat, in two humps, with long tails, without a standard deviation, and undefined in part.

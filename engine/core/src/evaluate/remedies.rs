@@ -120,7 +120,7 @@ fn closer_tolerance(trial: &mut Tolerances<'_>, source: u32, spare: &mut Spare<'
             let (width, share) = (too_much.0 - enough.0, enough.1 / (enough.1 - too_much.1));
             // In the middle where an end tells nothing; else a little to the side that is still to be met.
             let aside = if held_last == Some(true) { 0.5 * FINEST } else { -0.5 * FINEST };
-            let near = share.is_finite() && steps < MOST_STEPS;
+            let near = share.is_finite() && too_much.1.is_finite() && steps < MOST_STEPS;
             let inside =
                 if near { (width * share + aside).clamp(0.5 * FINEST, width - 0.5 * FINEST) } else { 0.5 * width };
             let part = enough.0 + inside;
