@@ -7,6 +7,9 @@ use std::sync::{
     atomic::{AtomicUsize, Ordering},
 };
 
+#[cfg(feature = "threads")]
+use rayon::{ThreadPool, ThreadPoolBuilder};
+
 /// Whether there may be more than one.
 pub const SEVERAL: bool = cfg!(feature = "threads");
 
@@ -24,6 +27,13 @@ pub fn available(_: Option<usize>) -> usize {
     1
 }
 
+/// The threads beside the calling one, made when first wanted; a system that gives none gets the work done all the same.
+#[cfg(feature = "threads")]
+static POOL: LazyLock<Option<ThreadPool>> = LazyLock::new(|| ThreadPoolBuilder::new().stack_size(STACK).build().ok());
+/// The stack of the main thread on the usual systems, so that a thread can do what that can.
+#[cfg(feature = "threads")]
+const STACK: usize = 8 * 1024 * 1024;
+
 /// What the work gives for each item, in the items' order. The calling thread does its part; whoever is done takes the next.
 #[cfg(feature = "threads")]
 pub fn each<T: Send, R: Send>(
@@ -32,9 +42,8 @@ pub fn each<T: Send, R: Send>(
     work: impl Fn(T) -> R + Sync,
 ) -> Vec<R> {
     let items = items.into_iter();
-    if threads < 2 {
-        return items.map(work).collect();
-    }
+    let pool = if threads > 1 { POOL.as_ref() } else { None };
+    let Some(pool) = pool else { return items.map(work).collect() };
     let slots: Vec<Mutex<(Option<T>, Option<R>)>> = items.map(|item| Mutex::new((Some(item), None))).collect();
     let threads = threads.min(slots.len());
     let next = AtomicUsize::new(0);
@@ -44,7 +53,7 @@ pub fn each<T: Send, R: Send>(
             slot.1 = slot.0.take().map(&work);
         }
     };
-    rayon::in_place_scope(|scope| {
+    pool.in_place_scope(|scope| {
         (1..threads).for_each(|_| scope.spawn(|_| take_turns()));
         take_turns();
     });
