@@ -4,18 +4,15 @@
 
 use std::{fs, path::Path};
 
-use benchleaf::{Date, Drawing, LiveEngine, Progress, RawHtml, Setting, Terminal, render_worksheet};
+use benchleaf::{Drawing, Progress, RawHtml, Setting, Terminal, render_worksheet};
 use benchleaf_core::sheet::Worksheet;
 use benchleaf_page::exercises::{Attempt, GivesUp, attempt};
+use benchleaf_tests::SETTING;
 
-const SETTING: Setting = Setting {
-    samples: Some(1),
-    seed: Some(1),
-    threads: None,
-    evaluated: Date { year: 2026, month: 11, day: 25 },
-    raw_html: RawHtml::ShownAsText,
-    engine: LiveEngine::LeftOut,
-};
+/// One build, since none of this is about numbers.
+fn setting() -> Setting {
+    Setting { samples: Some(1), seed: Some(1), ..SETTING }
+}
 
 #[test]
 fn an_author_cannot_write_markup_into_an_exercise() {
@@ -27,7 +24,7 @@ fn an_author_cannot_write_markup_into_an_exercise() {
             worksheet("q", "s", "h").replace("exercise ex", &format!("exercise {payload}")),
             worksheet("q", "s", "h").replace("points 2", payload),
         ] {
-            let page = render_worksheet(&source, "x", &SETTING).unwrap();
+            let page = render_worksheet(&source, "x", &setting()).unwrap();
             is_harmless(&page.html, payload);
             for (answer, gives_up) in [(Some("13.88 s"), GivesUp::No), (None, GivesUp::Yes)] {
                 let asked = Attempt {
@@ -84,7 +81,7 @@ fn an_author_cannot_write_markup_into_a_page() {
         );
         for source in [format!("{metadata}{calc}{plot}{prose}"), format!("{prose}{calc}"), payload.to_owned()] {
             for raw_html in [RawHtml::ShownAsText, RawHtml::Cleaned] {
-                let page = render_worksheet(&source, payload, &Setting { raw_html, ..SETTING }).unwrap();
+                let page = render_worksheet(&source, payload, &Setting { raw_html, ..setting() }).unwrap();
                 is_harmless(&page.html, payload);
                 let update = benchleaf_page::update(&page.evaluation, &source);
                 for html in update.blocks.iter().chain(&update.inlines).chain([&update.head]) {

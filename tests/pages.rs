@@ -4,16 +4,17 @@
 
 use std::{ffi::OsString, fs, path::Path, process::Command, sync::Arc};
 
-use benchleaf::{
-    Date, Drawing, LiveEngine, Outcome, Progress, RawHtml, Setting, Terminal, render_worksheet, render_worksheet_with,
-};
+use benchleaf::{Drawing, LiveEngine, Outcome, Progress, Setting, Terminal, render_worksheet, render_worksheet_with};
 use benchleaf_core::{
     exercise::Marker,
     outside::{BlockCode, CompiledBlock, Fault, Refusal, Run, RustBlocks},
     sheet::Worksheet,
 };
 use benchleaf_page::exercises::{Attempt, attempt};
-use benchleaf_tests::outside::{node, tests};
+use benchleaf_tests::{
+    SETTING,
+    outside::{node, tests},
+};
 use serde_json::json;
 use tempfile::TempDir;
 
@@ -40,15 +41,7 @@ fn pages_stand_in_a_browser() {
 #[ignore = "needs a browser: run tests/run"]
 fn exercises_are_gone_through_in_a_browser() {
     let folder = tempfile::tempdir().unwrap();
-    let date = Date { year: 2026, month: 11, day: 25 };
-    let setting = Setting {
-        samples: Some(1),
-        seed: None,
-        threads: None,
-        evaluated: date,
-        raw_html: RawHtml::ShownAsText,
-        engine: LiveEngine::Inside,
-    };
+    let setting = Setting { samples: Some(1), engine: LiveEngine::Inside, ..SETTING };
     fs::write(folder.path().join("page.html"), render_worksheet(EXERCISES, "x", &setting).unwrap().html).unwrap();
     let worksheet = Worksheet::new(EXERCISES).0;
     let marker = Marker::new(&worksheet);
@@ -95,14 +88,7 @@ fn pages_are_live_in_a_browser() {
 #[ignore = "needs a browser: run tests/run"]
 fn what_follows_from_rust_is_greyed_in_a_browser() {
     let folder = tempfile::tempdir().unwrap();
-    let setting = Setting {
-        samples: None,
-        seed: None,
-        threads: None,
-        evaluated: Date { year: 2026, month: 1, day: 1 },
-        raw_html: RawHtml::ShownAsText,
-        engine: LiveEngine::Inside,
-    };
+    let setting = Setting { engine: LiveEngine::Inside, ..SETTING };
     let page = render_worksheet_with(RUST, "page", &setting, &InThisProcess).unwrap();
     assert_eq!(page.evaluation.problems, []);
     fs::write(folder.path().join("page.html"), page.html).unwrap();

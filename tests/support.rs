@@ -3,7 +3,18 @@
 
 pub mod outside;
 
+use benchleaf::{Date, LiveEngine, RawHtml, Setting};
 use benchleaf_core::{Options, evaluate, problem::Problem, results::Evaluation};
+
+/// A page as the worksheet asks for it, without an engine.
+pub const SETTING: Setting = Setting {
+    samples: None,
+    seed: None,
+    threads: None,
+    evaluated: Date { year: 2000, month: 1, day: 1 },
+    raw_html: RawHtml::ShownAsText,
+    engine: LiveEngine::LeftOut,
+};
 
 /// Evaluates lines of a `calc` block.
 pub fn calc(lines: &str) -> Evaluation {

@@ -3,14 +3,14 @@
 
 use std::fs;
 
-use benchleaf::{Date, Drawing, LiveEngine, Outcome, Progress, RawHtml, Setting, Terminal, render_worksheet};
+use benchleaf::{Drawing, Outcome, Progress, Setting, Terminal, render_worksheet};
 use benchleaf_core::{
     Options, evaluate,
     problem::{Code, Problem, Severity},
     results::Evaluation,
     tally::Tally,
 };
-use benchleaf_tests::outside::tests;
+use benchleaf_tests::{SETTING, outside::tests};
 
 #[test]
 fn the_verdicts_are_those_of_the_list() {
@@ -51,14 +51,7 @@ fn the_number_of_threads_changes_nothing() {
     for (worksheet, _) in list() {
         let source = fs::read_to_string(tests().join("../worksheets").join(&worksheet)).unwrap();
         let made = |threads| {
-            let setting = Setting {
-                samples: None,
-                seed: None,
-                threads: Some(threads),
-                evaluated: Date { year: 2000, month: 1, day: 1 },
-                raw_html: RawHtml::ShownAsText,
-                engine: LiveEngine::LeftOut,
-            };
+            let setting = Setting { threads: Some(threads), ..SETTING };
             let page = render_worksheet(&source, &worksheet, &setting).unwrap();
             // Shortest digits that give a number back tell it to its last bit.
             (format!("{:?}", page.evaluation), page.html)

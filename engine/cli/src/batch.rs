@@ -1,5 +1,5 @@
 //! The same work on every worksheet of a call: at once on all cores where there are several, in place where there is one,
-//! so that a single worksheet pays for no threads. Results come in the order of the worksheets. A bar shows how far
+//! which then has the cores for itself. Results come in the order of the worksheets. A bar shows how far
 //! the work is where it takes long and a person is there to see.
 
 use std::{
@@ -7,8 +7,8 @@ use std::{
     time::{Duration, Instant},
 };
 
+use benchleaf_core::threads;
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
-use rayon::{ThreadPoolBuilder, prelude::*};
 
 use crate::terminal::Progress;
 
@@ -23,11 +23,7 @@ pub(crate) fn each<T: Sync, R: Send>(items: &[T], progress: Progress, work: impl
         bar.step();
         result
     };
-    let results = match ThreadPoolBuilder::new().stack_size(STACK).build() {
-        Ok(pool) => pool.install(|| items.par_iter().map(step).collect()),
-        // A system that gives no threads gets the work done all the same.
-        Err(_) => items.iter().map(step).collect(),
-    };
+    let results = threads::each(items, threads::available(None), step);
     bar.finish();
     results
 }
@@ -70,8 +66,6 @@ impl LateBar {
 
 /// How long a person waits without asking whether anything happens.
 const LONG: Duration = Duration::from_millis(700);
-/// The stack of the main thread on the usual systems, so that a worksheet fares alike alone and among others.
-const STACK: usize = 8 * 1024 * 1024;
 
 #[cfg(test)]
 mod tests {

@@ -3,9 +3,10 @@
 
 #[cfg(feature = "threads")]
 use std::sync::{
-    LazyLock, Mutex, PoisonError,
+    LazyLock,
     atomic::{AtomicUsize, Ordering},
 };
+use std::sync::{Mutex, MutexGuard, PoisonError};
 
 #[cfg(feature = "threads")]
 use rayon::{ThreadPool, ThreadPoolBuilder};
@@ -16,9 +17,7 @@ pub const SEVERAL: bool = cfg!(feature = "threads");
 /// Threads to use: as many as the machine has where nothing is said.
 #[cfg(feature = "threads")]
 pub fn available(most: Option<usize>) -> usize {
-    // Asking the system costs more than a small piece of work.
-    static CORES: LazyLock<usize> = LazyLock::new(|| std::thread::available_parallelism().map_or(1, usize::from));
-    most.unwrap_or_else(|| *CORES).max(1)
+    most.unwrap_or_else(|| POOL.as_ref().map_or(1, ThreadPool::current_num_threads)).max(1)
 }
 
 /// Threads to use: one.
@@ -30,7 +29,7 @@ pub fn available(_: Option<usize>) -> usize {
 /// The threads beside the calling one, made when first wanted; a system that gives none gets the work done all the same.
 #[cfg(feature = "threads")]
 static POOL: LazyLock<Option<ThreadPool>> = LazyLock::new(|| ThreadPoolBuilder::new().stack_size(STACK).build().ok());
-/// The stack of the main thread on the usual systems, so that a thread can do what that can.
+/// The stack of the main thread on the usual systems, so that a worksheet fares alike alone and among others.
 #[cfg(feature = "threads")]
 const STACK: usize = 8 * 1024 * 1024;
 
@@ -49,7 +48,7 @@ pub fn each<T: Send, R: Send>(
     let next = AtomicUsize::new(0);
     let take_turns = || {
         while let Some(slot) = slots.get(next.fetch_add(1, Ordering::Relaxed)) {
-            let mut slot = slot.lock().unwrap_or_else(PoisonError::into_inner);
+            let mut slot = locked(slot);
             slot.1 = slot.0.take().map(&work);
         }
     };
@@ -58,6 +57,11 @@ pub fn each<T: Send, R: Send>(
         take_turns();
     });
     slots.into_iter().filter_map(|slot| slot.into_inner().unwrap_or_else(PoisonError::into_inner).1).collect()
+}
+
+/// What a mutex holds, though a thread may have ended while it held it.
+pub fn locked<T>(mutex: &Mutex<T>) -> MutexGuard<'_, T> {
+    mutex.lock().unwrap_or_else(PoisonError::into_inner)
 }
 
 /// What the work gives for each item, in the items' order.

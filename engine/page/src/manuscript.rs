@@ -2,7 +2,7 @@
 
 use std::{
     collections::{BTreeMap, HashMap, HashSet},
-    sync::{Mutex, PoisonError},
+    sync::Mutex,
 };
 
 use benchleaf_core::{
@@ -11,6 +11,7 @@ use benchleaf_core::{
     results::{Evaluation, Value, Verdict},
     sheet::BlockBody,
     span::Span,
+    threads::locked,
 };
 
 #[cfg(feature = "markdown")]
@@ -115,7 +116,7 @@ impl<'a> Manuscript<'a> {
     /// The problems inside a span that no part of the page has shown yet, with their numbers; they count as shown from
     /// now on.
     pub(crate) fn take_problems(&self, span: Span) -> Vec<(usize, &'a Problem)> {
-        let mut unreported = self.unreported.lock().unwrap_or_else(PoisonError::into_inner);
+        let mut unreported = locked(&self.unreported);
         let within = unreported.range((span.start, 0)..=(span.end, usize::MAX));
         let taken: Vec<(usize, &'a Problem)> = within
             .filter(|(_, problem)| span.contains(problem.span))

@@ -3,11 +3,7 @@
 //! and points inside are tried, and the best are refined. What is reported is always a value of the formula at a point of
 //! the box, so it is never an over-estimate.
 
-use std::{
-    borrow::Cow,
-    collections::HashMap,
-    sync::{Mutex, MutexGuard, PoisonError},
-};
+use std::{borrow::Cow, collections::HashMap, sync::Mutex};
 
 use super::{
     interval::Interval,
@@ -17,7 +13,7 @@ use super::{
 };
 use crate::{
     results::{End, Found},
-    threads,
+    threads::{self, locked},
 };
 
 /// The extremes of one register.
@@ -153,7 +149,7 @@ impl<'a> Tolerances<'a> {
 
     /// The same, where the steps to run again are known.
     fn probe_along(&self, changes: &[(u32, f64)], order: &[Reg], regs: &[Reg]) -> Vec<f64> {
-        let mut bench = held(&self.bench);
+        let mut bench = locked(&self.bench);
         let Bench { regs: values, outputs, sources } = &mut *bench;
         for (source, value) in changes {
             sources[*source as usize] = *value;
@@ -218,7 +214,7 @@ impl<'a> Tolerances<'a> {
 
     /// All steps that the targets need, rising.
     pub(crate) fn cone(&self, targets: &[Reg]) -> Vec<Reg> {
-        let mut marks = held(&self.marks);
+        let mut marks = locked(&self.marks);
         marks.round += 1;
         let round = marks.round;
         let (mut steps, mut open) = (Vec::new(), targets.to_vec());
@@ -485,11 +481,6 @@ impl<'a> Tolerances<'a> {
         reached.insert(pole, found);
         found
     }
-}
-
-/// Working memory, of which one thread at a time has the use.
-fn held<T>(memory: &Mutex<T>) -> MutexGuard<'_, T> {
-    memory.lock().unwrap_or_else(PoisonError::into_inner)
 }
 
 /// Whether steps reach their poles in one box: told once, however often they come up.

@@ -43,7 +43,8 @@ pub(super) fn of(
     bent: &[Bent<'_>],
     means: &[f64],
     copula: &Copula,
-    (seed, threads): (u64, usize),
+    seed: u64,
+    threads: usize,
 ) -> HashMap<Reg, Vec<Index>> {
     let mut found = HashMap::new();
     if bent.is_empty() {
@@ -75,7 +76,7 @@ pub(super) fn of(
             None => left.push(bent),
         }
     }
-    found.extend(redrawn(tolerances, &left, copula, (seed, threads)));
+    found.extend(redrawn(tolerances, &left, copula, seed, threads));
     found
 }
 
@@ -83,7 +84,8 @@ fn redrawn(
     tolerances: &Tolerances<'_>,
     bent: &[&Bent<'_>],
     copula: &Copula,
-    (seed, threads): (u64, usize),
+    seed: u64,
+    threads: usize,
 ) -> impl Iterator<Item = (Reg, Vec<Index>)> {
     let (regs, sources) = (regs(bent), sources(bent));
     let fresh = || -> Vec<Tally> { bent.iter().map(|bent| Tally::new(bent.combined)).collect() };

@@ -5,7 +5,7 @@ use std::{
     hash::{Hash, Hasher},
     mem,
     sync::{
-        Mutex, PoisonError,
+        Mutex,
         atomic::{AtomicU64, Ordering},
     },
 };
@@ -17,7 +17,7 @@ use super::{
     program::{Callee, Step},
     random::{GOLDEN, mix},
 };
-use crate::lang::ast::Distribution;
+use crate::{lang::ast::Distribution, threads::locked};
 
 /// The results of the last evaluation that remembers, by rising keys.
 static LAST: Mutex<Vec<(u64, Sampled)>> = Mutex::new(Vec::new());
@@ -36,7 +36,7 @@ pub(super) fn recalled(
         Some(hash(|hasher| (column, wanted.of, samples).hash(hasher)))
     };
     let keys: Vec<Option<u64>> = wanted.iter().map(key).collect();
-    let mut last = LAST.lock().unwrap_or_else(PoisonError::into_inner);
+    let mut last = locked(&LAST);
     let known = mem::take(&mut *last);
     let find = |key: u64| known.binary_search_by_key(&key, |known| known.0).ok().map(|at| known[at].1.clone());
     let mut results: Vec<Option<Sampled>> = keys.iter().map(|key| find((*key)?)).collect();

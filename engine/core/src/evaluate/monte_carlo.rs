@@ -62,8 +62,8 @@ pub(crate) fn sample(
         let again = Draws { remember: false, ..draws };
         return memory::recalled(&plan, wanted, draws.samples, |missing| sample(tolerances, missing, copula, again));
     }
-    let moving: Vec<usize> = (0..wanted.len()).filter(|i| plan.slot(targets[*i]).is_some()).collect();
-    let kept = moving.iter().filter(|i| wanted[**i].of != Of::Sign).count() as u64;
+    let is_kept = |wanted: &&Wanted| wanted.of != Of::Sign && plan.slot(wanted.reg).is_some();
+    let kept = wanted.iter().filter(is_kept).count() as u64;
     let exact = draws.samples <= MOST_EXACT && draws.samples * kept <= MOST_KEPT;
     let collectors = |keep: &dyn Fn(usize) -> Keep| -> Vec<Collector> {
         let collector = |(i, wanted): (usize, &Wanted)| Collector::new(plan.slot(wanted.reg), wanted.of, || keep(i));

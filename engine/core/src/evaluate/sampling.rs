@@ -72,9 +72,8 @@ impl<'a> Sampling<'a> {
             .collect();
         let mut sampling =
             Self { checked, tolerances, copula, draws, wanted, sampled, means, combined, indices: HashMap::new() };
-        let by = (draws.seed, sampling.threads());
-        let found = indices::of(tolerances, &sampling.bent(), &sampling.means.centre, &sampling.copula, by);
-        sampling.indices = found;
+        let (bent, centre, threads) = (sampling.bent(), &sampling.means.centre, sampling.threads());
+        sampling.indices = indices::of(tolerances, &bent, centre, &sampling.copula, draws.seed, threads);
         sampling
     }
 

@@ -1,9 +1,10 @@
 //! How a value is shown: so many significant digits, in a declared unit or in one whose prefix puts the number between 1
 //! and 1000.
 
-use std::sync::{Mutex, OnceLock, PoisonError};
+use std::sync::{Mutex, OnceLock};
 
 use super::{CURRENCIES, Dimension, Kind, QuantityType, Unit, parse, table};
+use crate::threads::locked;
 
 /// The unit a value is shown in.
 #[derive(Clone, Debug, PartialEq)]
@@ -256,7 +257,7 @@ impl Ladder {
 /// What a dimension without a usual unit is written as. Worked out once for each: a worksheet has few of them.
 fn symbol_of(dimension: Dimension) -> String {
     static KNOWN: Mutex<Vec<(Dimension, String)>> = Mutex::new(Vec::new());
-    let mut known = KNOWN.lock().unwrap_or_else(PoisonError::into_inner);
+    let mut known = locked(&KNOWN);
     if let Some((_, symbol)) = known.iter().find(|(known, _)| *known == dimension) {
         return symbol.clone();
     }
