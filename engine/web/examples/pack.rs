@@ -15,7 +15,12 @@ fn main() -> Result<(), Box<dyn Error>> {
         [from, to] => {
             let module = pack::without_custom_sections(&fs::read(from)?).ok_or("this is no WebAssembly module")?;
             // As gzip, packed as closely as that format lets.
-            zopfli::compress(Options::default(), Format::Gzip, module.as_slice(), fs::File::create(to)?)?;
+            zopfli::compress(
+                Options { maximum_block_splits: 60, ..Options::default() },
+                Format::Gzip,
+                module.as_slice(),
+                fs::File::create(to)?,
+            )?;
         }
         _ => println!("{}", pack::sources_hash()?),
     }
