@@ -59,6 +59,22 @@ pub fn each<T: Send, R: Send>(
     slots.into_iter().filter_map(|slot| slot.into_inner().unwrap_or_else(PoisonError::into_inner).1).collect()
 }
 
+/// Two pieces of work side by side, each of which may deal out work of its own: whoever is done helps the other.
+#[cfg(feature = "threads")]
+pub fn both<A: Send, B: Send>(threads: usize, a: impl FnOnce() -> A + Send, b: impl FnOnce() -> B + Send) -> (A, B) {
+    let pool = if threads > 1 { POOL.as_ref() } else { None };
+    match pool {
+        Some(pool) => pool.join(a, b),
+        None => (a(), b()),
+    }
+}
+
+/// Two pieces of work, one after the other.
+#[cfg(not(feature = "threads"))]
+pub fn both<A, B>(_: usize, a: impl FnOnce() -> A, b: impl FnOnce() -> B) -> (A, B) {
+    (a(), b())
+}
+
 /// What a mutex holds, though a thread may have ended while it held it.
 pub fn locked<T>(mutex: &Mutex<T>) -> MutexGuard<'_, T> {
     mutex.lock().unwrap_or_else(PoisonError::into_inner)

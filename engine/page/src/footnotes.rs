@@ -44,13 +44,13 @@ impl<'s> Footnotes<'s> {
         }
     }
 
-    /// The list at the end; empty where nothing was referred to.
-    pub(crate) fn finish(mut self) -> String {
+    /// The list at the end; empty where nothing was referred to. `placed` puts blocks in their places.
+    pub(crate) fn finish(mut self, mut placed: impl FnMut(Vec<Event<'s>>) -> Vec<Event<'s>>) -> String {
         let mut notes = Vec::new();
         for name in &self.order {
             let Some(at) = self.definitions.iter().position(|(defined, _)| defined == name) else { continue };
             let mut text = String::new();
-            push_html(&mut text, self.definitions.swap_remove(at).1.into_iter());
+            push_html(&mut text, placed(self.definitions.swap_remove(at).1).into_iter());
             notes.push(text);
         }
         if notes.is_empty() {

@@ -54,11 +54,12 @@ pub fn render(evaluation: &Evaluation, source: &str, options: &PageOptions) -> P
     let mut manuscript = Manuscript::new(evaluation, source);
     manuscript.raw_html = options.raw_html;
     let metadata = &evaluation.sheet.metadata;
-    let body = prose::body(&manuscript, threads::available(options.threads));
+    let mut body = prose::body(&manuscript, threads::available(options.threads));
     let tally = Tally::of(evaluation);
     let head = head::line(&manuscript, &tally).into_string();
     // What stands in the metadata, or nowhere else, is told first.
     let elsewhere = problems::inside(&manuscript, Span::new(0, usize::MAX)).into_string();
+    body.html.insert_str(0, &elsewhere);
     let title = metadata.title.as_deref().map(|title| {
         let text = results::apostrophes(title);
         prose::Heading { html: maud::html! { (text) }.into_string(), text }
@@ -72,7 +73,7 @@ pub fn render(evaluation: &Evaluation, source: &str, options: &PageOptions) -> P
         date: metadata.date.clone(),
         lang: "en",
         head,
-        body: elsewhere + &body.html,
+        body: body.html,
         tally,
     }
 }

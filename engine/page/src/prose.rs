@@ -43,32 +43,34 @@ pub(crate) struct Heading {
 /// The whole worksheet.
 pub(crate) fn body(manuscript: &Manuscript<'_>, threads: usize) -> Body {
     let sheet = &manuscript.evaluation.sheet;
-    let mut prose = Prose::new(manuscript, String::new());
     // What a block says depends on no other part of the page.
     let blocks = sheet.blocks.iter().enumerate();
-    prose.blocks = threads::each(blocks, threads, |(index, block)| Some(blocks::block(manuscript, index, block)));
-    prose.headings = Some(Headings::default());
-    prose.title = match &sheet.metadata.title {
-        Some(title) => Title::Is(title.clone()),
-        None => Title::FirstHeading,
-    };
-    for (event, range) in markdown(manuscript.source, Span::new(sheet.body_start, manuscript.source.len())) {
-        prose.take(event, range);
-    }
+    let (mut blocks, mut prose) = threads::both(
+        threads,
+        || threads::each(blocks, threads, |(index, block)| Some(blocks::block(manuscript, index, block))),
+        || {
+            let mut prose = Prose::new(manuscript, String::new());
+            prose.headings = Some(Headings::default());
+            prose.title = match &sheet.metadata.title {
+                Some(title) => Title::Is(title.clone()),
+                None => Title::FirstHeading,
+            };
+            prose.read(Span::new(sheet.body_start, manuscript.source.len()));
+            prose
+        },
+    );
     let title = match std::mem::replace(&mut prose.title, Title::None) {
         Title::Taken(title) => Some(title),
         _ => None,
     };
-    Body { title, html: prose.finish() }
+    Body { title, html: prose.finish(&mut blocks) }
 }
 
 /// A part of the worksheet that is Markdown too: the text of a note.
 pub(crate) fn fragment(manuscript: &Manuscript<'_>, span: Span) -> Markup {
     let mut prose = Prose::new(manuscript, format!("{}-", span.start));
-    for (event, range) in markdown(manuscript.source, span) {
-        prose.take(event, range);
-    }
-    PreEscaped(prose.finish())
+    prose.read(span);
+    PreEscaped(prose.finish(&mut []))
 }
 
 /// What becomes the page's title.
@@ -85,9 +87,8 @@ enum Title {
 
 struct Prose<'m, 's> {
     manuscript: &'m Manuscript<'s>,
+    /// What is set, as events; [`Event::Html`], which nothing else is, holds the place of a block by its index.
     out: Vec<Event<'s>>,
-    /// The worksheet's blocks, until they are put in their places; none in a part of the page.
-    blocks: Vec<Option<Markup>>,
     title: Title,
     /// None in a part of the page, whose headings are not the page's.
     headings: Option<Headings>,
@@ -124,7 +125,6 @@ impl<'m, 's> Prose<'m, 's> {
         Self {
             manuscript,
             out: Vec::new(),
-            blocks: Vec::new(),
             title: Title::None,
             headings: None,
             heading: None,
@@ -137,16 +137,34 @@ impl<'m, 's> Prose<'m, 's> {
         }
     }
 
-    fn finish(self) -> String {
+    fn read(&mut self, span: Span) {
+        for (event, range) in markdown(self.manuscript.source, span) {
+            self.take(event, range);
+        }
+    }
+
+    /// As HTML, each block in its place.
+    fn finish(self, blocks: &mut [Option<Markup>]) -> String {
+        let mut placed = |events: Vec<Event<'s>>| -> Vec<Event<'s>> {
+            let placed = |event| match event {
+                Event::Html(index) => {
+                    let block = index.parse().ok().and_then(|index: usize| blocks.get_mut(index)?.take());
+                    Event::InlineHtml(CowStr::from(block.unwrap_or_default().into_string()))
+                }
+                other => other,
+            };
+            events.into_iter().map(placed).collect()
+        };
+        let out = placed(self.out);
         let length = |event: &Event<'_>| match event {
             Event::Text(text) | Event::Code(text) | Event::InlineHtml(text) => text.len(),
             _ => 0,
         };
         // With some room for the tags and what is escaped, so that a long page is not moved while it grows.
-        let length = self.out.iter().map(length).sum::<usize>() + 16 * self.out.len();
+        let length = out.iter().map(length).sum::<usize>() + 16 * out.len();
         let mut html = String::with_capacity(length);
-        push_html(&mut html, self.out.into_iter());
-        html.push_str(&self.footnotes.finish());
+        push_html(&mut html, out.into_iter());
+        html.push_str(&self.footnotes.finish(placed));
         html
     }
 
@@ -195,13 +213,11 @@ impl<'m, 's> Prose<'m, 's> {
                 self.out.push(Event::Start(Tag::Heading { level, id: None, classes: Vec::new(), attrs: Vec::new() }));
             }
             Tag::CodeBlock(kind) => match self.manuscript.evaluation.sheet.block_at(range.start) {
-                Some((index, block)) => {
+                Some((index, _)) => {
                     self.code = Code::Replaced;
                     // Between marks, for the page's script to find it again.
-                    let set = self.blocks.get_mut(index).and_then(Option::take);
-                    let set = set.unwrap_or_else(|| blocks::block(self.manuscript, index, block));
                     self.html(PreEscaped(format!("<!--{index}-->")));
-                    self.html(set);
+                    self.out.push(Event::Html(CowStr::from(index.to_string())));
                     self.html(PreEscaped("<!--/-->".to_owned()));
                 }
                 None => {
@@ -465,6 +481,17 @@ mod tests {
         assert_eq!(page.matches("doc-noteref").count(), 3, "{page}");
         assert!(page.find("First.").unwrap() < page.find("Second.").unwrap(), "{page}");
         assert!(page.contains(r##"href="#ref-1""##) && page.contains(r#"id="ref-1""#), "{page}");
+    }
+
+    #[test]
+    fn blocks_stand_in_their_places_in_a_footnote_and_a_list_too() {
+        let page = set(
+            "a[^n]\n\n[^n]: note\n\n    ```calc\n    x = 1 V\n    ```\n\n- b\n\n  ```calc\n  y = 2 V\n  ```\n\n<!--0-->\n",
+        );
+        let at = |text: &str| page.find(text).unwrap();
+        assert!(at("<!--1-->") < at("value-y") && at("value-y") < at("</li>"), "{page}");
+        assert!(at("note-1") < at("<!--0-->") && at("<!--0-->") < at("value-x"), "{page}");
+        assert_eq!(page.matches("data-block").count(), 2, "{page}");
     }
 
     #[test]

@@ -1,210 +1,66 @@
-//! From a checked worksheet to its results: nominal values, worst cases, verdicts, the state of safety notes, curves.
+//! From a checked worksheet to its results: nominal values, worst cases, verdicts, the state of safety notes.
 
 use super::{
-    Options,
-    copula::Copula,
-    curves,
     design::Found,
     explain,
     extremes::{Extremes, Tolerances},
-    monte_carlo::Draws,
     preferred::Series,
     program::{Reg, Step},
     rust::{self, Runs},
-    sampling::Sampling,
+    worst_cases::WorstCases,
 };
-#[cfg(feature = "rust")]
-use crate::results::RustState;
 use crate::{
-    check::{self, Checked, CheckedChoice, CheckedKeep, CheckedNote, CheckedValue, Typed},
-    outside::{NoRust, RustBlocks},
+    check::{Checked, CheckedChoice, CheckedKeep, CheckedNote, CheckedValue, Typed},
     problem::{Code, Problem},
-    results::{
-        ChoiceRow, ChoiceTable, End, Evaluation, LimitValue, NoteState, PlotData, Role, Setting, Status, Task, Value,
-        Verdict, WorstCase,
-    },
-    sheet::{Sheet, Worksheet},
+    results::{ChoiceRow, ChoiceTable, End, LimitValue, NoteState, Role, Setting, Status, Value, Verdict, WorstCase},
     span::{LineIndex, Span},
     threads,
     units::{DisplayUnit, Kind, QuantityType, Unit, ValueType},
 };
 
-/// Reads, checks and evaluates a worksheet, its Rust blocks left out. Never fails: what is wrong is in
-/// [`Evaluation::problems`].
-#[cfg(feature = "markdown")]
-pub fn evaluate(source: &str, options: &Options) -> Evaluation {
-    evaluate_with(source, options, &NoRust)
+/// What a worksheet's statements and notes came to; the simulated builds add to it what they tell.
+pub(super) struct Assembled {
+    pub(super) values: Vec<Value>,
+    pub(super) keeps: Vec<Verdict>,
+    pub(super) notes: Vec<NoteState>,
+    pub(super) choices: Vec<ChoiceTable>,
 }
-
-/// The same; `rust` runs its Rust blocks.
-#[cfg(feature = "markdown")]
-pub fn evaluate_with(source: &str, options: &Options, rust: &dyn RustBlocks) -> Evaluation {
-    let (worksheet, problems) = Worksheet::new(source);
-    evaluate_worksheet_with(&worksheet, problems, options, rust)
-}
-
-/// Evaluates a worksheet whose Markdown has been read, its Rust blocks left out; `problems` are those that were found
-/// with that. Never fails: what is wrong is in [`Evaluation::problems`].
-pub fn evaluate_worksheet(worksheet: &Worksheet, problems: Vec<Problem>, options: &Options) -> Evaluation {
-    evaluate_worksheet_with(worksheet, problems, options, &NoRust)
-}
-
-/// The same; `rust` runs its Rust blocks.
-pub fn evaluate_worksheet_with(
-    worksheet: &Worksheet,
-    mut problems: Vec<Problem>,
-    options: &Options,
-    rust: &dyn RustBlocks,
-) -> Evaluation {
-    let source = worksheet.source.as_str();
-    let (mut sheet, found) = worksheet.read();
-    problems.extend(found);
-    sheet.metadata.samples = options.samples.unwrap_or(sheet.metadata.samples);
-    sheet.metadata.seed = options.seed.unwrap_or(sheet.metadata.seed);
-    let (mut checked, found) = check::check(source, &sheet, rust);
-    problems.extend(found);
-    let lines = LineIndex::new(source);
-    let (samples, seed) = (sheet.metadata.samples, sheet.metadata.seed);
-    let draws = Draws { samples, seed, threads: options.threads, remember: options.remember };
-    let mut fidelities = rust::fidelities(&checked).iter();
-    let results = loop {
-        checked.program.fidelity = fidelities.next().copied().unwrap_or_default();
-        rust::renew(&checked.program);
-        let results = run(source, &sheet, &checked, &lines, draws);
-        // Asked for more than it could give, a Rust block gave nothing from there on: once more, asking for less.
-        if fidelities.as_slice().is_empty() || !rust::is_spent(&checked.program) {
-            break results;
-        }
-    };
-    problems.extend(results.problems);
-    problems.sort_by_key(|problem| (problem.span, problem.code));
-    problems.dedup();
-    let (values, keeps, notes, choices, plots) = results.assembled;
-    let exercises = results.exercises;
-    let Checked { outcomes, block_outcomes, .. } = checked;
-    Evaluation {
-        sheet,
-        values,
-        keeps,
-        notes,
-        choices,
-        plots,
-        exercises,
-        #[cfg(feature = "rust")]
-        rust: results.rust,
-        outcomes,
-        block_outcomes,
-        problems,
-        lines,
-    }
-}
-
-/// What one evaluation of a checked worksheet came to.
-struct Results {
-    assembled: Assembled,
-    exercises: Vec<Task>,
-    #[cfg(feature = "rust")]
-    rust: Vec<RustState>,
-    problems: Vec<Problem>,
-}
-
-fn run(source: &str, sheet: &Sheet, checked: &Checked, lines: &LineIndex, draws: Draws) -> Results {
-    let mut problems = Vec::new();
-    let assembler = Assembler::new(source, checked, sheet.metadata.digits, lines, threads::available(draws.threads));
-    rust::report(checked, &assembler.runs, sheet, source, &mut problems);
-    let sampling = assembler.sampling(draws, &mut problems);
-    #[cfg_attr(not(feature = "rust"), allow(unused_mut))]
-    let mut assembled = assembler.assemble(&sampling, &mut problems);
-    let tasks = checked.exercises.iter().filter_map(|exercise| assembler.task(exercise, sheet, &mut problems));
-    let exercises = tasks.collect();
-    #[cfg(feature = "rust")]
-    let rust = rust::states(checked, &assembler.runs, &assembler.tolerances);
-    #[cfg(feature = "rust")]
-    rust::draw(checked, &rust, &mut assembled.4, &mut problems);
-    Results {
-        assembled,
-        exercises,
-        #[cfg(feature = "rust")]
-        rust,
-        problems,
-    }
-}
-
-type Assembled = (Vec<Value>, Vec<Verdict>, Vec<NoteState>, Vec<ChoiceTable>, Vec<PlotData>);
 
 pub(super) struct Assembler<'a> {
-    source: &'a str,
+    pub(super) source: &'a str,
     pub(super) checked: &'a Checked,
-    digits: u8,
-    lines: &'a LineIndex,
-    pub(super) tolerances: Tolerances<'a>,
-    targets: Vec<Reg>,
-    extremes: Vec<Option<Extremes>>,
+    pub(super) digits: u8,
+    pub(super) lines: &'a LineIndex,
+    pub(super) tolerances: &'a Tolerances<'a>,
+    pub(super) worst_cases: WorstCases,
     /// Rust blocks at the nominal values.
-    runs: Runs,
+    pub(super) runs: Runs,
+    pub(super) threads: usize,
 }
 
-impl<'a> Assembler<'a> {
-    fn new(source: &'a str, checked: &'a Checked, digits: u8, lines: &'a LineIndex, threads: usize) -> Self {
-        let tolerances = Tolerances::new(&checked.program);
-        let runs = rust::runs(checked, &tolerances);
-        let mut targets: Vec<Reg> = Vec::new();
-        for value in &checked.values {
-            targets.push(value.typed.margin.unwrap_or(value.typed.reg));
-        }
-        for keep in &checked.keeps {
-            targets.push(keep.subject.margin.unwrap_or(keep.subject.reg));
-            for (bound, distance) in keep.lower.iter().chain(&keep.upper) {
-                targets.extend([bound.reg, *distance]);
-            }
-            targets.push(keep.distance);
-        }
-        targets.extend(checked.notes.iter().filter_map(|note| note.condition.as_ref()?.0.margin));
-        targets.extend(checked.program.calls.iter().flat_map(|call| call.inputs.iter().copied()));
-        targets.sort_unstable();
-        targets.dedup();
-        let order: Vec<Reg> = (0..checked.program.steps.len() as Reg).collect();
-        let extremes = tolerances.extremes_by(threads, &targets, &order);
-        Self { source, checked, digits, lines, tolerances, targets, extremes, runs }
-    }
-
-    /// Simulates the builds. Correlations that cannot all hold are reported, and left out.
-    fn sampling(&self, draws: Draws, problems: &mut Vec<Problem>) -> Sampling<'_> {
-        let copula = Copula::new(&self.checked.program, draws.seed).unwrap_or_else(|sources| {
-            let name = |source: &u32| format!("`{}`", self.checked.program.sources[*source as usize].name);
-            let names: Vec<String> = sources.iter().map(name).collect();
-            let span = self.checked.correlation_spans.last().copied().unwrap_or_default();
-            let message = format!("the correlations of {} cannot all hold at once", names.join(", "));
-            let help = "three givens cannot pull in three ways: bring the coefficients nearer to 0";
-            problems.push(Problem::new(Code::Correlation, span, message).help(help));
-            Copula::default()
-        });
-        Sampling::new(self.checked, &self.tolerances, copula, draws)
-    }
-
-    fn assemble(&self, sampling: &Sampling<'_>, problems: &mut Vec<Problem>) -> Assembled {
+impl Assembler<'_> {
+    pub(super) fn assemble(&self, problems: &mut Vec<Problem>) -> Assembled {
         self.report_undefined(problems);
-        let range = |reg: Reg| {
+        let range = |reg| {
             let nominal = self.nominal(reg);
             self.extremes_of(reg).map_or((nominal, nominal), |found| (found.low, found.high))
         };
-        explain::validity(self.checked, &self.tolerances, &range, problems);
-        let values = self.checked.values.iter().map(|value| self.value(value, sampling, problems)).collect();
-        let keeps = self.verdicts(sampling, problems);
+        explain::validity(self.checked, self.tolerances, &range, problems);
+        let values = self.checked.values.iter().map(|value| self.value(value, problems)).collect();
+        let keeps = self.verdicts(problems);
         let notes = self.checked.notes.iter().map(|note| self.note(note)).collect();
-        let plots = curves::plots(self.checked, sampling, self.source, problems);
         let choices = self.checked.choices.iter().map(|choice| self.choice(choice, problems)).collect();
-        (values, keeps, notes, choices, plots)
+        Assembled { values, keeps, notes, choices }
     }
 
-    fn verdicts(&self, sampling: &Sampling<'_>, problems: &mut Vec<Problem>) -> Vec<Verdict> {
+    fn verdicts(&self, problems: &mut Vec<Problem>) -> Vec<Verdict> {
         let keeps = &self.checked.keeps;
         if !threads::SEVERAL {
-            return keeps.iter().map(|keep| self.verdict(keep, sampling, problems)).collect();
+            return keeps.iter().map(|keep| self.verdict(keep, problems)).collect();
         }
-        let told = threads::each(keeps, sampling.threads(), |keep| {
+        let told = threads::each(keeps, self.threads, |keep| {
             let mut problems = Vec::new();
-            (self.verdict(keep, sampling, &mut problems), problems)
+            (self.verdict(keep, &mut problems), problems)
         });
         let (verdicts, found): (_, Vec<_>) = told.into_iter().unzip();
         problems.extend(found.into_iter().flatten());
@@ -216,7 +72,7 @@ impl<'a> Assembler<'a> {
     }
 
     pub(super) fn extremes_of(&self, reg: Reg) -> Option<&Extremes> {
-        self.extremes[self.targets.binary_search(&reg).ok()?].as_ref()
+        self.worst_cases.of(reg)
     }
 
     /// Values without a finite nominal number: the first says why, what builds on it refers back.
@@ -253,7 +109,7 @@ impl<'a> Assembler<'a> {
                 }
                 Some(_) => {}
                 None => {
-                    let (message, help) = explain::undefined(self.checked, &self.tolerances, origin);
+                    let (message, help) = explain::undefined(self.checked, self.tolerances, origin);
                     let sought = matches!(self.checked.program.steps[origin as usize], Step::Sought(..));
                     let code = if sought { Code::Solve } else { Code::NotFinite };
                     problems.push(Problem::new(code, span, message).help(help));
@@ -268,15 +124,12 @@ impl<'a> Assembler<'a> {
         cone.into_iter().find(|step| !self.nominal(*step).is_finite()).unwrap_or(reg)
     }
 
-    fn value(&self, value: &CheckedValue, sampling: &Sampling<'_>, problems: &mut Vec<Problem>) -> Value {
+    fn value(&self, value: &CheckedValue, problems: &mut Vec<Problem>) -> Value {
         let nominal = self.nominal(value.typed.reg);
         let worst = match value.typed.margin {
             None => self.worst(value.typed.reg, Some((value.span, &value.name)), problems),
             Some(margin) => self.worst_condition(value.typed.reg, margin),
         };
-        let simulated = value.typed.margin.is_none() && nominal.is_finite();
-        let reg = value.typed.reg;
-        let derived = simulated && self.tolerances.source_of(reg).is_none();
         Value {
             name: value.name.clone(),
             label: value.label.clone(),
@@ -287,9 +140,9 @@ impl<'a> Assembler<'a> {
             digits: value.digits.unwrap_or(self.digits),
             nominal,
             worst,
-            spread: simulated.then(|| sampling.spread(reg)).flatten(),
-            shares: if derived { sampling.shares(reg) } else { Vec::new() },
-            first_order: derived.then(|| sampling.first_order(reg)).flatten(),
+            spread: None,
+            shares: Vec::new(),
+            first_order: None,
         }
     }
 
@@ -341,7 +194,7 @@ impl<'a> Assembler<'a> {
         self.tolerances.probe(&changes, regs)
     }
 
-    fn verdict(&self, keep: &CheckedKeep, sampling: &Sampling<'_>, problems: &mut Vec<Problem>) -> Verdict {
+    fn verdict(&self, keep: &CheckedKeep, problems: &mut Vec<Problem>) -> Verdict {
         let nominal = self.nominal(keep.subject.reg);
         let mut margin: Option<f64> = None;
         let mut margin_worst: Option<f64> = None;
@@ -407,8 +260,8 @@ impl<'a> Assembler<'a> {
             margin_worst,
             spare,
             spare_worst,
-            spread: keep.subject.margin.is_none().then(|| sampling.spread(keep.subject.reg)).flatten(),
-            fails: sampling.fails(keep),
+            spread: None,
+            fails: None,
             remedies: if status == Status::Holds { Vec::new() } else { self.remedies(keep) },
             blame: nearest.and_then(|(_, distance)| self.blame(distance, status)),
         }

@@ -71,7 +71,10 @@ impl View<'_> {
 /// How a call of a model is wired to columns.
 #[derive(Clone, Debug, Default)]
 struct Wiring {
-    inputs: Vec<usize>,
+    /// Its arguments; undefined where they move from build to build.
+    arguments: Vec<f64>,
+    /// The arguments that move, each with its column.
+    inputs: Vec<(usize, usize)>,
     /// The fields that are read, each with its column.
     outputs: Vec<(u32, usize)>,
 }
@@ -191,13 +194,18 @@ impl<'a> Plan<'a> {
     /// Calls `visit` with every column that a step reads.
     pub(super) fn reads(&self, step: Step, mut visit: impl FnMut(usize)) {
         if let Step::Call(call) = step {
-            self.calls[call as usize].inputs.iter().for_each(|input| visit(*input));
+            self.calls[call as usize].inputs.iter().for_each(|(_, input)| visit(*input));
         } else {
             step.map(|input| {
                 visit(input as usize);
                 input
             });
         }
+    }
+
+    /// The arguments of a call, those that move left undefined.
+    pub(super) fn arguments(&self, call: u32) -> &[f64] {
+        &self.calls[call as usize].arguments
     }
 
     /// Calls `visit` with every column that a step writes.
@@ -259,9 +267,15 @@ impl<'a> Plan<'a> {
                 return;
             }
             Step::Call(call) => {
-                let inputs = self.program.calls[call as usize].inputs.clone();
-                self.calls[call as usize].inputs =
-                    inputs.into_iter().map(|input| column(self, input) as usize).collect();
+                let inputs = &self.program.calls[call as usize].inputs;
+                let columns = inputs.iter().map(|input| (*input, self.slots[*input as usize]));
+                let fixed = |(input, column): (Reg, usize)| {
+                    if column == NONE { tolerances.nominal[input as usize] } else { f64::NAN }
+                };
+                let wiring = &mut self.calls[call as usize];
+                wiring.arguments = columns.clone().map(fixed).collect();
+                let moving = columns.enumerate().filter(|(_, (_, column))| *column != NONE);
+                wiring.inputs = moving.map(|(argument, (_, column))| (argument, column)).collect();
                 // A call writes no column of its own; the mark says that it moves.
                 let slot = self.new_column();
                 self.slots[reg as usize] = slot;
@@ -371,29 +385,37 @@ impl<'a> Plan<'a> {
     /// One build reads and writes many columns: the arguments' were made before the call's mark, the results' come after.
     fn call(&self, call: u32, mark: usize, values: &mut [Column], count: usize) {
         let callee = &self.program.calls[call as usize].callee;
-        let Wiring { inputs, outputs } = &self.calls[call as usize];
+        let Wiring { arguments, inputs, outputs } = &self.calls[call as usize];
         let (before, after) = values.split_at_mut(mark);
-        let mut columns = [&[][..]; WIDEST];
-        for (column, input) in columns.iter_mut().zip(inputs) {
-            *column = &before[*input][..count];
+        let mut columns = [(0, &[][..]); WIDEST];
+        for (column, (argument, input)) in columns.iter_mut().zip(inputs) {
+            *column = (*argument, &before[*input][..count]);
         }
         let columns = &columns[..inputs.len()];
-        if let Callee::Block(block) = callee {
-            let rows: Vec<f64> = (0..count).flat_map(|i| columns.iter().map(move |column| column[i])).collect();
-            let found = block.many(&rows, count);
-            for (field, column) in outputs {
-                let results = found.iter().skip(*field as usize).step_by(block.outputs());
-                after[*column - mark].iter_mut().zip(results).for_each(|(slot, result)| *slot = *result);
+        let model = match callee {
+            Callee::Model(model) => model,
+            Callee::Block(block) => {
+                let mut rows = arguments.repeat(count);
+                for (argument, column) in columns {
+                    let slots = rows.iter_mut().skip(*argument).step_by(arguments.len());
+                    slots.zip(*column).for_each(|(slot, value)| *slot = *value);
+                }
+                let found = block.many(&rows, count);
+                for (field, column) in outputs {
+                    let results = found.iter().skip(*field as usize).step_by(block.outputs());
+                    after[*column - mark].iter_mut().zip(results).for_each(|(slot, result)| *slot = *result);
+                }
+                return;
             }
-            return;
-        }
-        let (mut arguments, mut results) = ([0.0; WIDEST], [0.0; WIDEST]);
-        let (arguments, results) = (&mut arguments[..inputs.len()], &mut results[..callee.outputs()]);
+        };
+        let (mut at, mut results) = ([0.0; WIDEST], [0.0; WIDEST]);
+        let (at, results) = (&mut at[..arguments.len()], &mut results[..model.fields.len()]);
+        at.copy_from_slice(arguments);
         for i in 0..count {
-            for (argument, column) in arguments.iter_mut().zip(columns) {
-                *argument = column[i];
+            for (argument, column) in columns {
+                at[*argument] = column[i];
             }
-            callee.evaluate(arguments, results);
+            (model.evaluate)(at, results);
             for (field, column) in outputs {
                 after[*column - mark][i] = results[*field as usize];
             }

@@ -63,8 +63,8 @@ pub(super) struct Collector {
     pub(super) slot: Option<usize>,
     of: Of,
     keep: Keep,
-    /// Of each block.
-    blocks: Vec<Moments>,
+    /// Of each block seen, with its number.
+    blocks: Vec<(u64, Moments)>,
     undefined: u64,
     negative: u64,
 }
@@ -141,8 +141,8 @@ impl Collector {
         Self { slot: self.slot, of: self.of, keep, blocks: Vec::new(), undefined: 0, negative: 0 }
     }
 
-    /// Takes a block of values. `before` are the collectors among which its leader is, with their blocks by `column`.
-    fn take<'v>(&mut self, values: &[f64], before: &[Collector], column: impl Fn(usize) -> &'v [f64]) {
+    /// Takes the values of a block. `before` are the collectors among which its leader is, with their blocks by `column`.
+    fn take<'v>(&mut self, values: &[f64], block: u64, before: &[Collector], column: impl Fn(usize) -> &'v [f64]) {
         match &self.keep {
             Keep::Same { slot, .. } if values == column(*slot) => return,
             Keep::Same { .. } => self.part_from_leader(before),
@@ -161,7 +161,7 @@ impl Collector {
         }
         let moments = Moments::of(values);
         self.undefined += values.len() as u64 - moments.count;
-        self.blocks.push(moments);
+        self.blocks.push((block, moments));
     }
 
     /// Goes its own way from here on, with what its leader has collected so far.
@@ -172,27 +172,28 @@ impl Collector {
 
     /// It was one number so far, and is not any more.
     fn level_no_more(&mut self, value: f64) {
-        let seen = self.blocks.iter().map(|block| block.count).sum::<u64>();
+        let seen = self.blocks.iter().map(|block| block.1.count).sum::<u64>();
         let mut tails = Tails::new(&[value]);
         tails.add(&vec![value; seen as usize]);
         self.keep = Keep::Tails(tails);
     }
 
-    /// Takes in what a later part has collected. `before` and `later_before` are the collectors among which the leader is.
-    fn append(&mut self, mut later: Collector, before: &[Collector], later_before: &[Collector]) {
-        match (&self.keep, &later.keep) {
+    /// Takes in what another has collected of other blocks. `before` and `other_before` are the collectors among which the
+    /// leader is.
+    fn append(&mut self, mut other: Collector, before: &[Collector], other_before: &[Collector]) {
+        match (&self.keep, &other.keep) {
             (Keep::Same { .. }, Keep::Same { .. }) => return,
             (Keep::Same { .. }, _) => self.part_from_leader(before),
-            (_, Keep::Same { .. }) => later.part_from_leader(later_before),
+            (_, Keep::Same { .. }) => other.part_from_leader(other_before),
             (Keep::Level(_), Keep::Level(_)) => {}
             (Keep::Level(value), _) => self.level_no_more(*value),
-            (_, Keep::Level(value)) => later.level_no_more(*value),
+            (_, Keep::Level(value)) => other.level_no_more(*value),
             _ => {}
         }
-        self.blocks.extend(later.blocks);
-        self.undefined += later.undefined;
-        self.negative += later.negative;
-        match (&mut self.keep, later.keep) {
+        self.blocks.extend(other.blocks);
+        self.undefined += other.undefined;
+        self.negative += other.negative;
+        match (&mut self.keep, other.keep) {
             (Keep::Samples(samples), Keep::Samples(more)) => samples.extend(more),
             (Keep::Tails(tails), Keep::Tails(more)) => tails.merge(&more),
             (Keep::Counts(sketch), Keep::Counts(more)) => sketch.merge(&more),
@@ -201,9 +202,13 @@ impl Collector {
     }
 
     /// What was asked for; `None` where what was kept does not tell it.
-    pub(super) fn finished(self) -> Option<Sampled> {
+    pub(super) fn finished(mut self) -> Option<Sampled> {
         let histogram = self.of == Of::Histogram;
-        let mut moments = self.blocks.into_iter().fold(Moments::default(), Moments::with);
+        if threads::SEVERAL {
+            // In their order, whoever took which.
+            self.blocks.sort_unstable_by_key(|block| block.0);
+        }
+        let mut moments = self.blocks.into_iter().fold(Moments::default(), |sum, block| sum.with(block.1));
         let (mut found, mut quantile_error, mut drawn) = (None, 0.0, None);
         match self.keep {
             Keep::Nothing | Keep::Same { .. } => {}
@@ -255,22 +260,22 @@ impl Histogram {
 
 /// Lets each collector take a block of builds. Backwards: one that follows another takes its turn while that still stands
 /// where both stood before.
-pub(super) fn take_all(collectors: &mut [Collector], columns: &Columns, count: usize) {
+pub(super) fn take_all(collectors: &mut [Collector], columns: &Columns, block: u64, count: usize) {
     for i in (0..collectors.len()).rev() {
         let (before, rest) = collectors.split_at_mut(i);
         if let Some((collector, slot)) = rest.first_mut().and_then(|c| c.slot.map(|slot| (c, slot))) {
             let column = |slot| columns.column(slot, count);
-            collector.take(column(slot), before, column);
+            collector.take(column(slot), block, before, column);
         }
     }
 }
 
-/// Puts what a later part collected behind what an earlier one did. Backwards too.
+/// Puts together what was collected of different blocks. Backwards too.
 pub(super) fn append_all(whole: &mut [Collector], mut part: Vec<Collector>) {
-    while let Some(later) = part.pop() {
+    while let Some(other) = part.pop() {
         let (before, rest) = whole.split_at_mut(part.len());
         if let Some(collector) = rest.first_mut() {
-            collector.append(later, before, &part);
+            collector.append(other, before, &part);
         }
     }
 }

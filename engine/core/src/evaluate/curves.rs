@@ -1,6 +1,12 @@
 //! Curves: a formula against one of its givens, with the worst case over all others as a band.
 
-use super::{assemble::display, rust, sampling::Sampling, sweep::Sweep, tails::symmetric};
+use super::{
+    assemble::display,
+    rust,
+    sampling::{Sampling, Simulation},
+    sweep::Sweep,
+    tails::symmetric,
+};
 use crate::{
     check::{Checked, CheckedCurve, CheckedPlot},
     problem::{Code, Problem},
@@ -16,24 +22,41 @@ const POINTS: usize = 41;
 /// Parts of a curve that are worth a thread each, at most.
 const MOST_PARTS: usize = 4;
 
+/// The curves of a plot, or why one cannot be drawn and what to do about it.
+pub(super) type Lines = Vec<Result<Curve, (String, &'static str)>>;
+
+/// The curves of all plots.
+pub(super) fn lines(checked: &Checked, simulation: &Simulation<'_>) -> Vec<Lines> {
+    let nominal = &simulation.tolerances.nominal;
+    let line = |curve: &CheckedCurve| {
+        let (from, to) = (nominal[curve.from.reg as usize], nominal[curve.to.reg as usize]);
+        span_of_axis(from, to, curve.scale)?;
+        Ok(run(simulation, curve, (from, to)))
+    };
+    checked.plots.iter().map(|plot| plot.curves.iter().map(line).collect()).collect()
+}
+
 /// The numbers of all plots.
 pub(super) fn plots(
     checked: &Checked,
     sampling: &Sampling<'_>,
+    curves: Vec<Lines>,
     source: &str,
     problems: &mut Vec<Problem>,
 ) -> Vec<PlotData> {
-    checked.plots.iter().map(|plot| draw(checked, sampling, plot, source, problems)).collect()
+    let plots = checked.plots.iter().zip(curves);
+    plots.map(|(plot, curves)| draw(checked, sampling, plot, curves, source, problems)).collect()
 }
 
 fn draw(
     checked: &Checked,
     sampling: &Sampling<'_>,
     plot: &CheckedPlot,
+    curves: Lines,
     source: &str,
     problems: &mut Vec<Problem>,
 ) -> PlotData {
-    let nominal = &sampling.tolerances().nominal;
+    let nominal = sampling.nominal();
     let mut data = PlotData {
         span: plot.span,
         title: plot.title.clone(),
@@ -44,13 +67,14 @@ fn draw(
         spreads: Vec::new(),
         budgets: Vec::new(),
     };
-    for curve in &plot.curves {
-        let (from, to) = (nominal[curve.from.reg as usize], nominal[curve.to.reg as usize]);
-        if let Err((message, help)) = span_of_axis(from, to, curve.scale) {
-            problems.push(Problem::new(Code::Plot, curve.span, message).help(help));
-            continue;
-        }
-        let drawn = run(sampling, curve, (from, to), nominal);
+    for (curve, drawn) in plot.curves.iter().zip(curves) {
+        let drawn = match drawn {
+            Ok(drawn) => drawn,
+            Err((message, help)) => {
+                problems.push(Problem::new(Code::Plot, curve.span, message).help(help));
+                continue;
+            }
+        };
         if drawn.points.iter().all(|point| !point.y.is_finite()) {
             let message = format!("`{}` has no finite value anywhere along the axis", curve.label);
             problems.push(Problem::new(Code::Plot, curve.span, message).help("look at the ends of the axis"));
@@ -58,7 +82,7 @@ fn draw(
         }
         data.x.get_or_insert_with(|| Axis {
             quantity: quantity(checked, &curve.against),
-            unit: display(curve.against_type, curve.against_unit.as_ref(), to),
+            unit: display(curve.against_type, curve.against_unit.as_ref(), nominal[curve.to.reg as usize]),
             scale: curve.scale,
         });
         data.y.get_or_insert_with(|| {
@@ -137,15 +161,15 @@ fn quantity(checked: &Checked, written: &str) -> String {
 }
 
 /// A run of points, one after the other.
-fn along(sampling: &Sampling<'_>, curve: &CheckedCurve, abscissas: impl Iterator<Item = f64>) -> Vec<CurvePoint> {
+fn along(simulation: &Simulation<'_>, curve: &CheckedCurve, abscissas: impl Iterator<Item = f64>) -> Vec<CurvePoint> {
     let subject = curve.subject.reg;
-    let mut tolerances = sampling.tolerances().again();
+    let mut tolerances = simulation.tolerances.again();
     let order = tolerances.cone(&[subject]);
     let mut held = tolerances.again();
     held.pin(curve.against_reg, held.nominal[curve.from.reg as usize], &order);
     // The same builds at every point, so that the band is smooth.
     let reached = !rust::is_out_of_reach(&held, subject);
-    let new_sweep = || Sweep::new(&held, subject, sampling.copula(), sampling.seed());
+    let new_sweep = || Sweep::new(&held, subject, &simulation.copula, simulation.draws.seed);
     let mut sweep = reached.then(new_sweep).flatten();
     let point = |x: f64| {
         tolerances.pin(curve.against_reg, x, &order);
@@ -158,7 +182,7 @@ fn along(sampling: &Sampling<'_>, curve: &CheckedCurve, abscissas: impl Iterator
     abscissas.map(point).collect()
 }
 
-fn run(sampling: &Sampling<'_>, curve: &CheckedCurve, (from, to): (f64, f64), nominal: &[f64]) -> Curve {
+fn run(simulation: &Simulation<'_>, curve: &CheckedCurve, (from, to): (f64, f64)) -> Curve {
     let at = |i: usize| {
         let share = i as f64 / (POINTS - 1) as f64;
         match (i, curve.scale) {
@@ -168,14 +192,15 @@ fn run(sampling: &Sampling<'_>, curve: &CheckedCurve, (from, to): (f64, f64), no
             (_, Scale::Logarithmic) => from * libm::pow(to / from, share),
         }
     };
-    let parts = sampling.threads().min(MOST_PARTS);
+    let parts = simulation.threads().min(MOST_PARTS);
     let points = if !threads::SEVERAL || parts == 1 {
-        along(sampling, curve, (0..POINTS).map(at))
+        along(simulation, curve, (0..POINTS).map(at))
     } else {
         let start = |part: usize| POINTS * part / parts;
-        let run = |part| along(sampling, curve, (start(part)..start(part + 1)).map(at));
+        let run = |part| along(simulation, curve, (start(part)..start(part + 1)).map(at));
         threads::each(0..parts, parts, run).concat()
     };
+    let nominal = &simulation.tolerances.nominal;
     let x = nominal[curve.against_reg as usize];
     let y = nominal[curve.subject.reg as usize];
     let inside = x >= from.min(to) && x <= from.max(to) && y.is_finite();

@@ -414,8 +414,7 @@ impl<'a> Tolerances<'a> {
         let range = enclosure.range;
         let mut search =
             Search { tolerances: self, order: &order, target, range, bench, free: Vec::new(), least: false };
-        let (low, low_at) = search.run(&slopes, true);
-        let (high, high_at) = search.run(&slopes, false);
+        let [(low, low_at), (high, high_at)] = search.run(&slopes);
         let sources = enclosure.slopes.iter().map(|(source, _)| *source);
         let low_at = self.settings(sources.clone(), &low_at);
         let high_at = self.settings(sources, &high_at);

@@ -36,8 +36,8 @@ pub(super) fn recalled(
         Some(hash(|hasher| (column, wanted.of, samples).hash(hasher)))
     };
     let keys: Vec<Option<u64>> = wanted.iter().map(key).collect();
-    let mut last = locked(&LAST);
-    let known = mem::take(&mut *last);
+    // Not held while the builds run: a thread that waits for them may turn to another worksheet.
+    let known = mem::take(&mut *locked(&LAST));
     let find = |key: u64| known.binary_search_by_key(&key, |known| known.0).ok().map(|at| known[at].1.clone());
     let mut results: Vec<Option<Sampled>> = keys.iter().map(|key| find((*key)?)).collect();
     let missing = |i: &usize| keys[*i].is_some() && results[*i].is_none();
@@ -48,8 +48,10 @@ pub(super) fn recalled(
             results[i] = found;
         }
     }
-    *last = keys.iter().zip(&results).filter_map(|(key, result)| Some(((*key)?, result.clone()?))).collect();
-    last.sort_unstable_by_key(|known| known.0);
+    let told = keys.iter().zip(&results).filter_map(|(key, result)| Some(((*key)?, result.clone()?)));
+    let mut told: Vec<(u64, Sampled)> = told.collect();
+    told.sort_unstable_by_key(|known| known.0);
+    *locked(&LAST) = told;
     results
 }
 
@@ -86,10 +88,13 @@ fn keys(plan: &Plan<'_>) -> Vec<u64> {
                     let table = &program.tables[*table as usize];
                     table.x.iter().chain(&table.y).for_each(|x| x.to_bits().hash(hasher));
                 }
-                Step::Call(call) => match &program.calls[*call as usize].callee {
-                    Callee::Model(model) => model.name.hash(hasher),
-                    Callee::Block(_) => never_again().hash(hasher),
-                },
+                Step::Call(call) => {
+                    match &program.calls[*call as usize].callee {
+                        Callee::Model(model) => model.name.hash(hasher),
+                        Callee::Block(_) => never_again().hash(hasher),
+                    }
+                    plan.arguments(*call).iter().for_each(|argument| argument.to_bits().hash(hasher));
+                }
                 _ => {}
             }
             plan.reads(*step, |column| keys[column].hash(hasher));

@@ -24,15 +24,17 @@ mod rust;
 mod sampling;
 mod search;
 mod slopes;
+mod stages;
 mod statistics;
 mod sweep;
 mod tails;
 mod tasks;
+mod worst_cases;
 
-#[cfg(feature = "markdown")]
-pub use assemble::{evaluate, evaluate_with};
-pub use assemble::{evaluate_worksheet, evaluate_worksheet_with};
 pub(crate) use builds::BLOCK;
+#[cfg(feature = "markdown")]
+pub use stages::{evaluate, evaluate_with};
+pub use stages::{evaluate_worksheet, evaluate_worksheet_with};
 
 /// What the caller of an evaluation may set.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -41,7 +43,8 @@ pub struct Options {
     pub samples: Option<u64>,
     /// Seed of the random numbers, instead of the worksheet's.
     pub seed: Option<u64>,
-    /// Threads to use at most; as many as the machine has where absent. Changes no result.
+    /// Threads that work is dealt out to, one for none beside the calling one; as many as the machine has where absent.
+    /// Changes no result.
     pub threads: Option<usize>,
     /// Whether the simulated builds are remembered for the next evaluation of this process, and what still holds is taken
     /// from the last one. Changes no result.

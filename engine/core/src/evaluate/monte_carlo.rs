@@ -2,7 +2,10 @@
 //! so that the loop over steps is outside and the loop over builds inside. Blocks are independent and put together in
 //! their order, so the number of threads changes nothing.
 
-use std::ops::Range;
+use std::{
+    ops::Range,
+    sync::atomic::{AtomicU64, Ordering},
+};
 
 use super::{
     builds::{BLOCK, Columns, Plan},
@@ -116,8 +119,8 @@ fn run_all(plan: &Plan<'_>, mut whole: Vec<Collector>, draws: Draws, look_ahead:
     (run_blocks(plan, draws.samples, done..blocks, whole, columns, threads).0, threads)
 }
 
-/// Runs some blocks of builds, dealt out to threads; what they collect is put together in order. Columns are taken from
-/// those that there are already, and given back.
+/// Runs some blocks of builds. Each thread takes the next block when it is done with one, into collectors of its own, which
+/// are put together in the end. Columns are taken from those that there are already, and given back.
 fn run_blocks(
     plan: &Plan<'_>,
     samples: u64,
@@ -126,51 +129,40 @@ fn run_blocks(
     mut columns: Vec<Columns>,
     threads: usize,
 ) -> (Vec<Collector>, Vec<Columns>) {
-    let run = |mut part: Part| {
+    let length = blocks.end - blocks.start;
+    let parts = (threads as u64).clamp(1, length.max(1));
+    let next = AtomicU64::new(blocks.start);
+    let taken = || Some(next.fetch_add(1, Ordering::Relaxed)).filter(|block| *block < blocks.end);
+    let run = |(mut collectors, columns): (Vec<Collector>, Option<Columns>)| {
+        let Some(mut block) = taken() else { return (collectors, columns) };
         // Made by the thread that works on them.
-        part.make_room();
-        let mut columns = part.columns.unwrap_or_else(|| plan.columns());
-        for block in part.blocks {
+        let mut columns = columns.unwrap_or_else(|| plan.columns());
+        collectors.iter_mut().for_each(|collector| collector.make_room(length.div_ceil(parts) as usize));
+        loop {
             let first = block * BLOCK as u64;
             let count = (samples - first).min(BLOCK as u64) as usize;
             plan.run(&mut columns, first, count);
-            take_all(&mut part.collectors, &columns, count);
+            take_all(&mut collectors, &columns, block, count);
+            match taken() {
+                Some(more) => block = more,
+                None => return (collectors, Some(columns)),
+            }
         }
-        (part.collectors, columns)
     };
-    let length = blocks.end - blocks.start;
-    let parts = (threads as u64).min(length).max(1);
     if !threads::SEVERAL || parts == 1 {
-        let (collectors, columns) = run(Part { blocks, columns: columns.pop(), collectors });
-        return (collectors, vec![columns]);
+        let (collectors, columns) = run((collectors, columns.pop()));
+        return (collectors, columns.into_iter().collect());
     }
-    // The first part goes on with what there is, the others start with nothing, within the same bounds.
+    // The first goes on with what there is, the others start with nothing, within the same bounds.
     let emptied = || collectors.iter().map(Collector::emptied).collect();
     let others: Vec<Vec<Collector>> = (1..parts).map(|_| emptied()).collect();
-    let start = |i: u64| blocks.start + length * i / parts;
-    let all = [collectors].into_iter().chain(others).zip(0..);
-    let part = |(collectors, i)| Part { blocks: start(i)..start(i + 1), columns: columns.pop(), collectors };
-    let found = threads::each(all.map(part), threads, run);
+    let parts = [collectors].into_iter().chain(others).map(|collectors| (collectors, columns.pop()));
+    let found = threads::each(parts, threads, run);
     let (found, columns): (Vec<_>, Vec<_>) = found.into_iter().unzip();
     let mut found = found.into_iter();
     let mut whole = found.next().unwrap_or_default();
     found.for_each(|part| append_all(&mut whole, part));
-    (whole, columns)
-}
-
-/// A run of blocks, with all that it works on.
-struct Part {
-    blocks: Range<u64>,
-    columns: Option<Columns>,
-    collectors: Vec<Collector>,
-}
-
-impl Part {
-    /// Makes room for all that it will collect.
-    fn make_room(&mut self) {
-        let blocks = (self.blocks.end - self.blocks.start) as usize;
-        self.collectors.iter_mut().for_each(|collector| collector.make_room(blocks));
-    }
+    (whole, columns.into_iter().flatten().collect())
 }
 
 /// A range for each sketch: where the bounds are not known, twelve standard deviations.

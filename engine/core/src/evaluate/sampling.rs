@@ -4,6 +4,7 @@
 use std::collections::HashMap;
 
 use super::{
+    assemble::Assembled,
     collector::{Histogram, Of, Sampled},
     copula::Copula,
     extremes::Tolerances,
@@ -21,12 +22,24 @@ use crate::{
     units::ValueType,
 };
 
+/// What is simulated: a box of tolerances, how its sources go together, and the builds that are drawn.
+pub(super) struct Simulation<'a> {
+    pub(super) tolerances: &'a Tolerances<'a>,
+    pub(super) copula: Copula,
+    pub(super) draws: Draws,
+}
+
+impl Simulation<'_> {
+    /// Threads to deal work out to.
+    pub(super) fn threads(&self) -> usize {
+        threads::available(self.draws.threads)
+    }
+}
+
 /// The simulated builds of a worksheet, and the first-order rule beside them.
 pub(super) struct Sampling<'a> {
     checked: &'a Checked,
-    tolerances: &'a Tolerances<'a>,
-    copula: Copula,
-    draws: Draws,
+    simulation: &'a Simulation<'a>,
     wanted: Vec<Wanted>,
     sampled: Vec<Option<Sampled>>,
     /// At the sources' means, where the first-order rule is taken.
@@ -37,7 +50,8 @@ pub(super) struct Sampling<'a> {
 }
 
 impl<'a> Sampling<'a> {
-    pub(super) fn new(checked: &'a Checked, tolerances: &'a Tolerances<'a>, copula: Copula, draws: Draws) -> Self {
+    pub(super) fn new(checked: &'a Checked, simulation: &'a Simulation<'a>) -> Self {
+        let Simulation { tolerances, copula, draws } = simulation;
         let program = &checked.program;
         let mut wanted = Vec::new();
         // A given's distribution is known; it needs no simulation.
@@ -58,23 +72,48 @@ impl<'a> Sampling<'a> {
         wanted.sort_by_key(|wanted| (wanted.reg, wanted.of));
         wanted.dedup();
         wanted.retain(|wanted| !rust::is_out_of_reach(tolerances, wanted.reg));
-        let sampled = sample(tolerances, &wanted, &copula, draws);
-        let mut means = tolerances.again();
-        means.recentre(program.sources.iter().map(|source| moments(source).0).collect());
-        let slopes = gradients(&means);
+        let (sampled, (means, slopes)) = threads::both(
+            simulation.threads(),
+            || sample(tolerances, &wanted, copula, *draws),
+            || {
+                let mut means = tolerances.again();
+                means.recentre(program.sources.iter().map(|source| moments(source).0).collect());
+                let slopes = gradients(&means);
+                (means, slopes)
+            },
+        );
         let combined = wanted
             .iter()
             .zip(&sampled)
             .map(|(wanted, sampled)| {
                 sampled.as_ref().filter(|_| wanted.of != Of::Sign)?;
-                Some(combined(program, &slopes[wanted.reg as usize], &copula))
+                Some(combined(program, &slopes[wanted.reg as usize], copula))
             })
             .collect();
-        let mut sampling =
-            Self { checked, tolerances, copula, draws, wanted, sampled, means, combined, indices: HashMap::new() };
-        let (bent, centre, threads) = (sampling.bent(), &sampling.means.centre, sampling.threads());
-        sampling.indices = indices::of(tolerances, &bent, centre, &sampling.copula, draws.seed, threads);
+        let mut sampling = Self { checked, simulation, wanted, sampled, means, combined, indices: HashMap::new() };
+        let (bent, centre) = (sampling.bent(), &sampling.means.centre);
+        sampling.indices = indices::of(tolerances, &bent, centre, copula, draws.seed, simulation.threads());
         sampling
+    }
+
+    /// Adds to the results what the builds tell of them.
+    pub(super) fn tell(&self, assembled: &mut Assembled) {
+        for (checked, value) in self.checked.values.iter().zip(&mut assembled.values) {
+            if checked.typed.margin.is_none() && value.nominal.is_finite() {
+                let reg = checked.typed.reg;
+                value.spread = self.spread(reg);
+                if self.simulation.tolerances.source_of(reg).is_none() {
+                    value.shares = self.shares(reg);
+                    value.first_order = self.first_order(reg);
+                }
+            }
+        }
+        for (keep, verdict) in self.checked.keeps.iter().zip(&mut assembled.keeps) {
+            if keep.subject.margin.is_none() {
+                verdict.spread = self.spread(keep.subject.reg);
+            }
+            verdict.fails = self.fails(keep);
+        }
     }
 
     /// Registers whose shares the first-order rule does not tell.
@@ -85,7 +124,7 @@ impl<'a> Sampling<'a> {
             let estimate = self.means.nominal[wanted.reg as usize];
             let bends = !combined.std.is_finite() || agreement(estimate, combined.std, sampled) == Agreement::Bends;
             // With correlated givens the indices have no meaning.
-            let apart = combined.parts.iter().all(|(source, ..)| self.copula.column(*source).is_none());
+            let apart = combined.parts.iter().all(|(source, ..)| self.simulation.copula.column(*source).is_none());
             if bends && apart && bent.last().is_none_or(|other| other.reg != wanted.reg) {
                 bent.push(Bent { reg: wanted.reg, combined, estimate });
             }
@@ -93,21 +132,9 @@ impl<'a> Sampling<'a> {
         bent
     }
 
-    pub(super) fn tolerances(&self) -> &Tolerances<'a> {
-        self.tolerances
-    }
-
-    pub(super) fn copula(&self) -> &Copula {
-        &self.copula
-    }
-
-    pub(super) fn seed(&self) -> u64 {
-        self.draws.seed
-    }
-
-    /// Threads to use at most.
-    pub(super) fn threads(&self) -> usize {
-        threads::available(self.draws.threads)
+    /// All registers at the nominal values.
+    pub(super) fn nominal(&self) -> &[f64] {
+        &self.simulation.tolerances.nominal
     }
 
     fn find(&self, reg: Reg, of: Of) -> Option<usize> {
@@ -115,8 +142,8 @@ impl<'a> Sampling<'a> {
     }
 
     /// The spread of a value. A given's is known exactly; everything else's is simulated.
-    pub(super) fn spread(&self, reg: Reg) -> Option<Spread> {
-        if let Some(source) = self.tolerances.source_of(reg) {
+    fn spread(&self, reg: Reg) -> Option<Spread> {
+        if let Some(source) = self.simulation.tolerances.source_of(reg) {
             return source.varies().then(|| exact(source));
         }
         self.told(self.sampled[self.find(reg, Of::Spread)?].as_ref()?)
@@ -131,8 +158,8 @@ impl<'a> Sampling<'a> {
             mean: sampled.moments.mean,
             std: sampled.moments.std(),
             interval: shown(found.shortest, found.symmetric),
-            samples: self.draws.samples,
-            undefined: sampled.undefined as f64 / self.draws.samples as f64,
+            samples: self.simulation.draws.samples,
+            undefined: sampled.undefined as f64 / self.simulation.draws.samples as f64,
             quantile_error: sampled.quantile_error,
         })
     }
@@ -144,9 +171,9 @@ impl<'a> Sampling<'a> {
     }
 
     /// In how many builds a requirement fails.
-    pub(super) fn fails(&self, keep: &CheckedKeep) -> Option<Fails> {
+    fn fails(&self, keep: &CheckedKeep) -> Option<Fails> {
         let sampled = self.sampled[self.find(keep.distance, Of::Sign)?].as_ref()?;
-        let n = self.draws.samples as f64;
+        let n = self.simulation.draws.samples as f64;
         let share = sampled.negative as f64 / n;
         // Half the width of the 95 % interval of a count (Wilson), which is not zero where nothing was seen to fail.
         const Z: f64 = 1.96;
@@ -155,7 +182,7 @@ impl<'a> Sampling<'a> {
     }
 
     /// The first-order result of a register, and how it agrees with the simulated one.
-    pub(super) fn first_order(&self, reg: Reg) -> Option<FirstOrder> {
+    fn first_order(&self, reg: Reg) -> Option<FirstOrder> {
         let at = self.find(reg, Of::Spread).or_else(|| self.find(reg, Of::Histogram))?;
         let (combined, sampled) = (self.combined[at].as_ref()?, self.sampled[at].as_ref()?);
         let estimate = self.means.nominal[reg as usize];

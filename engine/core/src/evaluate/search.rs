@@ -1,5 +1,7 @@
-//! The search for an extreme where slopes change their sign: corners, the nominal point and an even scatter inside are
+//! The search for extremes where slopes change their sign: corners, the nominal point and an even scatter inside are
 //! tried, and the best two are refined by steps along each source that halve where nothing better is found.
+
+use std::{array, sync::LazyLock};
 
 use super::{
     extremes::{Bench, Tolerances},
@@ -7,7 +9,7 @@ use super::{
     program::Reg,
 };
 
-/// Looks for an extreme of one register over corners and inside.
+/// Looks for the extremes of one register over corners and inside.
 pub(super) struct Search<'a, 'b> {
     pub(super) tolerances: &'a Tolerances<'b>,
     pub(super) order: &'a [Reg],
@@ -23,33 +25,38 @@ pub(super) struct Search<'a, 'b> {
 impl Search<'_, '_> {
     /// Sources with more than this many free corners are tried at a choice of them.
     const ALL_CORNERS_UP_TO: usize = 8;
-    /// Points tried inside.
-    const INSIDE: usize = 32;
     /// Halvings of the step while nothing better is found: an extreme inside is then good to about 1e-12.
     const HALVINGS: u32 = 21;
     /// Halvings at a start that never moves.
     const HALVINGS_UNMOVED: u32 = 7;
 
-    /// The extreme and the sources that give it.
-    pub(super) fn run(&mut self, slopes: &[(u32, Interval)], least: bool) -> (f64, Vec<f64>) {
-        self.least = least;
-        self.free.clear();
-        self.bench.sources.copy_from_slice(&self.tolerances.centre);
-        for (source, slope) in slopes {
-            let (low, high) = self.tolerances.ends[*source as usize];
-            match slope.sign() {
-                Some(sign) => self.bench.sources[*source as usize] = if (sign > 0.0) == least { low } else { high },
-                None => self.free.push(*source),
-            }
-        }
-        let mut starts: Vec<(f64, Vec<f64>)> = Vec::new();
+    /// The least and the greatest value, each with the sources that give it.
+    pub(super) fn run(&mut self, slopes: &[(u32, Interval)]) -> [(f64, Vec<f64>); 2] {
+        self.free = slopes.iter().filter(|(_, slope)| slope.sign().is_none()).map(|(source, _)| *source).collect();
         let points = self.points();
-        for point in points {
-            self.place(&point);
-            let score = self.score();
-            if score.is_nan() {
-                continue;
+        let mut values: Vec<f64> = Vec::new();
+        [true, false].map(|least| {
+            self.least = least;
+            self.bench.sources.copy_from_slice(&self.tolerances.centre);
+            for (source, slope) in slopes {
+                let (low, high) = self.tolerances.ends[*source as usize];
+                if let Some(sign) = slope.sign() {
+                    self.bench.sources[*source as usize] = if (sign > 0.0) == least { low } else { high };
+                }
             }
+            // Where all sources are free, the greatest value is looked for at the same points as the least.
+            if values.is_empty() || self.free.len() < slopes.len() {
+                values = points.iter().map(|point| self.value_at(point)).collect();
+            }
+            self.best_of(&points, &values)
+        })
+    }
+
+    /// The best value that is reached from the two best of some points, and the sources that give it.
+    fn best_of(&mut self, points: &[Vec<f64>], values: &[f64]) -> (f64, Vec<f64>) {
+        let mut starts: Vec<(f64, &Vec<f64>)> = Vec::new();
+        for (point, value) in points.iter().zip(values).filter(|(_, value)| !value.is_nan()) {
+            let score = self.score(*value);
             let at = starts.partition_point(|(other, _)| *other <= score);
             if at < 2 {
                 starts.insert(at, (score, point));
@@ -58,28 +65,31 @@ impl Search<'_, '_> {
         }
         let mut best: Option<(f64, Vec<f64>)> = None;
         for (score, point) in starts {
-            let refined = self.refined(score, point);
+            let refined = self.refined(score, point.clone());
             if best.as_ref().is_none_or(|best| refined.0 < best.0) {
                 best = Some(refined);
             }
         }
         let Some((score, point)) = best else { return (f64::NAN, self.bench.sources.clone()) };
         self.place(&point);
-        (if least { score } else { -score }, self.bench.sources.clone())
+        (self.score(score), self.bench.sources.clone())
     }
 
     /// Points of the unit box of free sources: corners, the middle, and an even scatter inside (Halton's sequence).
     fn points(&self) -> Vec<Vec<f64>> {
         let n = self.free.len();
         let mut points = vec![self.free.iter().map(|source| self.share(*source)).collect::<Vec<f64>>()];
+        if n == 0 {
+            return points;
+        }
         let corners = 1usize << n.min(Self::ALL_CORNERS_UP_TO);
         for corner in 0..corners {
             // Beyond all corners, the bits repeat in a shifted order, so that every source is seen at both ends.
             let bit = |i: usize| (corner >> (i % Self::ALL_CORNERS_UP_TO)) ^ (i / Self::ALL_CORNERS_UP_TO);
             points.push((0..n).map(|i| (bit(i) & 1) as f64).collect());
         }
-        for k in 1..=Self::INSIDE {
-            points.push((0..n).map(|i| halton_point(k as u32, i)).collect());
+        for k in 0..INSIDE {
+            points.push((0..n).map(|i| scattered(k, i)).collect());
         }
         points
     }
@@ -97,15 +107,17 @@ impl Search<'_, '_> {
         }
     }
 
-    /// The target, turned so that less is better.
-    fn score(&mut self) -> f64 {
+    /// The target at a point; undefined at a pole itself, where a zero has no side.
+    fn value_at(&mut self, point: &[f64]) -> f64 {
+        self.place(point);
         let bench = &mut *self.bench;
         self.tolerances.program.rerun(self.order, &bench.sources, &mut bench.regs, &mut bench.outputs);
         let value = bench.regs[self.target as usize];
-        if value.is_infinite() && (value < self.range.low || value > self.range.high) {
-            // At a pole itself, where a zero has no side.
-            return f64::NAN;
-        }
+        if value.is_infinite() && (value < self.range.low || value > self.range.high) { f64::NAN } else { value }
+    }
+
+    /// A value turned so that less is better; and back.
+    fn score(&self, value: f64) -> f64 {
         if self.least { value } else { -value }
     }
 
@@ -127,8 +139,8 @@ impl Search<'_, '_> {
                         if point[i] == before {
                             continue;
                         }
-                        self.place(&point);
-                        let found = self.score();
+                        let value = self.value_at(&point);
+                        let found = self.score(value);
                         if found < score {
                             score = found;
                             better = true;
@@ -145,11 +157,20 @@ impl Search<'_, '_> {
     }
 }
 
-/// A coordinate of a point of Halton's sequence.
-pub(crate) fn halton_point(index: u32, coordinate: usize) -> f64 {
-    const PRIMES: [u32; 12] = [2, 3, 5, 7, 11, 13, 17, 19, 23, 29, 31, 37];
-    halton(index, PRIMES[coordinate % PRIMES.len()])
+/// Points tried inside.
+const INSIDE: usize = 32;
+/// Sources that have a coordinate of their own in the scatter.
+const COORDINATES: usize = 12;
+
+/// A coordinate of one of the points of an even scatter inside the unit box.
+pub(super) fn scattered(point: usize, coordinate: usize) -> f64 {
+    SCATTER[point][coordinate % COORDINATES]
 }
+
+static SCATTER: LazyLock<[[f64; COORDINATES]; INSIDE]> = LazyLock::new(|| {
+    const PRIMES: [u32; COORDINATES] = [2, 3, 5, 7, 11, 13, 17, 19, 23, 29, 31, 37];
+    array::from_fn(|point| PRIMES.map(|prime| halton(point as u32 + 1, prime)))
+});
 
 fn halton(mut index: u32, base: u32) -> f64 {
     let (mut result, mut fraction) = (0.0, 1.0);

@@ -7,7 +7,7 @@ use std::borrow::Cow;
 use super::{
     interval::Interval,
     program::{Callee, Program, Reg, Step, Unary, WIDEST},
-    search::halton_point,
+    search::scattered,
 };
 
 /// What is surely known of a register over the box.
@@ -108,7 +108,7 @@ fn model(model: &Callee, inputs: &[Enclosure], read: &[u32]) -> Vec<(u32, Enclos
             let share = if point < corners {
                 f64::from((point >> (k as u32 % MOST_CORNERS)) & 1)
             } else {
-                halton_point(point - corners + 1, k)
+                scattered((point - corners) as usize, k)
             };
             let range = inputs[*i].range;
             at[*i] = range.low + (range.high - range.low) * share;

@@ -63,7 +63,7 @@ impl Assembler<'_> {
         for (reg, span) in [(checked.answer.reg, checked.answer_span)].into_iter().chain(slips) {
             let value = self.nominal(reg);
             if !value.is_finite() {
-                let (message, help) = explain::undefined(self.checked, &self.tolerances, self.first_undefined(reg));
+                let (message, help) = explain::undefined(self.checked, self.tolerances, self.first_undefined(reg));
                 problems.push(Problem::new(Code::NotFinite, span, message).help(help));
             } else if reg != checked.answer.reg && (value - answer).abs() <= checked.within.distance(answer) {
                 let message = "this slip comes to the right answer, or as near to it as an answer may be";
