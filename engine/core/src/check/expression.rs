@@ -6,8 +6,8 @@ use crate::{
     lang::ast::{BinaryOp, Expr, Node, UnaryOp},
     nearest::nearest,
     problem::Code,
-    span::{Span, Spanned},
-    units::{Dimension, Kind, QuantityType, ValueType, parse},
+    span::{LineIndex, Span, Spanned},
+    units::{Dimension, Kind, QuantityType, ValueType, parse, table},
 };
 
 impl Checker<'_> {
@@ -97,10 +97,15 @@ impl Checker<'_> {
         let known = self.names.keys().map(String::as_str).chain(CONSTANTS.iter().map(|constant| constant.name));
         let mut known: Vec<&str> = known.collect();
         known.sort_unstable();
-        let help = match nearest(name, known) {
-            Some(known) => format!("did you mean `{known}`?"),
-            None if parse(name).is_some() => "a unit stands behind a number: 1 V".to_owned(),
-            None => "a value is defined once, above its first use".to_owned(),
+        let below = self.definitions.get(name).filter(|definition| definition.start > span.start);
+        let help = match (below, nearest(name, known)) {
+            (Some(definition), _) => {
+                let line = LineIndex::new(self.text).line(definition.start);
+                format!("it is defined further down, in line {line}: move that above this")
+            }
+            (None, Some(known)) => format!("did you mean `{known}`?"),
+            (None, None) if parse(name).is_some() => "a unit stands behind a number: 1 V".to_owned(),
+            (None, None) => "a value is defined once, above its first use".to_owned(),
         };
         self.fail_with_help(Code::UnknownName, span, message, help);
     }
@@ -286,7 +291,8 @@ impl Checker<'_> {
         if a.dimension != b.dimension {
             let message =
                 format!("`{first}` is {} and `{second}` is {}: they do not {together}", a.describe(), b.describe());
-            self.fail(Code::UnitMismatch, span, message);
+            let help = lacking(a, b, &first, &second);
+            self.fail_with_help(Code::UnitMismatch, span, message, help);
             return None;
         }
         match a.kind.joined(b.kind) {
@@ -409,6 +415,23 @@ fn known_number(expr: &Expr) -> Option<f64> {
         }
         _ => None,
     }
+}
+
+/// What may be missing from two quantities that are not alike: a unit, or a factor that has a name.
+fn lacking(a: QuantityType, b: QuantityType, first: &str, second: &str) -> String {
+    let plain = |(quantity, _): &&(QuantityType, &str)| quantity.dimension.is_none();
+    if let Some((_, number)) = [(a, first), (b, second)].iter().find(plain) {
+        return format!("a unit is missing from `{number}`, or a factor");
+    }
+    let lacks = |whole: QuantityType, part: QuantityType, name: &str| {
+        let factor = QuantityType { dimension: whole.dimension.over(part.dimension), kind: Kind::Plain };
+        table().quantity_name(factor).map(|_| {
+            let (factor, whole) = (factor.describe(), whole.describe());
+            format!("times {factor}, `{name}` would be {whole}: look for a factor that is missing")
+        })
+    };
+    let help = lacks(a, b, second).or_else(|| lacks(b, a, first));
+    help.unwrap_or_else(|| "like goes with like: look at both names, and at what stands between them".to_owned())
 }
 
 /// What to do about two kinds that clash.

@@ -23,6 +23,7 @@ pub(super) fn unit(text: &Spanned<String>) -> Result<Unit, Problem> {
     let known = nearest(&part, table().symbols()).filter(|_| part.chars().count() > 1);
     let other_case = table().symbols().find(|symbol| lowercase(symbol) == lowercase(&part));
     let known = table().symbol_of_name(&part).or_else(|| other_case.or(known).map(str::to_owned));
+    let known = known.or_else(|| table().symbol_of_misspelt(&part).filter(|_| part.chars().count() > 3));
     Err(match (prefix_alone, known) {
         (true, _) => problem.help("a prefix needs its unit: 470 kΩ; or write the part code without a blank: 470k, 4k7"),
         (_, Some(known)) => problem.help(format!("did you mean `{known}`?")),

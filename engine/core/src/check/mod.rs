@@ -25,7 +25,7 @@ use crate::{
         preferred::Series,
         program::{Program, Reg},
     },
-    lang::ast::Function,
+    lang::ast::{Function, StatementBody},
     outside::RustBlocks,
     problem::{Code, Problem},
     results::Role,
@@ -250,6 +250,7 @@ pub(crate) fn check(
         checked: Checked::default(),
         problems: Vec::new(),
         names: HashMap::new(),
+        definitions: definitions(sheet),
         literals: HashMap::new(),
         exercises: HashMap::new(),
         parameters: Vec::new(),
@@ -260,6 +261,20 @@ pub(crate) fn check(
     }
     checker.inlines(sheet);
     (checker.checked, checker.problems)
+}
+
+/// Where each name is defined first, whether or not what it is defined as makes sense.
+fn definitions(sheet: &Sheet) -> HashMap<&str, Span> {
+    let mut found = HashMap::new();
+    for block in &sheet.blocks {
+        let BlockBody::Calc(statements) = &block.body else { continue };
+        for statement in statements {
+            if let StatementBody::Definition(definition) = &statement.body {
+                found.entry(definition.name.item.as_str()).or_insert(definition.name.span);
+            }
+        }
+    }
+    found
 }
 
 /// Holds what has been checked so far.
@@ -274,6 +289,8 @@ pub(crate) struct Checker<'a> {
     checked: Checked,
     problems: Vec<Problem>,
     names: HashMap<String, Entry>,
+    /// Where in the worksheet each name is defined.
+    definitions: HashMap<&'a str, Span>,
     /// Where the literal of each given stands, by its source; absent where only its bounds are written.
     literals: HashMap<u32, Span>,
     /// Where the name of each exercise stands.

@@ -11,10 +11,11 @@ pub fn parse(text: &str) -> Option<Unit> {
     parse_with(table(), text)
 }
 
-/// The part of a unit's text that the table does not know, for a message.
+/// The part of a unit's text that the table does not know, as it was written, for a message.
 pub fn unknown_part(text: &str) -> Option<String> {
-    let text = spelled(table(), text);
-    split(&text)?.into_iter().find(|factor| table().get(&factor.symbol).is_none()).map(|factor| factor.symbol)
+    let text: String = text.chars().filter(|c| !c.is_whitespace()).collect();
+    let mut factors = split(&text)?.into_iter().map(|factor| factor.symbol);
+    factors.find(|symbol| table().get(&spelled(table(), symbol)).is_none())
 }
 
 pub(super) fn parse_with(table: &UnitTable, text: &str) -> Option<Unit> {

@@ -8,7 +8,7 @@ use super::listed::read;
 #[cfg(not(target_arch = "wasm32"))]
 use super::uom_units::read;
 use super::{CURRENCIES, Dimension, Kind, QuantityType, Unit, kind::TEMPERATURE};
-use crate::letters::lowercase;
+use crate::{letters::lowercase, nearest::nearest};
 
 /// The one table of units.
 pub fn table() -> &'static UnitTable {
@@ -60,9 +60,9 @@ impl UnitTable {
         named(true).or_else(|| named(false))
     }
 
-    /// The symbol of a unit whose name is spelt out, or begun: `ohm`, `volts`, `amp`, `sec`.
-    pub fn symbol_of_name(&self, name: &str) -> Option<String> {
-        let name = lowercase(name);
+    /// The symbol of a unit whose name is spelt out, in part or whole: `ohm`, `volts`, `kvolt`, `amp`, `secs`.
+    pub fn symbol_of_name(&self, written: &str) -> Option<String> {
+        let name = lowercase(written);
         let whole = |name: &str| {
             let mut rows = self.spelt.iter();
             let is = |text: &str| lowercase(text) == name;
@@ -72,12 +72,26 @@ impl UnitTable {
             let with = |(prefix, word): &(&str, &str)| Some(format!("{prefix}{}", whole(name.strip_prefix(word)?)?));
             PREFIXES.iter().find_map(with)
         };
+        let half_spelt = || {
+            let with = |(prefix, _): &(String, f64)| {
+                Some(format!("{prefix}{}", whole(&lowercase(written.strip_prefix(prefix.as_str())?))?))
+            };
+            self.prefixes.iter().find_map(with)
+        };
         let begun = || {
+            let start = name.strip_suffix('s').filter(|start| start.len() >= 3).unwrap_or(&name);
             let mut rows = self.spelt.iter();
-            let row = rows.find(|(one, ..)| name.len() >= 3 && lowercase(one).starts_with(&name));
+            let row = rows.find(|(one, ..)| start.len() >= 3 && lowercase(one).starts_with(start));
             row.map(|row| row.2.clone())
         };
-        whole(&name).map(str::to_owned).or_else(prefixed).or_else(begun)
+        whole(&name).map(str::to_owned).or_else(prefixed).or_else(half_spelt).or_else(begun)
+    }
+
+    /// The symbol of a unit whose name is misspelt: `ohmm`, `vollt`.
+    pub fn symbol_of_misspelt(&self, name: &str) -> Option<String> {
+        let names = self.spelt.iter().flat_map(|(one, several, _)| [*one, *several]);
+        let name = nearest(&lowercase(name), names).filter(|known| known.len() >= 3)?;
+        self.symbol_of_name(name)
     }
 
     /// A table without units.
