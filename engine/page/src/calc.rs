@@ -14,7 +14,9 @@ use crate::{
     mathml::{self, Names, Piece},
     problems,
     rangebar::RangeBar,
-    record, seek, variation, verdicts,
+    record,
+    results::apostrophes,
+    seek, variation, verdicts,
 };
 
 /// All statements of a block.
@@ -50,11 +52,11 @@ pub(crate) fn came_to(manuscript: &Manuscript<'_>, value: &Value) -> Markup {
     }
 }
 
-/// A label as the start of a line: a capital, unless its first word is a symbol or an acronym.
+/// A label as the start of a line: a capital, unless its first word is a symbol or an acronym; apostrophes as they are set.
 pub(crate) fn sentence_case(label: &str) -> String {
     let first = label.split_whitespace().next().unwrap_or("");
     let plain = first.chars().count() > 1 && first.chars().all(|c| c.is_lowercase() || "-,:’'".contains(c));
-    if plain { capitalised(label) } else { label.to_owned() }
+    apostrophes(&if plain { capitalised(label) } else { label.to_owned() })
 }
 
 fn row(manuscript: &Manuscript<'_>, statement: &Statement) -> Markup {

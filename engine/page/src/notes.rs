@@ -12,7 +12,9 @@ use crate::{
     kept,
     manuscript::Manuscript,
     mathml::{self, Names},
-    problems, signs,
+    problems,
+    results::apostrophes,
+    signs,
 };
 
 /// A note's block.
@@ -73,7 +75,7 @@ fn reason(manuscript: &Manuscript<'_>, condition: &Markup, state: &NoteState) ->
         p.why { "Shown because " (condition) " can be met" @if state.met_by.is_empty() { "." } @else { ":" } }
         @for (name, text) in &state.met_by {
             p.why {
-                @if let Some(label) = manuscript.label(name) { (label) " " }
+                @if let Some(label) = manuscript.label(name) { (apostrophes(label)) " " }
                 (mathml::inline(&mathml::name(name))) " comes to " strong { (text.replace(' ', "\u{202f}")) }
             }
         }

@@ -45,7 +45,7 @@ pub(crate) fn rows(
         @if !arguments.is_empty() { (argument_table(manuscript, model, arguments)) }
     };
     let source = html! {
-        @if let Some(model) = model { p.source { cite { (apostrophes(&sentence_case(model.source))) } } }
+        @if let Some(model) = model { p.source { cite { (sentence_case(model.source)) } } }
     };
     // The fields that nothing reads stand back, where others are read.
     let (shown, others): (Vec<&Value>, Vec<&Value>) =

@@ -27,7 +27,7 @@ pub(crate) fn anchor(index: usize) -> String {
 /// What a link calls a requirement: its label, or what it keeps as written.
 pub(crate) fn title(manuscript: &Manuscript<'_>, verdict: &Verdict) -> String {
     match &verdict.label {
-        Some(label) => label.clone(),
+        Some(label) => results::apostrophes(label),
         None => {
             let written = verdict.span.text(manuscript.source).trim();
             written.strip_prefix("keep ").unwrap_or(written).to_owned()
@@ -217,7 +217,7 @@ fn blamed(manuscript: &Manuscript<'_>, name: &str, status: Status) -> Markup {
     html! {
         @match manuscript.label(name) {
             Some(label) => {
-                "The " a href={ "#value-" (name) } { (first_part(label)) } ", " (symbol) ","
+                "The " a href={ "#value-" (name) } { (results::apostrophes(first_part(label))) } ", " (symbol) ","
             },
             None => a href={ "#value-" (name) } { (symbol) },
         }

@@ -16,14 +16,14 @@ pub(super) fn unit(text: &Spanned<String>) -> Result<Unit, Problem> {
     if let Some(unit) = units::parse(&text.item) {
         return Ok(unit);
     }
-    let part = units::unknown_part(&text.item).unwrap_or_else(|| text.item.clone());
+    let (part, spelt) = units::unknown_part(&text.item).unwrap_or_else(|| (text.item.clone(), text.item.clone()));
     let message = format!("`{part}` is not a unit that the engine knows");
     let problem = Problem::new(Code::UnknownUnit, text.span, message);
     let prefix_alone = matches!(part.as_str(), "k" | "M" | "G" | "µ" | "u" | "n" | "p");
-    let known = nearest(&part, table().symbols()).filter(|_| part.chars().count() > 1);
-    let other_case = table().symbols().find(|symbol| lowercase(symbol) == lowercase(&part));
-    let known = table().symbol_of_name(&part).or_else(|| other_case.or(known).map(str::to_owned));
-    let known = known.or_else(|| table().symbol_of_misspelt(&part).filter(|_| part.chars().count() > 3));
+    let other_case = || table().symbols().find(|symbol| lowercase(symbol) == lowercase(&spelt)).map(str::to_owned);
+    let misspelt = || table().symbol_of_misspelt(&part);
+    let near = || nearest(&spelt, table().symbols()).filter(|_| part.chars().count() > 1).map(str::to_owned);
+    let known = table().symbol_of_name(&part).or_else(other_case).or_else(misspelt).or_else(near);
     Err(match (prefix_alone, known) {
         (true, _) => problem.help("a prefix needs its unit: 470 kΩ; or write the part code without a blank: 470k, 4k7"),
         (_, Some(known)) => problem.help(format!("did you mean `{known}`?")),

@@ -11,11 +11,13 @@ pub fn parse(text: &str) -> Option<Unit> {
     parse_with(table(), text)
 }
 
-/// The part of a unit's text that the table does not know, as it was written, for a message.
-pub fn unknown_part(text: &str) -> Option<String> {
+/// The part of a unit's text that the table does not know, for a message: as it was written, and as the table would spell
+/// it.
+pub fn unknown_part(text: &str) -> Option<(String, String)> {
     let text: String = text.chars().filter(|c| !c.is_whitespace()).collect();
-    let mut factors = split(&text)?.into_iter().map(|factor| factor.symbol);
-    factors.find(|symbol| table().get(&spelled(table(), symbol)).is_none())
+    let factors = split(&text)?.into_iter().map(|factor| (spelled(table(), &factor.symbol), factor.symbol));
+    let mut unknown = factors.filter(|(spelt, _)| table().get(spelt).is_none());
+    unknown.next().map(|(spelt, written)| (written, spelt))
 }
 
 pub(super) fn parse_with(table: &UnitTable, text: &str) -> Option<Unit> {

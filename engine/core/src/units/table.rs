@@ -87,11 +87,16 @@ impl UnitTable {
         whole(&name).map(str::to_owned).or_else(prefixed).or_else(half_spelt).or_else(begun)
     }
 
-    /// The symbol of a unit whose name is misspelt: `ohmm`, `vollt`.
+    /// The symbol of a unit whose name is misspelt: `ohmm`, `kvollt`.
     pub fn symbol_of_misspelt(&self, name: &str) -> Option<String> {
-        let names = self.spelt.iter().flat_map(|(one, several, _)| [*one, *several]);
-        let name = nearest(&lowercase(name), names).filter(|known| known.len() >= 3)?;
-        self.symbol_of_name(name)
+        let of = |name: &str| {
+            let names = self.spelt.iter().flat_map(|(one, several, _)| [*one, *several]);
+            let known = nearest(name, names).filter(|known| name.len() > 3 && known.len() > 2)?;
+            self.symbol_of_name(known)
+        };
+        let behind =
+            |(prefix, _): &(String, f64)| Some(format!("{prefix}{}", of(name.strip_prefix(prefix.as_str())?)?));
+        of(name).or_else(|| self.prefixes.iter().find_map(behind))
     }
 
     /// A table without units.

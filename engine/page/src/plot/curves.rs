@@ -7,7 +7,7 @@ use benchleaf_core::{
 use maud::{Markup, PreEscaped, html};
 
 use super::{DIGITS, drawing, over, quantity, short, show};
-use crate::figures;
+use crate::{figures, results::apostrophes};
 
 /// The curves of a plot; empty where none could be drawn.
 pub(super) fn part(plot: &PlotData) -> Markup {
@@ -104,7 +104,7 @@ fn sentence(plot: &PlotData, x: &Axis, y: &Axis) -> String {
         let label = bound.label.as_ref().map_or(String::new(), |label| format!(" ({label})"));
         text.push_str(&format!("A line marks {}{label}. ", show(&y.unit, bound.value)));
     }
-    text.trim_end().to_owned()
+    apostrophes(text.trim_end())
 }
 
 /// Some of a curve's points, evenly picked.

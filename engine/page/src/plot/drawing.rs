@@ -12,6 +12,7 @@ use plotters::{
 };
 
 use super::{axis::Ruler, axis_title};
+use crate::results::apostrophes;
 
 /// The drawing as SVG; `None` where the numbers leave nothing to draw.
 pub(super) fn draw(plot: &PlotData, x: &Axis, y: &Axis, sentence: &str) -> Option<String> {
@@ -262,7 +263,7 @@ fn words(frame: &Frame, x: &Axis, y: &Axis, bounds: &[(f64, Option<&str>)]) -> M
         text.axis-title x=(RIGHT) y=(BOTTOM + 38.0) text-anchor="end" { (axis_title(x)) }
         text.axis-title x="2" y="16" { (axis_title(y)) }
         @for (at, label) in placed(frame, bounds) {
-            text.bound x=(RIGHT - 4.0) y=(number(at)) text-anchor="end" { (label) }
+            text.bound x=(RIGHT - 4.0) y=(number(at)) text-anchor="end" { (apostrophes(label)) }
         }
     }
 }

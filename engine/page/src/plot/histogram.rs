@@ -14,7 +14,7 @@ use crate::{
     amounts::{self, count},
     figures,
     manuscript::Manuscript,
-    results::held_together,
+    results::{apostrophes, held_together},
 };
 
 /// A histogram with its legend and numbers; empty where there is no room to draw it in.
@@ -206,7 +206,7 @@ impl<'a> Frame<'a> {
                 text.axis-title x="2" y="16" { "builds / %" }
                 @for label in &self.labels {
                     @let aside = if label.anchor == "start" { 5.0 } else { -5.0 };
-                    text.bound x=(format!("{:.1}", label.at + aside)) y=(row_top(label.row) + 12.0) text-anchor=(label.anchor) { (label.text) }
+                    text.bound x=(format!("{:.1}", label.at + aside)) y=(row_top(label.row) + 12.0) text-anchor=(label.anchor) { (apostrophes(label.text)) }
                 }
             }
         }

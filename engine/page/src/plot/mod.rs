@@ -16,6 +16,7 @@ use maud::{Markup, html};
 use crate::{
     manuscript::Manuscript,
     mathml,
+    results::apostrophes,
     shares::{self, Room, first_part},
 };
 
@@ -29,7 +30,7 @@ pub(crate) fn figure(manuscript: &Manuscript<'_>, number: usize, plot: &PlotData
     html! {
         @if !drawn.0.is_empty() {
             figure.plot id={ "plot-" (number + 1) } data-plot=(number) {
-                @if let Some(title) = &plot.title { figcaption { (title) } }
+                @if let Some(title) = &plot.title { figcaption { (apostrophes(title)) } }
                 (drawn)
             }
         }
@@ -59,7 +60,7 @@ fn quantity(text: &str) -> Markup {
     if is_name(text) {
         mathml::inline(&mathml::name(text))
     } else {
-        html! { (text) }
+        html! { (apostrophes(text)) }
     }
 }
 
@@ -83,7 +84,7 @@ fn axis_title(axis: &Axis) -> Markup {
             tspan.subscript dy="4" { (subscript) }
             tspan dy="-4" { (unit) }
         },
-        None => html! { tspan class=(class(quantity)) { (quantity) } (unit) },
+        None => html! { tspan class=(class(quantity)) { (apostrophes(quantity)) } (unit) },
     }
 }
 
