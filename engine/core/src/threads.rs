@@ -1,12 +1,12 @@
 //! Work dealt out to threads, where there are several. What comes of it stands in the order of the items, so the number of
 //! threads changes no result. Without the feature `threads`, as in a published page, everything is done in place.
 
+use std::sync::{Mutex, MutexGuard, PoisonError};
 #[cfg(feature = "threads")]
 use std::sync::{
-    LazyLock,
+    OnceLock,
     atomic::{AtomicUsize, Ordering},
 };
-use std::sync::{Mutex, MutexGuard, PoisonError};
 
 #[cfg(feature = "threads")]
 use rayon::{ThreadPool, ThreadPoolBuilder};
@@ -17,7 +17,7 @@ pub const SEVERAL: bool = cfg!(feature = "threads");
 /// Threads to use: as many as the machine has where nothing is said.
 #[cfg(feature = "threads")]
 pub fn available(most: Option<usize>) -> usize {
-    most.unwrap_or_else(|| POOL.as_ref().map_or(1, ThreadPool::current_num_threads)).max(1)
+    most.unwrap_or_else(|| pool().map_or(1, ThreadPool::current_num_threads)).max(1)
 }
 
 /// Threads to use: one.
@@ -26,12 +26,28 @@ pub fn available(_: Option<usize>) -> usize {
     1
 }
 
-/// The threads beside the calling one, made when first wanted; a system that gives none gets the work done all the same.
+/// Makes the calling thread one of those that work is dealt out to, if they were not wanted before: then none has to be
+/// woken in its place. For the start of a program's main thread, which lasts as long as they do.
 #[cfg(feature = "threads")]
-static POOL: LazyLock<Option<ThreadPool>> = LazyLock::new(|| ThreadPoolBuilder::new().stack_size(STACK).build().ok());
-/// The stack of the main thread on the usual systems, so that a worksheet fares alike alone and among others.
+pub fn enlist() {
+    POOL.get_or_init(|| built(ThreadPoolBuilder::new().use_current_thread()));
+}
+
+/// The threads, made when first wanted; a system that gives none gets the work done all the same.
 #[cfg(feature = "threads")]
-const STACK: usize = 8 * 1024 * 1024;
+fn pool() -> Option<&'static ThreadPool> {
+    POOL.get_or_init(|| built(ThreadPoolBuilder::new())).as_ref()
+}
+
+#[cfg(feature = "threads")]
+fn built(builder: ThreadPoolBuilder) -> Option<ThreadPool> {
+    /// That of the main thread on the usual systems, so that a worksheet fares alike alone and among others.
+    const STACK: usize = 8 * 1024 * 1024;
+    builder.stack_size(STACK).build().ok()
+}
+
+#[cfg(feature = "threads")]
+static POOL: OnceLock<Option<ThreadPool>> = OnceLock::new();
 
 /// What the work gives for each item, in the items' order. The calling thread does its part; whoever is done takes the next.
 #[cfg(feature = "threads")]
@@ -41,7 +57,7 @@ pub fn each<T: Send, R: Send>(
     work: impl Fn(T) -> R + Sync,
 ) -> Vec<R> {
     let items = items.into_iter();
-    let pool = if threads > 1 { POOL.as_ref() } else { None };
+    let pool = if threads > 1 { pool() } else { None };
     let Some(pool) = pool else { return items.map(work).collect() };
     let slots: Vec<Mutex<(Option<T>, Option<R>)>> = items.map(|item| Mutex::new((Some(item), None))).collect();
     let threads = threads.min(slots.len());
@@ -62,7 +78,7 @@ pub fn each<T: Send, R: Send>(
 /// Two pieces of work side by side, each of which may deal out work of its own: whoever is done helps the other.
 #[cfg(feature = "threads")]
 pub fn both<A: Send, B: Send>(threads: usize, a: impl FnOnce() -> A + Send, b: impl FnOnce() -> B + Send) -> (A, B) {
-    let pool = if threads > 1 { POOL.as_ref() } else { None };
+    let pool = if threads > 1 { pool() } else { None };
     match pool {
         Some(pool) => pool.join(a, b),
         None => (a(), b()),

@@ -13,6 +13,7 @@ mod rendering;
 
 use std::io::{self, Write};
 
+use benchleaf_core::threads;
 use mimalloc::MiMalloc;
 
 /// The program's own.
@@ -20,6 +21,8 @@ use mimalloc::MiMalloc;
 static ALLOCATOR: MiMalloc = MiMalloc;
 
 fn main() -> io::Result<()> {
+    // As the program does.
+    threads::enlist();
     // cargo passes --bench along.
     let wanted = std::env::args().skip(1).find(|argument| !argument.starts_with('-')).unwrap_or_default();
     type Table = (&'static str, fn() -> String);

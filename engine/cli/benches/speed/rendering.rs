@@ -23,7 +23,7 @@ pub(crate) fn table() -> String {
     for (name, source) in worksheets() {
         for (threads, setting) in [("1", SETTING), ("all", Setting { threads: None, ..SETTING })] {
             let page = || render_worksheet(&source, &name, &setting).map(|page| page.html);
-            let paired = measure(40, || markdown(&source), page);
+            let paired = measure(100, || markdown(&source), page);
             let (floor, subject) = paired.least();
             let _ = writeln!(text, "| {name} | {threads} | {} | {} | {} |", ms(floor), ms(subject), paired.ratio());
         }
