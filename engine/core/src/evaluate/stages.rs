@@ -70,11 +70,17 @@ pub fn evaluate_worksheet_with(
             break results;
         }
     };
-    problems.extend(results.problems);
+    let Results {
+        assembled: Assembled { values, keeps, notes, choices },
+        plots,
+        exercises,
+        #[cfg(feature = "rust")]
+        rust,
+        problems: found,
+    } = results;
+    problems.extend(found);
     problems.sort_by_key(|problem| (problem.span, problem.code));
     problems.dedup();
-    let Assembled { values, keeps, notes, choices } = results.assembled;
-    let Results { plots, exercises, .. } = results;
     let Checked { outcomes, block_outcomes, .. } = checked;
     Evaluation {
         sheet,
@@ -85,7 +91,7 @@ pub fn evaluate_worksheet_with(
         plots,
         exercises,
         #[cfg(feature = "rust")]
-        rust: results.rust,
+        rust,
         outcomes,
         block_outcomes,
         problems,
