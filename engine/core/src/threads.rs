@@ -3,9 +3,12 @@
 
 use std::sync::{Mutex, MutexGuard, PoisonError};
 #[cfg(feature = "threads")]
-use std::sync::{
-    OnceLock,
-    atomic::{AtomicUsize, Ordering},
+use std::{
+    sync::{
+        OnceLock,
+        atomic::{AtomicUsize, Ordering},
+    },
+    thread::{self, ThreadId},
 };
 
 #[cfg(feature = "threads")]
@@ -26,28 +29,30 @@ pub fn available(_: Option<usize>) -> usize {
     1
 }
 
-/// Makes the calling thread one of those that work is dealt out to, if they were not wanted before: then none has to be
-/// woken in its place. For the start of a program's main thread, which lasts as long as they do.
+/// Makes the calling thread one of those that work is dealt out to, if it is the first to want them: then none has to be
+/// woken in its place. For a program's main thread, which lasts as long as they do.
 #[cfg(feature = "threads")]
 pub fn enlist() {
-    POOL.get_or_init(|| built(ThreadPoolBuilder::new().use_current_thread()));
+    ENLISTED.get_or_init(|| thread::current().id());
 }
 
 /// The threads, made when first wanted; a system that gives none gets the work done all the same.
 #[cfg(feature = "threads")]
 fn pool() -> Option<&'static ThreadPool> {
-    POOL.get_or_init(|| built(ThreadPoolBuilder::new())).as_ref()
-}
-
-#[cfg(feature = "threads")]
-fn built(builder: ThreadPoolBuilder) -> Option<ThreadPool> {
-    /// That of the main thread on the usual systems, so that a worksheet fares alike alone and among others.
+    /// The stack of the main thread on the usual systems, so that a worksheet fares alike alone and among others.
     const STACK: usize = 8 * 1024 * 1024;
-    builder.stack_size(STACK).build().ok()
+    let made = || {
+        let builder = ThreadPoolBuilder::new().stack_size(STACK);
+        let enlisted = ENLISTED.get() == Some(&thread::current().id());
+        if enlisted { builder.use_current_thread() } else { builder }.build().ok()
+    };
+    POOL.get_or_init(made).as_ref()
 }
 
 #[cfg(feature = "threads")]
 static POOL: OnceLock<Option<ThreadPool>> = OnceLock::new();
+#[cfg(feature = "threads")]
+static ENLISTED: OnceLock<ThreadId> = OnceLock::new();
 
 /// What the work gives for each item, in the items' order. The calling thread does its part; whoever is done takes the next.
 #[cfg(feature = "threads")]

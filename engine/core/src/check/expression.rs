@@ -3,9 +3,10 @@
 use super::{Binding, Checker, Typed, functions::CONSTANTS};
 use crate::{
     evaluate::program::{Comparison, Reg, Step, Unary},
-    lang::ast::{BinaryOp, Expr, Node, UnaryOp},
+    lang::ast::{BinaryOp, Expr, Node, StatementBody, UnaryOp},
     nearest::nearest,
     problem::Code,
+    sheet::BlockBody,
     span::{LineIndex, Span, Spanned},
     units::{Dimension, Kind, QuantityType, ValueType, parse, table},
 };
@@ -97,17 +98,28 @@ impl Checker<'_> {
         let known = self.names.keys().map(String::as_str).chain(CONSTANTS.iter().map(|constant| constant.name));
         let mut known: Vec<&str> = known.collect();
         known.sort_unstable();
-        let below = self.definitions.get(name).filter(|definition| definition.start > span.start);
-        let help = match (below, nearest(name, known)) {
-            (Some(definition), _) => {
-                let line = LineIndex::new(self.text).line(definition.start);
-                format!("it is defined further down, in line {line}: move that above this")
-            }
+        let help = match (self.defined_below(name, span), nearest(name, known)) {
+            (Some(line), _) => format!("it is defined further down, in line {line}: move that above this"),
             (None, Some(known)) => format!("did you mean `{known}`?"),
             (None, None) if parse(name).is_some() => "a unit stands behind a number: 1 V".to_owned(),
             (None, None) => "a value is defined once, above its first use".to_owned(),
         };
         self.fail_with_help(Code::UnknownName, span, message, help);
+    }
+
+    /// The line further down in which a name is defined, whether or not what it is defined as makes sense.
+    fn defined_below(&self, name: &str, used: Span) -> Option<usize> {
+        let statements = self.sheet.blocks.iter().flat_map(|block| match &block.body {
+            BlockBody::Calc(statements) => statements.as_slice(),
+            _ => &[],
+        });
+        let mut defined = statements.filter_map(|statement| match &statement.body {
+            StatementBody::Definition(definition) => Some(&definition.name),
+            _ => None,
+        });
+        let first = defined.find(|defined| defined.item == name)?;
+        let lines = || self.lines.get_or_init(|| LineIndex::new(self.text));
+        (first.span.start > used.start).then(|| lines().line(first.span.start))
     }
 
     fn field(&mut self, record: &Spanned<String>, field: &Spanned<String>) -> Option<Typed> {

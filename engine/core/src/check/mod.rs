@@ -12,7 +12,10 @@ mod seek;
 mod statement;
 mod waiting;
 
-use std::collections::{HashMap, HashSet};
+use std::{
+    cell::OnceCell,
+    collections::{HashMap, HashSet},
+};
 
 pub(crate) use expression::kind_help;
 pub use functions::{BUILTINS, Builtin, CONSTANTS, Constant};
@@ -25,12 +28,12 @@ use crate::{
         preferred::Series,
         program::{Program, Reg},
     },
-    lang::ast::{Function, StatementBody},
+    lang::ast::Function,
     outside::RustBlocks,
     problem::{Code, Problem},
     results::Role,
     sheet::{BlockBody, Scale, Sheet, Signal},
-    span::Span,
+    span::{LineIndex, Span},
     units::{Unit, ValueType},
 };
 
@@ -244,13 +247,14 @@ pub(crate) fn check(
 ) -> (Checked, Vec<Problem>) {
     let mut checker = Checker {
         text: source,
+        sheet,
+        lines: OnceCell::new(),
         #[cfg(feature = "rust")]
         blocks: rust::Blocks::new(rust),
         withheld: HashSet::new(),
         checked: Checked::default(),
         problems: Vec::new(),
         names: HashMap::new(),
-        definitions: definitions(sheet),
         literals: HashMap::new(),
         exercises: HashMap::new(),
         parameters: Vec::new(),
@@ -263,24 +267,13 @@ pub(crate) fn check(
     (checker.checked, checker.problems)
 }
 
-/// Where each name is defined first, whether or not what it is defined as makes sense.
-fn definitions(sheet: &Sheet) -> HashMap<&str, Span> {
-    let mut found = HashMap::new();
-    for block in &sheet.blocks {
-        let BlockBody::Calc(statements) = &block.body else { continue };
-        for statement in statements {
-            if let StatementBody::Definition(definition) = &statement.body {
-                found.entry(definition.name.item.as_str()).or_insert(definition.name.span);
-            }
-        }
-    }
-    found
-}
-
 /// Holds what has been checked so far.
 pub(crate) struct Checker<'a> {
     /// The worksheet.
     text: &'a str,
+    sheet: &'a Sheet,
+    /// Its lines, made when a message first names one.
+    lines: OnceCell<LineIndex>,
     /// Rust blocks so far.
     #[cfg(feature = "rust")]
     blocks: rust::Blocks<'a>,
@@ -289,8 +282,6 @@ pub(crate) struct Checker<'a> {
     checked: Checked,
     problems: Vec<Problem>,
     names: HashMap<String, Entry>,
-    /// Where in the worksheet each name is defined.
-    definitions: HashMap<&'a str, Span>,
     /// Where the literal of each given stands, by its source; absent where only its bounds are written.
     literals: HashMap<u32, Span>,
     /// Where the name of each exercise stands.

@@ -69,14 +69,12 @@ impl UnitTable {
             rows.find(|(one, several, _)| is(one) || is(several)).map(|row| row.2.as_str())
         };
         let prefixed = || {
-            let with = |(prefix, word): &(&str, &str)| Some(format!("{prefix}{}", whole(name.strip_prefix(word)?)?));
-            PREFIXES.iter().find_map(with)
-        };
-        let half_spelt = || {
-            let with = |(prefix, _): &(String, f64)| {
-                Some(format!("{prefix}{}", whole(&lowercase(written.strip_prefix(prefix.as_str())?))?))
+            let with = |(prefix, word): &(&str, &str)| {
+                let half_spelt = || written.strip_prefix(prefix).map(lowercase);
+                let unit = name.strip_prefix(word).map(str::to_owned).or_else(half_spelt)?;
+                Some(format!("{prefix}{}", whole(&unit)?))
             };
-            self.prefixes.iter().find_map(with)
+            PREFIXES.iter().find_map(with)
         };
         let begun = || {
             let start = name.strip_suffix('s').filter(|start| start.len() >= 3).unwrap_or(&name);
@@ -84,7 +82,7 @@ impl UnitTable {
             let row = rows.find(|(one, ..)| start.len() >= 3 && lowercase(one).starts_with(start));
             row.map(|row| row.2.clone())
         };
-        whole(&name).map(str::to_owned).or_else(prefixed).or_else(half_spelt).or_else(begun)
+        whole(&name).map(str::to_owned).or_else(prefixed).or_else(begun)
     }
 
     /// The symbol of a unit whose name is misspelt: `ohmm`, `kvollt`.
