@@ -9,9 +9,11 @@ use super::{
     program::{Callee, Program, Reg, Step, WIDEST, least, parallel, whole_power},
     random::{Stream, draw, fill},
 };
+use crate::handbook::ABREAST;
 
 /// Builds a block holds.
 pub(crate) const BLOCK: usize = 512;
+const _: () = assert!(BLOCK.is_multiple_of(ABREAST));
 /// A block's values of one register. A little longer than a block: a call of a model reads one build across many columns,
 /// and if these were 4096 bytes apart they would all want the same few lines of the processor's cache.
 pub(crate) type Column = [f64; STRIDE];
@@ -387,18 +389,13 @@ impl<'a> Plan<'a> {
         let callee = &self.program.calls[call as usize].callee;
         let Wiring { arguments, inputs, outputs } = &self.calls[call as usize];
         let (before, after) = values.split_at_mut(mark);
-        let mut columns = [(0, &[][..]); WIDEST];
-        for (column, (argument, input)) in columns.iter_mut().zip(inputs) {
-            *column = (*argument, &before[*input][..count]);
-        }
-        let columns = &columns[..inputs.len()];
         let model = match callee {
             Callee::Model(model) => model,
             Callee::Block(block) => {
                 let mut rows = arguments.repeat(count);
-                for (argument, column) in columns {
+                for (argument, input) in inputs {
                     let slots = rows.iter_mut().skip(*argument).step_by(arguments.len());
-                    slots.zip(*column).for_each(|(slot, value)| *slot = *value);
+                    slots.zip(&before[*input]).for_each(|(slot, value)| *slot = *value);
                 }
                 let found = block.many(&rows, count);
                 for (field, column) in outputs {
@@ -408,16 +405,19 @@ impl<'a> Plan<'a> {
                 return;
             }
         };
-        let (mut at, mut results) = ([0.0; WIDEST], [0.0; WIDEST]);
-        let (at, results) = (&mut at[..arguments.len()], &mut results[..model.fields.len()]);
-        at.copy_from_slice(arguments);
-        for i in 0..count {
-            for (argument, column) in columns {
-                at[*argument] = column[i];
+        let mut fixed = [[0.0; ABREAST]; WIDEST];
+        fixed.iter_mut().zip(arguments).for_each(|(fixed, argument)| fixed.fill(*argument));
+        let mut results = [[0.0; ABREAST]; WIDEST];
+        let results = &mut results[..model.fields.len()];
+        // The last few may be of no build; their results are as little looked at as they are.
+        for (tile, first) in (0..count).step_by(ABREAST).enumerate() {
+            let mut at = fixed.each_ref();
+            for (argument, input) in inputs {
+                at[*argument] = &before[*input].as_chunks().0[tile];
             }
-            (model.evaluate)(at, results);
+            (model.abreast)(&at[..arguments.len()], results);
             for (field, column) in outputs {
-                after[*column - mark][i] = results[*field as usize];
+                after[*column - mark][first..first + ABREAST].copy_from_slice(&results[*field as usize]);
             }
         }
     }

@@ -161,22 +161,37 @@ fn is_snake_case(name: &str) -> bool {
 }
 
 mod tests {
+    use std::array::from_fn;
+
     use proptest::prelude::*;
 
     use super::*;
+    use crate::handbook::ABREAST;
 
     proptest! {
         /// Any number at all, infinities and NaN among them, is an input that a model answers without a panic, and the
-        /// same numbers get the same answer.
+        /// same numbers get the same answer, alone and abreast of others.
         #[test]
         fn every_model_is_total(numbers in proptest::collection::vec(proptest::num::f64::ANY, 16)) {
+            let same = |a: f64, b: f64| a.to_bits() == b.to_bits() || a.is_nan() && b.is_nan();
             for model in models() {
                 prop_assert!(model.parameters.len() <= numbers.len());
                 let inputs = &numbers[..model.parameters.len()];
                 let (mut once, mut twice) = (vec![0.0; model.fields.len()], vec![1.0; model.fields.len()]);
                 (model.evaluate)(inputs, &mut once);
                 (model.evaluate)(inputs, &mut twice);
-                prop_assert!(once.iter().zip(&twice).all(|(a, b)| a.to_bits() == b.to_bits() || a.is_nan() && b.is_nan()));
+                prop_assert!(once.iter().zip(&twice).all(|(a, b)| same(*a, *b)));
+                // Each of the row with one number less of those drawn.
+                let row: Vec<[f64; ABREAST]> =
+                    inputs.iter().enumerate().map(|(k, x)| from_fn(|i| if i == k { 1.0 } else { *x })).collect();
+                let mut answers = vec![[0.0; ABREAST]; model.fields.len()];
+                (model.abreast)(&row.iter().collect::<Vec<_>>(), &mut answers);
+                for i in 0..ABREAST {
+                    let inputs: Vec<f64> = row.iter().map(|numbers| numbers[i]).collect();
+                    (model.evaluate)(&inputs, &mut once);
+                    prop_assert!(answers.iter().zip(&once).all(|(a, b)| same(a[i], *b)), "{}", model.name);
+                }
+                (model.evaluate)(inputs, &mut once);
                 for (field, number) in model.fields.iter().zip(&once) {
                     prop_assert!(!matches!(field.output, Output::Condition) || *number == 0.0 || *number == 1.0);
                 }

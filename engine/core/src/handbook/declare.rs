@@ -139,6 +139,18 @@ macro_rules! model {
                     *out = [$($crate::handbook::declare::Flat::to_si(record.$field)),+];
                 }
             },
+            abreast: |flat, out| {
+                let (Some(flat), Some(out)) = (flat.first_chunk(), out.first_chunk_mut()) else { return };
+                for i in 0..$crate::handbook::ABREAST {
+                    let given = {
+                        let [$($parameter),+] = flat;
+                        $Given { $($parameter: $crate::handbook::declare::Flat::from_si($parameter[i])),+ }
+                    };
+                    let record: $Record = $function(&given);
+                    let [$($field),+] = &mut *out;
+                    $($field[i] = $crate::handbook::declare::Flat::to_si(record.$field);)+
+                }
+            },
         };
 
         #[cfg(test)]
