@@ -189,9 +189,9 @@ fn out_of_range(model: &Model, parameter: &Parameter, nominal: f64, ends: (f64, 
         None => return None,
     };
     let range = if high.is_finite() {
-        format!("from {low} to {}", shown.join(&high.to_string()))
+        format!("from {low} to {}", shown.join(high.to_string()))
     } else {
-        format!("from {} up", shown.join(&low.to_string()))
+        format!("from {} up", shown.join(low.to_string()))
     };
     Some(format!("`{}` is good for `{}` {range}; {found}", model.name, parameter.name))
 }

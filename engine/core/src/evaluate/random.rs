@@ -51,20 +51,23 @@ pub(super) fn mix(mut z: u64) -> u64 {
     z ^ (z >> 31)
 }
 
-/// A source's values for the builds from `first` on. The common shape has a loop of its own, which is all arithmetic.
+/// A source's values for the builds from `first` on: what [`draw`] makes of its uniform numbers. The common shapes have
+/// loops of their own, which are nearly all arithmetic.
 pub(crate) fn fill(column: &mut [f64], source: &Source, stream: Stream, first: u64) {
-    if source.distribution == Distribution::Rectangular {
-        let (low, width) = (source.low, source.high - source.low);
-        // The counter is stepped instead of multiplied anew: the same numbers.
-        let mut at = stream.place(first);
-        for x in column {
-            *x = low + width * share(mix(at));
-            at = at.wrapping_add(GOLDEN);
-        }
-        return;
+    let (low, high, middle) = (source.low, source.high, source.nominal);
+    // The counter is stepped instead of multiplied anew: the same numbers.
+    let mut at = stream.place(first);
+    for x in &mut *column {
+        *x = share(mix(at));
+        at = at.wrapping_add(GOLDEN);
     }
-    for (n, x) in (first..).zip(column) {
-        *x = draw(source, stream.uniform(n));
+    match source.distribution {
+        Distribution::Rectangular => column.iter_mut().for_each(|x| *x = low + (high - low) * *x),
+        Distribution::Normal(k) if source.degrees.is_infinite() && (middle - low) / k == (high - middle) / k => {
+            normal_quantiles(column);
+            column.iter_mut().for_each(|x| *x = middle + (high - middle) / k * *x);
+        }
+        _ => column.iter_mut().for_each(|x| *x = draw(source, *x)),
     }
 }
 
@@ -123,14 +126,37 @@ pub(crate) fn moments(source: &Source) -> (f64, f64) {
 /// The normal distribution's quantile, to about 1e-16 (M. J. Wichura, "Algorithm AS 241", Applied Statistics 37, 1988).
 pub(crate) fn normal_quantile(p: f64) -> f64 {
     let q = p - 0.5;
-    if q.abs() <= 0.425 {
-        let r = 0.180_625 - q * q;
-        return q * ratio(r, &CENTRE);
+    if q.abs() <= CENTRE_ENDS {
+        return central_quantile(q);
     }
     let tail = if q < 0.0 { p } else { 1.0 - p };
     let r = (-libm::log(tail)).sqrt();
     let size = if r <= 5.0 { ratio(r - 1.6, &MIDDLE) } else { ratio(r - 5.0, &FAR) };
     if q < 0.0 { -size } else { size }
+}
+
+fn central_quantile(q: f64) -> f64 {
+    // The square of `CENTRE_ENDS`, as published.
+    q * ratio(0.180_625 - q * q, &CENTRE)
+}
+
+/// Puts for each probability its [`normal_quantile`]: first for all as if they were central, which most are, then anew for
+/// the others.
+fn normal_quantiles(probabilities: &mut [f64]) {
+    const AT_ONCE: usize = 64;
+    for chunk in probabilities.chunks_mut(AT_ONCE) {
+        let mut outer = [(0, 0.0); AT_ONCE];
+        let mut held = 0;
+        for (i, p) in chunk.iter().enumerate() {
+            // Every one is written, and the next one over it unless it is outside: no branch to guess.
+            outer[held % AT_ONCE] = (i, *p);
+            held += usize::from((p - 0.5).abs() > CENTRE_ENDS);
+        }
+        chunk.iter_mut().for_each(|p| *p = central_quantile(*p - 0.5));
+        for (i, p) in &outer[..held.min(AT_ONCE)] {
+            chunk[*i] = normal_quantile(*p);
+        }
+    }
 }
 
 /// The quantile of Student's t, to about 1e-6 (G. W. Hill, "Algorithm 396", Communications of the ACM 13, 1970). JCGM 101,
@@ -188,6 +214,8 @@ fn polynomial(x: f64, c: &[f64; 8]) -> f64 {
     ((((((c[7] * x + c[6]) * x + c[5]) * x + c[4]) * x + c[3]) * x + c[2]) * x + c[1]) * x + c[0]
 }
 
+/// How far from a half the probabilities of the central formula reach.
+const CENTRE_ENDS: f64 = 0.425;
 #[allow(clippy::excessive_precision, clippy::unreadable_literal)]
 const CENTRE: Coefficients = (
     [

@@ -30,7 +30,7 @@ impl Tails {
         let mut counts = [0u32; BINS];
         let scale = BINS as f64 / (high - low);
         for x in some {
-            counts[(((x - low) * scale) as u32 as usize).min(BINS - 1)] += 1;
+            counts[(nearest_whole((x - low) * scale) as usize).min(BINS - 1)] += 1;
         }
         let (n, outside) = (some.len() as f64, 1.0 - COVERAGE);
         let wanted = outside * n + ROOM * (outside * (1.0 - outside) * n).sqrt() + 1.0;
@@ -82,9 +82,8 @@ impl Tails {
         self.outer.extend_from_slice(&other.outer);
     }
 
-    /// The lower ones and the higher ones, so many of each in order as are wanted; the higher ones are negated, so that both
-    /// are looked at alike.
-    fn in_order(&self, wanted: usize) -> (Vec<f64>, Vec<f64>) {
+    /// The lower ones and the higher ones; the latter are negated, so that both are looked at alike.
+    fn both(&self) -> (Binned, Binned) {
         let n = self.outer.len();
         let (mut low, mut high) = (vec![0.0; n + 1], vec![0.0; n + 1]);
         let (mut lows, mut highs) = (0, 0);
@@ -95,31 +94,38 @@ impl Tails {
             lows += usize::from(*x <= self.below);
             highs += usize::from(*x >= self.above);
         }
-        (lowest(&low[..lows], wanted), lowest(&high[..highs], wanted))
+        (Binned::new(&low[..lows]), Binned::new(&high[..highs]))
     }
 
     /// The intervals of all samples looked through, of which `n` were finite; `None` where the bounds were too far out.
     pub(crate) fn intervals(&self, n: usize) -> Option<Intervals> {
+        let (mut low, mut high) = self.both();
         if n < 2 {
-            let (only, _) = self.in_order(n);
-            let only = *only.first()?;
+            let only = if low.values.is_empty() { return None } else { low.at(0) };
             return Some(Intervals { symmetric: (only, only), shortest: (only, only) });
         }
         let held = ((COVERAGE * n as f64).round() as usize).min(n - 1);
         // So many starting points has a window of `held` steps; the one that starts at the i-th lowest ends at the i-th of
         // as many highest.
         let starts = n - held;
-        let (low, high) = self.in_order(starts);
-        let (low, high) = (low.get(..starts)?, high.get(..starts)?);
-        let window = |i: usize| (low[i], -high[starts - 1 - i]);
-        let mut shortest = window(0);
-        for i in 1..starts {
+        let lengths: Vec<f64> = {
+            let (lows, highs) = (low.values.get(..starts)?, high.values.get(..starts)?);
+            lows.iter().zip(highs.iter().rev()).map(|(low, high)| -high - low).collect()
+        };
+        let room = 2.5 * (low.width + high.width);
+        let mut window = |i: usize| (low.at(i), -high.at(starts - 1 - i));
+        let symmetric = window(starts / 2);
+        // Those lengths are right to within two bins; only what may be the shortest is looked at more closely.
+        let least = ends(&lengths).0;
+        let mut shortest = symmetric;
+        let mut found = f64::INFINITY;
+        for i in (0..starts).filter(|i| lengths[*i] <= least + room) {
             let (low, high) = window(i);
-            if high - low < shortest.1 - shortest.0 {
-                shortest = (low, high);
+            if high - low < found {
+                (found, shortest) = (high - low, (low, high));
             }
         }
-        Some(Intervals { symmetric: window(starts / 2), shortest })
+        Some(Intervals { symmetric, shortest })
     }
 }
 
@@ -142,56 +148,83 @@ pub(crate) fn symmetric(samples: &[f64]) -> Option<(f64, f64)> {
     if samples.iter().any(|x| x.is_nan()) {
         return symmetric(&finite(samples));
     }
-    let sorted = lowest(samples, samples.len());
-    let n = sorted.len();
+    let mut binned = Binned::new(samples);
+    let n = binned.values.len();
     let held = ((COVERAGE * n as f64).round() as usize).min(n.checked_sub(1)?);
     let start = (n - held) / 2;
-    Some((sorted[start], sorted[start + held]))
+    Some((binned.at(start), binned.at(start + held)))
 }
 
-/// The finite values, of which the lowest that are wanted are in order; none is to be undefined. A tail is spread evenly
-/// enough that most of its values fall into a bin of their own; where it is not, it is sorted as any others.
-fn lowest(values: &[f64], wanted: usize) -> Vec<f64> {
-    const CROWDED: u32 = 32;
-    let n = values.len();
-    let (low, high) = ends(values);
-    if !(low.is_finite() && high.is_finite()) {
-        let finite = finite(values);
-        return if finite.is_empty() { finite } else { lowest(&finite, wanted) };
-    }
-    let scale = n as f64 / (high - low);
-    // Rises with x, so that bins are in order.
-    let bins: Vec<u32> = values.iter().map(|x| (((x - low) * scale) as u32).min(n as u32)).collect();
-    let mut starts = vec![0u32; n + 1];
-    bins.iter().for_each(|bin| starts[*bin as usize] += 1);
-    let (mut sum, mut fullest) = (0, 0);
-    for start in &mut starts {
-        let count = mem::replace(start, sum);
-        sum += count;
-        fullest = fullest.max(count);
-    }
-    if fullest > CROWDED {
-        let mut sorted = values.to_vec();
-        sorted.sort_unstable_by(f64::total_cmp);
-        return sorted;
-    }
-    let mut sorted = vec![0.0; n];
-    for (x, bin) in values.iter().zip(bins) {
-        let next = &mut starts[bin as usize];
-        sorted[*next as usize] = *x;
-        *next += 1;
-    }
-    // What is left is order within a bin.
-    for i in 1..n.min(wanted + CROWDED as usize) {
-        let x = sorted[i];
-        let mut at = i;
-        while at > 0 && sorted[at - 1] > x {
-            sorted[at] = sorted[at - 1];
-            at -= 1;
+/// Finite values in order of the bins that they fall into, all of one width: what stands at a place is within that width of
+/// what belongs there, and is put right when it is asked for. A tail is spread evenly enough that most of its values have a
+/// bin of their own; where it is not, it is sorted as any others.
+struct Binned {
+    values: Vec<f64>,
+    /// Where each bin ends; none where all is in order.
+    ends: Vec<u32>,
+    low: f64,
+    scale: f64,
+    width: f64,
+}
+
+impl Binned {
+    /// None of the values is to be undefined.
+    fn new(values: &[f64]) -> Self {
+        const CROWDED: u32 = 32;
+        let n = values.len();
+        let (low, high) = ends(values);
+        if !(low.is_finite() && high.is_finite()) {
+            let finite = finite(values);
+            return if finite.is_empty() { Self::in_order(finite) } else { Self::new(&finite) };
         }
-        sorted[at] = x;
+        let scale = n as f64 / (high - low);
+        let mut binned = Self { values: vec![0.0; n], ends: vec![0; n + 1], low, scale, width: 1.0 / scale };
+        let bins: Vec<u32> = values.iter().map(|x| binned.bin(*x)).collect();
+        bins.iter().for_each(|bin| binned.ends[*bin as usize] += 1);
+        let (mut sum, mut fullest) = (0, 0);
+        for start in &mut binned.ends {
+            let count = mem::replace(start, sum);
+            sum += count;
+            fullest = fullest.max(count);
+        }
+        if fullest > CROWDED {
+            return Self::in_order(values.to_vec());
+        }
+        // Every bin's start moves on to its end.
+        for (x, bin) in values.iter().zip(bins) {
+            let next = &mut binned.ends[bin as usize];
+            binned.values[*next as usize] = *x;
+            *next += 1;
+        }
+        binned
     }
-    sorted
+
+    fn in_order(mut values: Vec<f64>) -> Self {
+        values.sort_unstable_by(f64::total_cmp);
+        Self { values, ends: Vec::new(), low: 0.0, scale: 0.0, width: 0.0 }
+    }
+
+    /// Rises with x, so that bins are in order.
+    fn bin(&self, x: f64) -> u32 {
+        nearest_whole((x - self.low) * self.scale).min(self.values.len() as u32)
+    }
+
+    /// What belongs at a place.
+    fn at(&mut self, place: usize) -> f64 {
+        let bin = self.bin(self.values[place]) as usize;
+        if let Some(end) = self.ends.get(bin) {
+            let start = bin.checked_sub(1).map_or(0, |before| self.ends[before]);
+            self.values[start as usize..*end as usize].sort_unstable_by(f64::total_cmp);
+        }
+        self.values[place]
+    }
+}
+
+/// A number from 0 to some millions as a whole one. Added to so great a one that nothing is left behind the point, it stands
+/// in the lowest bits, which is cheaper than a conversion.
+fn nearest_whole(x: f64) -> u32 {
+    const GREAT: f64 = (1u64 << 52) as f64;
+    (x + GREAT).to_bits() as u32
 }
 
 /// The least and the greatest value; the wrong way round where there is none.
