@@ -164,7 +164,7 @@ impl Value {
         match self.value_type {
             ValueType::Condition if self.nominal == 0.0 => "no".to_owned(),
             ValueType::Condition => "yes".to_owned(),
-            ValueType::Quantity(_) => self.unit.join(&self.number()),
+            ValueType::Quantity(_) => self.unit.join(self.number()),
         }
     }
 

@@ -19,7 +19,7 @@ pub(crate) fn range(unit: &DisplayUnit, (low, high): (f64, f64), digits: u8) -> 
 pub(crate) fn range_within(unit: &DisplayUnit, (low, high): (f64, f64), digits: u8) -> String {
     let unit = unit.for_range(low, high);
     let (low, high) = (unit.unit.of_si(low), unit.unit.of_si(high));
-    format!("{} to {}", number(up(low, digits), digits), unit.join(&number(down(high, digits), digits)))
+    format!("{} to {}", number(up(low, digits), digits), unit.join(number(down(high, digits), digits)))
 }
 
 /// A value to the last digit that its standard uncertainty leaves a meaning to (JCGM 100, 7.2.6), from SI.
@@ -30,7 +30,7 @@ pub(crate) fn to_its_uncertainty(unit: &DisplayUnit, si: f64, std: f64) -> Strin
     if value == 0.0 || digits < 1.0 {
         return unit.join("0");
     }
-    unit.join(&number(value, digits.clamp(1.0, 12.0) as u8))
+    unit.join(number(value, digits.clamp(1.0, 12.0) as u8))
 }
 
 /// Rounded upwards to so many significant digits.
@@ -58,10 +58,12 @@ pub(crate) fn count(n: u64) -> String {
 
 /// `27 %`, `9.1 %`, `0.4 %`; whole per cents from ten on.
 pub(crate) fn percent(fraction: f64) -> String {
-    let value = fraction * 100.0;
-    let text = if value.abs() >= 9.95 { format!("{value:.0}") } else { format!("{value:.1}") };
-    let text = if text.trim_start_matches('-').chars().all(|c| c == '0' || c == '.') { "0".to_owned() } else { text };
-    format!("{}\u{202f}%", text.replace('-', "−"))
+    let (sign, size) = (if fraction < 0.0 { "−" } else { "" }, (fraction * 100.0).abs());
+    match size {
+        ..0.05 => "0\u{202f}%".to_owned(),
+        ..9.95 => format!("{sign}{size:.1}\u{202f}%"),
+        _ => format!("{sign}{size:.0}\u{202f}%"),
+    }
 }
 
 fn to_grid(value: f64, digits: u8, round: fn(f64) -> f64) -> f64 {

@@ -30,7 +30,7 @@ pub(crate) fn failing(manuscript: &Manuscript<'_>, verdict: &Verdict) -> Option<
 
 /// What would make it hold.
 pub(crate) fn remedies(manuscript: &Manuscript<'_>, remedies: &[Remedy]) -> Markup {
-    let name = |remedy: &Remedy| mathml::inline(&mathml::name(&remedy.given));
+    let name = |remedy: &Remedy| mathml::symbol(&remedy.given);
     let tolerance = remedies.iter().find(|remedy| matches!(remedy.change, Change::Tolerance { .. }));
     let hopeless = remedies.iter().find(|remedy| remedy.change == Change::NoToleranceWill);
     let preferred = remedies.iter().find_map(|remedy| match &remedy.change {
@@ -51,7 +51,7 @@ pub(crate) fn remedies(manuscript: &Manuscript<'_>, remedies: &[Remedy]) -> Mark
 /// The condition on a given's tolerance: `C_t stayed within 91.6 to 121 µF (0.42 of its tolerance)`.
 fn closer(manuscript: &Manuscript<'_>, remedy: &Remedy) -> Markup {
     let Change::Tolerance { part, low, high } = remedy.change else { return html! {} };
-    let name = mathml::inline(&mathml::name(&remedy.given));
+    let name = mathml::symbol(&remedy.given);
     if part < LEAST_PART {
         return html! { (name) " were all but exact" };
     }

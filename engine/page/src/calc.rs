@@ -183,7 +183,7 @@ fn function_formula(manuscript: &Manuscript<'_>, function: &Function) -> Markup 
 }
 
 fn correlated(manuscript: &Manuscript<'_>, correlation: &Correlation) -> Markup {
-    let name = |text: &str| mathml::inline(&mathml::name(text));
+    let name = |text: &str| mathml::symbol(text);
     let coefficient = mathml::expression(manuscript, &correlation.coefficient, Names::Symbols).markup;
     html! {
         p.states {

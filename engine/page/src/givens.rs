@@ -58,7 +58,7 @@ fn anchor(manuscript: &Manuscript<'_>, statement: &Statement, definition: &Defin
 
 /// A row is headed by what it is, or else by its symbol.
 fn what_and_symbol(statement: &Statement, definition: &Definition) -> Markup {
-    let symbol = mathml::inline(&mathml::name(&definition.name.item));
+    let symbol = mathml::symbol(&definition.name.item);
     match statement.label.as_deref() {
         Some(text) => html! { th scope="row" { (label(text)) } td.symbol { (symbol) } },
         None => html! { td {} th.symbol scope="row" { (symbol) } },

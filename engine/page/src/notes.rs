@@ -76,7 +76,7 @@ fn reason(manuscript: &Manuscript<'_>, condition: &Markup, state: &NoteState) ->
         @for (name, text) in &state.met_by {
             p.why {
                 @if let Some(label) = manuscript.label(name) { (apostrophes(label)) " " }
-                (mathml::inline(&mathml::name(name))) " comes to " strong { (text.replace(' ', "\u{202f}")) }
+                (mathml::symbol(name)) " comes to " strong { (text.replace(' ', "\u{202f}")) }
             }
         }
     }

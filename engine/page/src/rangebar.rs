@@ -119,7 +119,7 @@ impl RangeBar {
         }
         let unbounded = high == f64::INFINITY;
         let (low, high) = (self.number(low), self.number(high));
-        let high = if unbounded { high } else { self.unit.join(&high) };
+        let high = if unbounded { high } else { self.unit.join(high) };
         let (left, right) = apart(from, to, width_of(&low), width_of(&high));
         html! {
             path.worst d=(path) {}

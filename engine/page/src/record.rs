@@ -31,7 +31,7 @@ pub(crate) fn rows(
         _ => (None, [].as_slice()),
     };
     let model = called.and_then(handbook::find);
-    let name = mathml::inline(&mathml::name(&definition.name.item));
+    let name = mathml::symbol(&definition.name.item);
     let head = html! {
         @if let Some(label) = &statement.label { p.what { (sentence_case(label)) } }
         p.model {
@@ -121,7 +121,7 @@ fn field(manuscript: &Manuscript<'_>, model: Option<&Model>, value: &Value) -> M
     let reasoning = html! {
         p.field {
             (sentence_case(what.trim_end_matches('.'))) ", "
-            (mathml::inline(&mathml::name(&value.name)))
+            (mathml::symbol(&value.name))
         }
     };
     html! { div.row.of-record id={ "value-" (value.name) } { (two_columns(&reasoning, &came_to(manuscript, value))) } }

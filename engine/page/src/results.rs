@@ -77,9 +77,8 @@ pub(crate) fn held_together(text: &str) -> String {
     let mut out = String::with_capacity(text.len() + 4);
     let mut before = ' ';
     for (i, c) in text.char_indices() {
-        let rest = &text[i..];
-        let unit = rest.get(1..).and_then(|rest| rest.split([' ', ',', ';', ':', '.']).next()).unwrap_or("");
-        let joins = c == ' ' && (before.is_ascii_digit() || RAISED.contains(before)) && !WORDS.contains(&unit);
+        let unit = || text[i + 1..].split([' ', ',', ';', ':', '.']).next().unwrap_or("");
+        let joins = c == ' ' && (before.is_ascii_digit() || RAISED.contains(before)) && !WORDS.contains(&unit());
         out.push(if joins { '\u{202f}' } else { c });
         before = c;
     }
@@ -88,6 +87,9 @@ pub(crate) fn held_together(text: &str) -> String {
 
 /// Typewriter apostrophes between letters as they are set.
 pub(crate) fn apostrophes(text: &str) -> String {
+    if !text.contains('\'') {
+        return text.to_owned();
+    }
     let mut out = String::with_capacity(text.len());
     let mut chars = text.chars().peekable();
     let mut before = ' ';

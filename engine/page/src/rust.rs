@@ -83,11 +83,11 @@ fn said(label: Option<&str>) -> Markup {
 }
 
 fn gives(name: &str) -> Markup {
-    html! { p.states { (mathml::inline(&mathml::name(name))) " as the code above gives it" } }
+    html! { p.states { (mathml::symbol(name)) " as the code above gives it" } }
 }
 
 fn series_row(series: &Series) -> Markup {
     let margin = html! { p.came-to { (series.numbers.len()) " points" } };
-    let name = html! { p.states { (mathml::inline(&mathml::name(&series.name))) " as a series" } };
+    let name = html! { p.states { (mathml::symbol(&series.name)) " as a series" } };
     html! { div.row { (two_columns(&html! { (said(series.label.as_deref())) (name) }, &margin)) } }
 }

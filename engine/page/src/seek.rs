@@ -26,7 +26,7 @@ pub(crate) fn solved(
     let reasoning = html! {
         (what)
         p.sought {
-            "The " (mathml::inline(&mathml::name(&solve.given.item))) " for which "
+            "The " (mathml::symbol(&solve.given.item)) " for which "
             (mathml::inline(&condition)) ", all else nominal, sought from "
             (mathml::inline(&set(&solve.from))) " to " (mathml::inline(&set(&solve.to))) ":"
         }
@@ -64,7 +64,7 @@ pub(crate) fn chosen(
                     table.choices {
                         thead {
                             tr {
-                                @for given in &table.givens { th scope="col" { (mathml::inline(&mathml::name(given))) } }
+                                @for given in &table.givens { th scope="col" { (mathml::symbol(given)) } }
                                 th scope="col" { (mathml::inline(&subject)) }
                                 th scope="col" { "off by" }
                                 th scope="col" { "worst case" }

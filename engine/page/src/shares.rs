@@ -5,12 +5,7 @@
 use benchleaf_core::results::Share;
 use maud::{Markup, html};
 
-use crate::{
-    amounts::percent,
-    manuscript::Manuscript,
-    mathml::{self, name},
-    results::apostrophes,
-};
+use crate::{amounts::percent, manuscript::Manuscript, mathml, results::apostrophes};
 
 /// How much room there is for each given.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -42,7 +37,7 @@ pub(crate) fn table(manuscript: &Manuscript<'_>, shares: &[Share], room: Room, c
                             @if room == Room::Column {
                                 @if let Some(label) = manuscript.label(&share.name) { (apostrophes(first_part(label))) ", " }
                             }
-                            (mathml::inline(&name(&share.name)))
+                            (mathml::symbol(&share.name))
                         }
                         td.bar { (bar(share)) }
                         td.right { (percent(share.first)) }

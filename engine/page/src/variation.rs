@@ -11,7 +11,7 @@ use maud::{Markup, html};
 use crate::{
     amounts::{self, RANGE_DIGITS, count, difference},
     manuscript::Manuscript,
-    mathml,
+    mathml::symbol,
     results::held_together,
     shares::{self, Room},
 };
@@ -210,10 +210,6 @@ fn quotient(of: &str, per: &str) -> String {
 
 fn given<'a>(manuscript: &Manuscript<'a>, name: &str) -> Option<&'a Value> {
     manuscript.value(name).filter(|value| value.role == Role::Given)
-}
-
-fn symbol(name: &str) -> Markup {
-    mathml::inline(&mathml::name(name))
 }
 
 /// JCGM 100, 7.2.6: no more than two digits of an uncertainty are worth telling.

@@ -213,7 +213,7 @@ fn blamed(manuscript: &Manuscript<'_>, name: &str, status: Status) -> Markup {
         Status::Holds => " takes most of the room.",
         Status::AtRisk | Status::Broken => " is most to blame.",
     };
-    let symbol = mathml::inline(&mathml::name(name));
+    let symbol = mathml::symbol(name);
     html! {
         @match manuscript.label(name) {
             Some(label) => {

@@ -21,6 +21,10 @@ pub fn unknown_part(text: &str) -> Option<(String, String)> {
 }
 
 pub(super) fn parse_with(table: &UnitTable, text: &str) -> Option<Unit> {
+    // Most are written as the table writes them.
+    if let Some(unit) = table.units.get(text) {
+        return Some(unit.clone());
+    }
     let text = spelled(table, text);
     table.get(&text).or_else(|| product(table, &text))
 }
@@ -162,4 +166,17 @@ fn spelled(table: &UnitTable, text: &str) -> String {
         out.push_str(end);
     }
     out
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// So that what the table writes may be looked up as it is.
+    #[test]
+    fn the_table_spells_as_it_reads() {
+        for symbol in table().symbols() {
+            assert_eq!(spelled(table(), symbol), symbol);
+        }
+    }
 }

@@ -1,7 +1,10 @@
 //! How a value is shown: so many significant digits, in a declared unit or in one whose prefix puts the number between 1
 //! and 1000.
 
-use std::sync::{Mutex, OnceLock};
+use std::{
+    io::Write,
+    sync::{Mutex, OnceLock},
+};
 
 use super::{CURRENCIES, Dimension, Kind, QuantityType, Unit, parse, table};
 use crate::threads::locked;
@@ -55,16 +58,18 @@ impl DisplayUnit {
 
     /// An SI value with its unit: `22.0 s`, `65 %`, `25.0 °C`, `30°`.
     pub fn show(&self, si: f64, digits: u8) -> String {
-        self.join(&self.number(si, digits))
+        self.join(self.number(si, digits))
     }
 
     /// A number (already text) with the unit behind it.
-    pub fn join(&self, number: &str) -> String {
-        match self.unit.symbol.as_str() {
-            "" => number.to_owned(),
-            symbol @ ("°" | "′" | "″") => format!("{number}{symbol}"),
-            symbol => format!("{number} {symbol}"),
+    pub fn join(&self, number: impl Into<String>) -> String {
+        let mut shown = number.into();
+        let symbol = self.symbol();
+        if !matches!(symbol, "" | "°" | "′" | "″") {
+            shown.push(' ');
         }
+        shown.push_str(symbol);
+        shown
     }
 }
 
@@ -80,8 +85,13 @@ pub fn number(value: f64, digits: u8) -> String {
     if value == 0.0 {
         return "0".to_owned();
     }
-    let scientific = format!("{:.*e}", digits - 1, value.abs());
-    let (mantissa, exponent) = scientific.split_once('e').unwrap_or((&scientific, "0"));
+    // Seventeen figures, a point and an exponent are 24 bytes at most.
+    let mut written = [0; 24];
+    let mut rest = written.as_mut_slice();
+    let _ = write!(rest, "{:.*e}", digits - 1, value.abs());
+    let unused = rest.len();
+    let scientific = str::from_utf8(&written[..written.len() - unused]).unwrap_or("");
+    let (mantissa, exponent) = scientific.split_once('e').unwrap_or((scientific, "0"));
     let exponent: i32 = exponent.parse().unwrap_or(0);
     let mut shown = String::with_capacity(digits + 12);
     if value < 0.0 {

@@ -9,9 +9,9 @@ use benchleaf_core::{
     lang::ast::{BinaryOp, Expr, Node, UnaryOp},
     results::Value,
 };
-use maud::{Markup, PreEscaped, html};
+use maud::{Markup, html};
 
-pub(crate) use name::{name, number_and_unit, quantity_text, written};
+pub(crate) use name::{name, number_and_unit, quantity_text, symbol, written};
 
 use crate::manuscript::Manuscript;
 
@@ -225,10 +225,6 @@ fn negated(piece: Piece, negative: bool) -> Piece {
     }
     let markup = html! { mrow { mo form="prefix" { "−" } (piece.markup) } };
     Piece { markup, width: piece.width + 1, binding: piece.binding.min(NEGATION), leading_minus: true }
-}
-
-fn empty() -> Markup {
-    PreEscaped(String::new())
 }
 
 const ATOM: u8 = 10;

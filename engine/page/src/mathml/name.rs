@@ -6,23 +6,50 @@ use benchleaf_core::{
     results::Value,
     units::{ValueType, literal_number, number as shown_number, parse},
 };
-use maud::{Markup, html};
+use maud::{Markup, PreEscaped, Render, html};
 
-use super::{ATOM, NEGATION, Piece, QUANTITY, empty};
+use super::{ATOM, NEGATION, Piece, QUANTITY};
 
 /// A name: `R_t` with a subscript, `reg.junction` with its record in front.
 pub(crate) fn name(text: &str) -> Markup {
+    let mut out = String::with_capacity(ROOM + text.len());
+    set(text, &mut out);
+    PreEscaped(out)
+}
+
+/// A name in running text.
+pub(crate) fn symbol(text: &str) -> Markup {
+    let mut out = String::with_capacity(ROOM + text.len());
+    out.push_str("<math>");
+    set(text, &mut out);
+    out.push_str("</math>");
+    PreEscaped(out)
+}
+
+/// Written by hand into what is there already: a page is full of names.
+fn set(text: &str, out: &mut String) {
     if let Some((record, field)) = text.split_once('.') {
+        out.push_str("<mrow>");
+        set(record, out);
+        out.push_str(r#"<mo lspace="0" rspace="0">.</mo>"#);
         // A field is a word of the handbook's, but for the symbols among them.
-        let symbol = field.split_once('_').is_some_and(|(base, _)| base.chars().count() == 1);
-        let field = if symbol { name(field) } else { letters(field) };
-        return html! { mrow { (name(record)) mo lspace="0" rspace="0" { "." } (field) } };
+        if field.split_once('_').is_some_and(|(base, _)| base.chars().count() == 1) {
+            set(field, out);
+        } else {
+            set_letters(field, out);
+        }
+        out.push_str("</mrow>");
+        return;
     }
     match text.split_once('_') {
         Some((base, subscript)) if !base.is_empty() && !subscript.is_empty() => {
-            html! { msub { (letters(base)) mi mathvariant="normal" { (subscript.replace('_', ",")) } } }
+            out.push_str("<msub>");
+            set_letters(base, out);
+            out.push_str(r#"<mi mathvariant="normal">"#);
+            subscript.replace('_', ",").render_to(out);
+            out.push_str("</mi></msub>");
         }
-        _ => letters(text),
+        _ => set_letters(text, out),
     }
 }
 
@@ -32,12 +59,12 @@ pub(crate) fn written(quantity: &Quantity) -> (String, String) {
         Notation::Plain => literal_number(&quantity.digits),
         Notation::PartCode => shown_number(quantity.number, significant(&quantity.digits)),
     };
-    let unit = quantity.unit.as_ref().map_or(String::new(), |unit| symbol(&unit.item));
+    let unit = quantity.unit.as_ref().map_or(String::new(), |unit| unit_symbol(&unit.item));
     (number, unit)
 }
 
 /// A unit's symbol, however its author spelled it: `uF` is `µF`.
-fn symbol(written: &str) -> String {
+fn unit_symbol(written: &str) -> String {
     parse(written).map_or_else(|| written.to_owned(), |unit| unit.symbol)
 }
 
@@ -67,7 +94,7 @@ pub(crate) fn number_and_unit(value: &Value, si: f64) -> (String, String) {
 pub(super) fn raised_name(text: &str, power: &Markup) -> Option<Markup> {
     let (base, subscript) = text.split_once('_').filter(|_| !text.contains('.'))?;
     (!base.is_empty() && !subscript.is_empty()).then(|| {
-        html! { msubsup { (letters(base)) mi mathvariant="normal" { (subscript.replace('_', ",")) } mrow { (power) } } }
+        html! { msubsup { (name(base)) mi mathvariant="normal" { (subscript.replace('_', ",")) } mrow { (power) } } }
     })
 }
 
@@ -117,14 +144,18 @@ fn raised(base: &str, exponent: &str) -> Markup {
 }
 
 /// One letter leans, as quantity symbols do; a word stands upright.
-fn letters(text: &str) -> Markup {
-    let mut chars = text.chars();
-    match (chars.next(), chars.next()) {
-        (None, _) => empty(),
-        (Some(_), None) => html! { mi.letter { (text) } },
-        (Some(_), Some(_)) => html! { mi { (text) } },
+fn set_letters(text: &str, out: &mut String) {
+    if text.is_empty() {
+        return;
     }
+    let one = text.chars().nth(1).is_none();
+    out.push_str(if one { r#"<mi class="letter">"# } else { "<mi>" });
+    text.render_to(out);
+    out.push_str("</mi>");
 }
+
+/// What the elements of a name take at most, as a rule.
+const ROOM: usize = 150;
 
 fn significant(digits: &str) -> u8 {
     let count = digits.chars().filter(char::is_ascii_digit).count();
@@ -154,7 +185,7 @@ mod tests {
     #[test]
     fn units_have_one_spelling() {
         for (written, wanted) in [("uF", "µF"), ("kohm", "kΩ"), ("V/A", "V/A"), ("no such", "no such")] {
-            assert_eq!(symbol(written), wanted);
+            assert_eq!(unit_symbol(written), wanted);
         }
     }
 

@@ -76,7 +76,7 @@ impl Figures {
         text.push('.');
         for (at, label) in &frame.bounds {
             let label = label.map_or(String::new(), |label| format!(" ({label})"));
-            let _ = write!(text, " A line marks {}{label}.", spread.axis.unit.join(&number(*at)));
+            let _ = write!(text, " A line marks {}{label}.", spread.axis.unit.join(number(*at)));
         }
         text
     }

@@ -58,7 +58,7 @@ fn budget_part(manuscript: &Manuscript<'_>, budget: &Budget) -> Markup {
 /// A name as a formula, anything else as it is.
 fn quantity(text: &str) -> Markup {
     if is_name(text) {
-        mathml::inline(&mathml::name(text))
+        mathml::symbol(text)
     } else {
         html! { (apostrophes(text)) }
     }
