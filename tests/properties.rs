@@ -110,7 +110,7 @@ proptest! {
         let symbols: Vec<&str> = table().symbols().collect();
         let symbol = symbols[which.index(symbols.len())];
         let unit = parse(symbol).unwrap();
-        let shown = DisplayUnit::declared(unit.clone()).join(&format!("{number:?}"));
+        let shown = DisplayUnit::declared(unit.clone()).join(format!("{number:?}"));
         let it = calc(&format!("x = {shown}"));
         let value = it.value("x").unwrap_or_else(|| panic!("{shown}: {:?}", it.problems));
         prop_assert_eq!(value.value_type, benchleaf_core::units::ValueType::Quantity(unit.quantity), "{}", shown);
