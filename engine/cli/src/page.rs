@@ -8,6 +8,7 @@ use benchleaf_core::{
     outside::{NoRust, RustBlocks},
     results::Evaluation,
     sheet::Worksheet,
+    threads,
 };
 use benchleaf_page::{PageOptions, RawHtml};
 use serde::Serialize;
@@ -67,12 +68,6 @@ pub fn render_worksheet_with(
     let (worksheet, problems) = Worksheet::new(source);
     // What is wrong with the metadata, the engine in a page would not know.
     let outline = problems.is_empty().then(|| worksheet.outline());
-    let evaluation = evaluate_worksheet_with(&worksheet, problems, &options, rust);
-    let page = benchleaf_page::render(
-        &evaluation,
-        source,
-        &PageOptions { raw_html: setting.raw_html, threads: setting.threads },
-    );
     let made = PageSetting {
         engine: env!("CARGO_PKG_VERSION").to_owned(),
         samples: setting.samples,
@@ -81,10 +76,20 @@ pub fn render_worksheet_with(
         outline,
     };
     let engine = if made.outline.is_some() { &setting.engine } else { &LiveEngine::LeftOut };
+    // Nothing of what makes a page live waits for what it says.
+    let (evaluation, (hash, live)) = threads::both(
+        threads::available(setting.threads),
+        || evaluate_worksheet_with(&worksheet, problems, &options, rust),
+        || (hash(source), LiveParts::new(source, &made, engine)),
+    );
+    let page = benchleaf_page::render(
+        &evaluation,
+        source,
+        &PageOptions { raw_html: setting.raw_html, threads: setting.threads },
+    );
     let title = if page.title.is_empty() { name.to_owned() } else { page.title };
     let heading = if page.heading.is_empty() { escape_html(&title) } else { page.heading };
     let metadata = &evaluation.sheet.metadata;
-    let hash = hash(source);
     let shell = fill(
         &WORKSHEET,
         &WorksheetPage {
@@ -97,7 +102,7 @@ pub fn render_worksheet_with(
             style: STYLE,
             head: &page.head,
             body: BODY_PLACE,
-            live: LiveParts::new(source, &made, engine),
+            live,
             foot: Foot {
                 engine: env!("CARGO_PKG_VERSION"),
                 language: metadata.language,

@@ -59,7 +59,9 @@ pub fn render(evaluation: &Evaluation, source: &str, options: &PageOptions) -> P
     let head = head::line(&manuscript, &tally).into_string();
     // What stands in the metadata, or nowhere else, is told first.
     let elsewhere = problems::inside(&manuscript, Span::new(0, usize::MAX)).into_string();
-    body.html.insert_str(0, &elsewhere);
+    if !elsewhere.is_empty() {
+        body.html.insert_str(0, &elsewhere);
+    }
     let title = metadata.title.as_deref().map(|title| {
         let text = results::apostrophes(title);
         prose::Heading { html: maud::html! { (text) }.into_string(), text }

@@ -2,10 +2,11 @@
 //! footnotes and task lists, and the engine's blocks in the place of their fences. Markdown events flow in, changed ones
 //! flow on to the HTML writer.
 
-use std::ops::Range;
+use std::{cmp::Reverse, ops::Range};
 
 use benchleaf_core::{
     sheet::{
+        Block,
         inline::{Segment, split},
         markdown,
     },
@@ -43,11 +44,12 @@ pub(crate) struct Heading {
 /// The whole worksheet.
 pub(crate) fn body(manuscript: &Manuscript<'_>, threads: usize) -> Body {
     let sheet = &manuscript.evaluation.sheet;
-    // What a block says depends on no other part of the page.
-    let blocks = sheet.blocks.iter().enumerate();
-    let (mut blocks, mut prose) = threads::both(
+    // What a block says depends on no other part of the page. The long ones first, so that none is left over in the end.
+    let mut blocks: Vec<(usize, &Block)> = sheet.blocks.iter().enumerate().collect();
+    blocks.sort_by_key(|(_, block)| Reverse(block.span.end - block.span.start));
+    let (set, mut prose) = threads::both(
         threads,
-        || threads::each(blocks, threads, |(index, block)| Some(blocks::block(manuscript, index, block))),
+        || threads::each(blocks, threads, |(index, block)| (index, blocks::block(manuscript, index, block))),
         || {
             let mut prose = Prose::new(manuscript, String::new());
             prose.headings = Some(Headings::default());
@@ -63,6 +65,8 @@ pub(crate) fn body(manuscript: &Manuscript<'_>, threads: usize) -> Body {
         Title::Taken(title) => Some(title),
         _ => None,
     };
+    let mut blocks = vec![None; set.len()];
+    set.into_iter().for_each(|(index, block)| blocks[index] = Some(block));
     Body { title, html: prose.finish(&mut blocks) }
 }
 
@@ -398,7 +402,6 @@ impl Heading {
     }
 }
 
-/// Whether a link leads to a place rather than to a program.
 /// A link to another worksheet leads to its page, which stands in the same place under the same name; a link to a
 /// folder's README, which is no worksheet, to the folder's list.
 fn to_page(url: CowStr<'_>) -> CowStr<'_> {
@@ -413,6 +416,7 @@ fn to_page(url: CowStr<'_>) -> CowStr<'_> {
     }
 }
 
+/// Whether a link leads to a place rather than to a program.
 fn safe(url: &str) -> bool {
     let cleaned: String = url.chars().filter(|c| !c.is_control() && !c.is_whitespace()).collect();
     let scheme_end = cleaned.find([':', '/', '?', '#']);

@@ -8,7 +8,7 @@ use std::{borrow::Cow, collections::HashMap, sync::Mutex};
 use super::{
     interval::Interval,
     program::{Program, Reg, Source, Step, Unary, WIDEST},
-    search::Search,
+    search::{Search, Sought},
     slopes::{Enclosure, branch_of_tangent, enclose},
 };
 use crate::{
@@ -230,12 +230,17 @@ impl<'a> Tolerances<'a> {
 
     /// The extremes of each target; `None` where it does not vary. `order` holds all steps that the targets need.
     pub(crate) fn extremes(&self, targets: &[Reg], order: &[Reg]) -> Vec<Option<Extremes>> {
-        self.extremes_beside(targets, order, &mut HashMap::new(), 1)
+        self.extremes_beside(targets, order, Sought::Both, &mut HashMap::new(), 1)
     }
 
     /// The same, by as many threads.
     pub(crate) fn extremes_by(&self, threads: usize, targets: &[Reg], order: &[Reg]) -> Vec<Option<Extremes>> {
-        self.extremes_beside(targets, order, &mut HashMap::new(), threads)
+        self.extremes_beside(targets, order, Sought::Both, &mut HashMap::new(), threads)
+    }
+
+    /// The extremes of one target, of which the greatest may be left undefined.
+    pub(crate) fn least(&self, target: Reg, order: &[Reg]) -> Option<Extremes> {
+        self.extremes_beside(&[target], order, Sought::Least, &mut HashMap::new(), 1).pop().flatten()
     }
 
     /// The same, where it is known of some steps whether they reach their poles.
@@ -243,6 +248,7 @@ impl<'a> Tolerances<'a> {
         &self,
         targets: &[Reg],
         order: &[Reg],
+        sought: Sought,
         reached: &mut Reached,
         threads: usize,
     ) -> Vec<Option<Extremes>> {
@@ -265,12 +271,12 @@ impl<'a> Tolerances<'a> {
         if threads::SEVERAL && threads > 1 && open.len() > 1 {
             let found = threads::each(open, threads, |(i, enclosure)| {
                 let (mut bench, mut reached) = (bench.clone(), reached.clone());
-                (i, self.searched(targets[i], enclosure, &known, &mut bench, &mut reached))
+                (i, self.searched(targets[i], enclosure, &known, sought, &mut bench, &mut reached))
             });
             found.into_iter().for_each(|(i, found)| results[i] = Some(found));
         } else {
             for (i, enclosure) in open {
-                results[i] = Some(self.searched(targets[i], enclosure, &known, &mut bench, reached));
+                results[i] = Some(self.searched(targets[i], enclosure, &known, sought, &mut bench, reached));
             }
         }
         self.at_corners(targets, &proven, &varying, &mut bench, &mut results);
@@ -281,7 +287,7 @@ impl<'a> Tolerances<'a> {
             // Signs seen at sample points alone are no proof; a nominal value outside disproves them.
             match &mut results[*i] {
                 Some(found) if found.low <= nominal && nominal <= found.high => found.found = Found::Searched,
-                _ => results[*i] = Some(self.searched(targets[*i], enclosure, &known, &mut bench, reached)),
+                _ => results[*i] = Some(self.searched(targets[*i], enclosure, &known, sought, &mut bench, reached)),
             }
         }
         for (target, result) in targets.iter().zip(&mut results) {
@@ -393,6 +399,7 @@ impl<'a> Tolerances<'a> {
         target: Reg,
         enclosure: &Enclosure,
         known: &[Option<Enclosure>],
+        sought: Sought,
         bench: &mut Bench,
         reached: &mut Reached,
     ) -> Extremes {
@@ -412,12 +419,12 @@ impl<'a> Tolerances<'a> {
             slopes.to_mut().iter_mut().for_each(|(_, slope)| *slope = Interval::ALL);
         }
         let range = enclosure.range;
-        let mut search =
-            Search { tolerances: self, order: &order, target, range, bench, free: Vec::new(), least: false };
-        let [(low, low_at), (high, high_at)] = search.run(&slopes);
+        let (free, moved) = (Vec::new(), Vec::new());
+        let mut search = Search { tolerances: self, order: &order, target, range, bench, free, moved, least: false };
+        let [(low, low_at), (high, high_at)] = search.run(&slopes, sought);
         let sources = enclosure.slopes.iter().map(|(source, _)| *source);
         let low_at = self.settings(sources.clone(), &low_at);
-        let high_at = self.settings(sources, &high_at);
+        let high_at = if high_at.is_empty() { Vec::new() } else { self.settings(sources, &high_at) };
         bench.reset(self);
         let (low, high) = if unbounded.is_some_and(|pole| self.runs_away(pole)) {
             // A side that surely has a bound keeps what was found.
@@ -453,7 +460,7 @@ impl<'a> Tolerances<'a> {
         };
         bench.reset(self);
         let order = self.cone(&suspects);
-        let extremes = self.extremes_beside(&suspects, &order, reached, 1);
+        let extremes = self.extremes_beside(&suspects, &order, Sought::Both, reached, 1);
         let ranges: Vec<(f64, f64)> = extremes
             .iter()
             .zip(&suspects)

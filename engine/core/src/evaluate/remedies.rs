@@ -90,7 +90,7 @@ impl Spare<'_> {
                 return at_corner;
             }
         }
-        let Some(found) = trial.extremes(&[self.distance], self.order).pop().flatten() else {
+        let Some(found) = trial.least(self.distance, self.order) else {
             return trial.nominal[self.distance as usize];
         };
         let least = if found.unbounded.is_some() { f64::NEG_INFINITY } else { found.low };

@@ -6,7 +6,7 @@ use std::{array, sync::LazyLock};
 use super::{
     extremes::{Bench, Tolerances},
     interval::Interval,
-    program::Reg,
+    program::{Reg, Step},
 };
 
 /// Looks for the extremes of one register over corners and inside.
@@ -19,7 +19,17 @@ pub(super) struct Search<'a, 'b> {
     pub(super) bench: &'a mut Bench,
     /// Sources whose slope has no settled sign.
     pub(super) free: Vec<u32>,
+    /// The steps of `order` that they move.
+    pub(super) moved: Vec<Reg>,
     pub(super) least: bool,
+}
+
+/// Which extremes are looked for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Sought {
+    Both,
+    /// The least alone; the greatest is left undefined.
+    Least,
 }
 
 impl Search<'_, '_> {
@@ -31,11 +41,15 @@ impl Search<'_, '_> {
     const HALVINGS_UNMOVED: u32 = 7;
 
     /// The least and the greatest value, each with the sources that give it.
-    pub(super) fn run(&mut self, slopes: &[(u32, Interval)]) -> [(f64, Vec<f64>); 2] {
+    pub(super) fn run(&mut self, slopes: &[(u32, Interval)], sought: Sought) -> [(f64, Vec<f64>); 2] {
         self.free = slopes.iter().filter(|(_, slope)| slope.sign().is_none()).map(|(source, _)| *source).collect();
+        self.moved = self.moved_by_free();
         let points = self.points();
         let mut values: Vec<f64> = Vec::new();
         [true, false].map(|least| {
+            if !least && sought == Sought::Least {
+                return (f64::NAN, Vec::new());
+            }
             self.least = least;
             self.bench.sources.copy_from_slice(&self.tolerances.centre);
             for (source, slope) in slopes {
@@ -46,6 +60,8 @@ impl Search<'_, '_> {
             }
             // Where all sources are free, the greatest value is looked for at the same points as the least.
             if values.is_empty() || self.free.len() < slopes.len() {
+                let bench = &mut *self.bench;
+                self.tolerances.program.rerun(self.order, &bench.sources, &mut bench.regs, &mut bench.outputs);
                 values = points.iter().map(|point| self.value_at(point)).collect();
             }
             self.best_of(&points, &values)
@@ -107,11 +123,24 @@ impl Search<'_, '_> {
         }
     }
 
+    fn moved_by_free(&self) -> Vec<Reg> {
+        let program = self.tolerances.program;
+        let mut moved: Vec<Reg> = Vec::with_capacity(self.order.len());
+        for reg in self.order {
+            let mut moves = matches!(program.steps[*reg as usize], Step::Source(source) if self.free.contains(&source));
+            program.inputs(*reg, |input| moves |= moved.binary_search(&input).is_ok());
+            if moves {
+                moved.push(*reg);
+            }
+        }
+        moved
+    }
+
     /// The target at a point; undefined at a pole itself, where a zero has no side.
     fn value_at(&mut self, point: &[f64]) -> f64 {
         self.place(point);
         let bench = &mut *self.bench;
-        self.tolerances.program.rerun(self.order, &bench.sources, &mut bench.regs, &mut bench.outputs);
+        self.tolerances.program.rerun(&self.moved, &bench.sources, &mut bench.regs, &mut bench.outputs);
         let value = bench.regs[self.target as usize];
         if value.is_infinite() && (value < self.range.low || value > self.range.high) { f64::NAN } else { value }
     }
