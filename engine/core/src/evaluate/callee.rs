@@ -2,7 +2,7 @@
 //! of which nothing is known but what comes out.
 
 use crate::{
-    handbook::{Model, Output},
+    handbook::{ABREAST, Model, Output},
     outside::Block,
 };
 
@@ -29,6 +29,20 @@ impl Callee {
         match self {
             Callee::Model(model) => matches!(model.fields[output].output, Output::Condition),
             Callee::Block(_) => false,
+        }
+    }
+
+    /// Runs it on several inputs at once, of which the first `count` are of use; so are the outputs.
+    pub(crate) fn abreast(&self, inputs: &[&[f64; ABREAST]], outputs: &mut [[f64; ABREAST]], count: usize) {
+        let block = match self {
+            Callee::Model(model) => return (model.abreast)(inputs, outputs),
+            Callee::Block(block) => block,
+        };
+        let mut results = vec![0.0; block.outputs()];
+        for i in 0..count {
+            let inputs: Vec<f64> = inputs.iter().map(|numbers| numbers[i]).collect();
+            block.evaluate(&inputs, &mut results);
+            outputs.iter_mut().zip(&results).for_each(|(output, result)| output[i] = *result);
         }
     }
 

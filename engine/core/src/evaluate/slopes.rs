@@ -2,13 +2,14 @@
 //! the slope. A slope whose range keeps one sign proves that the extremes stand at that source's ends. (First-order
 //! interval dual numbers; R. E. Moore, Methods and Applications of Interval Analysis, chapters 2 and 3.)
 
-use std::borrow::Cow;
+use std::{array, borrow::Cow};
 
 use super::{
     interval::Interval,
-    program::{Callee, Program, Reg, Step, Unary, WIDEST},
+    program::{Callee, Program, Reg, Step, Unary},
     search::scattered,
 };
+use crate::handbook::ABREAST;
 
 /// What is surely known of a register over the box.
 #[derive(Clone, Debug)]
@@ -78,8 +79,9 @@ pub(crate) fn enclose(
 }
 
 /// Points at which a model's slopes are taken: the corners of its inputs (the first so many), the middle, and a scatter.
-const SCATTER: u32 = 8;
-const MOST_CORNERS: u32 = 4;
+const SCATTER: usize = 8;
+const MOST_CORNERS: usize = 4;
+const _: () = assert!((1 << MOST_CORNERS) + SCATTER <= ABREAST);
 
 /// A model is a black box: its ranges and slopes are taken from points of its inputs' ranges. A slope that is zero at all
 /// of them says that the field does not depend on that input; one that keeps its sign, which corner to look at.
@@ -93,45 +95,41 @@ fn model(model: &Callee, inputs: &[Enclosure], read: &[u32]) -> Vec<(u32, Enclos
     let mut ranges: Vec<Option<Interval>> = vec![None; read.len()];
     // Input by input, field by field.
     let mut slopes: Vec<Option<Interval>> = vec![None; moving.len() * read.len()];
-    let corners = 1u32 << (moving.len() as u32).min(MOST_CORNERS);
-    let (mut here, mut there) = ([0.0; WIDEST], [0.0; WIDEST]);
-    let mut at = [0.0; WIDEST];
-    for (slot, input) in at.iter_mut().zip(inputs) {
-        *slot = input.range.low;
+    let points = (1 << moving.len().min(MOST_CORNERS)) + SCATTER;
+    // Input by input, all points abreast.
+    let mut at: Vec<[f64; ABREAST]> = inputs.iter().map(|input| [input.range.low; ABREAST]).collect();
+    for (k, i) in moving.iter().enumerate() {
+        let Interval { low, high } = inputs[*i].range;
+        for (point, x) in at[*i][..points].iter_mut().enumerate() {
+            let scatter = point.checked_sub(points - SCATTER);
+            let corner = || ((point >> (k % MOST_CORNERS)) & 1) as f64;
+            *x = low + (high - low) * scatter.map_or_else(corner, |point| scattered(point, k));
+        }
     }
-    let m = model.outputs();
     let hull = |known: &mut Option<Interval>, more: Interval| {
         *known = Some(known.map_or(more, |known| known.hull(more)));
     };
-    for point in 0..corners + SCATTER {
-        for (k, i) in moving.iter().enumerate() {
-            let share = if point < corners {
-                f64::from((point >> (k as u32 % MOST_CORNERS)) & 1)
-            } else {
-                scattered((point - corners) as usize, k)
-            };
-            let range = inputs[*i].range;
-            at[*i] = range.low + (range.high - range.low) * share;
-        }
-        model.evaluate(&at[..n], &mut here[..m]);
-        for (range, field) in ranges.iter_mut().zip(read) {
-            hull(range, Interval::point(here[*field as usize]));
-        }
-        for (k, i) in moving.iter().enumerate() {
-            let Interval { low, high } = inputs[*i].range;
-            // Small against the range, and always inside it.
-            let size = (high - low) * 1e-4;
-            let step = if at[*i] + size > high { -size } else { size };
-            let before = at[*i];
-            at[*i] += step;
-            model.evaluate(&at[..n], &mut there[..m]);
-            at[*i] = before;
-            for (slope, field) in slopes[k * read.len()..].iter_mut().zip(read) {
-                let (here, there) = (here[*field as usize], there[*field as usize]);
-                let difference = there - here;
+    let mut here = vec![[0.0; ABREAST]; model.outputs()];
+    let mut there = here.clone();
+    model.abreast(&at.iter().collect::<Vec<_>>(), &mut here, points);
+    for (range, field) in ranges.iter_mut().zip(read) {
+        here[*field as usize][..points].iter().for_each(|value| hull(range, Interval::point(*value)));
+    }
+    for (k, i) in moving.iter().enumerate() {
+        let Interval { low, high } = inputs[*i].range;
+        // Small against the range, and always inside it.
+        let size = (high - low) * 1e-4;
+        let steps = at[*i].map(|x| if x + size > high { -size } else { size });
+        let moved: [f64; ABREAST] = array::from_fn(|point| at[*i][point] + steps[point]);
+        let inputs: Vec<&[f64; ABREAST]> = (0..n).map(|j| if j == *i { &moved } else { &at[j] }).collect();
+        model.abreast(&inputs, &mut there, points);
+        for (slope, field) in slopes[k * read.len()..].iter_mut().zip(read) {
+            let (here, there) = (&here[*field as usize], &there[*field as usize]);
+            for point in 0..points {
+                let difference = there[point] - here[point];
                 // Differences of the size of rounding are none.
-                let same = there == here || difference.abs() <= 1e-12 * here.abs();
-                hull(slope, if same { Interval::ZERO } else { Interval::point(difference / step) });
+                let same = there[point] == here[point] || difference.abs() <= 1e-12 * here[point].abs();
+                hull(slope, if same { Interval::ZERO } else { Interval::point(difference / steps[point]) });
             }
         }
     }
