@@ -6,7 +6,7 @@ use std::ops::Range;
 use super::{
     copula::Copula,
     extremes::Tolerances,
-    program::{Callee, Program, Reg, Step, WIDEST, least, parallel, whole_power},
+    program::{Callee, Program, Reg, Step, least, parallel, whole_power},
     random::{Stream, draw, fill},
 };
 use crate::handbook::ABREAST;
@@ -75,6 +75,8 @@ impl View<'_> {
 struct Wiring {
     /// Its arguments; undefined where they move from build to build.
     arguments: Vec<f64>,
+    /// The same as often as builds stand abreast.
+    abreast: Vec<[f64; ABREAST]>,
     /// The arguments that move, each with its column.
     inputs: Vec<(usize, usize)>,
     /// The fields that are read, each with its column.
@@ -99,7 +101,13 @@ impl Columns {
 }
 
 impl<'a> Plan<'a> {
+    /// Of all that the targets need.
     pub(crate) fn new(tolerances: &'a Tolerances<'_>, targets: &[Reg], copula: &'a Copula, seed: u64) -> Self {
+        Self::along(tolerances, &tolerances.cone(targets), copula, seed)
+    }
+
+    /// Of the steps of `order`, rising; all others hold their nominal values.
+    pub(super) fn along(tolerances: &'a Tolerances<'_>, order: &[Reg], copula: &'a Copula, seed: u64) -> Self {
         let program = tolerances.program;
         let mut plan = Self {
             program,
@@ -111,7 +119,7 @@ impl<'a> Plan<'a> {
             slots: vec![NONE; program.steps.len()],
             copula,
         };
-        for reg in tolerances.cone(targets) {
+        for reg in order.iter().copied() {
             let step = program.steps[reg as usize];
             let mut moves = false;
             program.inputs(reg, |input| moves |= plan.slots[input as usize] != NONE);
@@ -223,6 +231,12 @@ impl<'a> Plan<'a> {
         }
     }
 
+    /// Whether one of the steps runs a Rust block.
+    pub(super) fn runs_rust(&self) -> bool {
+        let runs = |step: &Step| matches!(step, Step::Call(call) if self.program.block(*call).is_some());
+        self.steps.iter().any(|(step, _)| runs(step))
+    }
+
     /// How many steps a build takes, and how many of them are calls of models.
     pub(crate) fn length(&self) -> (usize, usize) {
         (self.steps.len(), self.steps.iter().filter(|(step, _)| matches!(step, Step::Call(_))).count())
@@ -276,6 +290,7 @@ impl<'a> Plan<'a> {
                 };
                 let wiring = &mut self.calls[call as usize];
                 wiring.arguments = columns.clone().map(fixed).collect();
+                wiring.abreast = wiring.arguments.iter().map(|argument| [*argument; ABREAST]).collect();
                 let moving = columns.enumerate().filter(|(_, (_, column))| *column != NONE);
                 wiring.inputs = moving.map(|(argument, (_, column))| (argument, column)).collect();
                 // A call writes no column of its own; the mark says that it moves.
@@ -328,8 +343,8 @@ impl<'a> Plan<'a> {
         }
     }
 
-    /// Runs one step over the first `count` builds.
-    pub(super) fn step(&self, step: Step, slot: usize, values: &mut [Column], count: usize) {
+    /// Runs one step over the first `count` builds of columns of any length.
+    pub(super) fn step<const N: usize>(&self, step: Step, slot: usize, values: &mut [[f64; N]], count: usize) {
         if let Step::Call(call) = step {
             return self.call(call, slot, values, count);
         }
@@ -385,9 +400,9 @@ impl<'a> Plan<'a> {
     }
 
     /// One build reads and writes many columns: the arguments' were made before the call's mark, the results' come after.
-    fn call(&self, call: u32, mark: usize, values: &mut [Column], count: usize) {
+    fn call<const N: usize>(&self, call: u32, mark: usize, values: &mut [[f64; N]], count: usize) {
         let callee = &self.program.calls[call as usize].callee;
-        let Wiring { arguments, inputs, outputs } = &self.calls[call as usize];
+        let Wiring { arguments, abreast, inputs, outputs } = &self.calls[call as usize];
         let (before, after) = values.split_at_mut(mark);
         let model = match callee {
             Callee::Model(model) => model,
@@ -405,17 +420,14 @@ impl<'a> Plan<'a> {
                 return;
             }
         };
-        let mut fixed = [[0.0; ABREAST]; WIDEST];
-        fixed.iter_mut().zip(arguments).for_each(|(fixed, argument)| fixed.fill(*argument));
-        let mut results = [[0.0; ABREAST]; WIDEST];
-        let results = &mut results[..model.fields.len()];
+        let mut at: Vec<&[f64; ABREAST]> = abreast.iter().collect();
+        let mut results = vec![[0.0; ABREAST]; model.fields.len()];
         // The last few may be of no build; their results are as little looked at as they are.
         for (tile, first) in (0..count).step_by(ABREAST).enumerate() {
-            let mut at = fixed.each_ref();
             for (argument, input) in inputs {
                 at[*argument] = &before[*input].as_chunks().0[tile];
             }
-            (model.abreast)(&at[..arguments.len()], results);
+            (model.abreast)(&at, &mut results);
             for (field, column) in outputs {
                 after[*column - mark][first..first + ABREAST].copy_from_slice(&results[*field as usize]);
             }

@@ -6,6 +6,7 @@
 use std::{borrow::Cow, collections::HashMap, sync::Mutex};
 
 use super::{
+    copula::Copula,
     interval::Interval,
     program::{Program, Reg, Source, Step, Unary, WIDEST},
     search::{Search, Sought},
@@ -419,9 +420,12 @@ impl<'a> Tolerances<'a> {
             slopes.to_mut().iter_mut().for_each(|(_, slope)| *slope = Interval::ALL);
         }
         let range = enclosure.range;
-        let (free, moved) = (Vec::new(), Vec::new());
-        let mut search = Search { tolerances: self, order: &order, target, range, bench, free, moved, least: false };
-        let [(low, low_at), (high, high_at)] = search.run(&slopes, sought);
+        let copula = Copula::default();
+        let search = Search::new(self, &order, target, range, &slopes, &copula);
+        let [(low, low_at), (high, high_at)] = search.map_or_else(
+            || [(); 2].map(|()| (self.nominal[target as usize], self.centre.clone())),
+            |search| search.run(&slopes, sought),
+        );
         let sources = enclosure.slopes.iter().map(|(source, _)| *source);
         let low_at = self.settings(sources.clone(), &low_at);
         let high_at = if high_at.is_empty() { Vec::new() } else { self.settings(sources, &high_at) };

@@ -1,27 +1,30 @@
 //! The search for extremes where slopes change their sign: corners, the nominal point and an even scatter inside are
-//! tried, and the best two are refined by steps along each source that halve where nothing better is found.
+//! tried, and the best two are refined by steps along each source that halve where nothing better is found. What is tried
+//! next as long as nothing better is found is evaluated abreast.
 
-use std::{array, sync::LazyLock};
+use std::{array, mem, sync::LazyLock};
 
-use super::{
-    extremes::{Bench, Tolerances},
-    interval::Interval,
-    program::{Reg, Step},
-};
+use super::{builds::Plan, copula::Copula, extremes::Tolerances, interval::Interval, program::Reg};
+use crate::handbook::ABREAST;
 
 /// Looks for the extremes of one register over corners and inside.
-pub(super) struct Search<'a, 'b> {
-    pub(super) tolerances: &'a Tolerances<'b>,
-    pub(super) order: &'a [Reg],
-    pub(super) target: Reg,
+pub(super) struct Search<'a> {
+    tolerances: &'a Tolerances<'a>,
+    plan: Plan<'a>,
+    /// The plan's columns, of the points that are tried at once.
+    columns: Vec<[f64; ABREAST]>,
+    at_once: usize,
+    /// The target's column.
+    target: usize,
     /// Surely holds the target.
-    pub(super) range: Interval,
-    pub(super) bench: &'a mut Bench,
-    /// Sources whose slope has no settled sign.
-    pub(super) free: Vec<u32>,
-    /// The steps of `order` that they move.
-    pub(super) moved: Vec<Reg>,
-    pub(super) least: bool,
+    range: Interval,
+    /// Sources whose slope has no settled sign, each with its column.
+    free: Vec<(u32, usize)>,
+    /// The steps that they move.
+    moved: Vec<usize>,
+    /// All sources; those that are not free stand where the present end wants them.
+    sources: Vec<f64>,
+    least: bool,
 }
 
 /// Which extremes are looked for.
@@ -32,18 +35,35 @@ pub(super) enum Sought {
     Least,
 }
 
-impl Search<'_, '_> {
+impl<'a> Search<'a> {
     /// Sources with more than this many free corners are tried at a choice of them.
     const ALL_CORNERS_UP_TO: usize = 8;
-    /// Halvings of the step while nothing better is found: an extreme inside is then good to about 1e-12.
-    const HALVINGS: u32 = 21;
-    /// Halvings at a start that never moves.
-    const HALVINGS_UNMOVED: u32 = 7;
+
+    /// A search over the steps of `order`, which hold all that moves the target; `None` where nothing does.
+    pub(super) fn new(
+        tolerances: &'a Tolerances<'a>,
+        order: &[Reg],
+        target: Reg,
+        range: Interval,
+        slopes: &[(u32, Interval)],
+        copula: &'a Copula,
+    ) -> Option<Self> {
+        let plan = Plan::along(tolerances, order, copula, 0);
+        let target = plan.slot(target)?;
+        let column = |source: u32| Some((source, plan.draws.iter().find(|draw| draw.1 == source)?.2));
+        let unsettled = slopes.iter().filter(|(_, slope)| slope.sign().is_none());
+        let free: Vec<(u32, usize)> = unsettled.filter_map(|(source, _)| column(*source)).collect();
+        let moved = plan.following(free.iter().map(|(_, column)| *column)).steps;
+        let mut columns = vec![[0.0; ABREAST]; plan.columns];
+        plan.fixed.iter().for_each(|(column, value)| columns[*column].fill(*value));
+        // What a Rust block would do in vain takes long.
+        let at_once = if plan.runs_rust() { 1 } else { ABREAST };
+        let sources = tolerances.centre.clone();
+        Some(Self { tolerances, plan, columns, at_once, target, range, free, moved, sources, least: true })
+    }
 
     /// The least and the greatest value, each with the sources that give it.
-    pub(super) fn run(&mut self, slopes: &[(u32, Interval)], sought: Sought) -> [(f64, Vec<f64>); 2] {
-        self.free = slopes.iter().filter(|(_, slope)| slope.sign().is_none()).map(|(source, _)| *source).collect();
-        self.moved = self.moved_by_free();
+    pub(super) fn run(mut self, slopes: &[(u32, Interval)], sought: Sought) -> [(f64, Vec<f64>); 2] {
         let points = self.points();
         let mut values: Vec<f64> = Vec::new();
         [true, false].map(|least| {
@@ -51,18 +71,17 @@ impl Search<'_, '_> {
                 return (f64::NAN, Vec::new());
             }
             self.least = least;
-            self.bench.sources.copy_from_slice(&self.tolerances.centre);
+            self.sources.copy_from_slice(&self.tolerances.centre);
             for (source, slope) in slopes {
                 let (low, high) = self.tolerances.ends[*source as usize];
                 if let Some(sign) = slope.sign() {
-                    self.bench.sources[*source as usize] = if (sign > 0.0) == least { low } else { high };
+                    self.sources[*source as usize] = if (sign > 0.0) == least { low } else { high };
                 }
             }
             // Where all sources are free, the greatest value is looked for at the same points as the least.
             if values.is_empty() || self.free.len() < slopes.len() {
-                let bench = &mut *self.bench;
-                self.tolerances.program.rerun(self.order, &bench.sources, &mut bench.regs, &mut bench.outputs);
-                values = points.iter().map(|point| self.value_at(point)).collect();
+                self.settle();
+                values = self.values_at(&points);
             }
             self.best_of(&points, &values)
         })
@@ -86,15 +105,18 @@ impl Search<'_, '_> {
                 best = Some(refined);
             }
         }
-        let Some((score, point)) = best else { return (f64::NAN, self.bench.sources.clone()) };
-        self.place(&point);
-        (self.score(score), self.bench.sources.clone())
+        let mut sources = self.sources.clone();
+        let Some((score, point)) = best else { return (f64::NAN, sources) };
+        for ((source, _), share) in self.free.iter().zip(point) {
+            sources[*source as usize] = self.at_share(*source, share);
+        }
+        (self.score(score), sources)
     }
 
     /// Points of the unit box of free sources: corners, the middle, and an even scatter inside (Halton's sequence).
     fn points(&self) -> Vec<Vec<f64>> {
         let n = self.free.len();
-        let mut points = vec![self.free.iter().map(|source| self.share(*source)).collect::<Vec<f64>>()];
+        let mut points = vec![self.free.iter().map(|(source, _)| self.share(*source)).collect::<Vec<f64>>()];
         if n == 0 {
             return points;
         }
@@ -116,33 +138,46 @@ impl Search<'_, '_> {
         (self.tolerances.centre[source as usize] - low) / (high - low)
     }
 
-    fn place(&mut self, point: &[f64]) {
-        for (source, share) in self.free.iter().zip(point) {
-            let (low, high) = self.tolerances.ends[*source as usize];
-            self.bench.sources[*source as usize] = if *share == 1.0 { high } else { low + (high - low) * share };
+    /// The value of a source so far between its ends.
+    fn at_share(&self, source: u32, share: f64) -> f64 {
+        let (low, high) = self.tolerances.ends[source as usize];
+        if share == 1.0 { high } else { low + (high - low) * share }
+    }
+
+    /// Runs all steps with the sources where they stand.
+    fn settle(&mut self) {
+        for (_, source, column) in &self.plan.draws {
+            self.columns[*column].fill(self.sources[*source as usize]);
+        }
+        for (step, column) in &self.plan.steps {
+            self.plan.step(*step, *column, &mut self.columns, self.at_once);
         }
     }
 
-    fn moved_by_free(&self) -> Vec<Reg> {
-        let program = self.tolerances.program;
-        let mut moved: Vec<Reg> = Vec::with_capacity(self.order.len());
-        for reg in self.order {
-            let mut moves = matches!(program.steps[*reg as usize], Step::Source(source) if self.free.contains(&source));
-            program.inputs(*reg, |input| moves |= moved.binary_search(&input).is_ok());
-            if moves {
-                moved.push(*reg);
+    /// The target at some points.
+    fn values_at(&mut self, points: &[Vec<f64>]) -> Vec<f64> {
+        let mut values = Vec::with_capacity(points.len());
+        for points in points.chunks(self.at_once) {
+            for (i, (source, column)) in self.free.iter().enumerate() {
+                for (lane, point) in points.iter().enumerate() {
+                    self.columns[*column][lane] = self.at_share(*source, point[i]);
+                }
             }
+            values.extend(self.follow(points.len()));
         }
-        moved
+        values
     }
 
-    /// The target at a point; undefined at a pole itself, where a zero has no side.
-    fn value_at(&mut self, point: &[f64]) -> f64 {
-        self.place(point);
-        let bench = &mut *self.bench;
-        self.tolerances.program.rerun(&self.moved, &bench.sources, &mut bench.regs, &mut bench.outputs);
-        let value = bench.regs[self.target as usize];
-        if value.is_infinite() && (value < self.range.low || value > self.range.high) { f64::NAN } else { value }
+    /// The target where the free sources stand now in the first `count` places; undefined at a pole itself, where a zero
+    /// has no side.
+    fn follow(&mut self, count: usize) -> impl Iterator<Item = f64> {
+        for i in &self.moved {
+            let (step, column) = self.plan.steps[*i];
+            self.plan.step(step, column, &mut self.columns, count);
+        }
+        let Interval { low, high } = self.range;
+        let at_pole = move |value: f64| value.is_infinite() && (value < low || value > high);
+        self.columns[self.target][..count].iter().map(move |value| if at_pole(*value) { f64::NAN } else { *value })
     }
 
     /// A value turned so that less is better; and back.
@@ -150,39 +185,82 @@ impl Search<'_, '_> {
         if self.least { value } else { -value }
     }
 
-    /// Steps along each source while that is better, then halves the step.
+    /// Walks from a point to a better one as long as there is one.
     fn refined(&mut self, mut score: f64, mut point: Vec<f64>) -> (f64, Vec<f64>) {
-        let mut step = 0.25;
-        let mut moved = false;
-        for halving in 0..Self::HALVINGS {
-            if !moved && halving >= Self::HALVINGS_UNMOVED {
-                break;
+        let mut walk = Walk { step: 0.25, halvings: 0, next: 0, better: false, moved: false };
+        let mut trials: Vec<(usize, f64, Walk)> = Vec::with_capacity(self.at_once);
+        loop {
+            // What is tried while nothing better is found.
+            trials.clear();
+            let mut ahead = walk;
+            while let Some((i, share)) = (trials.len() < self.at_once).then(|| ahead.trial(&point)).flatten() {
+                trials.push((i, share, ahead));
             }
-            let mut better = true;
-            while better {
-                better = false;
-                for i in 0..point.len() {
-                    for direction in [-step, step] {
-                        let before = point[i];
-                        point[i] = (before + direction).clamp(0.0, 1.0);
-                        if point[i] == before {
-                            continue;
-                        }
-                        let value = self.value_at(&point);
-                        let found = self.score(value);
-                        if found < score {
-                            score = found;
-                            better = true;
-                            moved = true;
-                        } else {
-                            point[i] = before;
-                        }
-                    }
+            if trials.is_empty() {
+                return (score, point);
+            }
+            for ((source, column), share) in self.free.iter().zip(&point) {
+                let value = self.at_share(*source, *share);
+                self.columns[*column][..trials.len()].fill(value);
+            }
+            for (lane, (i, share, _)) in trials.iter().enumerate() {
+                let (source, column) = self.free[*i];
+                self.columns[column][lane] = self.at_share(source, *share);
+            }
+            let turn = if self.least { 1.0 } else { -1.0 };
+            let mut found = self.follow(trials.len()).map(|value| turn * value).enumerate();
+            walk = match found.find(|(_, found)| *found < score) {
+                Some((lane, found)) => {
+                    let (i, share, after) = trials[lane];
+                    (score, point[i]) = (found, share);
+                    Walk { better: true, moved: true, ..after }
+                }
+                None => ahead,
+            };
+        }
+    }
+}
+
+/// Steps along each source, this way and that; where none of a round was better they halve.
+#[derive(Clone, Copy)]
+struct Walk {
+    step: f64,
+    halvings: u32,
+    /// Which step of a round is next.
+    next: usize,
+    /// Whether one of this round was better, and whether one ever was.
+    better: bool,
+    moved: bool,
+}
+
+impl Walk {
+    /// Halvings until an extreme inside is good to about 1e-12.
+    const HALVINGS: u32 = 21;
+    /// Halvings at a start that never moves.
+    const HALVINGS_UNMOVED: u32 = 7;
+
+    /// The next step that leads anywhere: of which source, and to where. None where all is done.
+    fn trial(&mut self, point: &[f64]) -> Option<(usize, f64)> {
+        loop {
+            if self.next == 2 * point.len() {
+                self.next = 0;
+                if !mem::take(&mut self.better) {
+                    self.halvings += 1;
+                    self.step /= 2.0;
                 }
             }
-            step /= 2.0;
+            if self.halvings >= if self.moved { Self::HALVINGS } else { Self::HALVINGS_UNMOVED } {
+                return None;
+            }
+            let (i, direction) = (self.next / 2, if self.next.is_multiple_of(2) { -self.step } else { self.step });
+            self.next += 1;
+            // A point without free sources has no way to go.
+            let before = *point.get(i)?;
+            let share = (before + direction).clamp(0.0, 1.0);
+            if share != before {
+                return Some((i, share));
+            }
         }
-        (score, point)
     }
 }
 
