@@ -72,24 +72,24 @@ impl<'a> Sampling<'a> {
         wanted.sort_by_key(|wanted| (wanted.reg, wanted.of));
         wanted.dedup();
         wanted.retain(|wanted| !rust::is_out_of_reach(tolerances, wanted.reg));
-        let (sampled, (means, slopes)) = threads::both(
+        let (sampled, (means, combined)) = threads::both(
             simulation.threads(),
             || sample(tolerances, &wanted, copula, *draws),
             || {
                 let mut means = tolerances.again();
                 means.recentre(program.sources.iter().map(|source| moments(source).0).collect());
                 let slopes = gradients(&means);
-                (means, slopes)
+                let combined = |wanted: &Wanted| {
+                    (wanted.of != Of::Sign).then(|| combined(program, &slopes[wanted.reg as usize], copula))
+                };
+                let combined: Vec<Option<Combined>> = wanted.iter().map(combined).collect();
+                (means, combined)
             },
         );
-        let combined = wanted
-            .iter()
-            .zip(&sampled)
-            .map(|(wanted, sampled)| {
-                sampled.as_ref().filter(|_| wanted.of != Of::Sign)?;
-                Some(combined(program, &slopes[wanted.reg as usize], copula))
-            })
-            .collect();
+        // What does not vary has no uncertainty either.
+        let combined =
+            combined.into_iter().zip(&sampled).map(|(combined, sampled)| combined.filter(|_| sampled.is_some()));
+        let combined = combined.collect();
         let mut sampling = Self { checked, simulation, wanted, sampled, means, combined, indices: HashMap::new() };
         let (bent, centre) = (sampling.bent(), &sampling.means.centre);
         sampling.indices = indices::of(tolerances, &bent, centre, copula, draws.seed, simulation.threads());
@@ -98,7 +98,8 @@ impl<'a> Sampling<'a> {
 
     /// Adds to the results what the builds tell of them.
     pub(super) fn tell(&self, assembled: &mut Assembled) {
-        for (checked, value) in self.checked.values.iter().zip(&mut assembled.values) {
+        let values = self.checked.values.iter().zip(&mut assembled.values);
+        threads::each(values, self.simulation.threads(), |(checked, value)| {
             if checked.typed.margin.is_none() && value.nominal.is_finite() {
                 let reg = checked.typed.reg;
                 value.spread = self.spread(reg);
@@ -107,7 +108,7 @@ impl<'a> Sampling<'a> {
                     value.first_order = self.first_order(reg);
                 }
             }
-        }
+        });
         for (keep, verdict) in self.checked.keeps.iter().zip(&mut assembled.keeps) {
             if keep.subject.margin.is_none() {
                 verdict.spread = self.spread(keep.subject.reg);
