@@ -63,9 +63,14 @@ pub(crate) fn fill(column: &mut [f64], source: &Source, stream: Stream, first: u
     }
     match source.distribution {
         Distribution::Rectangular => column.iter_mut().for_each(|x| *x = low + (high - low) * *x),
-        Distribution::Normal(k) if source.degrees.is_infinite() && (middle - low) / k == (high - middle) / k => {
+        Distribution::Normal(k) if source.degrees.is_infinite() => {
+            let (below, above) = ((middle - low) / k, (high - middle) / k);
+            if below != above {
+                let share = below / (below + above);
+                column.iter_mut().for_each(|u| *u = on_its_side(*u, share));
+            }
             normal_quantiles(column);
-            column.iter_mut().for_each(|x| *x = middle + (high - middle) / k * *x);
+            column.iter_mut().for_each(|x| *x = middle + if *x < 0.0 { below } else { above } * *x);
         }
         _ => column.iter_mut().for_each(|x| *x = draw(source, *x)),
     }
@@ -94,13 +99,14 @@ pub(crate) fn draw(source: &Source, u: f64) -> f64 {
             }
             // The left piece holds below/(below + above) of all builds.
             let share = below / (below + above);
-            if u < share {
-                middle + below * quantile(0.5 * u / share)
-            } else {
-                middle + above * quantile(0.5 + 0.5 * (u - share) / (1.0 - share))
-            }
+            middle + if u < share { below } else { above } * quantile(on_its_side(u, share))
         }
     }
+}
+
+/// A uniform number, of which the left piece of a curve in two holds a share, as the probability on its own side's curve.
+fn on_its_side(u: f64, share: f64) -> f64 {
+    if u < share { 0.5 * u / share } else { 0.5 + 0.5 * (u - share) / (1.0 - share) }
 }
 
 /// Mean and standard uncertainty of a source, exactly (JCGM 101, 6.4). Where the latter was estimated from few readings, it
@@ -129,9 +135,8 @@ pub(crate) fn normal_quantile(p: f64) -> f64 {
     if q.abs() <= CENTRE_ENDS {
         return central_quantile(q);
     }
-    let tail = if q < 0.0 { p } else { 1.0 - p };
-    let r = (-libm::log(tail)).sqrt();
-    let size = if r <= 5.0 { ratio(r - 1.6, &MIDDLE) } else { ratio(r - 5.0, &FAR) };
+    let r = depth(p);
+    let size = if r <= MIDDLE_ENDS { ratio(r - 1.6, &MIDDLE) } else { ratio(r - 5.0, &FAR) };
     if q < 0.0 { -size } else { size }
 }
 
@@ -140,22 +145,33 @@ fn central_quantile(q: f64) -> f64 {
     q * ratio(0.180_625 - q * q, &CENTRE)
 }
 
+/// How deep in its tail a probability lies.
+fn depth(p: f64) -> f64 {
+    let tail = if p < 0.5 { p } else { 1.0 - p };
+    (-libm::log(tail)).sqrt()
+}
+
 /// Puts for each probability its [`normal_quantile`]: first for all as if they were central, which most are, then anew for
 /// the others.
 fn normal_quantiles(probabilities: &mut [f64]) {
-    const AT_ONCE: usize = 64;
+    const AT_ONCE: usize = 256;
     for chunk in probabilities.chunks_mut(AT_ONCE) {
-        let mut outer = [(0, 0.0); AT_ONCE];
-        let mut held = 0;
+        let (mut places, mut depths, mut held) = ([0; AT_ONCE], [0.0; AT_ONCE], 0);
         for (i, p) in chunk.iter().enumerate() {
             // Every one is written, and the next one over it unless it is outside: no branch to guess.
-            outer[held % AT_ONCE] = (i, *p);
+            places[held % AT_ONCE] = i;
             held += usize::from((p - 0.5).abs() > CENTRE_ENDS);
         }
-        chunk.iter_mut().for_each(|p| *p = central_quantile(*p - 0.5));
-        for (i, p) in &outer[..held.min(AT_ONCE)] {
-            chunk[*i] = normal_quantile(*p);
+        let (places, depths) = (&places[..held.min(AT_ONCE)], &mut depths[..held.min(AT_ONCE)]);
+        places.iter().zip(&mut *depths).for_each(|(i, r)| *r = depth(chunk[*i]));
+        if depths.iter().any(|r| *r > MIDDLE_ENDS) {
+            chunk.iter_mut().for_each(|p| *p = normal_quantile(*p));
+            continue;
         }
+        chunk.iter_mut().for_each(|p| *p = central_quantile(*p - 0.5));
+        depths.iter_mut().for_each(|r| *r = ratio(*r - 1.6, &MIDDLE));
+        // What the central formula makes of the outer ones has their sign.
+        places.iter().zip(depths).for_each(|(i, size)| chunk[*i] = size.copysign(chunk[*i]));
     }
 }
 
@@ -216,6 +232,8 @@ fn polynomial(x: f64, c: &[f64; 8]) -> f64 {
 
 /// How far from a half the probabilities of the central formula reach.
 const CENTRE_ENDS: f64 = 0.425;
+/// How deep in a tail those of the middle one reach.
+const MIDDLE_ENDS: f64 = 5.0;
 #[allow(clippy::excessive_precision, clippy::unreadable_literal)]
 const CENTRE: Coefficients = (
     [
@@ -342,6 +360,27 @@ mod tests {
                 assert!((std - exact_std).abs() < 1e-3, "{distribution:?}: {std} {exact_std}");
             }
         }
+    }
+
+    /// However a run of builds is filled: each is what it is alone.
+    #[test]
+    fn a_run_of_builds_is_its_draws() {
+        let shapes =
+            [Distribution::Rectangular, Distribution::Triangular, Distribution::Arcsine, Distribution::Normal(2.0)];
+        for distribution in shapes {
+            for (high, degrees) in [(11.0, f64::INFINITY), (15.0, f64::INFINITY), (15.0, 4.0)] {
+                let source = Source { name: "x".to_owned(), nominal: 10.0, low: 9.0, high, distribution, degrees };
+                let stream = Stream::new(3, "x");
+                let mut column = vec![0.0; 5000];
+                fill(&mut column, &source, stream, 700);
+                let alone = (700..5700).map(|n| draw(&source, stream.uniform(n)));
+                assert!(column.iter().zip(alone).all(|(a, b)| *a == b), "{distribution:?} {high} {degrees}");
+            }
+        }
+        let mut far = [1e-13, 0.3, 0.5, 0.95, 1.0 - 1e-13];
+        let alone = far.map(normal_quantile);
+        normal_quantiles(&mut far);
+        assert_eq!(far, alone);
     }
 
     #[test]
