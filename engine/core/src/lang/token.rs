@@ -92,7 +92,7 @@ struct Lexer<'a> {
     lines: Vec<Line>,
 }
 
-impl Lexer<'_> {
+impl<'a> Lexer<'a> {
     fn run(&mut self) {
         let mut spaced = true;
         while let Some(c) = self.peek() {
@@ -112,9 +112,7 @@ impl Lexer<'_> {
                     continue;
                 }
                 '#' => {
-                    while self.peek().is_some_and(|c| c != '\n') {
-                        self.at += self.peek().map_or(1, char::len_utf8);
-                    }
+                    self.run_of(|c| c != '\n');
                     continue;
                 }
                 '"' => self.text(),
@@ -133,8 +131,15 @@ impl Lexer<'_> {
         self.finish();
     }
 
-    fn rest(&self) -> &str {
+    fn rest(&self) -> &'a str {
         self.source.get(self.at..self.end).unwrap_or("")
+    }
+
+    /// The characters from here on that belong together; goes on behind them.
+    fn run_of(&mut self, belongs: impl Fn(char) -> bool) -> &'a str {
+        let run = leading(self.rest(), belongs);
+        self.at += run.len();
+        run
     }
 
     fn peek(&self) -> Option<char> {
@@ -181,8 +186,7 @@ impl Lexer<'_> {
     fn text(&mut self) {
         let start = self.at;
         self.bump('"');
-        let body: String = self.rest().chars().take_while(|c| *c != '"' && *c != '\n').collect();
-        self.at += body.len();
+        let body = self.run_of(|c| c != '"' && c != '\n');
         if self.peek() == Some('"') {
             self.bump('"');
         } else {
@@ -197,9 +201,8 @@ impl Lexer<'_> {
     fn bracket(&mut self) {
         let start = self.at;
         self.bump('[');
-        let body: String = self.rest().chars().take_while(|c| *c != ']' && *c != '\n').collect();
-        let inner = Span::new(self.at, self.at + body.len());
-        self.at += body.len();
+        let body = self.run_of(|c| c != ']' && c != '\n');
+        let inner = Span::new(self.at - body.len(), self.at);
         if self.peek() == Some(']') {
             self.bump(']');
         } else {
@@ -211,10 +214,9 @@ impl Lexer<'_> {
 
     fn word(&mut self) {
         let start = self.at;
-        let word: String = self.rest().chars().take_while(|c| c.is_alphanumeric() || *c == '_').collect();
-        self.at += word.len();
-        let operator = BinaryOp::TABLE.iter().find(|row| row.1.contains(&word.as_str())).map(|row| row.0);
-        self.push(start, operator.map_or(Item::Word(word), Item::Operator));
+        let word = self.run_of(|c| c.is_alphanumeric() || c == '_');
+        let operator = BinaryOp::TABLE.iter().find(|row| row.1.contains(&word)).map(|row| row.0);
+        self.push(start, operator.map_or_else(|| Item::Word(word.to_owned()), Item::Operator));
     }
 
     fn sign(&mut self, c: char) {
@@ -412,7 +414,7 @@ impl Lexer<'_> {
             self.unit_atom();
         } else {
             let atom = self.unit_atom()?;
-            if JOINING.contains(&atom.as_str()) || BinaryOp::TABLE.iter().any(|row| row.1.contains(&atom.as_str())) {
+            if JOINING.contains(&atom) || BinaryOp::TABLE.iter().any(|row| row.1.contains(&atom)) {
                 return None;
             }
         }
@@ -421,12 +423,9 @@ impl Lexer<'_> {
         Some(Spanned { item: span.text(self.source).to_owned(), span })
     }
 
-    fn unit_atom(&mut self) -> Option<String> {
+    fn unit_atom(&mut self) -> Option<&'a str> {
         self.peek().filter(|c| starts_unit(*c))?;
-        let atom: String =
-            self.rest().chars().take_while(|c| starts_unit(*c) || *c == '_' || c.is_ascii_digit()).collect();
-        self.at += atom.len();
-        Some(atom)
+        Some(self.run_of(belongs_to_unit))
     }
 
     /// Takes one more factor or a power of the unit, if one stands right behind; says whether it did.
@@ -454,15 +453,24 @@ impl Lexer<'_> {
             self.at += sign.len_utf8() + close + 2;
             return true;
         }
-        let atom: String = factor.chars().take_while(|c| starts_unit(*c) || *c == '_' || c.is_ascii_digit()).collect();
+        let atom = leading(factor, belongs_to_unit);
         // What follows must be a unit, and not the name of a function or model: `5 V/min(a, b)`.
         let ends = factor[atom.len()..].chars().next();
-        if atom.is_empty() || units::parse(&atom).is_none() || matches!(ends, Some('(' | '.')) {
+        if atom.is_empty() || units::parse(atom).is_none() || matches!(ends, Some('(' | '.')) {
             return false;
         }
         self.at += sign.len_utf8() + atom.len();
         true
     }
+}
+
+/// The characters that a text begins with and that belong together.
+fn leading(text: &str, belongs: impl Fn(char) -> bool) -> &str {
+    text.find(|c| !belongs(c)).map_or(text, |end| &text[..end])
+}
+
+fn belongs_to_unit(c: char) -> bool {
+    starts_unit(c) || c == '_' || c.is_ascii_digit()
 }
 
 fn starts_unit(c: char) -> bool {
