@@ -10,7 +10,7 @@ use super::{
     interval::Interval,
     program::{Program, Reg, Source, Step, Unary, WIDEST},
     search::{Search, Sought},
-    slopes::{Enclosure, branch_of_tangent, enclose},
+    slopes::{Enclosure, Enclosures, branch_of_tangent, enclose},
 };
 use crate::{
     results::{End, Found},
@@ -254,14 +254,13 @@ impl<'a> Tolerances<'a> {
         threads: usize,
     ) -> Vec<Option<Extremes>> {
         let known = enclose(self.program, &self.ends, &self.nominal, order, self.pinned);
-        let varying: Vec<Reg> =
-            order.iter().copied().filter(|reg| known[*reg as usize].as_ref().is_some_and(Enclosure::varies)).collect();
+        let varying: Vec<Reg> = order.iter().copied().filter(|reg| known.varying(*reg).is_some()).collect();
         let mut results: Vec<Option<Extremes>> = vec![None; targets.len()];
         let (mut proven, mut open) = (Vec::new(), Vec::new());
         let mut bench =
             Bench { regs: self.nominal.clone(), outputs: self.outputs.clone(), sources: self.centre.clone() };
         for (i, target) in targets.iter().enumerate() {
-            let Some(enclosure) = known[*target as usize].as_ref().filter(|known| known.varies()) else { continue };
+            let Some(enclosure) = known.varying(*target) else { continue };
             let signs: Option<Vec<(u32, f64)>> =
                 enclosure.slopes.iter().map(|(source, slope)| Some((*source, slope.sign()?))).collect();
             match signs {
@@ -283,7 +282,7 @@ impl<'a> Tolerances<'a> {
         self.at_corners(targets, &proven, &varying, &mut bench, &mut results);
         bench.reset(self);
         for (i, _) in &proven {
-            let Some(enclosure) = known[targets[*i] as usize].as_ref().filter(|known| known.sampled) else { continue };
+            let Some(enclosure) = known.of(targets[*i]).filter(|known| known.sampled) else { continue };
             let nominal = self.nominal[targets[*i] as usize];
             // Signs seen at sample points alone are no proof; a nominal value outside disproves them.
             match &mut results[*i] {
@@ -292,7 +291,7 @@ impl<'a> Tolerances<'a> {
             }
         }
         for (target, result) in targets.iter().zip(&mut results) {
-            if let (Some(result), Some(enclosure)) = (result, &known[*target as usize]) {
+            if let (Some(result), Some(enclosure)) = (result, known.of(*target)) {
                 result.heaviest = self.heaviest(enclosure);
             }
         }
@@ -399,16 +398,12 @@ impl<'a> Tolerances<'a> {
         &self,
         target: Reg,
         enclosure: &Enclosure,
-        known: &[Option<Enclosure>],
+        known: &Enclosures<'_>,
         sought: Sought,
         bench: &mut Bench,
         reached: &mut Reached,
     ) -> Extremes {
-        let order: Vec<Reg> = self
-            .cone(&[target])
-            .into_iter()
-            .filter(|reg| known[*reg as usize].as_ref().is_some_and(Enclosure::varies))
-            .collect();
+        let order: Vec<Reg> = self.cone(&[target]).into_iter().filter(|reg| known.varying(*reg).is_some()).collect();
         let mut at = enclosure.poles.iter().copied().filter(|pole| self.reaches_pole(*pole, bench, reached));
         // One that runs away says more than one that only ends.
         let first = at.next();

@@ -33,15 +33,42 @@ impl Enclosure {
     }
 }
 
+/// What is known of the steps of an order.
+pub(crate) struct Enclosures<'o> {
+    /// Rising.
+    order: &'o [Reg],
+    /// Of its steps, or of the first so many.
+    known: Vec<Enclosure>,
+}
+
+impl Enclosures<'_> {
+    /// Of a register, where it has been worked through.
+    pub(crate) fn of(&self, reg: Reg) -> Option<&Enclosure> {
+        // Of a whole program, each step stands in its own place.
+        let dense = self.order.get(reg as usize) == Some(&reg);
+        let at = if dense { reg as usize } else { self.order.binary_search(&reg).ok()? };
+        self.known.get(at)
+    }
+
+    /// Of a register that varies.
+    pub(crate) fn varying(&self, reg: Reg) -> Option<&Enclosure> {
+        self.of(reg).filter(|known| known.varies())
+    }
+
+    fn or_nominal(&self, reg: Reg, nominal: &[f64]) -> Cow<'_, Enclosure> {
+        self.of(reg).map_or_else(|| Cow::Owned(Enclosure::point(nominal[reg as usize])), Cow::Borrowed)
+    }
+}
+
 /// Works through the steps of `order` (rising). Registers outside it keep their nominal value.
-pub(crate) fn enclose(
+pub(crate) fn enclose<'o>(
     program: &Program,
     box_: &[(f64, f64)],
     nominal: &[f64],
-    order: &[Reg],
+    order: &'o [Reg],
     pinned: Option<Reg>,
-) -> Vec<Option<Enclosure>> {
-    let mut known: Vec<Option<Enclosure>> = vec![None; program.steps.len()];
+) -> Enclosures<'o> {
+    let mut known = Enclosures { order, known: Vec::with_capacity(order.len()) };
     let mut models: Vec<Vec<(u32, Enclosure)>> = vec![Vec::new(); program.calls.len()];
     // Only the fields that are read cost anything.
     let mut read: Vec<Vec<u32>> = vec![Vec::new(); program.calls.len()];
@@ -53,16 +80,17 @@ pub(crate) fn enclose(
         }
     }
     for reg in order {
-        let of = |a: Reg| known[a as usize].clone().unwrap_or_else(|| Enclosure::point(nominal[a as usize]));
         let enclosure = match program.steps[*reg as usize] {
             _ if pinned == Some(*reg) => Enclosure::point(nominal[*reg as usize]),
             Step::Call(_) | Step::Output(..) if program.is_chosen(*reg) => Enclosure::point(nominal[*reg as usize]),
             Step::Call(call) => {
-                let inputs: Vec<_> = program.calls[call as usize].inputs.iter().map(|reg| of(*reg)).collect();
-                if inputs.iter().any(Enclosure::varies) {
-                    models[call as usize] = model(&program.calls[call as usize].callee, &inputs, &read[call as usize]);
+                let target = &program.calls[call as usize];
+                let inputs: Vec<_> = target.inputs.iter().map(|reg| known.or_nominal(*reg, nominal)).collect();
+                let inputs: Vec<&Enclosure> = inputs.iter().map(|input| &**input).collect();
+                if inputs.iter().any(|input| input.varies()) {
+                    models[call as usize] = model(&target.callee, &inputs, &read[call as usize]);
                 }
-                unknown(&inputs.iter().collect::<Vec<_>>(), Interval::ALL)
+                unknown(&inputs, Interval::ALL)
             }
             Step::Output(call_reg, field) => match program.steps[call_reg as usize] {
                 Step::Call(call) => {
@@ -73,7 +101,7 @@ pub(crate) fn enclose(
             },
             _ => step(program, box_, nominal, &known, *reg),
         };
-        known[*reg as usize] = Some(enclosure);
+        known.known.push(enclosure);
     }
     known
 }
@@ -85,10 +113,10 @@ const _: () = assert!((1 << MOST_CORNERS) + SCATTER <= ABREAST);
 
 /// A model is a black box: its ranges and slopes are taken from points of its inputs' ranges. A slope that is zero at all
 /// of them says that the field does not depend on that input; one that keeps its sign, which corner to look at.
-fn model(model: &Callee, inputs: &[Enclosure], read: &[u32]) -> Vec<(u32, Enclosure)> {
+fn model(model: &Callee, inputs: &[&Enclosure], read: &[u32]) -> Vec<(u32, Enclosure)> {
     let n = inputs.len();
     let moving: Vec<usize> = (0..n).filter(|i| inputs[*i].varies()).collect();
-    let anything = |range: Interval| unknown(&inputs.iter().collect::<Vec<_>>(), range);
+    let anything = |range: Interval| unknown(inputs, range);
     if !moving.iter().all(|i| inputs[*i].range.low.is_finite() && inputs[*i].range.high.is_finite()) {
         return read.iter().map(|field| (*field, anything(Interval::ALL))).collect();
     }
@@ -147,7 +175,7 @@ fn model(model: &Callee, inputs: &[Enclosure], read: &[u32]) -> Vec<(u32, Enclos
         for (slope, i) in slopes().zip(&moving) {
             let slope = slope.unwrap_or(Interval::ALL);
             if slope != Interval::ZERO {
-                result = chain2(&result, &inputs[*i], range, Interval::ONE, slope);
+                result = chain2(&result, inputs[*i], range, Interval::ONE, slope);
             }
         }
         (*field, result)
@@ -155,9 +183,9 @@ fn model(model: &Callee, inputs: &[Enclosure], read: &[u32]) -> Vec<(u32, Enclos
     read.iter().enumerate().map(told).collect()
 }
 
-fn step(program: &Program, box_: &[(f64, f64)], nominal: &[f64], known: &[Option<Enclosure>], reg: Reg) -> Enclosure {
+fn step(program: &Program, box_: &[(f64, f64)], nominal: &[f64], known: &Enclosures<'_>, reg: Reg) -> Enclosure {
     let constant = |a: Reg| Enclosure::point(nominal[a as usize]);
-    let of = |a: Reg| known[a as usize].as_ref().map_or_else(|| Cow::Owned(constant(a)), Cow::Borrowed);
+    let of = |a: Reg| known.or_nominal(a, nominal);
     match program.steps[reg as usize] {
         Step::Constant(value) => Enclosure::point(value),
         Step::Source(source) => {
