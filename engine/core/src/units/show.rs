@@ -104,15 +104,22 @@ pub fn number(value: f64, digits: u8) -> String {
         return shown;
     }
     // The same figures, with the point where it belongs.
-    let figures = mantissa.chars().filter(|c| *c != '.').chain(std::iter::repeat('0'));
-    let figures = std::iter::repeat_n('0', (-exponent).max(0) as usize).chain(figures);
-    let whole = exponent.max(0) as usize + 1;
-    let decimals = (digits as i32 - 1 - exponent).max(0) as usize;
-    for (i, figure) in figures.take(whole + decimals).enumerate() {
-        if i == whole {
-            shown.push('.');
-        }
-        shown.push(figure);
+    let (first, rest) = mantissa.split_once('.').unwrap_or((mantissa, ""));
+    let zeros = |n: usize| &"00000"[..n];
+    if exponent < 0 {
+        shown.push_str("0.");
+        shown.push_str(zeros(exponent.unsigned_abs() as usize - 1));
+        shown.push_str(first);
+        shown.push_str(rest);
+        return shown;
+    }
+    let (whole, decimals) = rest.split_at(rest.len().min(exponent as usize));
+    shown.push_str(first);
+    shown.push_str(whole);
+    shown.push_str(zeros(exponent as usize - whole.len()));
+    if !decimals.is_empty() {
+        shown.push('.');
+        shown.push_str(decimals);
     }
     shown
 }
