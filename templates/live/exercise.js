@@ -137,6 +137,9 @@ function exercise(section, ask, kept) {
       answer.value = '';
       part('hand-in').hidden = true;
       button('clear').hidden = true;
+      // At once; the engine may take its time.
+      say('', '', '');
+      show(part('solution'), '');
       put({});
     },
   };
