@@ -183,11 +183,10 @@ fn function_formula(manuscript: &Manuscript<'_>, function: &Function) -> Markup 
 }
 
 fn correlated(manuscript: &Manuscript<'_>, correlation: &Correlation) -> Markup {
-    let name = |text: &str| mathml::symbol(text);
     let coefficient = mathml::expression(manuscript, &correlation.coefficient, Names::Symbols).markup;
     html! {
         p.states {
-            (name(&correlation.first.item)) " and " (name(&correlation.second.item)) " vary together: correlation "
+            (mathml::symbol(&correlation.first.item)) " and " (mathml::symbol(&correlation.second.item)) " vary together: correlation "
             (mathml::inline(&coefficient)) "."
         }
     }

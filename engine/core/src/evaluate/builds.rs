@@ -14,7 +14,7 @@ use crate::handbook::ABREAST;
 /// Builds a block holds.
 pub(crate) const BLOCK: usize = 512;
 const _: () = assert!(BLOCK.is_multiple_of(ABREAST));
-/// A block's values of one register. A little longer than a block: a call of a model reads one build across many columns,
+/// A block's values of one register. A little longer than a block: a call of a model reads some builds across many columns,
 /// and if these were 4096 bytes apart they would all want the same few lines of the processor's cache.
 pub(crate) type Column = [f64; STRIDE];
 const STRIDE: usize = BLOCK + 8;
@@ -73,10 +73,8 @@ impl View<'_> {
 /// How a call of a model is wired to columns.
 #[derive(Clone, Debug, Default)]
 struct Wiring {
-    /// Its arguments; undefined where they move from build to build.
-    arguments: Vec<f64>,
-    /// The same as often as builds stand abreast.
-    abreast: Vec<[f64; ABREAST]>,
+    /// Its arguments, as often as builds stand abreast; undefined where they move from build to build.
+    arguments: Vec<[f64; ABREAST]>,
     /// The arguments that move, each with its column.
     inputs: Vec<(usize, usize)>,
     /// The fields that are read, each with its column.
@@ -214,8 +212,8 @@ impl<'a> Plan<'a> {
     }
 
     /// The arguments of a call, those that move left undefined.
-    pub(super) fn arguments(&self, call: u32) -> &[f64] {
-        &self.calls[call as usize].arguments
+    pub(super) fn arguments(&self, call: u32) -> impl Iterator<Item = f64> {
+        self.calls[call as usize].arguments.iter().map(|[argument, ..]| *argument)
     }
 
     /// Calls `visit` with every column that a step writes.
@@ -286,11 +284,10 @@ impl<'a> Plan<'a> {
                 let inputs = &self.program.calls[call as usize].inputs;
                 let columns = inputs.iter().map(|input| (*input, self.slots[*input as usize]));
                 let fixed = |(input, column): (Reg, usize)| {
-                    if column == NONE { tolerances.nominal[input as usize] } else { f64::NAN }
+                    [if column == NONE { tolerances.nominal[input as usize] } else { f64::NAN }; ABREAST]
                 };
                 let wiring = &mut self.calls[call as usize];
                 wiring.arguments = columns.clone().map(fixed).collect();
-                wiring.abreast = wiring.arguments.iter().map(|argument| [*argument; ABREAST]).collect();
                 let moving = columns.enumerate().filter(|(_, (_, column))| *column != NONE);
                 wiring.inputs = moving.map(|(argument, (_, column))| (argument, column)).collect();
                 // A call writes no column of its own; the mark says that it moves.
@@ -399,15 +396,16 @@ impl<'a> Plan<'a> {
         }
     }
 
-    /// One build reads and writes many columns: the arguments' were made before the call's mark, the results' come after.
+    /// Some builds at a time read and write many columns: the arguments' were made before the call's mark, the results'
+    /// come after.
     fn call<const N: usize>(&self, call: u32, mark: usize, values: &mut [[f64; N]], count: usize) {
         let callee = &self.program.calls[call as usize].callee;
-        let Wiring { arguments, abreast, inputs, outputs } = &self.calls[call as usize];
+        let Wiring { arguments, inputs, outputs } = &self.calls[call as usize];
         let (before, after) = values.split_at_mut(mark);
         let model = match callee {
             Callee::Model(model) => model,
             Callee::Block(block) => {
-                let mut rows = arguments.repeat(count);
+                let mut rows = self.arguments(call).collect::<Vec<f64>>().repeat(count);
                 for (argument, input) in inputs {
                     let slots = rows.iter_mut().skip(*argument).step_by(arguments.len());
                     slots.zip(&before[*input]).for_each(|(slot, value)| *slot = *value);
@@ -420,7 +418,7 @@ impl<'a> Plan<'a> {
                 return;
             }
         };
-        let mut at: Vec<&[f64; ABREAST]> = abreast.iter().collect();
+        let mut at: Vec<&[f64; ABREAST]> = arguments.iter().collect();
         let mut results = vec![[0.0; ABREAST]; model.fields.len()];
         // The last few may be of no build; their results are as little looked at as they are.
         for (tile, first) in (0..count).step_by(ABREAST).enumerate() {

@@ -79,7 +79,6 @@ impl<'a> Tolerances<'a> {
 
     /// The same box again, to be changed without this one changing. What was sought is not sought again.
     pub(crate) fn again(&self) -> Self {
-        let bench = Bench { regs: self.nominal.clone(), outputs: self.outputs.clone(), sources: self.centre.clone() };
         Self {
             program: self.program,
             ends: self.ends.clone(),
@@ -87,9 +86,13 @@ impl<'a> Tolerances<'a> {
             nominal: self.nominal.clone(),
             outputs: self.outputs.clone(),
             pinned: self.pinned,
-            bench: Mutex::new(bench),
+            bench: Mutex::new(self.bench()),
             marks: Mutex::new(Marks { round: 0, seen: vec![0; self.program.steps.len()] }),
         }
+    }
+
+    fn bench(&self) -> Bench {
+        Bench { regs: self.nominal.clone(), outputs: self.outputs.clone(), sources: self.centre.clone() }
     }
 
     /// Sets one register to a value without tolerance, and the steps of `order` with it. Preferred values stay: they
@@ -257,8 +260,6 @@ impl<'a> Tolerances<'a> {
         let varying: Vec<Reg> = order.iter().copied().filter(|reg| known.varying(*reg).is_some()).collect();
         let mut results: Vec<Option<Extremes>> = vec![None; targets.len()];
         let (mut proven, mut open) = (Vec::new(), Vec::new());
-        let mut bench =
-            Bench { regs: self.nominal.clone(), outputs: self.outputs.clone(), sources: self.centre.clone() };
         for (i, target) in targets.iter().enumerate() {
             let Some(enclosure) = known.varying(*target) else { continue };
             let signs: Option<Vec<(u32, f64)>> =
@@ -270,24 +271,22 @@ impl<'a> Tolerances<'a> {
         }
         if threads::SEVERAL && threads > 1 && open.len() > 1 {
             let found = threads::each(open, threads, |(i, enclosure)| {
-                let (mut bench, mut reached) = (bench.clone(), reached.clone());
-                (i, self.searched(targets[i], enclosure, &known, sought, &mut bench, &mut reached))
+                (i, self.searched(targets[i], enclosure, &known, sought, &mut reached.clone()))
             });
             found.into_iter().for_each(|(i, found)| results[i] = Some(found));
         } else {
             for (i, enclosure) in open {
-                results[i] = Some(self.searched(targets[i], enclosure, &known, sought, &mut bench, reached));
+                results[i] = Some(self.searched(targets[i], enclosure, &known, sought, reached));
             }
         }
-        self.at_corners(targets, &proven, &varying, &mut bench, &mut results);
-        bench.reset(self);
+        self.at_corners(targets, &proven, &varying, &mut results);
         for (i, _) in &proven {
             let Some(enclosure) = known.of(targets[*i]).filter(|known| known.sampled) else { continue };
             let nominal = self.nominal[targets[*i] as usize];
             // Signs seen at sample points alone are no proof; a nominal value outside disproves them.
             match &mut results[*i] {
                 Some(found) if found.low <= nominal && nominal <= found.high => found.found = Found::Searched,
-                _ => results[*i] = Some(self.searched(targets[*i], enclosure, &known, sought, &mut bench, reached)),
+                _ => results[*i] = Some(self.searched(targets[*i], enclosure, &known, sought, reached)),
             }
         }
         for (target, result) in targets.iter().zip(&mut results) {
@@ -320,7 +319,6 @@ impl<'a> Tolerances<'a> {
         targets: &[Reg],
         proven: &[(usize, Vec<(u32, f64)>)],
         varying: &[Reg],
-        bench: &mut Bench,
         results: &mut [Option<Extremes>],
     ) {
         /// How many open runs a corner is compared with.
@@ -347,6 +345,7 @@ impl<'a> Tolerances<'a> {
                 runs[at].readers.push((which, high));
             }
         }
+        let mut bench = self.bench();
         for run in runs {
             for (source, side) in run.corner.iter().enumerate() {
                 bench.sources[source] = match side {
@@ -400,11 +399,10 @@ impl<'a> Tolerances<'a> {
         enclosure: &Enclosure,
         known: &Enclosures<'_>,
         sought: Sought,
-        bench: &mut Bench,
         reached: &mut Reached,
     ) -> Extremes {
         let order: Vec<Reg> = self.cone(&[target]).into_iter().filter(|reg| known.varying(*reg).is_some()).collect();
-        let mut at = enclosure.poles.iter().copied().filter(|pole| self.reaches_pole(*pole, bench, reached));
+        let mut at = enclosure.poles.iter().copied().filter(|pole| self.reaches_pole(*pole, reached));
         // One that runs away says more than one that only ends.
         let first = at.next();
         let unbounded =
@@ -417,14 +415,11 @@ impl<'a> Tolerances<'a> {
         let range = enclosure.range;
         let copula = Copula::default();
         let search = Search::new(self, &order, target, range, &slopes, &copula);
-        let [(low, low_at), (high, high_at)] = search.map_or_else(
-            || [(); 2].map(|()| (self.nominal[target as usize], self.centre.clone())),
-            |search| search.run(&slopes, sought),
-        );
+        let fixed = || (self.nominal[target as usize], self.centre.clone());
+        let [(low, low_at), (high, high_at)] = search.map_or_else(|| [fixed(), fixed()], |search| search.run(sought));
         let sources = enclosure.slopes.iter().map(|(source, _)| *source);
         let low_at = self.settings(sources.clone(), &low_at);
         let high_at = if high_at.is_empty() { Vec::new() } else { self.settings(sources, &high_at) };
-        bench.reset(self);
         let (low, high) = if unbounded.is_some_and(|pole| self.runs_away(pole)) {
             // A side that surely has a bound keeps what was found.
             (
@@ -447,7 +442,7 @@ impl<'a> Tolerances<'a> {
     }
 
     /// Whether the divisor (or argument) of a step really comes to zero in the box, or to where else it has no value.
-    fn reaches_pole(&self, pole: Reg, bench: &mut Bench, reached: &mut Reached) -> bool {
+    fn reaches_pole(&self, pole: Reg, reached: &mut Reached) -> bool {
         if let Some(known) = reached.get(&pole) {
             return *known;
         }
@@ -457,7 +452,6 @@ impl<'a> Tolerances<'a> {
             Step::Power(a, _) | Step::WholePower(a, _) | Step::Apply(_, a) | Step::Interpolate(_, a) => vec![a],
             _ => return false,
         };
-        bench.reset(self);
         let order = self.cone(&suspects);
         let extremes = self.extremes_beside(&suspects, &order, Sought::Both, reached, 1);
         let ranges: Vec<(f64, f64)> = extremes
@@ -492,19 +486,10 @@ impl<'a> Tolerances<'a> {
 type Reached = HashMap<Reg, bool>;
 
 /// Registers and source values to try things on.
-#[derive(Clone)]
-pub(super) struct Bench {
-    pub(super) regs: Vec<f64>,
-    pub(super) outputs: Vec<[f64; WIDEST]>,
-    pub(super) sources: Vec<f64>,
-}
-
-impl Bench {
-    fn reset(&mut self, tolerances: &Tolerances<'_>) {
-        self.regs.copy_from_slice(&tolerances.nominal);
-        self.outputs.copy_from_slice(&tolerances.outputs);
-        self.sources.copy_from_slice(&tolerances.centre);
-    }
+struct Bench {
+    regs: Vec<f64>,
+    outputs: Vec<[f64; WIDEST]>,
+    sources: Vec<f64>,
 }
 
 /// An end that a search brought to zero but for rounding is zero.

@@ -93,7 +93,7 @@ fn keys(plan: &Plan<'_>) -> Vec<u64> {
                         Callee::Model(model) => model.name.hash(hasher),
                         Callee::Block(_) => never_again().hash(hasher),
                     }
-                    plan.arguments(*call).iter().for_each(|argument| argument.to_bits().hash(hasher));
+                    plan.arguments(*call).for_each(|argument| argument.to_bits().hash(hasher));
                 }
                 _ => {}
             }

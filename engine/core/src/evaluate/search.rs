@@ -18,13 +18,15 @@ pub(super) struct Search<'a> {
     target: usize,
     /// Surely holds the target.
     range: Interval,
+    slopes: &'a [(u32, Interval)],
     /// Sources whose slope has no settled sign, each with its column.
     free: Vec<(u32, usize)>,
     /// The steps that they move.
     moved: Vec<usize>,
     /// All sources; those that are not free stand where the present end wants them.
     sources: Vec<f64>,
-    least: bool,
+    /// What turns a value so that less is better: 1 while the least is looked for, then -1.
+    turn: f64,
 }
 
 /// Which extremes are looked for.
@@ -45,7 +47,7 @@ impl<'a> Search<'a> {
         order: &[Reg],
         target: Reg,
         range: Interval,
-        slopes: &[(u32, Interval)],
+        slopes: &'a [(u32, Interval)],
         copula: &'a Copula,
     ) -> Option<Self> {
         let plan = Plan::along(tolerances, order, copula, 0);
@@ -59,27 +61,27 @@ impl<'a> Search<'a> {
         // What a Rust block would do in vain takes long.
         let at_once = if plan.runs_rust() { 1 } else { ABREAST };
         let sources = tolerances.centre.clone();
-        Some(Self { tolerances, plan, columns, at_once, target, range, free, moved, sources, least: true })
+        Some(Self { tolerances, plan, columns, at_once, target, range, slopes, free, moved, sources, turn: 1.0 })
     }
 
     /// The least and the greatest value, each with the sources that give it.
-    pub(super) fn run(mut self, slopes: &[(u32, Interval)], sought: Sought) -> [(f64, Vec<f64>); 2] {
+    pub(super) fn run(mut self, sought: Sought) -> [(f64, Vec<f64>); 2] {
         let points = self.points();
         let mut values: Vec<f64> = Vec::new();
         [true, false].map(|least| {
             if !least && sought == Sought::Least {
                 return (f64::NAN, Vec::new());
             }
-            self.least = least;
+            self.turn = if least { 1.0 } else { -1.0 };
             self.sources.copy_from_slice(&self.tolerances.centre);
-            for (source, slope) in slopes {
+            for (source, slope) in self.slopes {
                 let (low, high) = self.tolerances.ends[*source as usize];
                 if let Some(sign) = slope.sign() {
                     self.sources[*source as usize] = if (sign > 0.0) == least { low } else { high };
                 }
             }
             // Where all sources are free, the greatest value is looked for at the same points as the least.
-            if values.is_empty() || self.free.len() < slopes.len() {
+            if values.is_empty() || self.free.len() < self.slopes.len() {
                 self.settle();
                 values = self.values_at(&points);
             }
@@ -91,7 +93,7 @@ impl<'a> Search<'a> {
     fn best_of(&mut self, points: &[Vec<f64>], values: &[f64]) -> (f64, Vec<f64>) {
         let mut starts: Vec<(f64, &Vec<f64>)> = Vec::new();
         for (point, value) in points.iter().zip(values).filter(|(_, value)| !value.is_nan()) {
-            let score = self.score(*value);
+            let score = self.turn * value;
             let at = starts.partition_point(|(other, _)| *other <= score);
             if at < 2 {
                 starts.insert(at, (score, point));
@@ -110,7 +112,7 @@ impl<'a> Search<'a> {
         for ((source, _), share) in self.free.iter().zip(point) {
             sources[*source as usize] = self.at_share(*source, share);
         }
-        (self.score(score), sources)
+        (self.turn * score, sources)
     }
 
     /// Points of the unit box of free sources: corners, the middle, and an even scatter inside (Halton's sequence).
@@ -180,11 +182,6 @@ impl<'a> Search<'a> {
         self.columns[self.target][..count].iter().map(move |value| if at_pole(*value) { f64::NAN } else { *value })
     }
 
-    /// A value turned so that less is better; and back.
-    fn score(&self, value: f64) -> f64 {
-        if self.least { value } else { -value }
-    }
-
     /// Walks from a point to a better one as long as there is one.
     fn refined(&mut self, mut score: f64, mut point: Vec<f64>) -> (f64, Vec<f64>) {
         let mut walk = Walk { step: 0.25, halvings: 0, next: 0, better: false, moved: false };
@@ -207,7 +204,7 @@ impl<'a> Search<'a> {
                 let (source, column) = self.free[*i];
                 self.columns[column][lane] = self.at_share(source, *share);
             }
-            let turn = if self.least { 1.0 } else { -1.0 };
+            let turn = self.turn;
             let mut found = self.follow(trials.len()).map(|value| turn * value).enumerate();
             walk = match found.find(|(_, found)| *found < score) {
                 Some((lane, found)) => {
