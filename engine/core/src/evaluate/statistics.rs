@@ -17,12 +17,21 @@ impl Moments {
     pub(crate) fn of(values: &[f64]) -> Self {
         let sum: f64 = lanes(values, |x| x);
         if sum.is_finite() && !values.is_empty() {
-            let mean = sum / values.len() as f64;
-            let squares = lanes(values, |x| (x - mean) * (x - mean));
-            return Self { count: values.len() as u64, mean, squares };
+            return Self::around(values, sum / values.len() as f64);
         }
         let finite = finite(values);
-        if finite.is_empty() { Self::default() } else { Self::of(&finite) }
+        match finite.len() {
+            0 => Self::default(),
+            // All are numbers, but their sum overflows: each is divided before they are added.
+            n if n == values.len() => Self::around(values, lanes(values, |x| x / n as f64)),
+            _ => Self::of(&finite),
+        }
+    }
+
+    /// Of finite values with a known mean.
+    fn around(values: &[f64], mean: f64) -> Self {
+        let squares = lanes(values, |x| (x - mean) * (x - mean));
+        Self { count: values.len() as u64, mean, squares }
     }
 
     /// Of both together.
@@ -217,5 +226,13 @@ mod tests {
         let parts = values.chunks(64).map(Moments::of).fold(Moments::default(), Moments::with);
         assert!((whole.mean - parts.mean).abs() < 1e-12 && (whole.std() - parts.std()).abs() < 1e-12);
         assert_eq!(Moments::of(&[1.0, f64::NAN, 3.0]).count, 2);
+    }
+
+    #[test]
+    fn values_whose_sum_overflows_have_a_mean() {
+        let found = Moments::of(&[1e308, 1.2e308, f64::INFINITY, 1.4e308]);
+        assert_eq!(found.count, 3);
+        assert!((found.mean / 1.2e308 - 1.0).abs() < 1e-12, "{found:?}");
+        assert!(found.std().is_infinite());
     }
 }
