@@ -5,7 +5,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use benchleaf_core::{
-    Options, assess, evaluate,
+    Evaluator, Options, assess,
     exercise::{Feedback, Marker, NotMarked},
     report::Report,
     sheet::Worksheet,
@@ -25,7 +25,7 @@ fn sheet(lines: &str) -> String {
 #[track_caller]
 fn said(lines: &str, answer: &str) -> Feedback {
     let source = sheet(lines);
-    let evaluation = evaluate(&source, &Options::default());
+    let evaluation = Evaluator::default().evaluate(&source);
     assert!(evaluation.problems.is_empty(), "{lines}\n{:#?}", evaluation.problems);
     assess(&source, "ex1", answer, None).unwrap()
 }
@@ -141,7 +141,7 @@ const VARIED: &str = "ask \"How long with {R_t} and {C_t}?\"\nanswer [s] = t_on 
 #[test]
 fn the_same_learner_has_the_same_numbers_and_another_has_others() {
     let source = sheet(VARIED);
-    assert_eq!(codes(&evaluate(&source, &Options::default())), [""; 0]);
+    assert_eq!(codes(&Evaluator::default().evaluate(&source)), [""; 0]);
     let marker = Marker::new(&Worksheet::new(&source).0);
     let of = |learner: &str| marker.variant("ex1", Some(learner)).unwrap();
     assert_eq!(of("Ada"), of(" ADA "));
@@ -188,12 +188,12 @@ fn a_variant_is_the_worksheet_with_its_numbers_written_in() {
         "ask \"?\"\nanswer = n * 1.1\nvary n in 1...10".to_owned(),
     ] {
         let source = sheet(&lines).replace("ln(3)\n```", &format!("ln(3)\n{solve}\n```"));
-        assert_eq!(codes(&evaluate(&source, &Options::default())), [""; 0], "{lines}");
+        assert_eq!(codes(&Evaluator::default().evaluate(&source)), [""; 0], "{lines}");
         let marker = Marker::new(&Worksheet::new(&source).0);
         for learner in ["a", "b", "c", "1", "2", "3", "Zoë"] {
             let variant = marker.variant("ex1", Some(learner)).unwrap();
             let written = variant.worksheet(&Worksheet::new(&source).0).source;
-            let evaluation = evaluate(&written, &Options { samples: Some(1), ..Options::default() });
+            let evaluation = Evaluator::with(&Options { samples: Some(1), ..Options::default() }).evaluate(&written);
             assert_eq!(codes(&evaluation), [""; 0], "{variant}");
             let expected = marker.expected(&variant).unwrap();
             assert_eq!(expected.value().to_bits(), evaluation.exercises[0].solution.nominal.to_bits(), "{variant}");
@@ -240,7 +240,7 @@ fn an_author_is_told_what_is_wrong_with_an_exercise() {
         ("question \"?\"", "E-syntax", "`ask`, `answer`"),
         ("ask \"{t_off}?\"\nanswer = n", "E-unknown-name", "t_off"),
     ] {
-        let evaluation = evaluate(&sheet(lines), &Options::default());
+        let evaluation = Evaluator::default().evaluate(&sheet(lines));
         let found = codes(&evaluation);
         assert!(found.contains(&code), "{lines}: {:#?}", evaluation.problems);
         let told = evaluation.problems.iter().any(|p| {
@@ -254,21 +254,21 @@ fn an_author_is_told_what_is_wrong_with_an_exercise() {
         ("exercise a b", ""),
         ("exercise keep", "word of the language"),
     ] {
-        let evaluation = evaluate(&format!("```{head}\nask \"?\"\nanswer = 1\n```\n"), &Options::default());
+        let evaluation = Evaluator::default().evaluate(&format!("```{head}\nask \"?\"\nanswer = 1\n```\n"));
         assert_eq!(codes(&evaluation), ["E-exercise"], "{head}: {:#?}", evaluation.problems);
         assert!(evaluation.problems[0].message.contains(part), "{head}: {:#?}", evaluation.problems);
     }
     let twice = "```exercise a\nask \"?\"\nanswer = 1\n```\n\n```exercise a\nask \"?\"\nanswer = 2\n```\n";
-    assert_eq!(codes(&evaluate(twice, &Options::default())), ["E-redefined"]);
+    assert_eq!(codes(&Evaluator::default().evaluate(twice)), ["E-redefined"]);
     let bounds =
         "```calc\nV = min 1 V typ 2 V max 3 V\n```\n```exercise a\nask \"?\"\nanswer = V\nvary V in 1 V … 2 V\n```\n";
-    assert_eq!(codes(&evaluate(bounds, &Options::default())), ["E-exercise"]);
+    assert_eq!(codes(&Evaluator::default().evaluate(bounds)), ["E-exercise"]);
 }
 
 #[test]
 fn the_report_lists_exercises_with_their_points() {
     let source = sheet(PULSE);
-    let evaluation = evaluate(&source, &Options::default());
+    let evaluation = Evaluator::default().evaluate(&source);
     let report = serde_json::to_value(Report::new("a.md", &evaluation, &source)).unwrap();
     assert_eq!(report["exercises"], serde_json::json!([{"name": "ex1", "points": 2.0}]));
     let task = &evaluation.exercises[0];
@@ -345,7 +345,7 @@ proptest! {
     fn no_exercise_makes_the_engine_panic(pieces in prop::collection::vec(0..PIECES.len(), 0..40), name in any::<String>()) {
         let soup: String = pieces.iter().map(|i| PIECES[*i]).collect();
         let source = sheet(&soup);
-        let _ = evaluate(&source, &Options { samples: Some(1), ..Options::default() });
+        let _ = Evaluator::with(&Options { samples: Some(1), ..Options::default() }).evaluate(&source);
         let _ = assess(&source, "ex1", "22 s", Some(&name));
         let _ = assess(&source, &name, "22 s", Some(&soup));
     }

@@ -16,14 +16,14 @@ use std::{
 };
 
 use benchleaf::{Drawing, Progress, Terminal, run};
-use benchleaf_core::{Options, evaluate, report::Report, sheet, units};
+use benchleaf_core::{Evaluator, Options, report::Report, sheet, units};
 
 #[test]
 fn every_chapter_evaluates_without_a_problem() {
     let chapters = chapters();
     assert!(chapters.len() >= 12, "{chapters:?}");
     for (path, source) in chapters {
-        let evaluation = evaluate(&source, &Options::default());
+        let evaluation = Evaluator::default().evaluate(&source);
         assert!(evaluation.problems.is_empty(), "{}: {:#?}", path.display(), evaluation.problems);
         assert!(evaluation.sheet.metadata.title.is_some() && evaluation.sheet.metadata.summary.is_some());
     }
@@ -98,7 +98,7 @@ fn the_units_in_common_use_are_known() {
 fn every_field_of_the_json_is_explained() {
     let source = "```calc\nV = 5 V ± 5 %\nkeep V below 6 V\nx = 1 / 0\n```\n```caution\nHot.\n```\n\
                   ```exercise e\nask \"?\"\nanswer = V\n```\n";
-    let evaluation = evaluate(source, &Options::default());
+    let evaluation = Evaluator::default().evaluate(source);
     let report = serde_json::to_value(Report::new("a.md", &evaluation, source)).unwrap();
     let mut fields = BTreeSet::new();
     for (name, value) in report.as_object().unwrap() {

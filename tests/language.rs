@@ -2,7 +2,7 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
 use benchleaf_core::{
-    Options, evaluate,
+    Evaluator, Options,
     results::{Role, Status},
 };
 use benchleaf_tests::{calc, close, codes, nominal, only_problem, range, sound};
@@ -346,20 +346,20 @@ fn notes_speak_when_the_worst_case_can_meet_their_condition() {
     let sheet = |limit: &str| {
         format!("```calc\nP = 2 W ± 10 %\nT = 20 °C + P * 10 K/W\n```\n```caution when T > {limit}\nHot: {{T}}.\n```\n")
     };
-    let shown = |limit: &str| evaluate(&sheet(limit), &Options::default()).notes[0].clone();
+    let shown = |limit: &str| Evaluator::default().evaluate(&sheet(limit)).notes[0].clone();
     assert!(shown("39 °C").shown, "at nominal");
     assert!(shown("41 °C").shown, "at the corner");
     assert!(!shown("43 °C").shown, "nowhere");
     assert_eq!(shown("41 °C").met_by, [("T".to_owned(), "42.0 °C".to_owned())]);
     // A condition that cannot be worked out is no reason for silence.
-    let it = evaluate("```danger when x > 3 V\nCareful.\n```\n", &Options::default());
+    let it = Evaluator::default().evaluate("```danger when x > 3 V\nCareful.\n```\n");
     assert!(it.notes[0].shown);
     assert_eq!(codes(&it), ["E-unknown-name"]);
 }
 
 #[test]
 fn metadata_is_checked() {
-    let problems = |head: &str| codes(&evaluate(&format!("+++\n{head}\n+++\n# x\n"), &Options::default()));
+    let problems = |head: &str| codes(&Evaluator::default().evaluate(&format!("+++\n{head}\n+++\n# x\n")));
     assert!(
         problems("title = \"x\"\nsamples = 1000\nseed = 3\ndigits = 4\nlanguage = 1\ndate = 2026-01-02").is_empty()
     );
@@ -368,22 +368,19 @@ fn metadata_is_checked() {
     assert_eq!(problems("digits = 99"), ["E-metadata"]);
     assert_eq!(problems("title = "), ["E-metadata"]);
     assert_eq!(problems("language = 2"), ["E-language-version"]);
-    assert_eq!(codes(&evaluate("+++\ntitle = \"x\"\n", &Options::default())), ["E-metadata"]);
+    assert_eq!(codes(&Evaluator::default().evaluate("+++\ntitle = \"x\"\n")), ["E-metadata"]);
 }
 
 #[test]
 fn fences_of_others_are_left_alone() {
-    let it = evaluate("```rust\nlet x = 1;\n```\n```text\nx = y\n```\n`{x}`\n\n    {x}\n", &Options::default());
+    let it = Evaluator::default().evaluate("```rust\nlet x = 1;\n```\n```text\nx = y\n```\n`{x}`\n\n    {x}\n");
     assert!(it.problems.is_empty(), "{:?}", it.problems);
-    assert_eq!(codes(&evaluate("```clac\nx = 1\n```\n", &Options::default())), ["W-near-word"]);
+    assert_eq!(codes(&Evaluator::default().evaluate("```clac\nx = 1\n```\n")), ["W-near-word"]);
 }
 
 #[test]
 fn curves_follow_their_given() {
-    let it = evaluate(
-        "```calc\nR = 100 kΩ ± 10 %\nC = 10 µF ± 20 %\nt [s] = R * C\n```\n```plot\nt [ms] against R from 10 kΩ to 1 MΩ log\nbound 2 s \"long\"\n```\n",
-        &Options::default(),
-    );
+    let it = Evaluator::default().evaluate("```calc\nR = 100 kΩ ± 10 %\nC = 10 µF ± 20 %\nt [s] = R * C\n```\n```plot\nt [ms] against R from 10 kΩ to 1 MΩ log\nbound 2 s \"long\"\n```\n");
     assert!(it.problems.is_empty(), "{:?}", it.problems);
     let curve = &it.plots[0].curves[0];
     let (first, last) = (curve.points[0], curve.points[curve.points.len() - 1]);
@@ -406,10 +403,9 @@ fn curves_follow_their_given() {
         ("shares of t\nbound 3 s", "E-plot"),
         ("t against R from 1 Ω to 2 Ω\nR against R from 1 Ω to 2 Ω", "E-plot"),
     ] {
-        let it = evaluate(
-            &format!("```calc\nR = 100 kΩ ± 10 %\nt [s] = R * 10 µF\nok = t > 1 s\n```\n```plot\n{plot}\n```\n"),
-            &Options::default(),
-        );
+        let it = Evaluator::default().evaluate(&format!(
+            "```calc\nR = 100 kΩ ± 10 %\nt [s] = R * 10 µF\nok = t > 1 s\n```\n```plot\n{plot}\n```\n"
+        ));
         assert_eq!(codes(&it).first(), Some(&code), "{plot}: {:?}", it.problems);
     }
 }

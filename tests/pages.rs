@@ -7,13 +7,13 @@ use std::{ffi::OsString, fs, path::Path, process::Command, sync::Arc};
 use benchleaf::{Drawing, LiveEngine, Outcome, Progress, Setting, Terminal, render_worksheet, render_worksheet_with};
 use benchleaf_core::{
     exercise::Marker,
-    outside::{BlockCode, CompiledBlock, Fault, Refusal, Run, RustBlocks},
+    host::{BlockCode, CompiledBlock, Fault, Host, Refusal, Run},
     sheet::Worksheet,
 };
 use benchleaf_page::exercises::{Attempt, attempt};
 use benchleaf_tests::{
     SETTING,
-    outside::{node, tests},
+    host::{node, tests},
 };
 use serde_json::json;
 use tempfile::TempDir;
@@ -98,7 +98,7 @@ fn what_follows_from_rust_is_greyed_in_a_browser() {
 /// Runs a block that multiplies what it reads, without a compiler.
 struct InThisProcess;
 
-impl RustBlocks for InThisProcess {
+impl Host for InThisProcess {
     fn compile(&self, code: &BlockCode<'_>) -> Result<Arc<dyn CompiledBlock>, Refusal> {
         assert_eq!(code.code.trim(), "let t = R * C;\nlet n = vec![1.0, 2.0];\nprintln!(\"done\");");
         Ok(Arc::new(Product))

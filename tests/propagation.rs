@@ -2,7 +2,7 @@
 //! `scipy.stats`: general-purpose libraries. `tests/reference/propagation.py` answers for them.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
-use benchleaf_core::{Options, evaluate};
+use benchleaf_core::{Evaluator, Options};
 use benchleaf_tests::{close, outside, sound};
 use serde_json::{Value, json};
 
@@ -57,7 +57,7 @@ fn first_order_uncertainties_of_random_formulas() {
             json!({"text": formula.python, "givens": known})
         })
         .collect();
-    let answer = outside::python("propagation.py", &json!({"formulas": asked, "shapes": []}));
+    let answer = host::python("propagation.py", &json!({"formulas": asked, "shapes": []}));
     let mut compared = 0;
     for (formula, wanted) in formulas.iter().zip(answer["formulas"].as_array().unwrap()) {
         let it = sound(&format!("{}\ny = {}", heads.join("\n"), formula.ours));
@@ -97,10 +97,10 @@ fn distributions_of_givens() {
             numbers
         })
         .collect();
-    let answer = outside::python("propagation.py", &json!({"formulas": [], "shapes": asked}));
+    let answer = host::python("propagation.py", &json!({"formulas": [], "shapes": asked}));
     for ((_, text, _), wanted) in shapes.iter().zip(answer["shapes"].as_array().unwrap()) {
         let many = Options { samples: Some(1_000_000), ..Options::default() };
-        let it = evaluate(&format!("```calc\nx = {text}\ny = x * 1\n```"), &many);
+        let it = Evaluator::with(&many).evaluate(&format!("```calc\nx = {text}\ny = x * 1\n```"));
         let exact = it.value("x").unwrap().spread.unwrap();
         let number = |i: usize| wanted[i].as_f64().unwrap();
         close(exact.std, number(0), 1e-9);

@@ -2,7 +2,7 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
 use benchleaf_core::{
-    Options, evaluate,
+    Evaluator, Options,
     lang::parse_literal,
     units::{DisplayUnit, Kind, parse, table},
 };
@@ -89,14 +89,14 @@ proptest! {
 
     #[test]
     fn no_text_makes_the_engine_panic(text in any::<String>()) {
-        evaluate(&text, &Options::default());
+        Evaluator::default().evaluate(&text);
         calc(&text);
     }
 
     #[test]
     fn no_soup_of_words_makes_the_engine_panic(pieces in prop::collection::vec(0..PIECES.len(), 0..60)) {
         let text: String = pieces.iter().map(|i| PIECES[*i]).collect();
-        let it = evaluate(&text, &Options::default());
+        let it = Evaluator::default().evaluate(&text);
         for problem in &it.problems {
             prop_assert!(problem.span.end <= text.len() && text.get(problem.span.start..problem.span.end).is_some());
             prop_assert!(!problem.message.is_empty());

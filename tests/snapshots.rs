@@ -12,9 +12,9 @@ use std::{
 };
 
 use benchleaf::{Drawing, Progress, Terminal};
-use benchleaf_core::{Options, evaluate, problem::Code};
+use benchleaf_core::{Evaluator, Options, problem::Code};
 use benchleaf_page::PageOptions;
-use benchleaf_tests::{codes, outside::tests};
+use benchleaf_tests::{codes, host::tests};
 
 #[test]
 fn every_message_as_the_command_line_draws_it() {
@@ -32,7 +32,7 @@ fn every_code_has_a_worksheet_that_brings_it_up() {
     assert!(worksheets.len() >= 25, "{} messages", worksheets.len());
     for path in worksheets {
         let name = path.file_stem().unwrap().to_str().unwrap();
-        let codes = codes(&evaluate(&fs::read_to_string(&path).unwrap(), &Options::default()));
+        let codes = codes(&Evaluator::default().evaluate(&fs::read_to_string(&path).unwrap()));
         assert!(codes.iter().any(|code| name.starts_with(code)), "{name} brings up {codes:?}");
         found.extend(codes);
     }
@@ -49,7 +49,8 @@ fn pages_as_they_are_published() {
         let source = fs::read_to_string(&path).unwrap();
         // Random numbers are the same in every run, however few; few are quick.
         let options = Options { samples: Some(1000), seed: Some(1), ..Options::default() };
-        let page = benchleaf_page::render(&evaluate(&source, &options), &source, &PageOptions::default());
+        let page =
+            benchleaf_page::render(&Evaluator::with(&options).evaluate(&source), &source, &PageOptions::default());
         let parts = format!("{}\n{}\n{}", page.title, by_line(&page.head), by_line(&page.body));
         insta::with_settings!({ omit_expression => true, prepend_module_to_snapshot => false }, {
             insta::assert_snapshot!(format!("page-{}", path.file_stem().unwrap().display()), parts);

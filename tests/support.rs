@@ -4,7 +4,7 @@
 pub mod outside;
 
 use benchleaf::{Date, LiveEngine, RawHtml, Setting};
-use benchleaf_core::{Options, evaluate, problem::Problem, results::Evaluation};
+use benchleaf_core::{Evaluator, Options, problem::Problem, results::Evaluation};
 
 /// A page as the worksheet asks for it, without an engine.
 pub const SETTING: Setting = Setting {
@@ -18,7 +18,7 @@ pub const SETTING: Setting = Setting {
 
 /// Evaluates lines of a `calc` block.
 pub fn calc(lines: &str) -> Evaluation {
-    evaluate(&format!("```calc\n{lines}\n```\n"), &Options::default())
+    Evaluator::default().evaluate(&format!("```calc\n{lines}\n```\n"))
 }
 
 /// Evaluates lines of a `calc` block that must have no problem.
@@ -31,7 +31,7 @@ pub fn sound(lines: &str) -> Evaluation {
 /// Evaluates lines of a `calc` block with so many simulated builds.
 pub fn simulated(lines: &str, samples: u64, seed: u64, threads: usize) -> Evaluation {
     let options = Options { samples: Some(samples), seed: Some(seed), threads: Some(threads), ..Options::default() };
-    evaluate(&format!("```calc\n{lines}\n```\n"), &options)
+    Evaluator::with(&options).evaluate(&format!("```calc\n{lines}\n```\n"))
 }
 
 /// The standard deviation of a value over the simulated builds, SI.

@@ -5,12 +5,12 @@ use std::fs;
 
 use benchleaf::{Drawing, Outcome, Progress, Setting, Terminal, render_worksheet};
 use benchleaf_core::{
-    Options, evaluate,
+    Evaluator, Options,
     problem::{Code, Problem, Severity},
     results::Evaluation,
     tally::Tally,
 };
-use benchleaf_tests::{SETTING, outside::tests};
+use benchleaf_tests::{SETTING, host::tests};
 
 #[test]
 fn the_verdicts_are_those_of_the_list() {
@@ -79,7 +79,7 @@ fn list() -> Vec<(String, String)> {
 
 fn evaluate_file(worksheet: &str) -> Evaluation {
     let source = fs::read_to_string(tests().join("../worksheets").join(worksheet)).unwrap();
-    evaluate(&source, &Options::default())
+    Evaluator::default().evaluate(&source)
 }
 
 fn worksheets() -> usize {

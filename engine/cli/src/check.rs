@@ -5,7 +5,7 @@ use std::fmt::Write;
 
 use benchleaf_core::tally::{Tally, counted};
 use benchleaf_core::{
-    Options, evaluate_with,
+    Evaluator, Options,
     report::Report,
     results::{Evaluation, NoteState, Status, Verdict},
     units::{self, ValueType},
@@ -35,7 +35,7 @@ pub(crate) fn check(request: &CheckRequest, options: EvaluationOptions, terminal
         outcome = outcome.and(terminal.fail(failure));
     }
     let threads = batch::threads_each(inputs.worksheets.len());
-    let options = Options { samples: options.samples, seed: options.seed, threads, remember: false };
+    let options = Options { samples: options.samples, seed: options.seed, threads };
     let format = if request.json { Format::Json } else { Format::Words(terminal.drawing()) };
     let results = batch::each(&inputs.worksheets, terminal.progress(), |sheet| examine(sheet, &options, format, &rust));
     let mut sum = Tally::default();
@@ -70,7 +70,7 @@ struct Finding {
 
 fn examine(worksheet: &Worksheet, options: &Options, format: Format, rust: &Rust) -> Result<Finding, Failure> {
     let source = text::read(&worksheet.path)?;
-    let evaluation = evaluate_with(&source, options, &rust.blocks_of(&worksheet.path));
+    let evaluation = Evaluator::with(options).host(&rust.blocks_of(&worksheet.path)).evaluate(&source);
     let tally = Tally::of(&evaluation);
     let name = worksheet.name();
     Ok(match format {

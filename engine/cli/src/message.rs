@@ -205,7 +205,7 @@ const REACH: usize = 160;
 
 #[cfg(test)]
 mod tests {
-    use benchleaf_core::{Options, evaluate, span::Span};
+    use benchleaf_core::{Evaluator, Options, span::Span};
 
     use super::*;
 
@@ -271,7 +271,7 @@ mod tests {
     }
 
     fn drawn(source: &str, span: Span, drawing: Drawing) -> String {
-        let mut evaluation = evaluate(source, &Options::default());
+        let mut evaluation = Evaluator::default().evaluate(source);
         evaluation.problems = vec![Problem::new(Code::UnknownName, span, "`x` is not defined").help("define it")];
         draw_problems("a.md", source, &evaluation, drawing)
     }

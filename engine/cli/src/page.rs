@@ -4,8 +4,8 @@
 use std::{fmt::Write, sync::LazyLock};
 
 use benchleaf_core::{
-    Options, evaluate_worksheet_with,
-    outside::{NoRust, RustBlocks},
+    Evaluator, Options,
+    host::{Host, NoHost},
     results::Evaluation,
     sheet::Worksheet,
     threads,
@@ -54,7 +54,7 @@ pub struct RenderedPage {
 /// Evaluate a worksheet and write it as a page. `name` is its title where it has no other.
 /// Its Rust blocks are shown as code.
 pub fn render_worksheet(source: &str, name: &str, setting: &Setting) -> Result<RenderedPage, Failure> {
-    render_worksheet_with(source, name, setting, &NoRust)
+    render_worksheet_with(source, name, setting, &NoHost)
 }
 
 /// The same; `rust` runs its Rust blocks.
@@ -62,9 +62,9 @@ pub fn render_worksheet_with(
     source: &str,
     name: &str,
     setting: &Setting,
-    rust: &dyn RustBlocks,
+    rust: &dyn Host,
 ) -> Result<RenderedPage, Failure> {
-    let options = Options { samples: setting.samples, seed: setting.seed, threads: setting.threads, remember: false };
+    let options = Options { samples: setting.samples, seed: setting.seed, threads: setting.threads };
     let (worksheet, problems) = Worksheet::new(source);
     // What is wrong with the metadata, the engine in a page would not know.
     let outline = problems.is_empty().then(|| worksheet.outline());
@@ -79,7 +79,7 @@ pub fn render_worksheet_with(
     // Nothing of what makes a page live waits for what it says.
     let (evaluation, (hash, live)) = threads::both(
         threads::available(setting.threads),
-        || evaluate_worksheet_with(&worksheet, problems, &options, rust),
+        || Evaluator::with(&options).host(rust).evaluate_worksheet(&worksheet, problems),
         || (hash(source), LiveParts::new(source, &made, engine)),
     );
     let page = benchleaf_page::render(

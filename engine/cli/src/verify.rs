@@ -4,7 +4,7 @@
 use std::path::Path;
 
 use benchleaf_core::{
-    outside::RustBlocks,
+    host::Host,
     problem::Code,
     tally::{Tally, counted},
 };
@@ -91,7 +91,7 @@ struct Difference {
     now: String,
 }
 
-fn compare(page: &Published, rust: &dyn RustBlocks) -> Result<Finding, Failure> {
+fn compare(page: &Published, rust: &dyn Host) -> Result<Finding, Failure> {
     let setting = Setting {
         samples: page.setting.samples,
         seed: page.setting.seed,

@@ -4,10 +4,10 @@ fn main() {
     let path = std::env::args().nth(1).unwrap();
     let source = std::fs::read_to_string(path).unwrap();
     let t = std::time::Instant::now();
-    let e = benchleaf_core::evaluate(&source, &Default::default());
+    let e = benchleaf_core::Evaluator::default().evaluate(&source);
     let t1 = t.elapsed();
     let t = std::time::Instant::now();
-    let e2 = benchleaf_core::evaluate(&source, &Default::default());
+    let e2 = benchleaf_core::Evaluator::default().evaluate(&source);
     println!("{t1:?} then {:?} {}", t.elapsed(), e2.values.len());
     for v in &e.values {
         println!(

@@ -4,11 +4,11 @@
 
 use crate::{
     check,
+    host::NoHost,
     lang::{
         ast::{Bounds, Definition, Expr, Node, Notation, Quantity, StatementBody, Tolerance, UnaryOp},
         parse_literal,
     },
-    outside::NoRust,
     problem::{Code, Problem, Severity},
     sheet::{BlockBody, Edit, Sheet, Worksheet},
     span::Span,
@@ -214,7 +214,7 @@ impl Given<'_> {
         let head = Span::new(self.definition.name.span.start, self.span.start).text(source);
         let alone = Worksheet::of_calculations(&format!("{head}{right}"));
         let (sheet, mut problems) = alone.read();
-        let (checked, found) = check::check(&alone.source, &sheet, &NoRust);
+        let (checked, found) = check::check(&alone.source, &sheet, &NoHost);
         problems.extend(found);
         (checked.values.first().map(|value| value.typed.value_type), problems)
     }

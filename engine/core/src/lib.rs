@@ -6,12 +6,13 @@ pub mod check;
 pub mod evaluate;
 pub mod exercise;
 pub mod handbook;
+pub mod host;
 pub mod lang;
 pub mod letters;
 pub mod nearest;
-#[cfg_attr(not(feature = "rust"), path = "outside/none.rs")]
-pub mod outside;
+pub mod preferred;
 pub mod problem;
+pub mod program;
 pub mod report;
 pub mod results;
 pub mod sheet;
@@ -20,8 +21,6 @@ pub mod tally;
 pub mod threads;
 pub mod units;
 
-pub use evaluate::{Options, evaluate_worksheet, evaluate_worksheet_with};
-#[cfg(feature = "markdown")]
-pub use evaluate::{evaluate, evaluate_with};
+pub use evaluate::{Evaluator, Options};
 #[cfg(feature = "markdown")]
 pub use exercise::assess;

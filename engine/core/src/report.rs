@@ -224,13 +224,13 @@ mod tests {
     const SOURCE: &str = "# One shot\n\n```calc\nR = 100 kΩ ± 10 % \"timing resistor\"\nt [s] = R * 100 µF \"pulse\"\nok = t > 20 s\nkeep t below 10.5 s\nq = 1 / (R - 100 kΩ + 0 Ω)\nbad = 1 V + 1 A\n```\n\n```warning when t > 9 s\nWet.\n```\n";
 
     fn report() -> Json {
-        let evaluation = crate::evaluate(SOURCE, &Options::default());
+        let evaluation = crate::Evaluator::default().evaluate(SOURCE);
         serde_json::to_value(Report::new("a.md", &evaluation, SOURCE)).unwrap()
     }
 
     #[test]
     fn the_object_has_the_fields_of_the_contract_in_their_order() {
-        let evaluation = crate::evaluate(SOURCE, &Options::default());
+        let evaluation = crate::Evaluator::default().evaluate(SOURCE);
         let text = serde_json::to_string(&Report::new("a.md", &evaluation, SOURCE)).unwrap();
         for keys in [
             &["worksheet", "engine", "language", "values", "keeps", "cautions", "exercises", "problems"][..],
@@ -273,7 +273,7 @@ mod tests {
 
     #[test]
     fn a_problem_outside_the_text_still_has_a_place() {
-        let mut evaluation = crate::evaluate(SOURCE, &Options::default());
+        let mut evaluation = crate::Evaluator::default().evaluate(SOURCE);
         evaluation.problems = vec![Problem::new(Code::Syntax, Span::new(9_999, 10_000), "beyond the end")];
         let report = Report::new("a.md", &evaluation, SOURCE);
         assert_eq!(report.problems[0].line, SOURCE.lines().count() + 1);

@@ -27,7 +27,6 @@ pub struct Evaluation {
     /// Every exercise that can be asked and marked.
     pub exercises: Vec<Task>,
     /// Every Rust block.
-    #[cfg(feature = "rust")]
     pub rust: Vec<RustState>,
     /// What each statement came to, by [`StatementId`].
     pub outcomes: Vec<Outcome>,
@@ -526,7 +525,6 @@ pub struct Task {
 }
 
 /// What a Rust block came to. Where it was not run its results are no values, and what waits for them is not evaluated.
-#[cfg(feature = "rust")]
 #[derive(Clone, Debug)]
 pub struct RustState {
     /// Where its block stands.
@@ -540,7 +538,7 @@ pub struct RustState {
     /// Under what limits it ran, in a sentence; empty where it was not run.
     pub terms: String,
     /// How far the tolerances were followed through it; absent where it was not run or came to nothing.
-    pub fidelity: Option<crate::outside::Fidelity>,
+    pub fidelity: Option<crate::host::Fidelity>,
     /// The givens that it depends on, directly or through other values.
     pub givens: Vec<String>,
     /// The givens that what follows from it depends on besides.
@@ -548,7 +546,6 @@ pub struct RustState {
 }
 
 /// A series that a Rust block gave at the nominal values.
-#[cfg(feature = "rust")]
 #[derive(Clone, Debug)]
 pub struct Series {
     /// Its name.
@@ -684,7 +681,7 @@ pub struct CurvePoint {
 }
 
 /// Builds that the band of a curve is simulated from, at each point.
-pub const CURVE_BUILDS: usize = crate::evaluate::BLOCK;
+pub const CURVE_BUILDS: usize = 512;
 
 /// A line across a plot.
 #[derive(Clone, Debug)]

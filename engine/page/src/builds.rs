@@ -95,7 +95,7 @@ const LEAST_PART: f64 = 0.01;
 
 #[cfg(test)]
 mod tests {
-    use benchleaf_core::{Options, evaluate};
+    use benchleaf_core::{Evaluator, Options};
 
     use super::*;
     use crate::sample::manuscript_of;
@@ -116,7 +116,7 @@ mod tests {
 
     fn told(given: &str, change: Change) -> String {
         let source = "```calc\nC = 100 µF -20 % +50 %\nR = 10 kΩ ± 5 %\n```\n";
-        let evaluation = evaluate(source, &Options::default());
+        let evaluation = Evaluator::default().evaluate(source);
         let remedy = Remedy { given: given.to_owned(), change };
         let html = remedies(&manuscript_of(&evaluation, source), &[remedy]).into_string();
         let mut text = String::new();

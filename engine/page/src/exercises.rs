@@ -5,7 +5,7 @@
 mod solution;
 
 use benchleaf_core::{
-    Options, evaluate_worksheet,
+    Evaluator, Options,
     exercise::{Feedback, Marker, NotMarked},
     results::Task,
     sheet::{BlockBody, Exercise, Worksheet},
@@ -73,7 +73,8 @@ pub fn attempt(worksheet: &Worksheet, attempt: &Attempt) -> Result<Reply, NotMar
     let expected = marker.expected(&variant)?;
     let worksheet = variant.worksheet(worksheet);
     // Neither a question nor a solution tells of simulated builds.
-    let evaluation = evaluate_worksheet(&worksheet, Vec::new(), &Options { samples: Some(1), ..Options::default() });
+    let evaluation =
+        Evaluator::with(&Options { samples: Some(1), ..Options::default() }).evaluate_worksheet(&worksheet, Vec::new());
     let manuscript = Manuscript::new(&evaluation, &worksheet.source);
     let unknown = || NotMarked::Unsound { name: attempt.exercise.clone() };
     let task = evaluation.exercises.iter().find(|task| task.name == attempt.exercise).ok_or_else(unknown)?;
@@ -194,7 +195,7 @@ fn points(points: f64) -> String {
 
 #[cfg(test)]
 mod tests {
-    use benchleaf_core::evaluate;
+    use benchleaf_core::Evaluator;
 
     use super::*;
     use crate::PageOptions;
@@ -205,7 +206,7 @@ mod tests {
         ```exercise other\nask \"What current?\"\nanswer = V_s / R_t within 1 µA\n```\n";
 
     fn page() -> String {
-        let evaluation = evaluate(SOURCE, &Options::default());
+        let evaluation = Evaluator::default().evaluate(SOURCE);
         assert!(evaluation.problems.is_empty(), "{:#?}", evaluation.problems);
         crate::render(&evaluation, SOURCE, &PageOptions::default()).body
     }

@@ -124,7 +124,7 @@ fn short(number: f64) -> String {
 
 #[cfg(test)]
 mod tests {
-    use benchleaf_core::{Options, evaluate};
+    use benchleaf_core::{Evaluator, Options};
 
     use super::*;
     use crate::sample::definition;
@@ -132,7 +132,7 @@ mod tests {
     #[test]
     fn a_given_without_a_label_is_headed_by_its_symbol_and_a_second_one_is_no_anchor() {
         let source = "```calc\nR = 5 Ω\nR = 6 Ω\n```\n";
-        let evaluation = evaluate(source, &Options::default());
+        let evaluation = Evaluator::default().evaluate(source);
         let page = crate::render(&evaluation, source, &crate::PageOptions::default()).body;
         assert_eq!(page.matches(r#"id="value-R""#).count(), 1, "{page}");
         assert_eq!(page.matches(r#"<td></td><th class="symbol" scope="row">"#).count(), 2, "{page}");
@@ -149,7 +149,7 @@ mod tests {
             ("1 kΩ", ""),
         ] {
             let source = format!("```calc\nx = {written}\n```\n");
-            let evaluation = evaluate(&source, &Options::default());
+            let evaluation = Evaluator::default().evaluate(&source);
             let set = tolerance(definition(&evaluation, 0)).into_string().replace('\u{202f}', " ");
             assert_eq!(set, wanted, "{written}");
         }

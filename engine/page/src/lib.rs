@@ -28,7 +28,6 @@ mod prose;
 mod rangebar;
 mod record;
 mod results;
-#[cfg_attr(not(feature = "rust"), path = "no_rust.rs")]
 mod rust;
 #[cfg(test)]
 mod sample;

@@ -428,7 +428,7 @@ fn safe(url: &str) -> bool {
 
 #[cfg(test)]
 mod tests {
-    use benchleaf_core::{Options, evaluate};
+    use benchleaf_core::{Evaluator, Options};
 
     use super::*;
 
@@ -447,7 +447,7 @@ mod tests {
     }
 
     fn set(source: &str) -> String {
-        let evaluation = evaluate(source, &Options::default());
+        let evaluation = Evaluator::default().evaluate(source);
         body(&Manuscript::new(&evaluation, source), 1).html
     }
 

@@ -1,8 +1,8 @@
 //! A Rust block: its code, what it printed, and each of its results with the range that it has over the builds.
 
 use benchleaf_core::{
-    outside::Fidelity,
-    problem::Code,
+    host::Fidelity,
+    problem::Severity,
     results::{BlockOutcome, RustState, Series},
     sheet::{Block, RustBlock},
 };
@@ -22,13 +22,10 @@ pub(crate) fn block(manuscript: &Manuscript<'_>, index: usize, block: &Block, ru
     };
     let ran = state.filter(|state| state.fidelity.is_some());
     let names = |of: fn(&RustState) -> &Vec<String>| ran.map(|state| of(state).join(" "));
-    // Whether it was left out, or ran and came to nothing.
-    let withheld = [Code::RustOff, Code::RustAwaited];
-    let waits = manuscript
-        .evaluation
-        .problems
-        .iter()
-        .any(|problem| withheld.contains(&problem.code) && block.span.contains(problem.span));
+    // Whether it was not run, or ran and failed.
+    let mut problems = manuscript.evaluation.problems.iter();
+    let failed = problems.any(|problem| problem.severity() == Severity::Error && block.span.contains(problem.span));
+    let waits = ran.is_none() && !failed;
     html! {
         div.rust-calc data-block=(index) data-waits[waits] data-reads=[names(|state| &state.givens)]
             data-beside=[names(|state| &state.beside)] {

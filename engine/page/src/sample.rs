@@ -4,7 +4,7 @@
 use std::collections::BTreeMap;
 
 use benchleaf_core::{
-    Options, evaluate,
+    Evaluator, Options,
     lang::ast::{Definition, StatementBody},
     results::Evaluation,
     sheet::BlockBody,
@@ -31,7 +31,7 @@ pub(crate) fn definition(evaluation: &Evaluation, place: usize) -> &Definition {
 }
 
 fn page() -> Page {
-    let evaluation = evaluate(SOURCE, &Options::default());
+    let evaluation = Evaluator::default().evaluate(SOURCE);
     render(&evaluation, SOURCE, &PageOptions::default())
 }
 
@@ -71,7 +71,7 @@ fn what_an_author_wrote_is_never_markup() {
              ```warning when i > 5 mA\n{payload}\n```\n\n```plot\ntitle \"{payload}\"\n\
              i against R from 1 kΩ to 2 kΩ \"{payload}\"\nbound 4 mA \"{payload}\"\n```\n\n```{payload}\n```\n"
         );
-        let evaluation = evaluate(&source, &Options::default());
+        let evaluation = Evaluator::default().evaluate(&source);
         let page = render(&evaluation, &source, &PageOptions::default());
         let shell = filled(&page);
         // Behind it is what the page's script reads.

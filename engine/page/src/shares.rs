@@ -78,7 +78,7 @@ const LEAST: f64 = 0.005;
 
 #[cfg(test)]
 mod tests {
-    use benchleaf_core::{Options, evaluate};
+    use benchleaf_core::{Evaluator, Options};
 
     use super::*;
     use crate::sample::manuscript_of;
@@ -88,7 +88,7 @@ mod tests {
     }
 
     fn set(shares: &[Share]) -> String {
-        let evaluation = evaluate("", &Options::default());
+        let evaluation = Evaluator::default().evaluate("");
         table(&manuscript_of(&evaluation, ""), shares, Room::Margin, &html! { "x" }).into_string()
     }
 

@@ -219,7 +219,7 @@ const LEAST_PART: f64 = 0.02;
 
 #[cfg(test)]
 mod tests {
-    use benchleaf_core::{Options, evaluate};
+    use benchleaf_core::{Evaluator, Options};
 
     use super::*;
     use crate::sample::manuscript_of;
@@ -231,7 +231,7 @@ mod tests {
 
     fn told_with(source: &str, name: &str, options: &Options) -> String {
         let source = format!("```calc\n{source}\n```\n");
-        let evaluation = evaluate(&source, options);
+        let evaluation = Evaluator::with(options).evaluate(&source);
         let html = disclosure(&manuscript_of(&evaluation, &source), evaluation.value(name).unwrap()).into_string();
         assert!(!html.contains("NaN") && !html.contains("style="), "{html}");
         let mut text = String::new();

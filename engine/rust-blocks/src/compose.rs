@@ -4,7 +4,7 @@
 
 use std::{fmt::Write, ops::Range};
 
-use benchleaf_core::outside::{Finding, Place, wire::Source};
+use benchleaf_core::host::{Finding, Place, wire::Source};
 use syn::{parse::Parser, spanned::Spanned};
 
 use crate::rust_type;

@@ -4,7 +4,7 @@
 use std::{fs, ops::Range};
 
 use benchleaf_core::{
-    outside::{Finding, Place, wire::Source},
+    host::{Finding, Place, wire::Source},
     units::{Dimension, Kind, QuantityType},
 };
 use evcxr::CompilationError;

@@ -13,7 +13,7 @@ use std::{
     time::Duration,
 };
 
-use benchleaf_core::outside::{
+use benchleaf_core::host::{
     Fault, Place,
     wire::{Answer, Ask, Source},
 };

@@ -1,5 +1,5 @@
 //! The program that runs Rust blocks, `benchleaf-rust`: the command line starts it, asks it to compile blocks and to run
-//! them, a line of JSON each way (see `benchleaf_core::outside::wire`), and ends it. It is three programs in one, as
+//! them, a line of JSON each way (see `benchleaf_core::host::wire`), and ends it. It is three programs in one, as
 //! `evcxr` wants it: this host, the process that user code is loaded into, and a wrapper of the compiler.
 
 mod compose;

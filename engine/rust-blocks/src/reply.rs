@@ -1,6 +1,6 @@
 //! What the process that runs blocks says, as answers to the command line: numbers, or why there are none.
 
-use benchleaf_core::outside::{
+use benchleaf_core::host::{
     Fault, Place,
     wire::{Answer, Ask, Source},
 };

@@ -1,6 +1,6 @@
 //! The Rust types of a worksheet's values, as the code around a block writes them.
 
-use benchleaf_core::{outside::Holds, units::Kind};
+use benchleaf_core::{host::Holds, units::Kind};
 
 /// The type of a value, by the names of the prelude.
 pub(crate) fn of(holds: Holds) -> String {

@@ -5,9 +5,9 @@
 use std::fmt::Write;
 
 use benchleaf_core::{
-    Options,
+    Evaluator,
     change::{Change, Given, Refusal, change, givens},
-    evaluate_worksheet,
+    host::PublishedPage,
     lang::ast::Quantity,
     results::{Evaluation, Role, Spread, WorstCase},
     units::parse,
@@ -24,10 +24,10 @@ pub fn answer(request: &[u8]) -> Vec<u8> {
     let mut answer = Answer::new();
     let mut request = Request::read(request);
     if let Some(worksheet) = request.worksheet.take() {
-        let options = Options { remember: true, ..request.options };
+        let evaluator = Evaluator::with(&request.options).host(&PublishedPage);
         let changed = change(&worksheet, &request.changes());
         let worksheet = changed.worksheet;
-        let evaluation = evaluate_worksheet(&worksheet, Vec::new(), &options);
+        let evaluation = evaluator.evaluate_worksheet(&worksheet, Vec::new());
         let update = update(&evaluation, &worksheet.source);
         let tally = update.tally;
         answer.say(&worksheet.source);
@@ -78,7 +78,10 @@ pub fn exact(request: &[u8]) -> Vec<u8> {
     if let Some(worksheet) = request.worksheet.take() {
         let options = request.options;
         let worksheet = change(&worksheet, &request.changes()).worksheet;
-        write_bits(&evaluate_worksheet(&worksheet, Vec::new(), &options), &mut text);
+        write_bits(
+            &Evaluator::with(&options).host(&PublishedPage).evaluate_worksheet(&worksheet, Vec::new()),
+            &mut text,
+        );
     }
     let mut answer = Answer::new();
     answer.say(&text);

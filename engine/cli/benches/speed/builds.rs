@@ -3,7 +3,7 @@
 
 use std::fmt::Write;
 
-use benchleaf_core::{Options, evaluate};
+use benchleaf_core::{Evaluator, Options};
 
 use crate::paired::{measure, ms};
 
@@ -17,7 +17,7 @@ pub(crate) fn table() -> String {
             .to_owned();
     for samples in SAMPLES {
         let options = Options { samples: Some(samples), seed: Some(1), threads: Some(1), ..Options::default() };
-        let paired = measure(9, || by_hand(samples), || evaluate(SHEET, &options));
+        let paired = measure(9, || by_hand(samples), || Evaluator::with(&options).evaluate(SHEET));
         let (floor, subject) = paired.least();
         let speed = |time: std::time::Duration| samples as f64 / time.as_secs_f64() / 1e6;
         let ratio = paired.ratio();

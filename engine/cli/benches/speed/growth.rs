@@ -4,7 +4,7 @@
 use std::fmt::Write;
 
 use benchleaf::render_worksheet;
-use benchleaf_core::{Options, evaluate};
+use benchleaf_core::{Evaluator, Options};
 
 use crate::{
     paired::{measure, ms},
@@ -13,7 +13,7 @@ use crate::{
 
 pub(crate) fn evaluating() -> String {
     let options = Options { threads: Some(1), ..Options::default() };
-    grown("evaluated", |source| drop(evaluate(source, &options)))
+    grown("evaluated", |source| drop(Evaluator::with(&options).evaluate(source)))
 }
 
 pub(crate) fn rendering() -> String {

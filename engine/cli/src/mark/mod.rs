@@ -9,7 +9,7 @@ mod table;
 use std::path::{Path, PathBuf};
 
 use benchleaf_core::{
-    Options, evaluate,
+    Evaluator, Options,
     tally::{Tally, counted},
 };
 
@@ -46,7 +46,7 @@ fn marked(request: &MarkRequest, terminal: &mut Terminal<'_>) -> Result<Outcome,
     let source = text::read(&request.sheet)?;
     let table = Table::read(&request.answers)?;
     // What is wrong with a worksheet does not hang on simulated builds.
-    let evaluation = evaluate(&source, &Options { samples: Some(1), ..Options::default() });
+    let evaluation = Evaluator::with(&Options { samples: Some(1), ..Options::default() }).evaluate(&source);
     terminal.warn(&draw_problems(&name(&request.sheet), &source, &evaluation, terminal.drawing()));
     let mut marking = Marking::new(&source);
     if marking.is_empty() && Tally::of(&evaluation).errors == 0 {

@@ -6,7 +6,7 @@ use std::{
     time::{Duration, Instant},
 };
 
-use benchleaf_core::outside::{
+use benchleaf_core::host::{
     CompiledBlock, Fault, Refusal, Run,
     wire::{Answer, Ask, Source, bits, numbers},
 };
@@ -79,7 +79,9 @@ impl PermittedBlock {
         }
         let number = self.compiled(state).map_err(|refusal| match refusal {
             Refusal::NotRun { why, help } => fault(&why, &help),
-            Refusal::Findings(_) => fault("the block compiled before and does not any more", "run it again"),
+            Refusal::Published | Refusal::Findings(_) => {
+                fault("the block compiled before and does not any more", "run it again")
+            }
             Refusal::Failed(fault) => fault,
         })?;
         let mut child = self.runner.child.lock().unwrap_or_else(PoisonError::into_inner);

@@ -10,7 +10,7 @@ use std::{
     time::{Duration, UNIX_EPOCH},
 };
 
-use benchleaf_core::outside::{
+use benchleaf_core::host::{
     Fault, Place, Refusal,
     wire::{Answer, Ask},
 };

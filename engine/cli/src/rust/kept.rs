@@ -9,7 +9,7 @@ use std::{
     path::{Path, PathBuf},
 };
 
-use benchleaf_core::outside::wire::Source;
+use benchleaf_core::host::wire::Source;
 use serde::{Deserialize, Serialize};
 
 use crate::page::hash;
@@ -141,7 +141,7 @@ const MOST_FILES: usize = 256;
 
 #[cfg(test)]
 mod tests {
-    use benchleaf_core::outside::{BlockInput, BlockOutput, Holds};
+    use benchleaf_core::host::{BlockInput, BlockOutput, Holds};
 
     use super::*;
 

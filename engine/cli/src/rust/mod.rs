@@ -13,7 +13,7 @@ use std::{
     sync::{Arc, Mutex},
 };
 
-use benchleaf_core::outside::{BlockCode, CompiledBlock, Refusal, RustBlocks, wire::Source};
+use benchleaf_core::host::{BlockCode, CompiledBlock, Host, Refusal, wire::Source};
 
 use self::{block::PermittedBlock, child::Child, consent::Consent, kept::Kept};
 use crate::{args::EvaluationOptions, failure::Failure, terminal::Progress};
@@ -68,7 +68,7 @@ pub(crate) enum Permission {
     Withheld,
 }
 
-impl RustBlocks for SheetBlocks<'_> {
+impl Host for SheetBlocks<'_> {
     fn compile(&self, code: &BlockCode<'_>) -> Result<Arc<dyn CompiledBlock>, Refusal> {
         if self.permitted == Permission::Withheld {
             return Err(not_run("you have not permitted Rust blocks to run", PERMIT));

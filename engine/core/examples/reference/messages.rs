@@ -4,8 +4,8 @@
 use std::{fmt::Write, sync::Arc};
 
 use benchleaf_core::{
-    Options, evaluate_with,
-    outside::{BlockCode, CompiledBlock, Fault, NoRust, Place, Refusal, Run, RustBlocks},
+    Evaluator, Options,
+    host::{BlockCode, CompiledBlock, Fault, Host, NoHost, Place, Refusal, Run},
     problem::{Code, Problem, Severity},
     results::Evaluation,
 };
@@ -59,18 +59,18 @@ fn entry(code: Code, text: &mut String) {
 /// The worksheet, its evaluation and the first problem with this code.
 fn earned(code: Code, written: &str) -> Option<(String, Evaluation, Problem)> {
     let source = if is_whole(written) { format!("{written}\n") } else { format!("```calc\n{written}\n```\n") };
-    let evaluation = evaluate_with(&source, &Options::default(), runner(code));
+    let evaluation = Evaluator::default().host(runner(code)).evaluate(&source);
     let problem = evaluation.problems.iter().find(|problem| problem.code == code)?.clone();
     Some((source, evaluation, problem))
 }
 
 /// Who runs the Rust blocks of an example: nobody, but where the message is about a run. There it is a stand-in, since no
 /// compiler should be wanted to print a chapter; its words are those of the real one.
-fn runner(code: Code) -> &'static dyn RustBlocks {
+fn runner(code: Code) -> &'static dyn Host {
     match code {
         Code::RustRun => &Scripted(Script::Panics),
         Code::RustNominal => &Scripted(Script::TakesTooLong),
-        _ => &NoRust,
+        _ => &NoHost,
     }
 }
 
@@ -83,7 +83,7 @@ enum Script {
 #[derive(Clone, Copy, Debug)]
 struct Scripted(Script);
 
-impl RustBlocks for Scripted {
+impl Host for Scripted {
     fn compile(&self, _: &BlockCode<'_>) -> Result<Arc<dyn CompiledBlock>, Refusal> {
         Ok(Arc::new(*self))
     }

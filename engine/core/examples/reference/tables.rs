@@ -4,12 +4,11 @@
 use std::fmt::Write;
 
 use benchleaf_core::{
-    Options,
+    Evaluator, Options,
     check::{BUILTINS, CONSTANTS},
-    evaluate,
-    evaluate::preferred::Series,
     handbook::{self, Input, Model, Output, Parameter},
     lang::ast::BinaryOp,
+    preferred::Series,
     problem::Code,
     sheet::{BlockWord, Metadata},
     units::{CURRENCIES, QuantityType, number, parse, table},
@@ -78,7 +77,7 @@ fn blocks(text: &mut String) {
 }
 
 fn is_evaluated(word: &str) -> bool {
-    let evaluation = evaluate(&format!("```{word}\n```\n"), &Options::default());
+    let evaluation = Evaluator::default().evaluate(&format!("```{word}\n```\n"));
     evaluation.problems.iter().all(|problem| problem.code != Code::NotYet)
 }
 

@@ -8,14 +8,12 @@ use super::{
     functions::{BUILTINS, Work, builtin},
 };
 use crate::{
-    evaluate::{
-        preferred::{Choice, Series},
-        program::{Call, Callee, Reg, Step, Table, Unary},
-    },
     handbook::{self, Input, Model, Output},
     lang::ast::{Argument, Expr, Function, Node},
     nearest::nearest,
+    preferred::{Choice, Series},
     problem::Code,
+    program::{Call, Callee, Reg, Step, Table, Unary},
     span::{Span, Spanned},
     units::{Kind, QuantityType, Unit, ValueType, parse},
 };
@@ -229,7 +227,7 @@ impl Checker<'_> {
         Some(quantity_in(reg, quantity))
     }
 
-    fn preferred(&mut self, direction: crate::evaluate::preferred::Direction, arguments: &[&Expr]) -> Option<Typed> {
+    fn preferred(&mut self, direction: crate::preferred::Direction, arguments: &[&Expr]) -> Option<Typed> {
         let series = match &arguments[0].node {
             Node::Name(name) => Series::named(name),
             _ => None,

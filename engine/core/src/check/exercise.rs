@@ -2,9 +2,9 @@
 
 use super::{Binding, CheckedExercise, CheckedSlip, CheckedVary, Checker, Typed, Within, expression::quantity_in};
 use crate::{
-    evaluate::preferred::Series,
     lang::ast::{Expr, Node, Quantity, UnaryOp},
     nearest::nearest,
+    preferred::Series,
     problem::{Code, Problem},
     sheet::{AnswerRequest, Exercise, SlipRequest, VaryRequest},
     span::Span,

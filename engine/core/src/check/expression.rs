@@ -2,10 +2,10 @@
 
 use super::{Binding, Checker, Typed, functions::CONSTANTS};
 use crate::{
-    evaluate::program::{Comparison, Reg, Step, Unary},
     lang::ast::{BinaryOp, Expr, Node, StatementBody, UnaryOp},
     nearest::nearest,
     problem::Code,
+    program::{Comparison, Reg, Step, Unary},
     sheet::BlockBody,
     span::{LineIndex, Span, Spanned},
     units::{Dimension, Kind, QuantityType, ValueType, parse, table},

@@ -1,6 +1,6 @@
 //! The functions that a worksheet may call, in one table: name, arguments, and what it does with units.
 
-use crate::evaluate::{preferred::Direction, program::Unary};
+use crate::{preferred::Direction, program::Unary};
 
 /// A function of the language.
 #[derive(Debug)]

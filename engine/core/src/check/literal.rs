@@ -2,11 +2,11 @@
 
 use super::{Checker, Typed};
 use crate::{
-    evaluate::program::{Source, Step},
     lang::ast::{Bounds, Distribution, Quantity, Tolerance},
     letters::lowercase,
     nearest::nearest,
     problem::{Code, Problem},
+    program::{Source, Step},
     span::{Span, Spanned},
     units::{self, Kind, QuantityType, Unit, ValueType, table},
 };

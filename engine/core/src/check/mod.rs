@@ -6,7 +6,6 @@ mod exercise;
 mod expression;
 mod functions;
 mod literal;
-#[cfg_attr(not(feature = "rust"), path = "no_rust.rs")]
 mod rust;
 mod seek;
 mod statement;
@@ -20,17 +19,14 @@ use std::{
 pub(crate) use expression::kind_help;
 pub use functions::{BUILTINS, Builtin, CONSTANTS, Constant};
 pub(crate) use literal::unit_of;
-#[cfg(feature = "rust")]
 pub(crate) use rust::{CheckedRust, CheckedSeriesCurve, fence_line, place_in};
 
 use crate::{
-    evaluate::{
-        preferred::Series,
-        program::{Program, Reg},
-    },
+    host::Host,
     lang::ast::Function,
-    outside::RustBlocks,
+    preferred::Series,
     problem::{Code, Problem},
+    program::{Program, Reg},
     results::Role,
     sheet::{BlockBody, Scale, Sheet, Signal},
     span::{LineIndex, Span},
@@ -90,10 +86,8 @@ pub(crate) struct Checked {
     /// Where the divisor of each division stands.
     pub(crate) divisors: Vec<(Reg, Span)>,
     /// Every Rust block.
-    #[cfg(feature = "rust")]
     pub(crate) rust: Vec<CheckedRust>,
     /// The steps that run them.
-    #[cfg(feature = "rust")]
     pub(crate) rust_calls: Vec<Reg>,
 }
 
@@ -206,7 +200,6 @@ pub(crate) struct CheckedPlot {
     pub(crate) span: Span,
     pub(crate) title: Option<String>,
     pub(crate) curves: Vec<CheckedCurve>,
-    #[cfg(feature = "rust")]
     pub(crate) series: Vec<CheckedSeriesCurve>,
     pub(crate) bounds: Vec<(Typed, Option<String>)>,
     pub(crate) spreads: Vec<CheckedSpread>,
@@ -240,17 +233,12 @@ pub(crate) struct CheckedCurve {
 }
 
 /// Checks a worksheet.
-pub(crate) fn check(
-    source: &str,
-    sheet: &Sheet,
-    #[cfg_attr(not(feature = "rust"), allow(unused_variables))] rust: &dyn RustBlocks,
-) -> (Checked, Vec<Problem>) {
+pub(crate) fn check(source: &str, sheet: &Sheet, host: &dyn Host) -> (Checked, Vec<Problem>) {
     let mut checker = Checker {
         text: source,
         sheet,
         lines: OnceCell::new(),
-        #[cfg(feature = "rust")]
-        blocks: rust::Blocks::new(rust),
+        blocks: rust::Blocks::new(host),
         withheld: HashSet::new(),
         checked: Checked::default(),
         problems: Vec::new(),
@@ -275,7 +263,6 @@ pub(crate) struct Checker<'a> {
     /// Its lines, made when a message first names one.
     lines: OnceCell<LineIndex>,
     /// Rust blocks so far.
-    #[cfg(feature = "rust")]
     blocks: rust::Blocks<'a>,
     /// Names that have no value since a Rust block was not run.
     withheld: HashSet<String>,

@@ -5,11 +5,9 @@ use std::{collections::HashMap, sync::Arc};
 
 use super::{Binding, CheckedValue, Checker, Typed, expression::quantity_in, literal::unit};
 use crate::{
-    evaluate::program::{Call, Callee, Reg, Step, WIDEST},
-    outside::{
-        Block, BlockCode, BlockInput, BlockOutput, CompiledBlock, Fault, Finding, Holds, Place, Refusal, RustBlocks,
-    },
+    host::{Block, BlockCode, BlockInput, BlockOutput, CompiledBlock, Fault, Finding, Holds, Host, Place, Refusal},
     problem::{Code, Problem},
+    program::{Call, Callee, Reg, Step, WIDEST},
     results::{BlockOutcome, Role},
     sheet::{RustBlock, RustResult, SeriesRequest},
     span::{Span, Spanned},
@@ -18,8 +16,8 @@ use crate::{
 
 /// Rust blocks while a worksheet is checked.
 pub(crate) struct Blocks<'a> {
-    /// Who compiles them.
-    rust: &'a dyn RustBlocks,
+    /// Compiles them.
+    host: &'a dyn Host,
     /// The texts of those so far.
     codes: Vec<&'a str>,
     /// Series by name: the Rust block and its series; nothing where it could not be run.
@@ -29,8 +27,8 @@ pub(crate) struct Blocks<'a> {
 }
 
 impl<'a> Blocks<'a> {
-    pub(super) fn new(rust: &'a dyn RustBlocks) -> Self {
-        Self { rust, codes: Vec::new(), series: HashMap::new(), awaits: false }
+    pub(super) fn new(host: &'a dyn Host) -> Self {
+        Self { host, codes: Vec::new(), series: HashMap::new(), awaits: false }
     }
 }
 
@@ -176,10 +174,10 @@ impl Checker<'_> {
             outputs: &outputs,
             series: &series,
         };
-        match self.blocks.rust.compile(&code) {
+        match self.blocks.host.compile(&code) {
             Ok(compiled) => Ok((self.foreign(compiled, regs, outputs.len(), fence), output_units, series_units)),
             Err(refusal) => {
-                let withheld = matches!(refusal, Refusal::NotRun { .. });
+                let withheld = matches!(refusal, Refusal::NotRun { .. } | Refusal::Published);
                 self.refused(refusal, block, content, fence);
                 Err(Stopped { withheld })
             }
@@ -257,6 +255,7 @@ impl Checker<'_> {
             Refusal::NotRun { why, help } => {
                 self.fail_with_help(Code::RustOff, fence, format!("this block is shown as code: {why}"), help);
             }
+            Refusal::Published => {}
             Refusal::Findings(findings) => {
                 for Finding { place, message, compiler } in findings {
                     let span = place_in(&place, block, content, fence);

@@ -2,13 +2,10 @@
 
 use super::{Binding, CheckedChoice, CheckedValue, Checker, Typed, expression::quantity_in};
 use crate::{
-    evaluate::{
-        design::{Kind as Sought, Search},
-        preferred::Series,
-        program::{Reg, Step},
-    },
     lang::ast::{Choose, Expr, Node, Solve, Statement},
+    preferred::Series,
     problem::Code,
+    program::{Goal, Reg, Search, Step},
     results::{Outcome, Role},
     span::Spanned,
     units::{QuantityType, Unit, ValueType},
@@ -42,7 +39,7 @@ impl Checker<'_> {
         self.alike(left_type, right_type, &solve.left, &solve.right, "come out alike")?;
         let span = self.span_along(&solve.given, moved.quantity, &solve.from, &solve.to)?;
         let watched = self.push(Step::Subtract(left, right));
-        let search = self.search(vec![moved.typed.reg], watched, Some(span), Sought::Root, solve)?;
+        let search = self.search(vec![moved.typed.reg], watched, Some(span), Goal::Root, solve)?;
         let typed = quantity_in(self.push(Step::Sought(search, 0)), moved.quantity);
         let (typed, declared) = match &solve.unit {
             Some(unit) => self.declared(typed, unit, statement.span)?,
@@ -68,7 +65,7 @@ impl Checker<'_> {
         moved: Vec<Reg>,
         watched: Reg,
         span: Option<(Reg, Reg)>,
-        kind: Sought,
+        goal: Goal,
         solve: &Solve,
     ) -> Option<u32> {
         let order = self.checked.program.between(&moved, watched);
@@ -78,8 +75,7 @@ impl Checker<'_> {
             self.fail_with_help(Code::Solve, solve.left.span.to(solve.right.span), message, help);
             return None;
         }
-        let found = std::sync::OnceLock::new();
-        self.checked.program.searches.push(Search { moved, watched, order, span, kind, found });
+        self.checked.program.searches.push(Search { moved, watched, order, span, goal });
         Some((self.checked.program.searches.len() - 1) as u32)
     }
 
@@ -164,9 +160,8 @@ impl Checker<'_> {
         };
         let regs: Vec<Reg> = moved.iter().map(|moved| moved.typed.reg).collect();
         let order = self.checked.program.between(&regs, watched);
-        let found = std::sync::OnceLock::new();
-        let kind = Sought::Nearest(series, target);
-        self.checked.program.searches.push(Search { moved: regs, watched, order, span, kind, found });
+        let goal = Goal::Nearest(series, target);
+        self.checked.program.searches.push(Search { moved: regs, watched, order, span, goal });
         let search = (self.checked.program.searches.len() - 1) as u32;
         let mut fields = Vec::new();
         for (i, (moved, given)) in moved.iter().zip(&choose.givens).enumerate() {

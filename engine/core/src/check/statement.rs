@@ -7,12 +7,12 @@ use super::{
     literal::{digits_of, unit},
 };
 use crate::{
-    evaluate::program::Step,
     handbook,
     lang::ast::{
         Bounds, Correlation, Definition, Expr, Function, Keep, KeepBound, Node, Statement, StatementBody, Tolerance,
     },
     problem::{Code, Problem},
+    program::Step,
     results::{Outcome, Role},
     sheet::{CurveRequest, Note, Plot, Sheet, SpreadRequest},
     span::{Span, Spanned},
@@ -393,16 +393,12 @@ impl Checker<'_> {
                 _ => bounds.push((typed, request.label.clone())),
             }
         }
-        #[cfg(feature = "rust")]
         let series = self.series_curves(&plot.series);
-        #[cfg(not(feature = "rust"))]
-        self.series_curves(&plot.series);
         let budgets = plot.budgets.iter().filter_map(|request| self.spread(request)).collect();
         self.checked.plots.push(CheckedPlot {
             span,
             title: plot.title.clone(),
             curves,
-            #[cfg(feature = "rust")]
             series,
             bounds,
             spreads,

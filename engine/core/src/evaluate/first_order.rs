@@ -2,11 +2,10 @@
 //! standard uncertainty. Through a handbook model, which is a black box here, by central differences.
 
 use super::{
-    copula::Copula,
-    extremes::Tolerances,
-    program::{Program, Reg, Step, Unary, WIDEST, whole_power},
-    random::moments,
+    draws::{Copula, moments},
+    tolerances::Tolerances,
 };
+use crate::program::{Program, Reg, Step, Unary, WIDEST, whole_power};
 
 /// The slope of a register in each source that it depends on, rising by source.
 pub(crate) type Gradient = Vec<(u32, f64)>;
@@ -28,7 +27,7 @@ pub(crate) fn gradients(tolerances: &Tolerances<'_>) -> Vec<Gradient> {
     let mut jacobians: Vec<Option<Jacobian>> = vec![None; program.calls.len()];
     for (i, step) in program.steps.iter().enumerate() {
         let gradient = match *step {
-            Step::Call(_) | Step::Output(..) if program.is_chosen(i as Reg) => Vec::new(),
+            Step::Call(_) | Step::Output(..) if tolerances.is_held(i as Reg) => Vec::new(),
             Step::Call(call) => {
                 let inputs = &program.calls[call as usize].inputs;
                 if inputs.iter().any(|reg| !gradients[*reg as usize].is_empty()) {
@@ -63,6 +62,7 @@ fn jacobian(program: &Program, call: u32, tolerances: &Tolerances<'_>, gradients
     }
     let n = target.inputs.len();
     let fields = target.callee.outputs();
+    let budget = tolerances.state.budget(call);
     target
         .inputs
         .iter()
@@ -77,9 +77,9 @@ fn jacobian(program: &Program, call: u32, tolerances: &Tolerances<'_>, gradients
             let (mut above, mut below) = ([0.0; WIDEST], [0.0; WIDEST]);
             let mut moved = inputs;
             moved[i] = inputs[i] + step;
-            target.callee.evaluate(&moved[..n], &mut above[..fields]);
+            target.callee.evaluate(&moved[..n], &mut above[..fields], budget);
             moved[i] = inputs[i] - step;
-            target.callee.evaluate(&moved[..n], &mut below[..fields]);
+            target.callee.evaluate(&moved[..n], &mut below[..fields], budget);
             for ((slope, above), below) in column.iter_mut().zip(above).zip(below) {
                 *slope = (above - below) / (2.0 * step);
             }

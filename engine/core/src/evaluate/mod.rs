@@ -1,52 +1,85 @@
-//! Running a checked worksheet: the flat program, what it comes to over the box of tolerances, and the results that a
-//! page or a report is made from.
+//! Evaluates a checked worksheet: runs its program, finds the worst cases over the box of tolerances, simulates builds, and
+//! puts together the results that a page or a report is made from.
+//!
+//! The rooms, from the ground up: `tolerances` (the box), `draws` (random numbers), `columns` (many builds at once),
+//! `worst_case`, `first_order`, `design` (searches and remedies), `simulation`, `curves`, `assembly`, and the pipeline that
+//! leads through them.
 
-mod assemble;
-mod builds;
-mod callee;
-mod collector;
-mod copula;
+mod assembly;
+mod columns;
 mod curves;
-pub mod design;
-mod explain;
-mod extremes;
+mod design;
+mod draws;
 mod first_order;
-mod indices;
-mod interval;
-mod memory;
-mod monte_carlo;
-pub mod preferred;
-pub mod program;
-mod random;
-mod remedies;
-#[cfg_attr(not(feature = "rust"), path = "no_rust.rs")]
-mod rust;
-mod sampling;
-mod search;
-mod slopes;
-mod stages;
-mod statistics;
-mod sweep;
-mod tails;
-mod tasks;
-mod worst_cases;
+mod pipeline;
+mod simulation;
+mod tolerances;
+mod worst_case;
 
-pub(crate) use builds::BLOCK;
-#[cfg(feature = "markdown")]
-pub use stages::{evaluate, evaluate_with};
-pub use stages::{evaluate_worksheet, evaluate_worksheet_with};
+pub(crate) use design::run;
 
-/// What the caller of an evaluation may set.
+use crate::{
+    host::{Host, NoHost},
+    problem::Problem,
+    results::Evaluation,
+    sheet::Worksheet,
+};
+
+/// Evaluates worksheets. The same worksheet, options and host give the same results on any machine.
+///
+/// ```
+/// use benchleaf_core::{Evaluator, Options};
+///
+/// let worksheet = "```calc\nR_t = 10 kΩ ± 5 %\nC_t = 22 µF\nt_on [s] = R_t * C_t * ln(3)\n```\n";
+/// let options = Options { samples: Some(1000), ..Options::default() };
+/// let evaluation = Evaluator::with(&options).evaluate(worksheet);
+/// let t_on = evaluation.value("t_on").unwrap();
+/// assert_eq!(t_on.shown(), "0.242 s");
+/// assert_eq!(t_on.shown_range().unwrap(), "0.230 s to 0.254 s");
+/// ```
+#[derive(Clone, Copy)]
+pub struct Evaluator<'h> {
+    options: Options,
+    host: &'h dyn Host,
+}
+
+impl Default for Evaluator<'_> {
+    fn default() -> Self {
+        Self::with(&Options::default())
+    }
+}
+
+impl<'h> Evaluator<'h> {
+    /// An evaluator with some options, whose host has no files and runs no Rust blocks.
+    pub fn with(options: &Options) -> Self {
+        Self { options: *options, host: &NoHost }
+    }
+
+    /// The same with another host.
+    pub fn host(self, host: &'h dyn Host) -> Self {
+        Self { host, ..self }
+    }
+
+    /// Reads, checks and evaluates a worksheet's text. Never fails: what is wrong is in [`Evaluation::problems`].
+    #[cfg(feature = "markdown")]
+    pub fn evaluate(&self, source: &str) -> Evaluation {
+        let (worksheet, problems) = Worksheet::new(source);
+        self.evaluate_worksheet(&worksheet, problems)
+    }
+
+    /// Evaluates a worksheet whose Markdown has been read; `problems` are those found while reading it. Never fails.
+    pub fn evaluate_worksheet(&self, worksheet: &Worksheet, problems: Vec<Problem>) -> Evaluation {
+        pipeline::evaluate(worksheet, problems, &self.options, self.host)
+    }
+}
+
+/// Settings of an evaluation.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct Options {
     /// Monte Carlo samples, instead of the worksheet's.
     pub samples: Option<u64>,
     /// Seed of the random numbers, instead of the worksheet's.
     pub seed: Option<u64>,
-    /// Threads that work is dealt out to, one for none beside the calling one; as many as the machine has where absent.
-    /// Changes no result.
+    /// Threads to use; as many as the machine has where absent. Changes no result.
     pub threads: Option<usize>,
-    /// Whether the simulated builds are remembered for the next evaluation of this process, and what still holds is taken
-    /// from the last one. Changes no result.
-    pub remember: bool,
 }

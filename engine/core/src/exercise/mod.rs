@@ -12,9 +12,10 @@ pub use variant::{Variant, learner_key};
 
 use crate::{
     check::{self, Checked, CheckedExercise, Within},
-    evaluate::program::{Program, Reg},
+    evaluate,
+    host::{Fidelity, NoHost},
     nearest::nearest,
-    outside::NoRust,
+    program::{Program, Reg, RunState, Scenario},
     sheet::{self, Worksheet},
     units::{DisplayUnit, Kind, QuantityType, ValueType},
 };
@@ -69,7 +70,7 @@ impl Marker {
     /// Reads and checks a worksheet.
     pub fn new(worksheet: &Worksheet) -> Self {
         let (sheet, _) = worksheet.read();
-        let (checked, _) = check::check(&worksheet.source, &sheet, &NoRust);
+        let (checked, _) = check::check(&worksheet.source, &sheet, &NoHost);
         let name = |block: &sheet::Block| match &block.body {
             sheet::BlockBody::Exercise(exercise) => exercise.name.as_ref().map(|name| name.item.clone()),
             _ => None,
@@ -242,22 +243,10 @@ impl Within {
 
 /// The registers at the nominal values, with a variant's numbers in the place of the author's.
 fn run(program: &Program, variant: &Variant) -> Vec<f64> {
-    let mut sources: Vec<f64> = program.sources.iter().map(|source| source.nominal).collect();
-    for number in variant.numbers() {
-        if let Some(source) = sources.get_mut(number.source as usize) {
-            *source = number.si;
-        }
-    }
-    let (mut regs, mut outputs) = (Vec::new(), Vec::new());
-    if program.searches.is_empty() {
-        program.run(&sources, &mut regs, &mut outputs);
-    } else {
-        // What was sought for other numbers is sought anew.
-        let mut own = program.clone();
-        own.searches.iter_mut().for_each(|search| search.found = std::sync::OnceLock::new());
-        own.run(&sources, &mut regs, &mut outputs);
-    }
-    regs
+    let numbers = variant.numbers().iter();
+    let scenario =
+        numbers.fold(Scenario::authored(program), |scenario, number| scenario.with_nominal(number.source, number.si));
+    evaluate::run(&scenario, &RunState::new(program, Fidelity::default())).regs
 }
 
 /// An answer is close while it is off by no more than so many times what is allowed.

@@ -2,12 +2,12 @@
 
 use super::{AnswerRequest, Exercise, SlipRequest, VaryRequest};
 use crate::{
-    evaluate::preferred::Series,
     lang::{
         Item, Parser,
         ast::{Expr, Node, Quantity, UnaryOp},
         lines, whole,
     },
+    preferred::Series,
     problem::{Code, Problem},
     span::{Span, Spanned},
 };

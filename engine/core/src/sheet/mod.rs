@@ -10,7 +10,6 @@ mod metadata;
 mod outline;
 mod plot;
 mod read;
-#[cfg_attr(not(feature = "rust"), path = "no_rust.rs")]
 mod rust;
 mod worksheet;
 

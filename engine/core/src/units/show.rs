@@ -6,7 +6,7 @@ use std::{
     sync::{Mutex, OnceLock},
 };
 
-use super::{CURRENCIES, Dimension, Kind, QuantityType, Unit, parse, table};
+use super::{CURRENCIES, Dimension, Kind, QuantityType, Unit, ValueType, parse, table};
 use crate::threads::locked;
 
 /// The unit a value is shown in.
@@ -19,6 +19,15 @@ pub struct DisplayUnit {
 }
 
 impl DisplayUnit {
+    /// The unit that a value is shown in: its author's, or one with a prefix that fits its nominal value (SI).
+    pub(crate) fn fitting(value_type: ValueType, unit: Option<&Unit>, nominal: f64) -> Self {
+        match (unit, value_type) {
+            (Some(unit), _) => Self::declared(unit.clone()),
+            (None, ValueType::Quantity(quantity)) => Self::picked(quantity, nominal),
+            (None, ValueType::Condition) => Self::picked(QuantityType::NUMBER, nominal),
+        }
+    }
+
     /// A unit of the author's choice.
     pub fn declared(unit: Unit) -> Self {
         Self { unit, picked: None }

@@ -235,14 +235,14 @@ const NEGATION: u8 = 7;
 
 #[cfg(test)]
 mod tests {
-    use benchleaf_core::{Options, evaluate};
+    use benchleaf_core::{Evaluator, Options};
 
     use super::*;
     use crate::sample::{definition, manuscript_of};
 
     fn set(expr: &str, names: Names) -> String {
         let source = format!("```calc\nV_s = 12 V\nR_t = -5 Ω\nn = 2 * 3\nx_0 = {expr}\n```\n");
-        let evaluation = evaluate(&source, &Options::default());
+        let evaluation = Evaluator::default().evaluate(&source);
         let manuscript = manuscript_of(&evaluation, &source);
         expression(&manuscript, &definition(&evaluation, 3).value, names).markup.into_string()
     }

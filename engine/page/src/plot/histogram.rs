@@ -358,7 +358,7 @@ const ROWS: usize = 20;
 
 #[cfg(test)]
 mod tests {
-    use benchleaf_core::{Options, evaluate};
+    use benchleaf_core::{Evaluator, Options};
 
     use super::*;
     use crate::sample::manuscript_of;
@@ -367,7 +367,7 @@ mod tests {
         let source = format!(
             "```calc\nR = 10 kΩ ± 5 %\nC = 1 mF -20 % +50 %\nt = R * C \"time, all told\"\n```\n\n```plot\n{lines}\n```\n"
         );
-        let evaluation = evaluate(&source, &Options::default());
+        let evaluation = Evaluator::default().evaluate(&source);
         let manuscript = manuscript_of(&evaluation, &source);
         let plot = evaluation.plots.first().unwrap();
         plot.spreads.iter().map(|spread| part(&manuscript, plot, spread).into_string()).collect()

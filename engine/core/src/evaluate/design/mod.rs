@@ -1,0 +1,8 @@
+//! Design help: running a program with the searches that it declares, and remedies for requirements that do not hold.
+
+mod remedies;
+mod run;
+mod search;
+
+pub(super) use remedies::Remedies;
+pub(crate) use run::run;

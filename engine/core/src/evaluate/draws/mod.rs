@@ -1,0 +1,7 @@
+//! Random numbers: the draws of each given, and how correlated givens are drawn together.
+
+mod copula;
+mod random;
+
+pub(super) use copula::Copula;
+pub(super) use random::{Stream, draw, fill, moments};

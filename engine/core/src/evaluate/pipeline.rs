@@ -1,0 +1,140 @@
+//! The way of a worksheet from its text to its evaluation. Stages that do not wait for one another run side by side.
+
+use super::{
+    Options,
+    assembly::{Assembled, Assembler, judge, rust},
+    curves, design,
+    draws::Copula,
+    simulation::{Draws, Sampling, Simulation},
+    tolerances::Tolerances,
+    worst_case::WorstCases,
+};
+use crate::{
+    check::{self, Checked},
+    host::{Fidelity, Host},
+    problem::{Code, Problem},
+    program::{RunState, Scenario},
+    results::{Evaluation, PlotData, RustState, Task},
+    sheet::{Sheet, Worksheet},
+    span::LineIndex,
+    threads,
+};
+
+/// Evaluates a worksheet whose Markdown has been read.
+pub(super) fn evaluate(
+    worksheet: &Worksheet,
+    mut problems: Vec<Problem>,
+    options: &Options,
+    host: &dyn Host,
+) -> Evaluation {
+    let source = worksheet.source.as_str();
+    let (mut sheet, found) = worksheet.read();
+    problems.extend(found);
+    sheet.metadata.samples = options.samples.unwrap_or(sheet.metadata.samples);
+    sheet.metadata.seed = options.seed.unwrap_or(sheet.metadata.seed);
+    let (checked, found) = check::check(source, &sheet, host);
+    problems.extend(found);
+    let lines = LineIndex::new(source);
+    let draws = Draws { samples: sheet.metadata.samples, seed: sheet.metadata.seed, threads: options.threads };
+    let input = Input { source, sheet: &sheet, checked: &checked, lines: &lines, draws };
+    let scenario = Scenario::authored(&checked.program);
+    let mut fidelities = rust::fidelities(&checked).iter();
+    let results = loop {
+        let state = RunState::new(&checked.program, fidelities.next().copied().unwrap_or(Fidelity::Builds));
+        let results = run(&input, &scenario, &state);
+        // A Rust block that was asked for more runs than its budget gave no results from there on: run again, asking for less.
+        if fidelities.as_slice().is_empty() || !state.is_spent() {
+            break results;
+        }
+    };
+    let Results { assembled: Assembled { values, keeps, notes, choices }, plots, exercises, rust, problems: found } =
+        results;
+    problems.extend(found);
+    problems.sort_by_key(|problem| (problem.span, problem.code));
+    problems.dedup();
+    let Checked { outcomes, block_outcomes, .. } = checked;
+    Evaluation {
+        sheet,
+        values,
+        keeps,
+        notes,
+        choices,
+        plots,
+        exercises,
+        rust,
+        outcomes,
+        block_outcomes,
+        problems,
+        lines,
+    }
+}
+
+/// A checked worksheet and how it is to be evaluated.
+struct Input<'a> {
+    source: &'a str,
+    sheet: &'a Sheet,
+    checked: &'a Checked,
+    lines: &'a LineIndex,
+    draws: Draws,
+}
+
+/// The results of one scenario of a checked worksheet.
+struct Results {
+    assembled: Assembled,
+    plots: Vec<PlotData>,
+    exercises: Vec<Task>,
+    rust: Vec<RustState>,
+    problems: Vec<Problem>,
+}
+
+fn run(input: &Input<'_>, scenario: &Scenario<'_>, state: &RunState) -> Results {
+    let Input { source, sheet, checked, lines, draws } = *input;
+    let mut problems = Vec::new();
+    let threads = threads::available(draws.threads);
+    let tolerances = Tolerances::new(scenario, state, design::run(scenario, state));
+    let runs = rust::runs(checked, &tolerances);
+    rust::report(checked, (&runs, state.fidelity), sheet, source, &mut problems);
+    let copula = copula(checked, draws.seed, &mut problems);
+    let simulation = Simulation { tolerances: &tolerances, copula, draws };
+    let judged = || {
+        let worst_cases = WorstCases::new(checked, &tolerances, threads);
+        let judgements = judge(checked, &tolerances, &worst_cases, threads);
+        (worst_cases, judgements)
+    };
+    let (sampling, ((worst_cases, judgements), curves)) = threads::both(
+        threads,
+        || Sampling::new(checked, &simulation),
+        || threads::both(threads, judged, || curves::lines(checked, &simulation)),
+    );
+    let assembler = Assembler {
+        source,
+        checked,
+        digits: sheet.metadata.digits,
+        lines,
+        tolerances: &tolerances,
+        worst_cases: &worst_cases,
+        sampling: &sampling,
+        runs: &runs,
+        threads,
+    };
+    let assembled = assembler.assemble(judgements, &mut problems);
+    let mut plots = curves::plots(checked, &sampling, curves, source, &mut problems);
+    let tasks = checked.exercises.iter().filter_map(|exercise| assembler.task(exercise, sheet, &mut problems));
+    let exercises = tasks.collect();
+    let rust = rust::states(checked, &runs, &tolerances);
+    rust::draw(checked, &rust, &mut plots, &mut problems);
+    Results { assembled, plots, exercises, rust, problems }
+}
+
+/// How the givens go together. Correlations that cannot all hold are reported, and left out.
+fn copula(checked: &Checked, seed: u64, problems: &mut Vec<Problem>) -> Copula {
+    Copula::new(&checked.program, seed).unwrap_or_else(|sources| {
+        let name = |source: &u32| format!("`{}`", checked.program.sources[*source as usize].name);
+        let names: Vec<String> = sources.iter().map(name).collect();
+        let span = checked.correlation_spans.last().copied().unwrap_or_default();
+        let message = format!("the correlations of {} cannot all hold at once", names.join(", "));
+        let help = "three givens cannot pull in three ways: bring the coefficients nearer to 0";
+        problems.push(Problem::new(Code::Correlation, span, message).help(help));
+        Copula::default()
+    })
+}

@@ -1,0 +1,281 @@
+//! What is kept of a result's builds while they run, which is as little as tells what is asked: the samples, their tails
+//! alone, counts, or nothing of a result that is one number throughout or what another one is.
+
+use super::{
+    super::columns::{BLOCK, Columns},
+    statistics::{Intervals, Moments, Sketch},
+    tails::{Tails, intervals},
+};
+use crate::threads;
+
+/// What one result came to over all builds.
+#[derive(Clone, Debug)]
+pub(crate) struct Sampled {
+    pub(crate) moments: Moments,
+    pub(crate) intervals: Option<Intervals>,
+    /// How far a quantile may be off for want of the samples themselves.
+    pub(crate) quantile_error: f64,
+    /// Builds in which it had no value.
+    pub(crate) undefined: u64,
+    /// Builds in which it was below zero, or had no value: for margins.
+    pub(crate) negative: u64,
+    /// Counts over the range shown, for a histogram.
+    pub(crate) histogram: Option<Histogram>,
+}
+
+/// Counts of builds in bins of one width.
+#[derive(Clone, Debug, PartialEq)]
+pub(crate) struct Histogram {
+    pub(crate) low: f64,
+    pub(crate) high: f64,
+    pub(crate) counts: Vec<u64>,
+}
+
+/// How much is asked.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub(crate) enum Of {
+    /// Mean, standard deviation and intervals.
+    Spread,
+    /// The same and a histogram.
+    Histogram,
+    /// How often it is below zero.
+    Sign,
+}
+
+/// What is kept of the builds seen.
+#[derive(Clone)]
+pub(super) enum Keep {
+    Nothing,
+    Samples(Vec<f64>),
+    Tails(Tails),
+    Counts(Sketch),
+    /// In every build seen it is this number.
+    Level(f64),
+    /// In every build seen it is what the collector with this place, and this column, is.
+    Same {
+        leader: usize,
+        slot: usize,
+    },
+}
+
+/// Collects the builds of one result, block by block.
+pub(super) struct Collector {
+    pub(super) slot: Option<usize>,
+    of: Of,
+    keep: Keep,
+    /// Of each block seen, with its number.
+    blocks: Vec<(u64, Moments)>,
+    undefined: u64,
+    negative: u64,
+}
+
+/// After a look ahead: what is one number in every build, or what another result is, needs no more than to be looked at; of
+/// what varies, the tails are enough.
+pub(super) fn keep_less(collectors: &mut [Collector], threads: usize) {
+    let less = threads::each(0..collectors.len(), threads, |i| less(collectors, i));
+    for (collector, less) in collectors.iter_mut().zip(less) {
+        if let Some(keep) = less {
+            collector.keep = keep;
+        }
+    }
+}
+
+fn less(collectors: &[Collector], i: usize) -> Option<Keep> {
+    let seen = collectors[i].spread()?;
+    let first = *seen.first()?;
+    if first.is_finite() && seen.iter().all(|x| *x == first) {
+        return Some(Keep::Level(first));
+    }
+    let leader = collectors[..i].iter().position(|other| other.spread() == Some(seen));
+    if let Some((leader, slot)) = leader.and_then(|leader| Some((leader, collectors[leader].slot?))) {
+        return Some(Keep::Same { leader, slot });
+    }
+    let mut tails = Tails::new(seen);
+    tails.add(seen);
+    Some(Keep::Tails(tails))
+}
+
+impl Collector {
+    /// Of the column that holds the result, if any does; nothing is kept where only its sign is asked.
+    pub(super) fn new(slot: Option<usize>, of: Of, keep: impl FnOnce() -> Keep) -> Self {
+        let keep = if of == Of::Sign { Keep::Nothing } else { keep() };
+        Self { slot, of, keep, blocks: Vec::new(), undefined: 0, negative: 0 }
+    }
+
+    /// Makes room for so many builds more, in blocks.
+    pub(super) fn make_room(&mut self, blocks: usize) {
+        self.blocks.reserve_exact(blocks);
+        match &mut self.keep {
+            Keep::Samples(samples) => samples.reserve_exact(blocks * BLOCK),
+            Keep::Tails(tails) => tails.make_room(blocks * BLOCK),
+            _ => {}
+        }
+    }
+
+    /// The samples so far, of what varies and of which nothing but the spread is asked.
+    fn spread(&self) -> Option<&[f64]> {
+        match &self.keep {
+            Keep::Samples(seen) if self.of == Of::Spread && self.slot.is_some() => Some(seen),
+            _ => None,
+        }
+    }
+
+    /// The one whose results are its own as well.
+    pub(super) fn leader(&self) -> Option<usize> {
+        match self.keep {
+            Keep::Same { leader, .. } => Some(leader),
+            _ => None,
+        }
+    }
+
+    /// The same, with nothing collected yet.
+    pub(super) fn emptied(&self) -> Self {
+        let keep = match &self.keep {
+            Keep::Nothing => Keep::Nothing,
+            Keep::Samples(_) => Keep::Samples(Vec::new()),
+            Keep::Tails(tails) => Keep::Tails(tails.emptied()),
+            Keep::Counts(sketch) => Keep::Counts(sketch.emptied()),
+            Keep::Level(value) => Keep::Level(*value),
+            Keep::Same { leader, slot } => Keep::Same { leader: *leader, slot: *slot },
+        };
+        Self { slot: self.slot, of: self.of, keep, blocks: Vec::new(), undefined: 0, negative: 0 }
+    }
+
+    /// Takes the values of a block. `before` are the collectors among which its leader is, with their blocks by `column`.
+    fn take<'v>(&mut self, values: &[f64], block: u64, before: &[Collector], column: impl Fn(usize) -> &'v [f64]) {
+        match &self.keep {
+            Keep::Same { slot, .. } if values == column(*slot) => return,
+            Keep::Same { .. } => self.part_from_leader(before),
+            Keep::Level(value) if values.iter().any(|x| x != value) => self.level_no_more(*value),
+            _ => {}
+        }
+        match &mut self.keep {
+            Keep::Nothing => {
+                self.negative += values.iter().map(|x| u64::from(x.is_nan() || *x < 0.0)).sum::<u64>();
+                return;
+            }
+            Keep::Same { .. } | Keep::Level(_) => {}
+            Keep::Samples(samples) => samples.extend_from_slice(values),
+            Keep::Tails(tails) => tails.add(values),
+            Keep::Counts(sketch) => sketch.add(values),
+        }
+        let moments = Moments::of(values);
+        self.undefined += values.len() as u64 - moments.count;
+        self.blocks.push((block, moments));
+    }
+
+    /// Goes its own way from here on, with what its leader has collected so far.
+    fn part_from_leader(&mut self, before: &[Collector]) {
+        let Some(leader) = self.leader().and_then(|leader| before.get(leader)) else { return };
+        (self.keep, self.blocks, self.undefined) = (leader.keep.clone(), leader.blocks.clone(), leader.undefined);
+    }
+
+    /// It was one number so far, and is not any more.
+    fn level_no_more(&mut self, value: f64) {
+        let seen = self.blocks.iter().map(|block| block.1.count).sum::<u64>();
+        let mut tails = Tails::new(&[value]);
+        tails.add(&vec![value; seen as usize]);
+        self.keep = Keep::Tails(tails);
+    }
+
+    /// Takes in what another has collected of other blocks. `before` and `other_before` are the collectors among which the
+    /// leader is.
+    fn append(&mut self, mut other: Collector, before: &[Collector], other_before: &[Collector]) {
+        match (&self.keep, &other.keep) {
+            (Keep::Same { .. }, Keep::Same { .. }) => return,
+            (Keep::Same { .. }, _) => self.part_from_leader(before),
+            (_, Keep::Same { .. }) => other.part_from_leader(other_before),
+            (Keep::Level(_), Keep::Level(_)) => {}
+            (Keep::Level(value), _) => self.level_no_more(*value),
+            (_, Keep::Level(value)) => other.level_no_more(*value),
+            _ => {}
+        }
+        self.blocks.extend(other.blocks);
+        self.undefined += other.undefined;
+        self.negative += other.negative;
+        match (&mut self.keep, other.keep) {
+            (Keep::Samples(samples), Keep::Samples(more)) => samples.extend(more),
+            (Keep::Tails(tails), Keep::Tails(more)) => tails.merge(&more),
+            (Keep::Counts(sketch), Keep::Counts(more)) => sketch.merge(&more),
+            _ => {}
+        }
+    }
+
+    /// What was asked for; `None` where what was kept does not tell it.
+    pub(super) fn finished(mut self) -> Option<Sampled> {
+        let histogram = self.of == Of::Histogram;
+        if threads::SEVERAL {
+            // In their order, whoever took which.
+            self.blocks.sort_unstable_by_key(|block| block.0);
+        }
+        let mut moments = self.blocks.into_iter().fold(Moments::default(), |sum, block| sum.with(block.1));
+        let (mut found, mut quantile_error, mut drawn) = (None, 0.0, None);
+        match self.keep {
+            Keep::Nothing | Keep::Same { .. } => {}
+            Keep::Level(value) => {
+                moments = Moments { mean: value, squares: 0.0, ..moments };
+                found = Some(Intervals { symmetric: (value, value), shortest: (value, value) });
+            }
+            Keep::Samples(samples) => {
+                drawn = histogram.then(|| Histogram::of(&samples, moments)).flatten();
+                found = intervals(&samples);
+            }
+            Keep::Tails(tails) => found = Some(tails.intervals(moments.count as usize)?),
+            Keep::Counts(sketch) => {
+                quantile_error = sketch.error();
+                found = sketch.intervals();
+                drawn = histogram.then(|| Histogram::range(moments)).flatten().map(|(low, high)| {
+                    let counts = sketch.coarse(low, high, Histogram::BINS);
+                    Histogram { low, high, counts }
+                });
+            }
+        }
+        let (undefined, negative) = (self.undefined, self.negative);
+        Some(Sampled { moments, intervals: found, quantile_error, undefined, negative, histogram: drawn })
+    }
+}
+
+impl Histogram {
+    const BINS: usize = 48;
+
+    /// Four standard deviations to each side hold all that a histogram can show.
+    fn range(moments: Moments) -> Option<(f64, f64)> {
+        let half = 4.0 * moments.std();
+        (half > 0.0 && half.is_finite()).then_some((moments.mean - half, moments.mean + half))
+    }
+
+    fn of(samples: &[f64], moments: Moments) -> Option<Self> {
+        let (widest_low, widest_high) = Self::range(moments)?;
+        let finite = || samples.iter().copied().filter(|x| x.is_finite());
+        let low = finite().fold(f64::INFINITY, f64::min).max(widest_low);
+        let high = finite().fold(f64::NEG_INFINITY, f64::max).min(widest_high);
+        let mut counts = vec![0; Self::BINS];
+        for x in samples.iter().filter(|x| (low..=high).contains(*x)) {
+            let bin = ((x - low) / (high - low) * Self::BINS as f64) as usize;
+            counts[bin.min(Self::BINS - 1)] += 1;
+        }
+        Some(Self { low, high, counts })
+    }
+}
+
+/// Lets each collector take a block of builds. Backwards: one that follows another takes its turn while that still stands
+/// where both stood before.
+pub(super) fn take_all(collectors: &mut [Collector], columns: &Columns, block: u64, count: usize) {
+    for i in (0..collectors.len()).rev() {
+        let (before, rest) = collectors.split_at_mut(i);
+        if let Some((collector, slot)) = rest.first_mut().and_then(|c| c.slot.map(|slot| (c, slot))) {
+            let column = |slot| columns.column(slot, count);
+            collector.take(column(slot), block, before, column);
+        }
+    }
+}
+
+/// Puts together what was collected of different blocks. Backwards too.
+pub(super) fn append_all(whole: &mut [Collector], mut part: Vec<Collector>) {
+    while let Some(other) = part.pop() {
+        let (before, rest) = whole.split_at_mut(part.len());
+        if let Some(collector) = rest.first_mut() {
+            collector.append(other, before, &part);
+        }
+    }
+}

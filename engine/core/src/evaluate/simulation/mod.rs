@@ -1,0 +1,282 @@
+//! What is asked of the simulated builds, and how the answers are told: each value's spread, how often a requirement
+//! fails, and whether the first-order rule of JCGM 100 would have done (JCGM 101, clause 8).
+
+use std::collections::HashMap;
+
+mod collector;
+mod monte_carlo;
+mod shares;
+mod statistics;
+mod tails;
+
+use collector::{Histogram, Of, Sampled};
+pub(super) use monte_carlo::Draws;
+use monte_carlo::{Wanted, sample};
+use shares::Nonlinear;
+pub(super) use tails::symmetric;
+
+use super::{
+    draws::{Copula, draw, moments},
+    first_order::{Combined, combined, gradients},
+    tolerances::Tolerances,
+};
+use crate::{
+    check::{Checked, CheckedKeep, CheckedValue},
+    program::{Reg, Source},
+    results::{Agreement, Fails, FirstOrder, Interval95, Sensitivity, Share, Shown, Spread},
+    threads,
+    units::ValueType,
+};
+
+/// What is simulated: a box of tolerances, how its sources go together, and the builds that are drawn.
+pub(super) struct Simulation<'a> {
+    pub(super) tolerances: &'a Tolerances<'a>,
+    pub(super) copula: Copula,
+    pub(super) draws: Draws,
+}
+
+impl Simulation<'_> {
+    /// Threads to deal work out to.
+    pub(super) fn threads(&self) -> usize {
+        threads::available(self.draws.threads)
+    }
+}
+
+/// The simulated builds of a worksheet, and the first-order rule beside them.
+pub(super) struct Sampling<'a> {
+    checked: &'a Checked,
+    simulation: &'a Simulation<'a>,
+    wanted: Vec<Wanted>,
+    sampled: Vec<Option<Sampled>>,
+    /// At the sources' means, where the first-order rule is taken.
+    means: Tolerances<'a>,
+    combined: Vec<Option<Combined>>,
+    /// Shares by the builds, where the first-order rule does not tell them.
+    indices: HashMap<Reg, Vec<shares::Index>>,
+}
+
+impl<'a> Sampling<'a> {
+    pub(super) fn new(checked: &'a Checked, simulation: &'a Simulation<'a>) -> Self {
+        let Simulation { tolerances, copula, draws } = simulation;
+        let program = &checked.program;
+        let mut wanted = Vec::new();
+        // A given's distribution is known; it needs no simulation.
+        let simulated = checked.values.iter().filter(|value| is_simulated(value));
+        for value in simulated.filter(|value| tolerances.source_of(value.typed.reg).is_none()) {
+            wanted.push(Wanted { reg: value.typed.reg, of: Of::Spread });
+        }
+        for keep in &checked.keeps {
+            wanted.push(Wanted { reg: keep.distance, of: Of::Sign });
+            wanted.extend(keep.subject.margin.is_none().then_some(Wanted { reg: keep.subject.reg, of: Of::Spread }));
+        }
+        for budget in checked.plots.iter().flat_map(|plot| &plot.budgets) {
+            wanted.push(Wanted { reg: budget.subject.reg, of: Of::Spread });
+        }
+        for spread in checked.plots.iter().flat_map(|plot| &plot.spreads) {
+            wanted.push(Wanted { reg: spread.subject.reg, of: Of::Histogram });
+        }
+        wanted.sort_by_key(|wanted| (wanted.reg, wanted.of));
+        wanted.dedup();
+        wanted.retain(|wanted| !tolerances.is_beyond_builds(wanted.reg));
+        let (sampled, (means, combined)) = threads::both(
+            simulation.threads(),
+            || sample(tolerances, &wanted, copula, *draws),
+            || {
+                let mut means = tolerances.copied();
+                means.recentre(tolerances.sources.iter().map(|source| moments(source).0).collect());
+                let slopes = gradients(&means);
+                let combined = |wanted: &Wanted| {
+                    (wanted.of != Of::Sign).then(|| combined(program, &slopes[wanted.reg as usize], copula))
+                };
+                let combined: Vec<Option<Combined>> = wanted.iter().map(combined).collect();
+                (means, combined)
+            },
+        );
+        // What does not vary has no uncertainty either.
+        let combined =
+            combined.into_iter().zip(&sampled).map(|(combined, sampled)| combined.filter(|_| sampled.is_some()));
+        let combined = combined.collect();
+        let mut sampling = Self { checked, simulation, wanted, sampled, means, combined, indices: HashMap::new() };
+        let (nonlinear, centre) = (sampling.nonlinear(), &sampling.means.centre);
+        sampling.indices = shares::of(tolerances, &nonlinear, centre, copula, draws.seed, simulation.threads());
+        sampling
+    }
+
+    /// Registers whose shares the first-order rule does not tell.
+    fn nonlinear(&self) -> Vec<Nonlinear<'_>> {
+        let mut found: Vec<Nonlinear<'_>> = Vec::new();
+        for ((wanted, combined), sampled) in self.wanted.iter().zip(&self.combined).zip(&self.sampled) {
+            let (Some(combined), Some(sampled)) = (combined, sampled) else { continue };
+            let estimate = self.means.nominal[wanted.reg as usize];
+            let bends = !combined.std.is_finite() || agreement(estimate, combined.std, sampled) == Agreement::Bends;
+            // With correlated givens the indices have no meaning.
+            let apart = combined.parts.iter().all(|(source, ..)| self.simulation.copula.column(*source).is_none());
+            if bends && apart && found.last().is_none_or(|other| other.reg != wanted.reg) {
+                found.push(Nonlinear { reg: wanted.reg, combined, estimate });
+            }
+        }
+        found
+    }
+
+    /// All registers at the nominal values.
+    pub(super) fn nominal(&self) -> &[f64] {
+        &self.simulation.tolerances.nominal
+    }
+
+    fn find(&self, reg: Reg, of: Of) -> Option<usize> {
+        self.wanted.binary_search_by_key(&(reg, of), |wanted| (wanted.reg, wanted.of)).ok()
+    }
+
+    /// The spread of a value. A given's is known exactly; everything else's is simulated.
+    pub(super) fn spread(&self, reg: Reg) -> Option<Spread> {
+        if let Some(source) = self.simulation.tolerances.source_of(reg) {
+            return source.varies().then(|| exact(source));
+        }
+        self.described(self.sampled[self.find(reg, Of::Spread)?].as_ref()?)
+    }
+
+    fn described(&self, sampled: &Sampled) -> Option<Spread> {
+        let found = sampled.intervals?;
+        if !sampled.moments.mean.is_finite() || sampled.moments.count < 2 {
+            return None;
+        }
+        Some(Spread {
+            mean: sampled.moments.mean,
+            std: sampled.moments.std(),
+            interval: shown(found.shortest, found.symmetric),
+            samples: self.simulation.draws.samples,
+            undefined: sampled.undefined as f64 / self.simulation.draws.samples as f64,
+            quantile_error: sampled.quantile_error,
+        })
+    }
+
+    /// The histogram of a register, with its spread.
+    pub(super) fn histogram(&self, reg: Reg) -> Option<(Histogram, Spread)> {
+        let sampled = self.sampled[self.find(reg, Of::Histogram)?].as_ref()?;
+        Some((sampled.histogram.clone()?, self.described(sampled)?))
+    }
+
+    /// In how many builds a requirement fails.
+    pub(super) fn fails(&self, keep: &CheckedKeep) -> Option<Fails> {
+        let sampled = self.sampled[self.find(keep.distance, Of::Sign)?].as_ref()?;
+        let n = self.simulation.draws.samples as f64;
+        let share = sampled.negative as f64 / n;
+        // Half the width of the 95 % interval of a count (Wilson), which is not zero where nothing was seen to fail.
+        const Z: f64 = 1.96;
+        let half = Z * (share * (1.0 - share) / n + Z * Z / (4.0 * n * n)).sqrt() / (1.0 + Z * Z / n);
+        Some(Fails { share, uncertainty: half })
+    }
+
+    /// The first-order result of a register, and how it agrees with the simulated one.
+    pub(super) fn first_order(&self, reg: Reg) -> Option<FirstOrder> {
+        let at = self.find(reg, Of::Spread).or_else(|| self.find(reg, Of::Histogram))?;
+        let (combined, sampled) = (self.combined[at].as_ref()?, self.sampled[at].as_ref()?);
+        let estimate = self.means.nominal[reg as usize];
+        if !combined.std.is_finite() || !estimate.is_finite() {
+            return None;
+        }
+        let name = |source: u32| self.checked.program.sources[source as usize].name.clone();
+        Some(FirstOrder {
+            estimate,
+            std: combined.std,
+            degrees: combined.degrees.is_finite().then_some(combined.degrees),
+            sensitivities: combined
+                .parts
+                .iter()
+                .filter(|(_, c, _, share)| *c != 0.0 && share.abs() > NOTHING)
+                .map(|(source, c, u, _)| Sensitivity { name: name(*source), coefficient: *c, uncertainty: *u })
+                .collect(),
+            agreement: agreement(estimate, combined.std, sampled),
+        })
+    }
+
+    /// Each given's share of the variance, the greatest first. By the first-order rule where that holds; else from the
+    /// builds, with the total effect beside it.
+    pub(super) fn shares(&self, reg: Reg) -> Vec<Share> {
+        let Some(at) = self.find(reg, Of::Spread).or_else(|| self.find(reg, Of::Histogram)) else { return Vec::new() };
+        let Some(combined) = &self.combined[at] else { return Vec::new() };
+        let found: Vec<(u32, f64, Option<f64>)> = match self.indices.get(&reg) {
+            Some(indices) => indices.clone(),
+            None => combined.parts.iter().map(|(source, _, _, share)| (*source, *share, None)).collect(),
+        };
+        let mut shares: Vec<Share> = Vec::new();
+        for (source, first, total) in found {
+            let name = &self.checked.program.sources[source as usize].name;
+            match shares.iter_mut().find(|share| share.name == *name) {
+                Some(share) => {
+                    share.first += first;
+                    share.total = share.total.zip(total).map(|(a, b)| a + b);
+                }
+                None => shares.push(Share { name: name.clone(), first, total }),
+            }
+        }
+        let weight = |share: &Share| share.total.unwrap_or(share.first);
+        shares.retain(|share| weight(share).abs() > NOTHING);
+        shares.sort_by(|a, b| weight(b).total_cmp(&weight(a)));
+        shares
+    }
+}
+
+/// A share that is only rounding.
+const NOTHING: f64 = 1e-9;
+
+fn is_simulated(value: &CheckedValue) -> bool {
+    matches!(value.typed.value_type, ValueType::Quantity(_))
+}
+
+/// The interval that is shown: the shortest, where it is shorter by more than chance makes it.
+fn shown(shortest: (f64, f64), symmetric: (f64, f64)) -> Interval95 {
+    const CLEARLY: f64 = 0.98;
+    let kind = if shortest.1 - shortest.0 < CLEARLY * (symmetric.1 - symmetric.0) {
+        Shown::Shortest
+    } else {
+        Shown::Symmetric
+    };
+    Interval95 { shortest, symmetric, shown: kind }
+}
+
+fn exact(source: &Source) -> Spread {
+    let (mean, uncertainty) = moments(source);
+    // Student's t is wider than its scale, and without a standard deviation at two degrees of freedom or fewer.
+    let wider = match source.degrees {
+        n if n.is_infinite() => 1.0,
+        n if n > 2.0 => (n / (n - 2.0)).sqrt(),
+        _ => f64::INFINITY,
+    };
+    let std = uncertainty * wider;
+    const OUTSIDE: f64 = 1.0 - statistics::COVERAGE;
+    let window = |below: f64| {
+        let inside = |p: f64| draw(source, p.clamp(1e-12, 1.0 - 1e-12));
+        (inside(below), inside(below + statistics::COVERAGE))
+    };
+    let mut shortest = window(OUTSIDE / 2.0);
+    for i in 0..=100 {
+        let tried = window(OUTSIDE * f64::from(i) / 100.0);
+        if tried.1 - tried.0 < shortest.1 - shortest.0 {
+            shortest = tried;
+        }
+    }
+    let interval = shown(shortest, window(OUTSIDE / 2.0));
+    Spread { mean, std, interval, samples: 0, undefined: 0.0, quantile_error: 0.0 }
+}
+
+/// JCGM 101, clause 8, to two digits of the standard uncertainty; what the simulation's own chance makes is allowed for.
+fn agreement(estimate: f64, std: f64, sampled: &Sampled) -> Agreement {
+    let Some(found) = sampled.intervals else { return Agreement::Bends };
+    let (mean, simulated) = (sampled.moments.mean, sampled.moments.std());
+    if !std.is_finite() || !simulated.is_finite() || simulated == 0.0 {
+        return Agreement::Bends;
+    }
+    let allowed = 0.5 * libm::exp10(libm::floor(libm::log10(simulated)) - 1.0);
+    let n = sampled.moments.count as f64;
+    let chance = 3.0 * simulated / n.sqrt();
+    if (mean - estimate).abs() > allowed + chance || (simulated - std).abs() > allowed + chance {
+        return Agreement::Bends;
+    }
+    const NORMAL: f64 = 1.959_964;
+    let off = |end: f64, sampled: f64| (end - sampled).abs();
+    let (low, high) = found.symmetric;
+    let furthest = off(estimate - NORMAL * std, low).max(off(estimate + NORMAL * std, high));
+    // The chance in a quantile is a few times that in the mean.
+    if furthest > allowed + 3.0 * chance { Agreement::NotNormal } else { Agreement::Agrees }
+}

@@ -1,0 +1,294 @@
+//! The worst case: the true extremes of a value over the box of tolerances, and the combination of part values that gives
+//! each. Where the slopes keep their signs over the whole box the extremes stand at proven corners; elsewhere all corners
+//! and points inside are tried, and the best are refined. What is reported is always a value of the formula at a point of
+//! the box, so it is never an over-estimate.
+
+use std::{borrow::Cow, collections::HashMap};
+
+use super::{
+    super::{draws::Copula, tolerances::Tolerances},
+    enclosure::{Enclosure, Enclosures, branch_of_tangent, enclose},
+    interval::Interval,
+    search::{Search, Sought},
+};
+use crate::{
+    program::{Reg, Step, Unary},
+    results::{End, Found},
+    threads,
+};
+
+/// The extremes of one register.
+#[derive(Clone, Debug)]
+pub(crate) struct Extremes {
+    pub(crate) low: f64,
+    pub(crate) high: f64,
+    /// Settings of the sources at each extreme.
+    pub(crate) low_at: Vec<(u32, f64, End)>,
+    pub(crate) high_at: Vec<(u32, f64, End)>,
+    pub(crate) found: Found,
+    /// The step that has no bound over the box.
+    pub(crate) unbounded: Option<Reg>,
+    /// The source that can move it the furthest, by its steepest slope; absent where a slope is not known.
+    pub(crate) heaviest: Option<u32>,
+}
+
+impl Tolerances<'_> {
+    /// The extremes of each target; `None` where it does not vary. `order` holds all steps that the targets need.
+    pub(crate) fn extremes(&self, targets: &[Reg], order: &[Reg]) -> Vec<Option<Extremes>> {
+        self.extremes_beside(targets, order, Sought::Both, &mut HashMap::new(), 1)
+    }
+
+    /// The same, by as many threads.
+    pub(crate) fn extremes_by(&self, threads: usize, targets: &[Reg], order: &[Reg]) -> Vec<Option<Extremes>> {
+        self.extremes_beside(targets, order, Sought::Both, &mut HashMap::new(), threads)
+    }
+
+    /// The extremes of one target, of which the greatest may be left undefined.
+    pub(crate) fn least(&self, target: Reg, order: &[Reg]) -> Option<Extremes> {
+        self.extremes_beside(&[target], order, Sought::Least, &mut HashMap::new(), 1).pop().flatten()
+    }
+
+    /// The same, where it is known of some steps whether they reach their poles.
+    fn extremes_beside(
+        &self,
+        targets: &[Reg],
+        order: &[Reg],
+        sought: Sought,
+        reached: &mut Reached,
+        threads: usize,
+    ) -> Vec<Option<Extremes>> {
+        let known = enclose((self.program, self.state), &self.ends, &self.nominal, order, self.pinned);
+        let varying: Vec<Reg> = order.iter().copied().filter(|reg| known.varying(*reg).is_some()).collect();
+        let mut results: Vec<Option<Extremes>> = vec![None; targets.len()];
+        let (mut proven, mut open) = (Vec::new(), Vec::new());
+        for (i, target) in targets.iter().enumerate() {
+            let Some(enclosure) = known.varying(*target) else { continue };
+            let signs: Option<Vec<(u32, f64)>> =
+                enclosure.slopes.iter().map(|(source, slope)| Some((*source, slope.sign()?))).collect();
+            match signs {
+                Some(signs) if enclosure.poles.is_empty() => proven.push((i, signs)),
+                _ => open.push((i, enclosure)),
+            }
+        }
+        if threads::SEVERAL && threads > 1 && open.len() > 1 {
+            let found = threads::each(open, threads, |(i, enclosure)| {
+                (i, self.searched(targets[i], enclosure, &known, sought, &mut reached.clone()))
+            });
+            found.into_iter().for_each(|(i, found)| results[i] = Some(found));
+        } else {
+            for (i, enclosure) in open {
+                results[i] = Some(self.searched(targets[i], enclosure, &known, sought, reached));
+            }
+        }
+        self.at_corners(targets, &proven, &varying, &mut results);
+        for (i, _) in &proven {
+            let Some(enclosure) = known.of(targets[*i]).filter(|known| known.sampled) else { continue };
+            let nominal = self.nominal[targets[*i] as usize];
+            // Signs seen at sample points alone are no proof; a nominal value outside disproves them.
+            match &mut results[*i] {
+                Some(found) if found.low <= nominal && nominal <= found.high => found.found = Found::Searched,
+                _ => results[*i] = Some(self.searched(targets[*i], enclosure, &known, sought, reached)),
+            }
+        }
+        for (target, result) in targets.iter().zip(&mut results) {
+            if let (Some(result), Some(enclosure)) = (result, known.of(*target)) {
+                result.heaviest = self.heaviest(enclosure);
+            }
+        }
+        results
+    }
+
+    /// The source that can lower a register the furthest.
+    fn heaviest(&self, enclosure: &Enclosure) -> Option<u32> {
+        let mut heaviest: Option<(f64, u32)> = None;
+        for (source, slope) in &enclosure.slopes {
+            let ((low, high), centre) = (self.ends[*source as usize], self.centre[*source as usize]);
+            let weight = (slope.high.max(0.0) * (centre - low)).max((-slope.low).max(0.0) * (high - centre));
+            if !weight.is_finite() {
+                return None;
+            }
+            if heaviest.is_none_or(|(other, _)| weight > other) {
+                heaviest = Some((weight, *source));
+            }
+        }
+        heaviest.map(|(_, source)| source)
+    }
+
+    /// Proven corners. Targets whose corners agree share a run, so that a long worksheet needs few.
+    fn at_corners(
+        &self,
+        targets: &[Reg],
+        proven: &[(usize, Vec<(u32, f64)>)],
+        varying: &[Reg],
+        results: &mut [Option<Extremes>],
+    ) {
+        /// How many open runs a corner is compared with.
+        const OPEN_RUNS: usize = 24;
+        struct Run {
+            corner: Vec<i8>,
+            readers: Vec<(usize, bool)>,
+        }
+        let mut runs: Vec<Run> = Vec::new();
+        for (which, (_, signs)) in proven.iter().enumerate() {
+            for high in [false, true] {
+                let side = |sign: f64| if (sign > 0.0) == high { 1 } else { -1 };
+                let fits = |run: &Run| {
+                    signs.iter().all(|(source, sign)| matches!(run.corner[*source as usize] * side(*sign), 0 | 1))
+                };
+                let newest = runs.len().saturating_sub(OPEN_RUNS);
+                let at = runs[newest..].iter().position(fits).map_or(runs.len(), |at| at + newest);
+                if at == runs.len() {
+                    runs.push(Run { corner: vec![0; self.ends.len()], readers: Vec::new() });
+                }
+                for (source, sign) in signs {
+                    runs[at].corner[*source as usize] = side(*sign);
+                }
+                runs[at].readers.push((which, high));
+            }
+        }
+        let mut scratch = self.scratch();
+        for run in runs {
+            for (source, side) in run.corner.iter().enumerate() {
+                scratch.sources[source] = match side {
+                    -1 => self.ends[source].0,
+                    1 => self.ends[source].1,
+                    _ => self.centre[source],
+                };
+            }
+            self.program.rerun(self.state, varying, &scratch.sources, &mut scratch.regs, &mut scratch.outputs);
+            for (which, high) in run.readers {
+                let (i, signs) = &proven[which];
+                let value = scratch.regs[targets[*i] as usize];
+                let at = self.settings(signs.iter().map(|(source, _)| *source), &scratch.sources);
+                let entry = results[*i].get_or_insert_with(|| Extremes {
+                    low: value,
+                    high: value,
+                    low_at: Vec::new(),
+                    high_at: Vec::new(),
+                    found: Found::Proven,
+                    unbounded: None,
+                    heaviest: None,
+                });
+                if high {
+                    (entry.high, entry.high_at) = (value, at);
+                } else {
+                    (entry.low, entry.low_at) = (value, at);
+                }
+            }
+        }
+    }
+
+    fn settings(&self, sources: impl Iterator<Item = u32>, values: &[f64]) -> Vec<(u32, f64, End)> {
+        sources
+            .map(|source| {
+                let (value, (low, high)) = (values[source as usize], self.ends[source as usize]);
+                let end = if value == low {
+                    End::Low
+                } else if value == high {
+                    End::High
+                } else {
+                    End::Inside
+                };
+                (source, value, end)
+            })
+            .collect()
+    }
+
+    fn searched(
+        &self,
+        target: Reg,
+        enclosure: &Enclosure,
+        known: &Enclosures<'_>,
+        sought: Sought,
+        reached: &mut Reached,
+    ) -> Extremes {
+        let order: Vec<Reg> = self.needed(&[target]).into_iter().filter(|reg| known.varying(*reg).is_some()).collect();
+        let mut at = enclosure.poles.iter().copied().filter(|pole| self.reaches_pole(*pole, reached));
+        // One that runs away says more than one that only ends.
+        let first = at.next();
+        let unbounded =
+            first.filter(|pole| self.runs_away(*pole)).or_else(|| at.find(|pole| self.runs_away(*pole))).or(first);
+        let mut slopes = Cow::Borrowed(&enclosure.slopes);
+        if unbounded.is_some() {
+            // A slope says nothing of what lies beyond a pole, and an end may have no value: all sources are free.
+            slopes.to_mut().iter_mut().for_each(|(_, slope)| *slope = Interval::ALL);
+        }
+        let range = enclosure.range;
+        let copula = Copula::default();
+        let search = Search::new(self, &order, target, range, &slopes, &copula);
+        let fixed = || (self.nominal[target as usize], self.centre.clone());
+        let [(low, low_at), (high, high_at)] = search.map_or_else(|| [fixed(), fixed()], |search| search.run(sought));
+        let sources = enclosure.slopes.iter().map(|(source, _)| *source);
+        let low_at = self.settings(sources.clone(), &low_at);
+        let high_at = if high_at.is_empty() { Vec::new() } else { self.settings(sources, &high_at) };
+        let (low, high) = if unbounded.is_some_and(|pole| self.runs_away(pole)) {
+            // A side that surely has a bound keeps what was found.
+            (
+                if range.low.is_finite() && !low.is_nan() { low } else { f64::NEG_INFINITY },
+                if range.high.is_finite() && !high.is_nan() { high } else { f64::INFINITY },
+            )
+        } else {
+            snapped(low, high)
+        };
+        Extremes { low, high, low_at, high_at, found: Found::Searched, unbounded, heaviest: None }
+    }
+
+    /// Whether a step grows without end where it has no value. A root of a negative number or a place outside a table has
+    /// none either, but what stands beside it does not run away.
+    fn runs_away(&self, pole: Reg) -> bool {
+        !matches!(
+            self.program.steps[pole as usize],
+            Step::Apply(Unary::Sqrt | Unary::Asin | Unary::Acos, _) | Step::Interpolate(..)
+        )
+    }
+
+    /// Whether the divisor (or argument) of a step really comes to zero in the box, or to where else it has no value.
+    fn reaches_pole(&self, pole: Reg, reached: &mut Reached) -> bool {
+        if let Some(known) = reached.get(&pole) {
+            return *known;
+        }
+        let suspects = match self.program.steps[pole as usize] {
+            Step::Divide(_, b) => vec![b],
+            Step::Parallel(a, b) => vec![a, b],
+            Step::Power(a, _) | Step::WholePower(a, _) | Step::Apply(_, a) | Step::Interpolate(_, a) => vec![a],
+            _ => return false,
+        };
+        let order = self.needed(&suspects);
+        let extremes = self.extremes_beside(&suspects, &order, Sought::Both, reached, 1);
+        let ranges: Vec<(f64, f64)> = extremes
+            .iter()
+            .zip(&suspects)
+            .map(|(found, reg)| {
+                let nominal = self.nominal[*reg as usize];
+                found.as_ref().map_or((nominal, nominal), |found| (found.low, found.high))
+            })
+            .collect();
+        let (low, high) = match self.program.steps[pole as usize] {
+            Step::Parallel(..) => (ranges[0].0 + ranges[1].0, ranges[0].1 + ranges[1].1),
+            _ => ranges[0],
+        };
+        let found = match self.program.steps[pole as usize] {
+            Step::Apply(Unary::Sqrt, _) => low < 0.0,
+            Step::Apply(Unary::Asin | Unary::Acos, _) => low < -1.0 || high > 1.0,
+            Step::Apply(Unary::Tan, _) => branch_of_tangent(low) != branch_of_tangent(high),
+            Step::Apply(..) => low <= 0.0,
+            Step::Interpolate(table, _) => {
+                let x = &self.program.tables[table as usize].x;
+                x.first().is_some_and(|first| low < *first) || x.last().is_some_and(|last| high > *last)
+            }
+            _ => low <= 0.0 && high >= 0.0,
+        };
+        reached.insert(pole, found);
+        found
+    }
+}
+
+/// Whether steps reach their poles in one box: told once, however often they come up.
+type Reached = HashMap<Reg, bool>;
+
+/// An end that a search brought to zero but for rounding is zero.
+fn snapped(low: f64, high: f64) -> (f64, f64) {
+    let nothing = 1e-12 * low.abs().max(high.abs());
+    let snap = |x: f64| if x.abs() < nothing { 0.0 } else { x };
+    (snap(low), snap(high))
+}

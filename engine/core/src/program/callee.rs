@@ -1,0 +1,62 @@
+//! What a call in a program runs: a handbook model or a Rust block. Both are functions of plain numbers in SI base units,
+//! of which nothing is known but what comes out.
+
+use crate::{
+    handbook::{ABREAST, Model, Output},
+    host::{Block, Budget},
+};
+
+/// A model or a Rust block.
+#[derive(Clone, Debug)]
+pub enum Callee {
+    /// A model of the handbook.
+    Model(&'static Model),
+    /// A Rust block of the worksheet.
+    Block(Block),
+}
+
+impl Callee {
+    /// How many values it gives.
+    pub(crate) fn outputs(&self) -> usize {
+        match self {
+            Callee::Model(model) => model.fields.len(),
+            Callee::Block(block) => block.outputs(),
+        }
+    }
+
+    /// Whether one of them is true or false.
+    pub(crate) fn gives_condition(&self, output: usize) -> bool {
+        match self {
+            Callee::Model(model) => matches!(model.fields[output].output, Output::Condition),
+            Callee::Block(_) => false,
+        }
+    }
+
+    /// Runs it on several inputs at once, of which the first `count` are of use; so are the outputs.
+    pub(crate) fn abreast(
+        &self,
+        inputs: &[&[f64; ABREAST]],
+        outputs: &mut [[f64; ABREAST]],
+        count: usize,
+        budget: &Budget,
+    ) {
+        let block = match self {
+            Callee::Model(model) => return (model.abreast)(inputs, outputs),
+            Callee::Block(block) => block,
+        };
+        let mut results = vec![0.0; block.outputs()];
+        for i in 0..count {
+            let inputs: Vec<f64> = inputs.iter().map(|numbers| numbers[i]).collect();
+            block.evaluate(&inputs, &mut results, budget);
+            outputs.iter_mut().zip(&results).for_each(|(output, result)| output[i] = *result);
+        }
+    }
+
+    /// Runs it once.
+    pub(crate) fn evaluate(&self, inputs: &[f64], outputs: &mut [f64], budget: &Budget) {
+        match self {
+            Callee::Model(model) => (model.evaluate)(inputs, outputs),
+            Callee::Block(block) => block.evaluate(inputs, outputs, budget),
+        }
+    }
+}

@@ -1,0 +1,80 @@
+//! What one run of a program changes. The program itself never changes, so that several runs of it can stand side by side.
+
+use std::sync::OnceLock;
+
+use super::{Program, Reg, Step, WIDEST};
+use crate::host::{Budget, Fidelity};
+
+/// The state of one run: what its searches found, and how much its Rust blocks may still do.
+#[derive(Debug)]
+pub(crate) struct RunState {
+    /// How far the tolerances are followed through Rust blocks.
+    pub(crate) fidelity: Fidelity,
+    /// One for each call of the program.
+    budgets: Vec<Budget>,
+    /// One for each search of the program; a search is made once a run.
+    found: Vec<OnceLock<SearchResult>>,
+}
+
+/// The result of a search.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub(crate) struct SearchResult {
+    /// The roots, rising; or the best combinations, the best first.
+    pub(crate) points: Vec<Vec<f64>>,
+    /// The watched register at each.
+    pub(crate) values: Vec<f64>,
+    /// For a root: least and greatest value of the watched register over the span.
+    pub(crate) reached: Option<(f64, f64)>,
+    /// The span that was searched.
+    pub(crate) span: (f64, f64),
+}
+
+/// All registers, and the outputs of all calls, at the nominal values of a scenario.
+#[derive(Clone, Debug)]
+pub(crate) struct Nominal {
+    /// SI, by register.
+    pub(crate) regs: Vec<f64>,
+    /// SI, by call.
+    pub(crate) outputs: Vec<[f64; WIDEST]>,
+}
+
+impl RunState {
+    /// A run that has not begun.
+    pub(crate) fn new(program: &Program, fidelity: Fidelity) -> Self {
+        Self {
+            fidelity,
+            budgets: program.calls.iter().map(|_| Budget::default()).collect(),
+            found: program.searches.iter().map(|_| OnceLock::new()).collect(),
+        }
+    }
+
+    /// The budget of a call.
+    pub(crate) fn budget(&self, call: u32) -> &Budget {
+        &self.budgets[call as usize]
+    }
+
+    /// Whether a Rust block was asked for more runs than its budget allows.
+    pub(crate) fn is_spent(&self) -> bool {
+        self.budgets.iter().any(Budget::is_spent)
+    }
+
+    /// The result of a search, made by `search` where it has not been made in this run.
+    pub(crate) fn found_or(&self, search: u32, make: impl FnOnce() -> SearchResult) -> &SearchResult {
+        self.found[search as usize].get_or_init(make)
+    }
+
+    /// The result of a search that has been made.
+    pub(crate) fn found(&self, search: u32) -> Option<&SearchResult> {
+        self.found[search as usize].get()
+    }
+
+    /// Whether a step keeps its nominal value in every build: a decision, or a Rust block that runs at the nominal values
+    /// alone.
+    pub(crate) fn is_held(&self, program: &Program, reg: Reg) -> bool {
+        match program.steps[reg as usize] {
+            Step::Call(call) => self.fidelity.is_nominal() && program.block(call).is_some(),
+            Step::Output(call, _) => self.is_held(program, call),
+            _ => program.is_decision(reg),
+        }
+    }
+}
