@@ -36,7 +36,7 @@ pub fn simulated(lines: &str, samples: u64, seed: u64, threads: usize) -> Evalua
 
 /// The standard deviation of a value over the simulated builds, SI.
 pub fn std(evaluation: &Evaluation, name: &str) -> f64 {
-    evaluation.value(name).and_then(|value| value.spread).expect("a spread").std
+    evaluation.value(name).and_then(|value| value.spread).and_then(|spread| spread.std).expect("a standard deviation")
 }
 
 /// The nominal value of `x`, SI.

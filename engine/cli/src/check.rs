@@ -119,7 +119,8 @@ fn requirement(keep: &Verdict, source: &str) -> String {
     let what = keep.label.as_deref().unwrap_or_else(|| first_line(keep.span.text(source)));
     let mut text = format!("{}: {}", harmless(what), show(keep.nominal));
     if let Some(worst) = &keep.worst {
-        let _ = write!(text, " ({} to {})", show(worst.low), show(worst.high));
+        let end = |si: f64| if si.is_infinite() { "no end".to_owned() } else { show(si) };
+        let _ = write!(text, " ({} to {})", end(worst.low), end(worst.high));
     }
     let _ = match (keep.lower, keep.upper) {
         (Some(lower), Some(upper)) => write!(text, ", wanted {} to {}", show(lower.nominal), show(upper.nominal)),
@@ -128,9 +129,10 @@ fn requirement(keep: &Verdict, source: &str) -> String {
         (None, None) => write!(text, ", wanted {}", show(1.0)),
     };
     if let Some(margin) = keep.margin {
-        let _ = write!(text, "; margin {}", per_cent(margin));
+        let shown = |margin: f64| if margin.is_finite() { per_cent(margin) } else { "without end".to_owned() };
+        let _ = write!(text, "; margin {}", shown(margin));
         if let Some(worst) = keep.margin_worst {
-            let _ = write!(text, ", at worst {}", per_cent(worst));
+            let _ = write!(text, ", at worst {}", shown(worst));
         }
     }
     if let Some(blame) = &keep.blame {

@@ -80,8 +80,11 @@ pub struct ValueEntry<'a> {
     pub worst: Option<[f64; 2]>,
     /// Standard uncertainty, SI.
     pub std: Option<f64>,
-    /// The 95 % coverage interval, SI.
+    /// The 95 % coverage interval, SI; an end at infinity is `null`.
     pub interval95: Option<[f64; 2]>,
+    /// Share of builds without a finite value; left out where there are none.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub fails_to_exist: Option<f64>,
     /// Each given's share of the variance.
     pub shares: Option<BTreeMap<&'a str, f64>>,
 }
@@ -102,8 +105,9 @@ impl<'a> ValueEntry<'a> {
             dimension,
             worst: value.worst.as_ref().map(extremes),
             // An evaluation holds no samples: there is nothing to take these three from.
-            std: value.spread.map(|spread| spread.std),
+            std: value.spread.and_then(|spread| spread.std),
             interval95: value.spread.map(|spread| spread.interval.ends().into()),
+            fails_to_exist: value.spread.map(|spread| spread.fails_to_exist()).filter(|share| *share > 0.0),
             shares: shares(value),
         }
     }

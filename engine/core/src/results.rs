@@ -184,7 +184,8 @@ impl Value {
             return Some("yes or no".to_owned());
         }
         let (unit, digits) = (self.unit.for_range(worst.low, worst.high), self.digits.max(RANGE_DIGITS));
-        Some(format!("{} to {}", unit.show(worst.low, digits), unit.show(worst.high, digits)))
+        let end = |si: f64| if si.is_infinite() { "no end".to_owned() } else { unit.show(si, digits) };
+        Some(format!("{} to {}", end(worst.low), end(worst.high)))
     }
 
     /// One end of the worst case; the nominal value where it does not vary.
@@ -215,19 +216,29 @@ pub enum Role {
 /// How a value is spread over all builds (JCGM 101).
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Spread {
-    /// Mean, SI.
-    pub mean: f64,
-    /// Standard uncertainty, SI.
-    pub std: f64,
-    /// The 95 % coverage intervals, SI.
+    /// Mean, SI; absent where it does not exist, as where the value is infinite in some builds.
+    pub mean: Option<f64>,
+    /// Standard uncertainty, SI; absent where it does not exist.
+    pub std: Option<f64>,
+    /// The 95 % coverage intervals, SI, of the builds that have a value. Infinite builds count as infinite, so that an end
+    /// may be infinite.
     pub interval: Interval95,
     /// Builds simulated; 0 where the figures are exact.
     pub samples: u64,
     /// Share of builds in which the formula had no value; the other figures are of the rest.
     pub undefined: f64,
+    /// Share of builds in which the value was infinite.
+    pub infinite: f64,
     /// How far an end of the symmetric interval may be off because samples were counted in bins instead of kept, SI. The
     /// shortest one's length may be off by twice as much; its place by more, where others are nearly as short.
     pub quantile_error: f64,
+}
+
+impl Spread {
+    /// Share of builds without a finite value.
+    pub fn fails_to_exist(&self) -> f64 {
+        self.undefined + self.infinite
+    }
 }
 
 /// The two 95 % coverage intervals of JCGM 101, 7.7.

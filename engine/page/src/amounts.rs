@@ -8,11 +8,10 @@ pub(crate) fn difference(unit: &DisplayUnit, si: f64, digits: u8) -> String {
     if unit.unit.offset == 0.0 { unit.show(si, digits) } else { format!("{} K", number(si, digits)) }
 }
 
-/// `9.30 to 19.4 s`, from SI.
+/// `9.30 to 19.4 s`, or `9.30 s to no end`, from SI.
 pub(crate) fn range(unit: &DisplayUnit, (low, high): (f64, f64), digits: u8) -> String {
     let unit = unit.for_range(low, high);
-    let digits = digits.max(RANGE_DIGITS);
-    format!("{} to {}", unit.number(low, digits), unit.show(high, digits))
+    unit.show_range((low, high), digits.max(RANGE_DIGITS))
 }
 
 /// The same, rounded to within: what holds for the range holds for what is said.

@@ -155,7 +155,11 @@ impl RangeBar {
         }
         if let Some(interval) = self.interval95 {
             let ((low, high), kind) = (interval.ends(), interval.shown.word());
-            let _ = write!(text, "; 95 % of builds between {} and {} ({kind} interval)", self.number(low), show(high));
+            let _ = if low.is_finite() && high.is_finite() {
+                write!(text, "; 95 % of builds between {} and {} ({kind} interval)", self.number(low), show(high))
+            } else {
+                write!(text, "; 95 % of builds: {} ({kind} interval)", self.unit.show_range((low, high), self.digits))
+            };
         }
         if let Some(reading) = self.reading {
             let _ = write!(text, "; read {}", show(reading));

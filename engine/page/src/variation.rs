@@ -24,7 +24,13 @@ pub(crate) fn disclosure(manuscript: &Manuscript<'_>, value: &Value) -> Markup {
     let summary = match &value.spread {
         _ if condition => "not the same in every build".to_owned(),
         Some(spread) => {
-            format!("95\u{202f}% of builds: {}", amounts::range(&value.unit, spread.interval.ends(), value.digits))
+            let interval = amounts::range(&value.unit, spread.interval.ends(), value.digits);
+            match spread.fails_to_exist() {
+                0.0 => format!("95\u{202f}% of builds: {interval}"),
+                share => {
+                    format!("95\u{202f}% of builds: {interval}; no finite value in {} of them", share_of_builds(share))
+                }
+            }
         }
         None => "worst case".to_owned(),
     };
@@ -45,8 +51,10 @@ pub(crate) fn disclosure(manuscript: &Manuscript<'_>, value: &Value) -> Markup {
 }
 
 fn spread_in_words(unit: &DisplayUnit, spread: &Spread) -> Markup {
-    let mean = amounts::to_its_uncertainty(unit, spread.mean, spread.std);
-    let std = difference(unit, spread.std, UNCERTAINTY_DIGITS);
+    let moments = spread
+        .mean
+        .zip(spread.std)
+        .map(|(mean, std)| (amounts::to_its_uncertainty(unit, mean, std), difference(unit, std, UNCERTAINTY_DIGITS)));
     let interval = match spread.interval.shown {
         Shown::Symmetric => "The interval is the symmetric one: as many builds fall below it as above.",
         Shown::Shortest => {
@@ -64,13 +72,21 @@ fn spread_in_words(unit: &DisplayUnit, spread: &Spread) -> Markup {
     };
     html! {
         p {
-            strong { "Standard uncertainty " (held_together(&std)) } ", around a mean of " (held_together(&mean)) ". "
+            @match &moments {
+                Some((mean, std)) => {
+                    strong { "Standard uncertainty " (held_together(std)) } ", around a mean of " (held_together(mean)) ". "
+                },
+                None => { strong { "No standard uncertainty exists" } ". " },
+            }
             (interval) " " (counted)
             @if spread.quantile_error > 0.0 {
                 " Its " (what) " good to " (held_together(&difference(unit, off, 1))) "."
             }
             @if spread.undefined > 0.0 {
-                " In " (share_of_builds(spread.undefined)) " of builds the formula has no value."
+                " In " (share_of_builds(spread.undefined)) " of builds the formula has no value; they are not in the interval."
+            }
+            @if spread.infinite > 0.0 {
+                " In " (share_of_builds(spread.infinite)) " of builds the value is infinite."
             }
         }
     }

@@ -100,6 +100,16 @@ pub(crate) fn margin(verdict: &Verdict) -> Markup {
 
 /// `margin 27 %, at worst −21 %`; where the bound is zero, in the unit.
 fn room(verdict: &Verdict) -> Option<String> {
+    if verdict.spare.is_some_and(f64::is_infinite) {
+        return Some("no margin: the value is infinite".to_owned());
+    }
+    if verdict.spare_worst == Some(f64::NEG_INFINITY) {
+        let nominal = finite(verdict.margin).map(percent);
+        let spare = || finite(verdict.spare).map(|si| difference(&verdict.unit, si, SPARE_DIGITS));
+        return nominal
+            .or_else(spare)
+            .map(|nominal| format!("margin {}, at worst none: no end", results::held_together(&nominal)));
+    }
     let (nominal, worst) = match finite(verdict.margin) {
         Some(nominal) => (percent(nominal), finite(verdict.margin_worst).map(percent)),
         None => {
@@ -127,7 +137,10 @@ pub(crate) fn sentence(manuscript: &Manuscript<'_>, verdict: &Verdict) -> Markup
         return condition_sentence(manuscript, verdict);
     }
     let nominal = verdict.unit.show(verdict.nominal, verdict.digits);
-    let worst = nearer_end(verdict).map(|(si, side)| (verdict.unit.show(si, verdict.digits), side));
+    let endless = |si: f64, side: LimitSide| {
+        if si.is_infinite() { side.endless().to_owned() } else { verdict.unit.show(si, verdict.digits) }
+    };
+    let worst = nearer_end(verdict).map(|(si, side)| (endless(si, side), side));
     let margin = distance(verdict, verdict.margin, verdict.spare);
     let margin_worst = distance(verdict, verdict.margin_worst, verdict.spare_worst);
     let text = match (verdict.status, worst) {
@@ -143,13 +156,13 @@ pub(crate) fn sentence(manuscript: &Manuscript<'_>, verdict: &Verdict) -> Markup
         },
         (Status::AtRisk, Some((worst, side))) => match margin_worst {
             Some(room) => format!(
-                "Nominally it holds, but over the tolerances it can come to {worst}: {} {} the {}.",
+                "Nominally it holds, but over the tolerances it can be {worst}: {} {} the {}.",
                 room,
                 side.beyond(),
                 side.limit()
             ),
             None => format!(
-                "Nominally it holds, but over the tolerances it can come to {worst}, {} the {}.",
+                "Nominally it holds, but over the tolerances it can be {worst}, {} the {}.",
                 side.beyond(),
                 side.limit()
             ),
@@ -166,7 +179,7 @@ pub(crate) fn sentence(manuscript: &Manuscript<'_>, verdict: &Verdict) -> Markup
                 None => format!("The nominal value, {nominal}, is already {} the {}", side.beyond(), side.limit()),
             };
             if let Some((worst, _)) = worst {
-                text.push_str("; at worst it comes to ");
+                text.push_str("; at worst it is ");
                 text.push_str(&worst);
             }
             text.push('.');
@@ -237,6 +250,14 @@ impl LimitSide {
         match self {
             LimitSide::Lower => "lower limit",
             LimitSide::Upper => "upper limit",
+        }
+    }
+
+    /// What a value is that has no end on this side.
+    fn endless(self) -> &'static str {
+        match self {
+            LimitSide::Lower => "without a lower end",
+            LimitSide::Upper => "without an upper end",
         }
     }
 

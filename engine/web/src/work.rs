@@ -174,7 +174,7 @@ fn ends(worst: &WorstCase) -> [f64; 2] {
 
 fn spread(spread: &Spread) -> [f64; 4] {
     let (low, high) = spread.interval.ends();
-    [spread.mean, spread.std, low, high]
+    [spread.mean.unwrap_or(f64::NAN), spread.std.unwrap_or(f64::NAN), low, high]
 }
 
 fn bits(text: &mut String, numbers: impl IntoIterator<Item = f64>) {

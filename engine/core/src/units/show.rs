@@ -70,6 +70,15 @@ impl DisplayUnit {
         self.join(self.number(si, digits))
     }
 
+    /// A range of SI values: `9.30 to 19.4 s`; an infinite end is `no end`, and then both ends carry what unit they have.
+    pub fn show_range(&self, (low, high): (f64, f64), digits: u8) -> String {
+        let end = |si: f64| if si.is_infinite() { "no end".to_owned() } else { self.show(si, digits) };
+        if low.is_infinite() || high.is_infinite() {
+            return format!("{} to {}", end(low), end(high));
+        }
+        format!("{} to {}", self.number(low, digits), self.show(high, digits))
+    }
+
     /// A number (already text) with the unit behind it.
     pub fn join(&self, number: impl Into<String>) -> String {
         let mut shown = number.into();

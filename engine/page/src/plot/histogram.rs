@@ -25,7 +25,7 @@ pub(super) fn part(manuscript: &Manuscript<'_>, plot: &PlotData, spread: &Spread
     html! {
         ul.legend {
             li { (key("nominal")) " nominal " (figures.nominal) }
-            li { (key("mean")) " mean " (figures.mean) }
+            @if let Some(mean) = &figures.mean { li { (key("mean")) " mean " (mean) } }
             li { (key("likely")) " 95\u{202f}% of builds: " (figures.interval) }
             @if let Some(worst) = &figures.worst { li { (key("worst")) " worst case: " (worst) } }
         }
@@ -40,7 +40,7 @@ pub(super) fn part(manuscript: &Manuscript<'_>, plot: &PlotData, spread: &Spread
 /// What is marked, in words.
 struct Figures {
     nominal: String,
-    mean: String,
+    mean: Option<String>,
     interval: String,
     worst: Option<String>,
 }
@@ -52,7 +52,7 @@ impl Figures {
         let one = |si: f64| held_together(&unit.show(si, DIGITS));
         Self {
             nominal: one(spread.nominal),
-            mean: one(spread.spread.mean),
+            mean: spread.spread.mean.map(one),
             interval: range(spread.spread.interval.ends()),
             worst: worst.map(range),
         }
@@ -60,12 +60,12 @@ impl Figures {
 
     fn sentence(&self, spread: &SpreadPlot, frame: &Frame<'_>) -> String {
         let mut text = format!(
-            "How often each value of {} comes up in {} simulated builds. Nominal {}, mean {}; 95 % of builds between {} \
+            "How often each value of {} comes up in {} simulated builds. Nominal {}{}; 95 % of builds between {} \
              ({} interval)",
             short(&spread.axis.quantity),
             count(spread.counts.iter().sum()),
             self.nominal,
-            self.mean,
+            self.mean.as_ref().map_or_else(String::new, |mean| format!(", mean {mean}")),
             self.interval.replacen(" to ", " and ", 1),
             spread.spread.interval.shown.word(),
         );
@@ -185,7 +185,9 @@ impl<'a> Frame<'a> {
                 path.bins d=(self.outline(f64::NEG_INFINITY, f64::INFINITY)) {}
                 path.within d=(self.outline(likely.0, likely.1)) {}
                 path.hatching d=(self.hatching(likely)) {}
-                path.mean d=(format!("M{:.1} {:.1}V{BASE}", self.across(unit.of_si(self.spread.spread.mean)), self.top)) {}
+                @if let Some(mean) = self.spread.spread.mean {
+                    path.mean d=(format!("M{:.1} {:.1}V{BASE}", self.across(unit.of_si(mean)), self.top)) {}
+                }
                 @for (at, _) in self.bounds.iter().filter(|bound| self.inside(bound.0)) {
                     @let row = self.labels.iter().find(|label| label.at == self.across(*at)).map_or(self.top, |label| row_top(label.row));
                     path.bound-line d=(upright(*at, row)) {}

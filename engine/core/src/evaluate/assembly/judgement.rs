@@ -66,7 +66,7 @@ impl Judge<'_> {
                 status = Status::AtRisk;
             }
             let size = bound_size(*bound, self.nominal(bound.reg), keep.unit.as_ref());
-            let share = |distance: f64| (size > 0.0 && distance.is_finite()).then(|| distance / size);
+            let share = |distance: f64| (size > 0.0 && !distance.is_nan()).then(|| distance / size);
             margin = lesser(margin, share(at_nominal));
             margin_worst = lesser(margin_worst, share(least));
             spare = lesser(spare, Some(at_nominal));

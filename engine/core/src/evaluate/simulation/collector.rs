@@ -17,6 +17,8 @@ pub(crate) struct Sampled {
     pub(crate) quantile_error: f64,
     /// Builds in which it had no value.
     pub(crate) undefined: u64,
+    /// Builds in which it was infinite.
+    pub(crate) infinite: u64,
     /// Builds in which it was below zero, or had no value: for margins.
     pub(crate) negative: u64,
     /// Counts over the range shown, for a histogram.
@@ -66,6 +68,7 @@ pub(super) struct Collector {
     /// Of each block seen, with its number.
     blocks: Vec<(u64, Moments)>,
     undefined: u64,
+    infinite: u64,
     negative: u64,
 }
 
@@ -99,7 +102,7 @@ impl Collector {
     /// Of the column that holds the result, if any does; nothing is kept where only its sign is asked.
     pub(super) fn new(slot: Option<usize>, of: Of, keep: impl FnOnce() -> Keep) -> Self {
         let keep = if of == Of::Sign { Keep::Nothing } else { keep() };
-        Self { slot, of, keep, blocks: Vec::new(), undefined: 0, negative: 0 }
+        Self { slot, of, keep, blocks: Vec::new(), undefined: 0, infinite: 0, negative: 0 }
     }
 
     /// Makes room for so many builds more, in blocks.
@@ -138,7 +141,7 @@ impl Collector {
             Keep::Level(value) => Keep::Level(*value),
             Keep::Same { leader, slot } => Keep::Same { leader: *leader, slot: *slot },
         };
-        Self { slot: self.slot, of: self.of, keep, blocks: Vec::new(), undefined: 0, negative: 0 }
+        Self { slot: self.slot, of: self.of, keep, blocks: Vec::new(), undefined: 0, infinite: 0, negative: 0 }
     }
 
     /// Takes the values of a block. `before` are the collectors among which its leader is, with their blocks by `column`.
@@ -160,14 +163,19 @@ impl Collector {
             Keep::Counts(sketch) => sketch.add(values),
         }
         let moments = Moments::of(values);
-        self.undefined += values.len() as u64 - moments.count;
+        if moments.count < values.len() as u64 {
+            let undefined = values.iter().map(|x| u64::from(x.is_nan())).sum::<u64>();
+            self.undefined += undefined;
+            self.infinite += values.len() as u64 - moments.count - undefined;
+        }
         self.blocks.push((block, moments));
     }
 
     /// Goes its own way from here on, with what its leader has collected so far.
     fn part_from_leader(&mut self, before: &[Collector]) {
         let Some(leader) = self.leader().and_then(|leader| before.get(leader)) else { return };
-        (self.keep, self.blocks, self.undefined) = (leader.keep.clone(), leader.blocks.clone(), leader.undefined);
+        (self.keep, self.blocks) = (leader.keep.clone(), leader.blocks.clone());
+        (self.undefined, self.infinite) = (leader.undefined, leader.infinite);
     }
 
     /// It was one number so far, and is not any more.
@@ -192,6 +200,7 @@ impl Collector {
         }
         self.blocks.extend(other.blocks);
         self.undefined += other.undefined;
+        self.infinite += other.infinite;
         self.negative += other.negative;
         match (&mut self.keep, other.keep) {
             (Keep::Samples(samples), Keep::Samples(more)) => samples.extend(more),
@@ -220,7 +229,7 @@ impl Collector {
                 drawn = histogram.then(|| Histogram::of(&samples, moments)).flatten();
                 found = intervals(&samples);
             }
-            Keep::Tails(tails) => found = Some(tails.intervals(moments.count as usize)?),
+            Keep::Tails(tails) => found = Some(tails.intervals((moments.count + self.infinite) as usize)?),
             Keep::Counts(sketch) => {
                 quantile_error = sketch.error();
                 found = sketch.intervals();
@@ -230,8 +239,8 @@ impl Collector {
                 });
             }
         }
-        let (undefined, negative) = (self.undefined, self.negative);
-        Some(Sampled { moments, intervals: found, quantile_error, undefined, negative, histogram: drawn })
+        let Self { undefined, infinite, negative, .. } = self;
+        Some(Sampled { moments, intervals: found, quantile_error, undefined, infinite, negative, histogram: drawn })
     }
 }
 

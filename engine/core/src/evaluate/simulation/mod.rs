@@ -13,6 +13,7 @@ use collector::{Histogram, Of, Sampled};
 pub(super) use monte_carlo::Draws;
 use monte_carlo::{Wanted, sample};
 use shares::Nonlinear;
+use statistics::Moments;
 pub(super) use tails::symmetric;
 
 use super::{
@@ -137,15 +138,15 @@ impl<'a> Sampling<'a> {
 
     fn described(&self, sampled: &Sampled) -> Option<Spread> {
         let found = sampled.intervals?;
-        if !sampled.moments.mean.is_finite() || sampled.moments.count < 2 {
-            return None;
-        }
+        let all = self.simulation.draws.samples as f64;
+        let moments = (sampled.infinite == 0 && sampled.moments.count > 1).then_some(sampled.moments);
         Some(Spread {
-            mean: sampled.moments.mean,
-            std: sampled.moments.std(),
+            mean: moments.map(|moments| moments.mean).filter(|mean| mean.is_finite()),
+            std: moments.map(Moments::std).filter(|std| std.is_finite()),
             interval: shown(found.shortest, found.symmetric),
             samples: self.simulation.draws.samples,
-            undefined: sampled.undefined as f64 / self.simulation.draws.samples as f64,
+            undefined: sampled.undefined as f64 / all,
+            infinite: sampled.infinite as f64 / all,
             quantile_error: sampled.quantile_error,
         })
     }
@@ -227,7 +228,8 @@ fn is_simulated(value: &CheckedValue) -> bool {
 /// The interval that is shown: the shortest, where it is shorter by more than chance makes it.
 fn shown(shortest: (f64, f64), symmetric: (f64, f64)) -> Interval95 {
     const CLEARLY: f64 = 0.98;
-    let kind = if shortest.1 - shortest.0 < CLEARLY * (symmetric.1 - symmetric.0) {
+    let (shorter, longer) = (shortest.1 - shortest.0, symmetric.1 - symmetric.0);
+    let kind = if shorter < CLEARLY * longer || shorter.is_finite() && !longer.is_finite() {
         Shown::Shortest
     } else {
         Shown::Symmetric
@@ -257,11 +259,22 @@ fn exact(source: &Source) -> Spread {
         }
     }
     let interval = shown(shortest, window(OUTSIDE / 2.0));
-    Spread { mean, std, interval, samples: 0, undefined: 0.0, quantile_error: 0.0 }
+    Spread {
+        mean: Some(mean).filter(|mean| mean.is_finite()),
+        std: Some(std).filter(|std| std.is_finite()),
+        interval,
+        samples: 0,
+        undefined: 0.0,
+        infinite: 0.0,
+        quantile_error: 0.0,
+    }
 }
 
 /// JCGM 101, clause 8, to two digits of the standard uncertainty; what the simulation's own chance makes is allowed for.
 fn agreement(estimate: f64, std: f64, sampled: &Sampled) -> Agreement {
+    if sampled.infinite > 0 {
+        return Agreement::Bends;
+    }
     let Some(found) = sampled.intervals else { return Agreement::Bends };
     let (mean, simulated) = (sampled.moments.mean, sampled.moments.std());
     if !std.is_finite() || !simulated.is_finite() || simulated == 0.0 {

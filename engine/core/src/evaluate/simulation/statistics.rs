@@ -98,6 +98,8 @@ pub(crate) struct Sketch {
     low: f64,
     width: f64,
     bins: Vec<u32>,
+    /// Values at minus and plus infinity, which have no bin.
+    infinite: (u64, u64),
 }
 
 impl Sketch {
@@ -106,15 +108,15 @@ impl Sketch {
 
     pub(crate) fn new(low: f64, high: f64, bins: usize) -> Self {
         let width = ((high - low) / bins as f64).max(f64::MIN_POSITIVE);
-        Self { low, width, bins: vec![0; bins] }
+        Self { low, width, bins: vec![0; bins], infinite: (0, 0) }
     }
 
     /// The same bins, empty.
     pub(crate) fn emptied(&self) -> Self {
-        Self { bins: vec![0; self.bins.len()], ..*self }
+        Self { bins: vec![0; self.bins.len()], infinite: (0, 0), ..*self }
     }
 
-    /// Counts values; those outside the range count at its ends, undefined ones not at all.
+    /// Counts values; finite ones outside the range count at its ends, undefined ones not at all.
     pub(crate) fn add(&mut self, values: &[f64]) {
         const AT_ONCE: usize = 64;
         let scale = 1.0 / self.width;
@@ -128,7 +130,9 @@ impl Sketch {
                 *place = if at < most { at } else { most } as u32;
             }
             for (place, x) in places.iter().zip(chunk) {
-                self.bins[*place as usize] += u32::from(!x.is_nan());
+                self.bins[*place as usize] += u32::from(x.is_finite());
+                self.infinite.0 += u64::from(*x == f64::NEG_INFINITY);
+                self.infinite.1 += u64::from(*x == f64::INFINITY);
             }
         }
     }
@@ -137,6 +141,8 @@ impl Sketch {
         for (bin, more) in self.bins.iter_mut().zip(&other.bins) {
             *bin += more;
         }
+        self.infinite.0 += other.infinite.0;
+        self.infinite.1 += other.infinite.1;
     }
 
     /// How far a quantile may be off.
@@ -146,8 +152,15 @@ impl Sketch {
 
     /// The value below which so many samples lie.
     fn quantile(&self, cumulated: &[u64], rank: f64) -> f64 {
-        let bin = cumulated.partition_point(|below| (*below as f64) <= rank).min(self.bins.len() - 1);
-        let before = if bin == 0 { 0 } else { cumulated[bin - 1] };
+        if rank < self.infinite.0 as f64 {
+            return f64::NEG_INFINITY;
+        }
+        let bin = cumulated.partition_point(|below| (*below as f64) <= rank);
+        if bin == self.bins.len() && self.infinite.1 > 0 {
+            return f64::INFINITY;
+        }
+        let bin = bin.min(self.bins.len() - 1);
+        let before = if bin == 0 { self.infinite.0 } else { cumulated[bin - 1] };
         let share = (rank - before as f64) / f64::from(self.bins[bin].max(1));
         self.low + self.width * (bin as f64 + share.clamp(0.0, 1.0))
     }
@@ -156,12 +169,16 @@ impl Sketch {
         let cumulated: Vec<u64> = self
             .bins
             .iter()
-            .scan(0u64, |sum, bin| {
+            .scan(self.infinite.0, |sum, bin| {
                 *sum += u64::from(*bin);
                 Some(*sum)
             })
             .collect();
-        let n = *cumulated.last().filter(|n| **n > 0)? as f64;
+        let n = *cumulated.last()? + self.infinite.1;
+        if n == 0 {
+            return None;
+        }
+        let n = n as f64;
         let window = |share: f64| {
             let outside = 1.0 - COVERAGE;
             (
@@ -169,11 +186,14 @@ impl Sketch {
                 self.quantile(&cumulated, (share * outside + COVERAGE) * n),
             )
         };
-        let mut shortest = window(0.0);
+        // Windows without an end are not compared: none of them is the shorter.
+        let mut shortest = window(0.5);
         const STARTS: u32 = 200;
-        for i in 1..=STARTS {
+        for i in 0..=STARTS {
             let (low, high) = window(f64::from(i) / f64::from(STARTS));
-            if high - low < shortest.1 - shortest.0 {
+            if high - low < shortest.1 - shortest.0
+                || (high - low).is_finite() && !(shortest.1 - shortest.0).is_finite()
+            {
                 shortest = (low, high);
             }
         }

@@ -4,7 +4,7 @@
 
 use std::mem;
 
-use super::statistics::{COVERAGE, Intervals, finite};
+use super::statistics::{COVERAGE, Intervals};
 
 /// The outer samples, between whose inner ones the rest lies.
 #[derive(Clone, Debug)]
@@ -22,9 +22,12 @@ impl Tails {
     pub(crate) fn new(some: &[f64]) -> Self {
         const ROOM: f64 = 4.0;
         const BINS: usize = 256;
-        if some.is_empty() || some.iter().any(|x| !x.is_finite()) {
-            let finite = finite(some);
-            return if finite.is_empty() { Self::within(f64::INFINITY, f64::NEG_INFINITY) } else { Self::new(&finite) };
+        // Where infinite ones are among them, the finite ones do not tell where the tails end.
+        if some.is_empty() || some.iter().any(|x| x.is_infinite()) {
+            return Self::within(f64::INFINITY, f64::NEG_INFINITY);
+        }
+        if some.iter().any(|x| x.is_nan()) {
+            return Self::new(&defined(some));
         }
         let (low, high) = ends(some);
         let mut counts = [0u32; BINS];
@@ -97,7 +100,7 @@ impl Tails {
         (Binned::new(&low[..lows]), Binned::new(&high[..highs]))
     }
 
-    /// The intervals of all samples looked through, of which `n` were finite; `None` where the bounds were too far out.
+    /// The intervals of all samples looked through, of which `n` had a value; `None` where the bounds were too far out.
     pub(crate) fn intervals(&self, n: usize) -> Option<Intervals> {
         let (mut low, mut high) = self.both();
         if n < 2 {
@@ -134,7 +137,7 @@ pub(crate) fn intervals(samples: &[f64]) -> Option<Intervals> {
     /// Samples from which bounds are worth having, and how many of them tell the bounds.
     const MANY: usize = 4096;
     const SOME: usize = 1024;
-    let n = samples.iter().filter(|x| x.is_finite()).count();
+    let n = samples.iter().filter(|x| !x.is_nan()).count();
     let found = |mut tails: Tails| {
         tails.add(samples);
         tails.intervals(n)
@@ -146,7 +149,7 @@ pub(crate) fn intervals(samples: &[f64]) -> Option<Intervals> {
 /// The symmetric interval alone, of few samples.
 pub(crate) fn symmetric(samples: &[f64]) -> Option<(f64, f64)> {
     if samples.iter().any(|x| x.is_nan()) {
-        return symmetric(&finite(samples));
+        return symmetric(&defined(samples));
     }
     let mut binned = Binned::new(samples);
     let n = binned.values.len();
@@ -155,7 +158,7 @@ pub(crate) fn symmetric(samples: &[f64]) -> Option<(f64, f64)> {
     Some((binned.at(start), binned.at(start + held)))
 }
 
-/// Finite values in order of the bins that they fall into, all of one width: what stands at a place is within that width of
+/// Values in order of the bins that they fall into, all of one width: what stands at a place is within that width of
 /// what belongs there, and is put right when it is asked for. A tail is spread evenly enough that most of its values have a
 /// bin of their own; where it is not, it is sorted as any others.
 struct Binned {
@@ -174,8 +177,7 @@ impl Binned {
         let n = values.len();
         let (low, high) = ends(values);
         if !(low.is_finite() && high.is_finite()) {
-            let finite = finite(values);
-            return if finite.is_empty() { Self::in_order(finite) } else { Self::new(&finite) };
+            return Self::in_order(defined(values));
         }
         let scale = n as f64 / (high - low);
         let mut binned = Self { values: vec![0.0; n], ends: vec![0; n + 1], low, scale, width: 1.0 / scale };
@@ -218,6 +220,11 @@ impl Binned {
         }
         self.values[place]
     }
+}
+
+/// The values that are not undefined; infinite ones stay.
+fn defined(values: &[f64]) -> Vec<f64> {
+    values.iter().copied().filter(|x| !x.is_nan()).collect()
 }
 
 /// A number from 0 to some millions as a whole one. Added to so great a one that nothing is left behind the point, it stands
@@ -285,11 +292,30 @@ mod tests {
     fn undefined_samples_are_left_out() {
         let mut samples: Vec<f64> = (0..6000).map(|i| f64::from(i * 7919 % 5003)).collect();
         let wanted = by_sorting(&samples);
-        for (i, odd) in [(3, f64::NAN), (500, f64::INFINITY), (5000, f64::NEG_INFINITY)] {
-            samples.insert(i, odd);
+        for i in [3, 500, 5000] {
+            samples.insert(i, f64::NAN);
         }
         assert_eq!(intervals(&samples), Some(wanted));
         assert_eq!(intervals(&[f64::NAN]), None);
         assert_eq!(intervals(&[2.0]).map(|found| found.shortest), Some((2.0, 2.0)));
+    }
+
+    /// Infinite samples count: an end among them is infinite, and the shortest interval avoids them where it can.
+    #[test]
+    fn infinite_samples_count_as_infinite() {
+        let finite = |n: i32| (0..n).map(|i| f64::from(i * 7919 % 10_007)).collect::<Vec<f64>>();
+        for (share, symmetric_ends, shortest_ends) in [(0.01, true, true), (0.04, false, true), (0.64, false, false)] {
+            let mut samples = finite(10_000);
+            let infinite = (samples.len() as f64 * share) as usize;
+            samples.iter_mut().take(infinite).for_each(|x| *x = f64::INFINITY);
+            let mut sketch = super::super::statistics::Sketch::new(0.0, 10_007.0, 4096);
+            sketch.add(&samples);
+            for found in [intervals(&samples).unwrap(), sketch.intervals().unwrap()] {
+                assert_eq!(found.symmetric.1.is_finite(), symmetric_ends, "{share}: {found:?}");
+                assert_eq!(found.shortest.1.is_finite(), shortest_ends, "{share}: {found:?}");
+                assert!(found.symmetric.0.is_finite() && found.shortest.0.is_finite(), "{share}: {found:?}");
+            }
+            assert!(symmetric(&samples).unwrap().1.is_finite() == symmetric_ends);
+        }
     }
 }
