@@ -13,7 +13,7 @@ use benchleaf_core::{
 use benchleaf_page::exercises::{Attempt, attempt};
 use benchleaf_tests::{
     SETTING,
-    host::{node, tests},
+    outside::{node, tests},
 };
 use serde_json::json;
 use tempfile::TempDir;

@@ -30,7 +30,7 @@ fn units_and_constants_agree_with_reference_libraries() {
         .map(|constant| (constant.name.to_owned(), constant_in_si(constant.name, constant.unit)))
         .collect();
     let total = units.len();
-    let answer = host::python("units.py", &json!({ "units": units, "constants": constants }));
+    let answer = outside::python("units.py", &json!({ "units": units, "constants": constants }));
     let wrong: Vec<&str> = answer["wrong"].as_array().unwrap().iter().filter_map(Value::as_str).collect();
     assert!(wrong.is_empty(), "{} disagree:\n{}", wrong.len(), wrong.join("\n"));
     // Currencies, and the standard cubic foot.

@@ -57,7 +57,7 @@ fn first_order_uncertainties_of_random_formulas() {
             json!({"text": formula.python, "givens": known})
         })
         .collect();
-    let answer = host::python("propagation.py", &json!({"formulas": asked, "shapes": []}));
+    let answer = outside::python("propagation.py", &json!({"formulas": asked, "shapes": []}));
     let mut compared = 0;
     for (formula, wanted) in formulas.iter().zip(answer["formulas"].as_array().unwrap()) {
         let it = sound(&format!("{}\ny = {}", heads.join("\n"), formula.ours));
@@ -97,7 +97,7 @@ fn distributions_of_givens() {
             numbers
         })
         .collect();
-    let answer = host::python("propagation.py", &json!({"formulas": [], "shapes": asked}));
+    let answer = outside::python("propagation.py", &json!({"formulas": [], "shapes": asked}));
     for ((_, text, _), wanted) in shapes.iter().zip(answer["shapes"].as_array().unwrap()) {
         let many = Options { samples: Some(1_000_000), ..Options::default() };
         let it = Evaluator::with(&many).evaluate(&format!("```calc\nx = {text}\ny = x * 1\n```"));

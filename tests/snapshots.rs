@@ -14,7 +14,7 @@ use std::{
 use benchleaf::{Drawing, Progress, Terminal};
 use benchleaf_core::{Evaluator, Options, problem::Code};
 use benchleaf_page::PageOptions;
-use benchleaf_tests::{codes, host::tests};
+use benchleaf_tests::{codes, outside::tests};
 
 #[test]
 fn every_message_as_the_command_line_draws_it() {

@@ -4,13 +4,12 @@
 pub mod outside;
 
 use benchleaf::{Date, LiveEngine, RawHtml, Setting};
-use benchleaf_core::{Evaluator, Options, problem::Problem, results::Evaluation};
+use benchleaf_core::{Evaluator, Options, parallel, problem::Problem, results::Evaluation};
 
 /// A page as the worksheet asks for it, without an engine.
 pub const SETTING: Setting = Setting {
     samples: None,
     seed: None,
-    threads: None,
     evaluated: Date { year: 2000, month: 1, day: 1 },
     raw_html: RawHtml::ShownAsText,
     engine: LiveEngine::LeftOut,
@@ -28,10 +27,10 @@ pub fn sound(lines: &str) -> Evaluation {
     evaluation
 }
 
-/// Evaluates lines of a `calc` block with so many simulated builds.
+/// Evaluates lines of a `calc` block with so many simulated builds and threads.
 pub fn simulated(lines: &str, samples: u64, seed: u64, threads: usize) -> Evaluation {
-    let options = Options { samples: Some(samples), seed: Some(seed), threads: Some(threads), ..Options::default() };
-    Evaluator::with(&options).evaluate(&format!("```calc\n{lines}\n```\n"))
+    let options = Options { samples: Some(samples), seed: Some(seed) };
+    parallel::with_threads(threads, || Evaluator::with(&options).evaluate(&format!("```calc\n{lines}\n```\n")))
 }
 
 /// The standard deviation of a value over the simulated builds, SI.

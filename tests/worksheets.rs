@@ -5,12 +5,12 @@ use std::fs;
 
 use benchleaf::{Drawing, Outcome, Progress, Setting, Terminal, render_worksheet};
 use benchleaf_core::{
-    Evaluator, Options,
+    Evaluator, parallel,
     problem::{Code, Problem, Severity},
     results::Evaluation,
     tally::Tally,
 };
-use benchleaf_tests::{SETTING, host::tests};
+use benchleaf_tests::{SETTING, outside::tests};
 
 #[test]
 fn the_verdicts_are_those_of_the_list() {
@@ -51,8 +51,7 @@ fn the_number_of_threads_changes_nothing() {
     for (worksheet, _) in list() {
         let source = fs::read_to_string(tests().join("../worksheets").join(&worksheet)).unwrap();
         let made = |threads| {
-            let setting = Setting { threads: Some(threads), ..SETTING };
-            let page = render_worksheet(&source, &worksheet, &setting).unwrap();
+            let page = parallel::with_threads(threads, || render_worksheet(&source, &worksheet, &SETTING)).unwrap();
             // Shortest digits that give a number back tell it to its last bit.
             (format!("{:?}", page.evaluation), page.html)
         };

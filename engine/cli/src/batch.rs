@@ -7,7 +7,7 @@ use std::{
     time::{Duration, Instant},
 };
 
-use benchleaf_core::threads;
+use benchleaf_core::parallel;
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 
 use crate::terminal::Progress;
@@ -23,14 +23,9 @@ pub(crate) fn each<T: Sync, R: Send>(items: &[T], progress: Progress, work: impl
         bar.step();
         result
     };
-    let results = threads::each(items, threads::available(None), step);
+    let results = parallel::each_alone(items, step);
     bar.finish();
     results
-}
-
-/// Threads that one of so many items may use for itself: where there are several, the items share the cores already.
-pub(crate) fn threads_each(items: usize) -> Option<usize> {
-    (items > 1).then_some(1)
 }
 
 /// A progress bar that appears only once the work has gone on for a while.

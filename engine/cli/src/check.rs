@@ -34,8 +34,7 @@ pub(crate) fn check(request: &CheckRequest, options: EvaluationOptions, terminal
     for failure in &inputs.failures {
         outcome = outcome.and(terminal.fail(failure));
     }
-    let threads = batch::threads_each(inputs.worksheets.len());
-    let options = Options { samples: options.samples, seed: options.seed, threads };
+    let options = Options { samples: options.samples, seed: options.seed };
     let format = if request.json { Format::Json } else { Format::Words(terminal.drawing()) };
     let results = batch::each(&inputs.worksheets, terminal.progress(), |sheet| examine(sheet, &options, format, &rust));
     let mut sum = Tally::default();

@@ -7,7 +7,7 @@ use std::{
 };
 
 use benchleaf::{Drawing, Progress, Terminal, run};
-use benchleaf_core::threads;
+use benchleaf_core::parallel;
 use mimalloc::MiMalloc;
 
 /// A page is thousands of small strings, set by several threads: the system's own allocators are slow at that.
@@ -15,7 +15,7 @@ use mimalloc::MiMalloc;
 static ALLOCATOR: MiMalloc = MiMalloc;
 
 fn main() -> ExitCode {
-    threads::enlist();
+    parallel::set_up();
     let (out, err) = (io::stdout(), io::stderr());
     let interactive = err.is_terminal();
     let no_color = std::env::var_os("NO_COLOR").is_some_and(|value| !value.is_empty());

@@ -6,9 +6,9 @@ use std::{fmt::Write, sync::LazyLock};
 use benchleaf_core::{
     Evaluator, Options,
     host::{Host, NoHost},
+    parallel,
     results::Evaluation,
     sheet::Worksheet,
-    threads,
 };
 use benchleaf_page::{PageOptions, RawHtml};
 use serde::Serialize;
@@ -28,8 +28,6 @@ pub struct Setting {
     pub samples: Option<u64>,
     /// Seed of the random numbers, in place of the worksheet's own.
     pub seed: Option<u64>,
-    /// Threads that one worksheet may use; as many as the machine has where absent.
-    pub threads: Option<usize>,
     /// The date of evaluation that the page tells.
     pub evaluated: Date,
     /// What becomes of raw HTML in the worksheets.
@@ -64,7 +62,7 @@ pub fn render_worksheet_with(
     setting: &Setting,
     rust: &dyn Host,
 ) -> Result<RenderedPage, Failure> {
-    let options = Options { samples: setting.samples, seed: setting.seed, threads: setting.threads };
+    let options = Options { samples: setting.samples, seed: setting.seed };
     let (worksheet, problems) = Worksheet::new(source);
     // What is wrong with the metadata, the engine in a page would not know.
     let outline = problems.is_empty().then(|| worksheet.outline());
@@ -77,16 +75,11 @@ pub fn render_worksheet_with(
     };
     let engine = if made.outline.is_some() { &setting.engine } else { &LiveEngine::LeftOut };
     // Nothing of what makes a page live waits for what it says.
-    let (evaluation, (hash, live)) = threads::both(
-        threads::available(setting.threads),
+    let (evaluation, (hash, live)) = parallel::both(
         || Evaluator::with(&options).host(rust).evaluate_worksheet(&worksheet, problems),
         || (hash(source), LiveParts::new(source, &made, engine)),
     );
-    let page = benchleaf_page::render(
-        &evaluation,
-        source,
-        &PageOptions { raw_html: setting.raw_html, threads: setting.threads },
-    );
+    let page = benchleaf_page::render(&evaluation, source, &PageOptions { raw_html: setting.raw_html });
     let title = if page.title.is_empty() { name.to_owned() } else { page.title };
     let heading = if page.heading.is_empty() { escape_html(&title) } else { page.heading };
     let metadata = &evaluation.sheet.metadata;
@@ -242,7 +235,6 @@ mod tests {
     const SETTING: Setting = Setting {
         samples: Some(7),
         seed: Some(42),
-        threads: None,
         evaluated: Date { year: 2000, month: 2, day: 29 },
         raw_html: RawHtml::ShownAsText,
         engine: LiveEngine::LeftOut,

@@ -33,11 +33,9 @@ pub(crate) fn render(request: &RenderRequest, options: EvaluationOptions, termin
         Err(failure) => return terminal.fail(&failure),
     };
     let Plan { pages, lists, failures } = plan(inputs::gather(&request.paths), request.output.as_deref());
-    let threads = batch::threads_each(pages.len());
     let setting = Setting {
         samples: options.samples,
         seed: options.seed,
-        threads,
         evaluated,
         raw_html: if request.html { RawHtml::Cleaned } else { RawHtml::ShownAsText },
         engine: if request.still { LiveEngine::LeftOut } else { LiveEngine::Inside },

@@ -95,7 +95,6 @@ fn compare(page: &Published, rust: &dyn Host) -> Result<Finding, Failure> {
     let setting = Setting {
         samples: page.setting.samples,
         seed: page.setting.seed,
-        threads: None,
         evaluated: Date::of_unix_seconds(0),
         raw_html: if page.setting.html { RawHtml::Cleaned } else { RawHtml::ShownAsText },
         engine: LiveEngine::LeftOut,

@@ -10,6 +10,7 @@ pub mod host;
 pub mod lang;
 pub mod letters;
 pub mod nearest;
+pub mod parallel;
 pub mod preferred;
 pub mod problem;
 pub mod program;
@@ -18,7 +19,6 @@ pub mod results;
 pub mod sheet;
 pub mod span;
 pub mod tally;
-pub mod threads;
 pub mod units;
 
 pub use evaluate::{Evaluator, Options};

@@ -41,7 +41,7 @@ mod verdicts;
 
 use benchleaf_core::tally::Tally;
 #[cfg(feature = "markdown")]
-use benchleaf_core::{results::Evaluation, span::Span, threads};
+use benchleaf_core::{parallel, results::Evaluation, span::Span};
 
 pub use crate::live::{Update, update};
 #[cfg(feature = "markdown")]
@@ -53,7 +53,7 @@ pub fn render(evaluation: &Evaluation, source: &str, options: &PageOptions) -> P
     let mut manuscript = Manuscript::new(evaluation, source);
     manuscript.raw_html = options.raw_html;
     let metadata = &evaluation.sheet.metadata;
-    let mut body = prose::body(&manuscript, threads::available(options.threads));
+    let mut body = prose::body(&manuscript);
     let tally = Tally::of(evaluation);
     let head = head::line(&manuscript, &tally).into_string();
     // What stands in the metadata, or nowhere else, is told first.
@@ -84,8 +84,6 @@ pub fn render(evaluation: &Evaluation, source: &str, options: &PageOptions) -> P
 pub struct PageOptions {
     /// What becomes of raw HTML in the Markdown.
     pub raw_html: RawHtml,
-    /// Threads to use at most; as many as the machine has where absent. Changes nothing on the page.
-    pub threads: Option<usize>,
 }
 
 /// What becomes of raw HTML in the Markdown.

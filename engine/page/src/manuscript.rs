@@ -7,11 +7,11 @@ use std::{
 
 use benchleaf_core::{
     lang::ast::{Bounds, Definition, Expr, KeepBound, Node, Quantity, StatementBody, Tolerance},
+    parallel::locked,
     problem::{Code, Problem},
     results::{Evaluation, Value, Verdict},
     sheet::BlockBody,
     span::Span,
-    threads::locked,
 };
 
 #[cfg(feature = "markdown")]

@@ -5,13 +5,13 @@
 use std::{cmp::Reverse, ops::Range};
 
 use benchleaf_core::{
+    parallel,
     sheet::{
         Block,
         inline::{Segment, split},
         markdown,
     },
     span::Span,
-    threads,
 };
 use maud::{Markup, PreEscaped, html};
 use pulldown_cmark::{CodeBlockKind, CowStr, Event, HeadingLevel, LinkType, Tag, TagEnd, html::push_html};
@@ -42,14 +42,13 @@ pub(crate) struct Heading {
 }
 
 /// The whole worksheet.
-pub(crate) fn body(manuscript: &Manuscript<'_>, threads: usize) -> Body {
+pub(crate) fn body(manuscript: &Manuscript<'_>) -> Body {
     let sheet = &manuscript.evaluation.sheet;
     // What a block says depends on no other part of the page. The long ones first, so that none is left over in the end.
     let mut blocks: Vec<(usize, &Block)> = sheet.blocks.iter().enumerate().collect();
     blocks.sort_by_key(|(_, block)| Reverse(block.span.end - block.span.start));
-    let (set, mut prose) = threads::both(
-        threads,
-        || threads::each(blocks, threads, |(index, block)| (index, blocks::block(manuscript, index, block))),
+    let (set, mut prose) = parallel::both(
+        || parallel::each(blocks, |(index, block)| (index, blocks::block(manuscript, index, block))),
         || {
             let mut prose = Prose::new(manuscript, String::new());
             prose.headings = Some(Headings::default());

@@ -3,7 +3,7 @@
 
 use std::fmt::Write;
 
-use benchleaf_core::{Evaluator, Options};
+use benchleaf_core::{Evaluator, Options, parallel::with_threads};
 
 use crate::paired::{measure, ms};
 
@@ -16,8 +16,8 @@ pub(crate) fn table() -> String {
                     | ---: | ---: | ---: | ---: | ---: | ---: | ---: |\n"
             .to_owned();
     for samples in SAMPLES {
-        let options = Options { samples: Some(samples), seed: Some(1), threads: Some(1), ..Options::default() };
-        let paired = measure(9, || by_hand(samples), || Evaluator::with(&options).evaluate(SHEET));
+        let options = Options { samples: Some(samples), seed: Some(1) };
+        let paired = with_threads(1, || measure(9, || by_hand(samples), || Evaluator::with(&options).evaluate(SHEET)));
         let (floor, subject) = paired.least();
         let speed = |time: std::time::Duration| samples as f64 / time.as_secs_f64() / 1e6;
         let ratio = paired.ratio();

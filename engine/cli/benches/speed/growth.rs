@@ -4,7 +4,7 @@
 use std::fmt::Write;
 
 use benchleaf::render_worksheet;
-use benchleaf_core::{Evaluator, Options};
+use benchleaf_core::{Evaluator, parallel::with_threads};
 
 use crate::{
     paired::{measure, ms},
@@ -12,15 +12,14 @@ use crate::{
 };
 
 pub(crate) fn evaluating() -> String {
-    let options = Options { threads: Some(1), ..Options::default() };
-    grown("evaluated", |source| drop(Evaluator::with(&options).evaluate(source)))
+    grown("evaluated", |source| drop(Evaluator::default().evaluate(source)))
 }
 
 pub(crate) fn rendering() -> String {
     grown("as a page", |source| drop(render_worksheet(source, "growth", &SETTING)))
 }
 
-fn grown(what: &str, work: impl Fn(&str)) -> String {
+fn grown(what: &str, work: impl Fn(&str) + Sync) -> String {
     let mut text = format!(
         "| {what} | statements | all / ms | a statement / µs | for each, against {SMALLEST}: least | median |\n\
          | --- | ---: | ---: | ---: | ---: | ---: |\n"
@@ -31,7 +30,7 @@ fn grown(what: &str, work: impl Fn(&str)) -> String {
         let floor = shape(SMALLEST);
         for size in [SMALLEST, 3 * SMALLEST, 10 * SMALLEST] {
             let source = shape(size);
-            let paired = measure(3, || work(&floor), || work(&source));
+            let paired = with_threads(1, || measure(3, || work(&floor), || work(&source)));
             let (_, all) = paired.least();
             let times = size as f64 / SMALLEST as f64;
             let (each, ratio) = (all.as_secs_f64() * 1e6 / size as f64, paired.ratio());

@@ -13,7 +13,7 @@ mod rendering;
 
 use std::io::{self, Write};
 
-use benchleaf_core::threads;
+use benchleaf_core::parallel;
 use mimalloc::MiMalloc;
 
 /// The program's own.
@@ -22,7 +22,7 @@ static ALLOCATOR: MiMalloc = MiMalloc;
 
 fn main() -> io::Result<()> {
     // As the program does.
-    threads::enlist();
+    parallel::set_up();
     // cargo passes --bench along.
     let wanted = std::env::args().skip(1).find(|argument| !argument.starts_with('-')).unwrap_or_default();
     type Table = (&'static str, fn() -> String);

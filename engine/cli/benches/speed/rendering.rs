@@ -5,12 +5,13 @@ use std::{fmt::Write, fs, path::Path};
 
 use benchleaf::{Date, LiveEngine, RawHtml, Setting, render_worksheet};
 
+use benchleaf_core::parallel;
+
 use crate::paired::{measure, ms};
 
 pub(crate) const SETTING: Setting = Setting {
     samples: None,
     seed: None,
-    threads: Some(1),
     evaluated: Date { year: 2000, month: 1, day: 1 },
     raw_html: RawHtml::ShownAsText,
     engine: LiveEngine::LeftOut,
@@ -21,9 +22,9 @@ pub(crate) fn table() -> String {
                     | --- | ---: | ---: | ---: | ---: | ---: |\n"
         .to_owned();
     for (name, source) in worksheets() {
-        for (threads, setting) in [("1", SETTING), ("all", Setting { threads: None, ..SETTING })] {
-            let page = || render_worksheet(&source, &name, &setting).map(|page| page.html);
-            let paired = measure(100, || markdown(&source), page);
+        for threads in [1, parallel::threads()] {
+            let page = || render_worksheet(&source, &name, &SETTING).map(|page| page.html);
+            let paired = parallel::with_threads(threads, || measure(100, || markdown(&source), page));
             let (floor, subject) = paired.least();
             let _ = writeln!(text, "| {name} | {threads} | {} | {} | {} |", ms(floor), ms(subject), paired.ratio());
         }

@@ -50,7 +50,6 @@ fn a_page_is_made_without_files() {
     let setting = Setting {
         samples: None,
         seed: None,
-        threads: None,
         evaluated: Date::of_unix_seconds(0),
         raw_html: RawHtml::ShownAsText,
         engine: LiveEngine::LeftOut,

@@ -80,6 +80,4 @@ pub struct Options {
     pub samples: Option<u64>,
     /// Seed of the random numbers, instead of the worksheet's.
     pub seed: Option<u64>,
-    /// Threads to use; as many as the machine has where absent. Changes no result.
-    pub threads: Option<usize>,
 }

@@ -12,12 +12,12 @@ use super::{
 use crate::{
     check::{self, Checked},
     host::{Fidelity, Host},
+    parallel,
     problem::{Code, Problem},
     program::{RunState, Scenario},
     results::{Evaluation, PlotData, RustState, Task},
     sheet::{Sheet, Worksheet},
     span::LineIndex,
-    threads,
 };
 
 /// Evaluates a worksheet whose Markdown has been read.
@@ -35,7 +35,7 @@ pub(super) fn evaluate(
     let (checked, found) = check::check(source, &sheet, host);
     problems.extend(found);
     let lines = LineIndex::new(source);
-    let draws = Draws { samples: sheet.metadata.samples, seed: sheet.metadata.seed, threads: options.threads };
+    let draws = Draws { samples: sheet.metadata.samples, seed: sheet.metadata.seed };
     let input = Input { source, sheet: &sheet, checked: &checked, lines: &lines, draws };
     let scenario = Scenario::authored(&checked.program);
     let mut fidelities = rust::fidelities(&checked).iter();
@@ -90,21 +90,19 @@ struct Results {
 fn run(input: &Input<'_>, scenario: &Scenario<'_>, state: &RunState) -> Results {
     let Input { source, sheet, checked, lines, draws } = *input;
     let mut problems = Vec::new();
-    let threads = threads::available(draws.threads);
     let tolerances = Tolerances::new(scenario, state, design::run(scenario, state));
     let runs = rust::runs(checked, &tolerances);
     rust::report(checked, (&runs, state.fidelity), sheet, source, &mut problems);
     let copula = copula(checked, draws.seed, &mut problems);
     let simulation = Simulation { tolerances: &tolerances, copula, draws };
     let judged = || {
-        let worst_cases = WorstCases::new(checked, &tolerances, threads);
-        let judgements = judge(checked, &tolerances, &worst_cases, threads);
+        let worst_cases = WorstCases::new(checked, &tolerances);
+        let judgements = judge(checked, &tolerances, &worst_cases);
         (worst_cases, judgements)
     };
-    let (sampling, ((worst_cases, judgements), curves)) = threads::both(
-        threads,
+    let (sampling, ((worst_cases, judgements), curves)) = parallel::both(
         || Sampling::new(checked, &simulation),
-        || threads::both(threads, judged, || curves::lines(checked, &simulation)),
+        || parallel::both(judged, || curves::lines(checked, &simulation)),
     );
     let assembler = Assembler {
         source,
@@ -115,7 +113,6 @@ fn run(input: &Input<'_>, scenario: &Scenario<'_>, state: &RunState) -> Results 
         worst_cases: &worst_cases,
         sampling: &sampling,
         runs: &runs,
-        threads,
     };
     let assembled = assembler.assemble(judgements, &mut problems);
     let mut plots = curves::plots(checked, &sampling, curves, source, &mut problems);

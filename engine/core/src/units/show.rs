@@ -7,7 +7,7 @@ use std::{
 };
 
 use super::{CURRENCIES, Dimension, Kind, QuantityType, Unit, ValueType, parse, table};
-use crate::threads::locked;
+use crate::parallel::locked;
 
 /// The unit a value is shown in.
 #[derive(Clone, Debug, PartialEq)]

@@ -7,9 +7,9 @@ use super::super::{
 };
 use crate::{
     check::{Checked, CheckedKeep, Typed},
+    parallel,
     program::Reg,
     results::{End, LimitValue, Remedy, Status},
-    threads,
     units::{DisplayUnit, Kind, QuantityType, Unit, ValueType},
 };
 
@@ -31,10 +31,9 @@ pub(in super::super) fn judge(
     checked: &Checked,
     tolerances: &Tolerances<'_>,
     worst_cases: &WorstCases,
-    threads: usize,
 ) -> Vec<Judgement> {
     let judge = Judge { checked, tolerances, worst_cases };
-    threads::each(&checked.keeps, threads, |keep| judge.judgement(keep))
+    parallel::each(&checked.keeps, |keep| judge.judgement(keep))
 }
 
 struct Judge<'a> {

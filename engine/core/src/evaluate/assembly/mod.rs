@@ -16,12 +16,12 @@ use super::{
 };
 use crate::{
     check::{Checked, CheckedChoice, CheckedKeep, CheckedNote, CheckedValue},
+    parallel,
     preferred::Series,
     problem::{Code, Problem},
     program::{Reg, SearchResult, Step},
     results::{ChoiceRow, ChoiceTable, End, NoteState, Role, Setting, Value, Verdict, WorstCase},
     span::{LineIndex, Span},
-    threads,
     units::{DisplayUnit, ValueType},
 };
 
@@ -43,7 +43,6 @@ pub(super) struct Assembler<'a> {
     pub(super) sampling: &'a Sampling<'a>,
     /// Rust blocks at the nominal values.
     pub(super) runs: &'a Runs,
-    pub(super) threads: usize,
 }
 
 impl Assembler<'_> {
@@ -64,7 +63,7 @@ impl Assembler<'_> {
 
     /// Values, each made by one of the threads; their problems stand in reading order.
     fn values(&self, problems: &mut Vec<Problem>) -> Vec<Value> {
-        let made = threads::each(&self.checked.values, self.threads, |value| {
+        let made = parallel::each(&self.checked.values, |value| {
             let mut problems = Vec::new();
             (self.value(value, &mut problems), problems)
         });

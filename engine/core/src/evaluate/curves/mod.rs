@@ -7,11 +7,11 @@ use sweep::Sweep;
 use super::simulation::{Sampling, Simulation, symmetric};
 use crate::{
     check::{Checked, CheckedCurve, CheckedPlot},
+    parallel,
     problem::{Code, Problem},
     results::{Axis, BoundLine, Budget, Curve, CurvePoint, PlotData, SpreadPlot},
     sheet::Scale,
     span::Span,
-    threads,
     units::{DisplayUnit, number},
 };
 
@@ -190,13 +190,13 @@ fn run(simulation: &Simulation<'_>, curve: &CheckedCurve, (from, to): (f64, f64)
             (_, Scale::Logarithmic) => from * libm::pow(to / from, share),
         }
     };
-    let parts = simulation.threads().min(MOST_PARTS);
-    let points = if !threads::SEVERAL || parts == 1 {
+    let parts = parallel::threads().min(MOST_PARTS);
+    let points = if parts == 1 {
         along(simulation, curve, (0..POINTS).map(at))
     } else {
         let start = |part: usize| POINTS * part / parts;
         let run = |part| along(simulation, curve, (start(part)..start(part + 1)).map(at));
-        threads::each(0..parts, parts, run).concat()
+        parallel::each(0..parts, run).concat()
     };
     let nominal = &simulation.tolerances.nominal;
     let x = nominal[curve.against_reg as usize];

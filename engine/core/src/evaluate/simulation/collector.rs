@@ -6,7 +6,7 @@ use super::{
     statistics::{Intervals, Moments, Sketch},
     tails::{Tails, intervals},
 };
-use crate::threads;
+use crate::parallel;
 
 /// What one result came to over all builds.
 #[derive(Clone, Debug)]
@@ -74,8 +74,8 @@ pub(super) struct Collector {
 
 /// After a look ahead: what is one number in every build, or what another result is, needs no more than to be looked at; of
 /// what varies, the tails are enough.
-pub(super) fn keep_less(collectors: &mut [Collector], threads: usize) {
-    let less = threads::each(0..collectors.len(), threads, |i| less(collectors, i));
+pub(super) fn keep_less(collectors: &mut [Collector]) {
+    let less = parallel::each(0..collectors.len(), |i| less(collectors, i));
     for (collector, less) in collectors.iter_mut().zip(less) {
         if let Some(keep) = less {
             collector.keep = keep;
@@ -213,10 +213,8 @@ impl Collector {
     /// What was asked for; `None` where what was kept does not tell it.
     pub(super) fn finished(mut self) -> Option<Sampled> {
         let histogram = self.of == Of::Histogram;
-        if threads::SEVERAL {
-            // In their order, whoever took which.
-            self.blocks.sort_unstable_by_key(|block| block.0);
-        }
+        // In their order, whichever thread took which.
+        self.blocks.sort_unstable_by_key(|block| block.0);
         let mut moments = self.blocks.into_iter().fold(Moments::default(), |sum, block| sum.with(block.1));
         let (mut found, mut quantile_error, mut drawn) = (None, 0.0, None);
         match self.keep {

@@ -23,9 +23,9 @@ use super::{
 };
 use crate::{
     check::{Checked, CheckedKeep, CheckedValue},
+    parallel,
     program::{Reg, Source},
     results::{Agreement, Fails, FirstOrder, Interval95, Sensitivity, Share, Shown, Spread},
-    threads,
     units::ValueType,
 };
 
@@ -34,13 +34,6 @@ pub(super) struct Simulation<'a> {
     pub(super) tolerances: &'a Tolerances<'a>,
     pub(super) copula: Copula,
     pub(super) draws: Draws,
-}
-
-impl Simulation<'_> {
-    /// Threads to deal work out to.
-    pub(super) fn threads(&self) -> usize {
-        threads::available(self.draws.threads)
-    }
 }
 
 /// The simulated builds of a worksheet, and the first-order rule beside them.
@@ -79,8 +72,7 @@ impl<'a> Sampling<'a> {
         wanted.sort_by_key(|wanted| (wanted.reg, wanted.of));
         wanted.dedup();
         wanted.retain(|wanted| !tolerances.is_beyond_builds(wanted.reg));
-        let (sampled, (means, combined)) = threads::both(
-            simulation.threads(),
+        let (sampled, (means, combined)) = parallel::both(
             || sample(tolerances, &wanted, copula, *draws),
             || {
                 let mut means = tolerances.copied();
@@ -99,7 +91,7 @@ impl<'a> Sampling<'a> {
         let combined = combined.collect();
         let mut sampling = Self { checked, simulation, wanted, sampled, means, combined, indices: HashMap::new() };
         let (nonlinear, centre) = (sampling.nonlinear(), &sampling.means.centre);
-        sampling.indices = shares::of(tolerances, &nonlinear, centre, copula, draws.seed, simulation.threads());
+        sampling.indices = shares::of(tolerances, &nonlinear, centre, copula, draws.seed);
         sampling
     }
 

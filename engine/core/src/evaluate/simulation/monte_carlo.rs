@@ -16,8 +16,8 @@ use super::{
     collector::{Collector, Keep, Of, Sampled, append_all, keep_less, take_all},
     statistics::{Moments, Sketch},
 };
+use crate::parallel;
 use crate::program::Reg;
-use crate::threads;
 
 /// Most samples that are kept, over all results; beyond, quantiles come from a sketch.
 const MOST_KEPT: u64 = 8_000_000;
@@ -46,8 +46,6 @@ pub(crate) struct Wanted {
 pub(crate) struct Draws {
     pub(crate) samples: u64,
     pub(crate) seed: u64,
-    /// Threads to use at most; absent for as many as the machine has.
-    pub(crate) threads: Option<usize>,
 }
 
 /// Runs the builds and says what each wanted register came to; `None` for one that does not vary.
@@ -66,10 +64,10 @@ pub(crate) fn sample(
         let collector = |(i, wanted): (usize, &Wanted)| Collector::new(plan.slot(wanted.reg), wanted.of, || keep(i));
         wanted.iter().enumerate().map(collector).collect()
     };
-    let finished = |(collected, threads): (Vec<Collector>, usize)| -> Option<Vec<Option<Sampled>>> {
+    let finished = |collected: Vec<Collector>| -> Option<Vec<Option<Sampled>>> {
         let same: Vec<usize> =
             collected.iter().enumerate().map(|(i, collector)| collector.leader().unwrap_or(i)).collect();
-        let told = threads::each(collected, threads, |collector| match collector.slot {
+        let told = parallel::each(collected, |collector| match collector.slot {
             Some(_) => collector.finished().map(Some),
             None => Some(None),
         });
@@ -96,21 +94,20 @@ fn look_ahead(samples: u64) -> u64 {
     (samples / 16).clamp(2 * BLOCK as u64, 16 * BLOCK as u64).min(samples)
 }
 
-/// Runs all builds, and after the first `look_ahead` of them keeps tails alone where these are enough. Tells as well how many
-/// threads it was worth.
-fn run_all(plan: &Plan<'_>, mut whole: Vec<Collector>, draws: Draws, look_ahead: u64) -> (Vec<Collector>, usize) {
+/// Runs all builds, and after the first `look_ahead` of them keeps tails alone where these are enough.
+fn run_all(plan: &Plan<'_>, mut whole: Vec<Collector>, draws: Draws, look_ahead: u64) -> Vec<Collector> {
     let blocks = draws.samples.div_ceil(BLOCK as u64);
     let done = look_ahead / BLOCK as u64;
     let (steps, calls) = plan.length();
     let each = steps as u64 + calls as u64 * STEPS_OF_A_CALL + whole.len() as u64 * STEPS_OF_A_RESULT;
     let worth = draws.samples * each / WORTH_A_THREAD + 1;
-    let threads = threads::available(draws.threads).min(worth as usize);
+    let threads = parallel::threads().min(worth as usize);
     let mut columns = Vec::new();
     if look_ahead > 0 {
         (whole, columns) = run_blocks(plan, draws.samples, 0..done, whole, columns, threads);
-        keep_less(&mut whole, threads);
+        keep_less(&mut whole);
     }
-    (run_blocks(plan, draws.samples, done..blocks, whole, columns, threads).0, threads)
+    run_blocks(plan, draws.samples, done..blocks, whole, columns, threads).0
 }
 
 /// Runs some blocks of builds. Each thread takes the next block when it is done with one, into collectors of its own, which
@@ -143,7 +140,7 @@ fn run_blocks(
             }
         }
     };
-    if !threads::SEVERAL || parts == 1 {
+    if parts == 1 {
         let (collectors, columns) = run((collectors, columns.pop()));
         return (collectors, columns.into_iter().collect());
     }
@@ -151,7 +148,7 @@ fn run_blocks(
     let emptied = || collectors.iter().map(Collector::emptied).collect();
     let others: Vec<Vec<Collector>> = (1..parts).map(|_| emptied()).collect();
     let parts = [collectors].into_iter().chain(others).map(|collectors| (collectors, columns.pop()));
-    let found = threads::each(parts, threads, run);
+    let found = parallel::each(parts, run);
     let (found, columns): (Vec<_>, Vec<_>) = found.into_iter().unzip();
     let mut found = found.into_iter();
     let mut whole = found.next().unwrap_or_default();
@@ -224,8 +221,8 @@ mod tests {
                 }
             });
             for threads in [1, 2, 5] {
-                let draws = Draws { samples: BUILDS, seed: 1, threads: Some(threads) };
-                let found = sample(&tolerances, &wanted, &copula, draws);
+                let draws = Draws { samples: BUILDS, seed: 1 };
+                let found = parallel::with_threads(threads, || sample(&tolerances, &wanted, &copula, draws));
                 for (found, (values, moments)) in found.iter().zip(&all) {
                     let found = found.as_ref().unwrap();
                     assert_eq!(found.intervals, intervals(values), "{few} {threads}");

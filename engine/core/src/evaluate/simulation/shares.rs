@@ -16,8 +16,8 @@ use super::{
     },
     statistics::{Moments, lanes, product},
 };
+use crate::parallel;
 use crate::program::Reg;
-use crate::threads;
 
 /// Builds that the shares are estimated from: the error of an index is some 0.03.
 const BUILDS: u64 = 2048;
@@ -46,7 +46,6 @@ pub(super) fn of(
     means: &[f64],
     copula: &Copula,
     seed: u64,
-    threads: usize,
 ) -> HashMap<Reg, Vec<Index>> {
     let mut found = HashMap::new();
     if nonlinear.is_empty() {
@@ -55,7 +54,7 @@ pub(super) fn of(
     let all: Vec<&Nonlinear<'_>> = nonlinear.iter().collect();
     let sources = sources(&all);
     let plan = Plan::new(tolerances, &regs(&all), copula, seed);
-    let blocks = by_blocks(threads, |builds| {
+    let blocks = by_blocks(|builds| {
         let mut blocks = Vec::new();
         plan.visit(builds, |view| {
             let drawn = sources.iter().map(|source| Drawn::of(*source, view.drawn(*source), means[*source as usize]));
@@ -79,7 +78,7 @@ pub(super) fn of(
             None => left.push(nonlinear),
         }
     }
-    found.extend(redrawn(tolerances, &left, copula, seed, threads));
+    found.extend(redrawn(tolerances, &left, copula, seed));
     found
 }
 
@@ -88,14 +87,13 @@ fn redrawn(
     nonlinear: &[&Nonlinear<'_>],
     copula: &Copula,
     seed: u64,
-    threads: usize,
 ) -> impl Iterator<Item = (Reg, Vec<Index>)> {
     let (regs, sources) = (regs(nonlinear), sources(nonlinear));
     let fresh = || -> Vec<Sums> { nonlinear.iter().map(|nonlinear| Sums::new(nonlinear.combined)).collect() };
     let mut sums = fresh();
     if !nonlinear.is_empty() {
         let plan = Plan::new(tolerances, &regs, copula, seed);
-        let blocks = by_blocks(threads, |builds| {
+        let blocks = by_blocks(|builds| {
             let mut blocks: Vec<Vec<Sums>> = Vec::new();
             plan.redraw(builds, &sources, |redrawn, view| {
                 if redrawn == Redrawn::None {
@@ -115,14 +113,11 @@ fn redrawn(
 }
 
 /// What the work makes of each block of builds, in order: the number of threads decides who does it and nothing else.
-fn by_blocks<T: Send>(threads: usize, work: impl Fn(Range<u64>) -> Vec<T> + Sync) -> Vec<T> {
+fn by_blocks<T: Send>(work: impl Fn(Range<u64>) -> Vec<T> + Sync + Send) -> Vec<T> {
     const BLOCKS: u64 = BUILDS / BLOCK as u64;
-    let parts = (threads as u64).min(BLOCKS);
-    if !threads::SEVERAL || parts == 1 {
-        return work(0..BUILDS);
-    }
+    let parts = (parallel::threads() as u64).min(BLOCKS);
     let start = |i: u64| BLOCKS * i / parts * BLOCK as u64;
-    threads::each((0..parts).map(|i| start(i)..start(i + 1)), threads, work).into_iter().flatten().collect()
+    parallel::each((0..parts).map(|i| start(i)..start(i + 1)), work).into_iter().flatten().collect()
 }
 
 fn regs(nonlinear: &[&Nonlinear<'_>]) -> Vec<Reg> {

@@ -3,8 +3,8 @@
 use std::{mem, sync::Mutex};
 
 use crate::{
+    parallel::locked,
     program::{Program, Reg},
-    threads::locked,
 };
 
 /// The dependency graph of a program, with marks that make each walk cost no more than the steps that it visits.

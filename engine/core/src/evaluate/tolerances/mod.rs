@@ -9,9 +9,9 @@ use dependencies::Dependencies;
 
 use crate::{
     host::Fidelity,
+    parallel::locked,
     program::{Nominal, Program, Reg, RunState, Scenario, Source, Step, WIDEST},
     results::End,
-    threads::locked,
 };
 
 /// A program over a box of source values.

@@ -12,9 +12,9 @@ use super::{
     search::{Search, Sought},
 };
 use crate::{
+    parallel,
     program::{Reg, Step, Unary},
     results::{End, Found},
-    threads,
 };
 
 /// The extremes of one register.
@@ -35,17 +35,12 @@ pub(crate) struct Extremes {
 impl Tolerances<'_> {
     /// The extremes of each target; `None` where it does not vary. `order` holds all steps that the targets need.
     pub(crate) fn extremes(&self, targets: &[Reg], order: &[Reg]) -> Vec<Option<Extremes>> {
-        self.extremes_beside(targets, order, Sought::Both, &mut HashMap::new(), 1)
-    }
-
-    /// The same, by as many threads.
-    pub(crate) fn extremes_by(&self, threads: usize, targets: &[Reg], order: &[Reg]) -> Vec<Option<Extremes>> {
-        self.extremes_beside(targets, order, Sought::Both, &mut HashMap::new(), threads)
+        self.extremes_beside(targets, order, Sought::Both, &mut HashMap::new())
     }
 
     /// The extremes of one target, of which the greatest may be left undefined.
     pub(crate) fn least(&self, target: Reg, order: &[Reg]) -> Option<Extremes> {
-        self.extremes_beside(&[target], order, Sought::Least, &mut HashMap::new(), 1).pop().flatten()
+        self.extremes_beside(&[target], order, Sought::Least, &mut HashMap::new()).pop().flatten()
     }
 
     /// The same, where it is known of some steps whether they reach their poles.
@@ -55,7 +50,6 @@ impl Tolerances<'_> {
         order: &[Reg],
         sought: Sought,
         reached: &mut Reached,
-        threads: usize,
     ) -> Vec<Option<Extremes>> {
         let known = enclose((self.program, self.state), &self.ends, &self.nominal, order, self.pinned);
         let varying: Vec<Reg> = order.iter().copied().filter(|reg| known.varying(*reg).is_some()).collect();
@@ -70,8 +64,8 @@ impl Tolerances<'_> {
                 _ => open.push((i, enclosure)),
             }
         }
-        if threads::SEVERAL && threads > 1 && open.len() > 1 {
-            let found = threads::each(open, threads, |(i, enclosure)| {
+        if parallel::threads() > 1 && open.len() > 1 {
+            let found = parallel::each(open, |(i, enclosure)| {
                 (i, self.searched(targets[i], enclosure, &known, sought, &mut reached.clone()))
             });
             found.into_iter().for_each(|(i, found)| results[i] = Some(found));
@@ -254,7 +248,7 @@ impl Tolerances<'_> {
             _ => return false,
         };
         let order = self.needed(&suspects);
-        let extremes = self.extremes_beside(&suspects, &order, Sought::Both, reached, 1);
+        let extremes = self.extremes_beside(&suspects, &order, Sought::Both, reached);
         let ranges: Vec<(f64, f64)> = extremes
             .iter()
             .zip(&suspects)

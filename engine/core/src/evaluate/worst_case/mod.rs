@@ -19,7 +19,7 @@ pub(super) struct WorstCases {
 }
 
 impl WorstCases {
-    pub(super) fn new(checked: &Checked, tolerances: &Tolerances<'_>, threads: usize) -> Self {
+    pub(super) fn new(checked: &Checked, tolerances: &Tolerances<'_>) -> Self {
         let mut targets: Vec<Reg> = Vec::new();
         for value in &checked.values {
             targets.push(value.typed.margin.unwrap_or(value.typed.reg));
@@ -36,7 +36,7 @@ impl WorstCases {
         targets.sort_unstable();
         targets.dedup();
         let order: Vec<Reg> = (0..checked.program.steps.len() as Reg).collect();
-        let extremes = tolerances.extremes_by(threads, &targets, &order);
+        let extremes = tolerances.extremes(&targets, &order);
         Self { targets, extremes }
     }
 
