@@ -16,7 +16,7 @@ use std::{
 };
 
 use benchleaf::{Drawing, Progress, Terminal, run};
-use benchleaf_core::{Evaluator, Options, report::Report, sheet, units};
+use benchleaf_core::{Evaluator, report::Report, sheet, units};
 
 #[test]
 fn every_chapter_evaluates_without_a_problem() {

@@ -2,7 +2,7 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
 use benchleaf_core::{
-    Evaluator, Options,
+    Evaluator,
     results::{Role, Status},
 };
 use benchleaf_tests::{calc, close, codes, nominal, only_problem, range, sound};

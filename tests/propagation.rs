@@ -103,7 +103,7 @@ fn distributions_of_givens() {
         let it = Evaluator::with(&many).evaluate(&format!("```calc\nx = {text}\ny = x * 1\n```"));
         let exact = it.value("x").unwrap().spread.unwrap();
         let number = |i: usize| wanted[i].as_f64().unwrap();
-        close(exact.std, number(0), 1e-9);
+        close(exact.std.unwrap(), number(0), 1e-9);
         close(exact.interval.symmetric.0, number(1), 1e-5);
         close(exact.interval.symmetric.1, number(2), 1e-5);
         // And what is drawn follows what is known.

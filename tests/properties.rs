@@ -2,7 +2,7 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
 use benchleaf_core::{
-    Evaluator, Options,
+    Evaluator,
     lang::parse_literal,
     units::{DisplayUnit, Kind, parse, table},
 };

@@ -3,7 +3,7 @@
 
 use std::fs;
 
-use benchleaf::{Drawing, Outcome, Progress, Setting, Terminal, render_worksheet};
+use benchleaf::{Drawing, Outcome, Progress, Terminal, render_worksheet};
 use benchleaf_core::{
     Evaluator, parallel,
     problem::{Code, Problem, Severity},

@@ -205,7 +205,7 @@ const REACH: usize = 160;
 
 #[cfg(test)]
 mod tests {
-    use benchleaf_core::{Evaluator, Options, span::Span};
+    use benchleaf_core::{Evaluator, span::Span};
 
     use super::*;
 

@@ -220,7 +220,6 @@ mod tests {
 
     use super::*;
     use crate::{
-        Options,
         problem::{Code, Problem},
         span::Span,
     };

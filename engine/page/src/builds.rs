@@ -95,7 +95,7 @@ const LEAST_PART: f64 = 0.01;
 
 #[cfg(test)]
 mod tests {
-    use benchleaf_core::{Evaluator, Options};
+    use benchleaf_core::Evaluator;
 
     use super::*;
     use crate::sample::manuscript_of;

@@ -124,7 +124,7 @@ fn short(number: f64) -> String {
 
 #[cfg(test)]
 mod tests {
-    use benchleaf_core::{Evaluator, Options};
+    use benchleaf_core::Evaluator;
 
     use super::*;
     use crate::sample::definition;

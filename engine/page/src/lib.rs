@@ -41,7 +41,7 @@ mod verdicts;
 
 use benchleaf_core::tally::Tally;
 #[cfg(feature = "markdown")]
-use benchleaf_core::{parallel, results::Evaluation, span::Span};
+use benchleaf_core::{results::Evaluation, span::Span};
 
 pub use crate::live::{Update, update};
 #[cfg(feature = "markdown")]

@@ -427,7 +427,7 @@ fn safe(url: &str) -> bool {
 
 #[cfg(test)]
 mod tests {
-    use benchleaf_core::{Evaluator, Options};
+    use benchleaf_core::Evaluator;
 
     use super::*;
 
@@ -447,7 +447,7 @@ mod tests {
 
     fn set(source: &str) -> String {
         let evaluation = Evaluator::default().evaluate(source);
-        body(&Manuscript::new(&evaluation, source), 1).html
+        body(&Manuscript::new(&evaluation, source)).html
     }
 
     #[test]

@@ -4,7 +4,7 @@
 use std::collections::BTreeMap;
 
 use benchleaf_core::{
-    Evaluator, Options,
+    Evaluator,
     lang::ast::{Definition, StatementBody},
     results::Evaluation,
     sheet::BlockBody,

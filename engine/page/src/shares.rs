@@ -78,7 +78,7 @@ const LEAST: f64 = 0.005;
 
 #[cfg(test)]
 mod tests {
-    use benchleaf_core::{Evaluator, Options};
+    use benchleaf_core::Evaluator;
 
     use super::*;
     use crate::sample::manuscript_of;

@@ -4,7 +4,7 @@
 use std::{fmt::Write, sync::Arc};
 
 use benchleaf_core::{
-    Evaluator, Options,
+    Evaluator,
     host::{BlockCode, CompiledBlock, Fault, Host, NoHost, Place, Refusal, Run},
     problem::{Code, Problem, Severity},
     results::Evaluation,

@@ -4,7 +4,7 @@
 use std::fmt::Write;
 
 use benchleaf_core::{
-    Evaluator, Options,
+    Evaluator,
     check::{BUILTINS, CONSTANTS},
     handbook::{self, Input, Model, Output, Parameter},
     lang::ast::BinaryOp,

@@ -235,7 +235,7 @@ const NEGATION: u8 = 7;
 
 #[cfg(test)]
 mod tests {
-    use benchleaf_core::{Evaluator, Options};
+    use benchleaf_core::Evaluator;
 
     use super::*;
     use crate::sample::{definition, manuscript_of};

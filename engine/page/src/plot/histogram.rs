@@ -360,7 +360,7 @@ const ROWS: usize = 20;
 
 #[cfg(test)]
 mod tests {
-    use benchleaf_core::{Evaluator, Options};
+    use benchleaf_core::Evaluator;
 
     use super::*;
     use crate::sample::manuscript_of;
