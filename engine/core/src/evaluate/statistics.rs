@@ -196,6 +196,8 @@ impl Sketch {
 
 #[cfg(test)]
 mod tests {
+    #![allow(clippy::disallowed_methods)]
+
     use super::*;
     use crate::evaluate::tails::{intervals, symmetric};
 
