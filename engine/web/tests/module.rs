@@ -7,8 +7,8 @@ use std::{fs, io::Read, path::Path};
 
 use flate2::read::GzDecoder;
 
-#[path = "../pack/mod.rs"]
-mod pack;
+#[path = "../pack/sections.rs"]
+mod sections;
 
 fn dist(name: &str) -> Vec<u8> {
     fs::read(Path::new(env!("CARGO_MANIFEST_DIR")).join("dist").join(name)).unwrap()
@@ -21,9 +21,9 @@ fn the_module_is_small_and_asks_for_nothing() {
     GzDecoder::new(packed.as_slice()).read_to_end(&mut module).unwrap();
     assert!(packed.len() <= 400 * 1024, "{} bytes packed", packed.len());
     assert!(module.len() <= 1_000_000, "{} bytes", module.len());
-    let sections = pack::sections(&module).unwrap();
-    assert!(!sections.contains(&IMPORT), "the module asks for imports");
-    assert_eq!(pack::without_custom_sections(&module).as_deref(), Some(module.as_slice()));
+    let kinds = sections::sections(&module).unwrap();
+    assert!(!kinds.contains(&IMPORT), "the module asks for imports");
+    assert_eq!(sections::without_custom_sections(&module).as_deref(), Some(module.as_slice()));
     for path in ["/root/", "/home/", ".cargo/", "/usr/src"] {
         assert!(!module.windows(path.len()).any(|window| window == path.as_bytes()), "{path} stands in the module");
     }
