@@ -1,6 +1,6 @@
 //! Annex H of JCGM 100:2008: its worked examples by first order and by simulation. H.5 is an analysis of variance over
 //! readings, which the language does not do; H.6 waits for its values.
-#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, clippy::disallowed_methods)]
 
 use benchleaf_core::results::{Agreement, Evaluation};
 use benchleaf_tests::{close, nominal, simulated, sound, std};

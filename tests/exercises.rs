@@ -1,6 +1,6 @@
 //! Exercises: what is said to an answer, in the order in which a good teacher says it; numbers of a learner's own; and
 //! what an author is told about an exercise that cannot be set.
-#![allow(clippy::unwrap_used)]
+#![allow(clippy::unwrap_used, clippy::disallowed_methods)]
 
 use std::collections::{BTreeMap, BTreeSet};
 

@@ -1,6 +1,6 @@
 //! Handbook models and functions of the language against published values, through the language as a worksheet calls
 //! them. Each check names its source; those without one say *common practice* or *from memory*.
-#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, clippy::disallowed_methods)]
 
 use benchleaf_tests::{close, nominal, range, sound};
 

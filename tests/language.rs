@@ -1,5 +1,5 @@
 //! The worksheet language, form by form: what each means, and that what it does not allow is refused by name.
-#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, clippy::disallowed_methods)]
 
 use benchleaf_core::{
     Evaluator,

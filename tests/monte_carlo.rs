@@ -1,6 +1,6 @@
 //! Simulated builds and first-order propagation: against published examples, exact results, and themselves at other
 //! numbers of samples and threads.
-#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, clippy::disallowed_methods)]
 
 use benchleaf_core::results::{Agreement, Change, Status};
 use benchleaf_tests::{calc, close, codes, nominal, only_problem, simulated, sound, std};

@@ -1,6 +1,6 @@
 //! Published pages as a validator and a browser meet them: those of the demonstration worksheets, and of worksheets that
 //! are wrong.
-#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, clippy::disallowed_methods)]
 
 use std::{ffi::OsString, fs, path::Path, process::Command, sync::Arc};
 

@@ -1,5 +1,5 @@
 //! What holds for any input: nothing panics, what is printed reads back as itself, kinds are respected.
-#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, clippy::disallowed_methods)]
 
 use benchleaf_core::{
     Evaluator,

@@ -1,6 +1,6 @@
 //! The worst case against brute force over the box: random formulas of up to six givens, on a grid and at random points.
 //! What the engine reports must not be beaten by any point tried, and must be reached at the combination it names.
-#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, clippy::disallowed_methods)]
 
 use std::f64::consts::FRAC_PI_2;
 

@@ -13,7 +13,7 @@ use benchleaf_core::{
 
 use crate::{
     args::{CheckRequest, EvaluationOptions},
-    batch,
+    batch::{self, Task},
     failure::Failure,
     inputs::{self, Worksheet},
     message::{draw_problems, harmless},
@@ -36,7 +36,9 @@ pub(crate) fn check(request: &CheckRequest, options: EvaluationOptions, terminal
     }
     let options = Options { samples: options.samples, seed: options.seed };
     let format = if request.json { Format::Json } else { Format::Words(terminal.drawing()) };
-    let results = batch::each(&inputs.worksheets, terminal.progress(), |sheet| examine(sheet, &options, format, &rust));
+    let task = Task { name: "Checking", item: |sheet: &Worksheet| harmless(&sheet.name()).into_owned() };
+    let results =
+        batch::each(&inputs.worksheets, &task, terminal.progress(), |sheet| examine(sheet, &options, format, &rust));
     let mut sum = Tally::default();
     for result in results {
         match result {

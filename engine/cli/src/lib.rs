@@ -33,7 +33,7 @@ mod write;
 
 use std::ffi::OsString;
 
-use clap::Parser;
+use clap::{Parser, error::ErrorKind};
 
 use crate::args::{Arguments, Command};
 pub use benchleaf_page::RawHtml;
@@ -58,9 +58,16 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>, terminal: &mut Termina
             Command::Source(request) => source::source(&request, terminal),
             Command::Verify(request) => verify::verify(&request, &options, terminal),
         },
+        Err(answer) if answer.kind() == ErrorKind::DisplayHelpOnMissingArgumentOrSubcommand => first_steps(terminal),
         Err(answer) => usage(&answer, terminal),
     };
     outcome.and(terminal.finish())
+}
+
+/// Without a command there is nothing to do: say which command comes first, second and third.
+fn first_steps(terminal: &mut Terminal<'_>) -> Outcome {
+    terminal.warn(FIRST_STEPS);
+    Outcome::Failed
 }
 
 /// Help and version are answers; anything else that the parser of arguments has to say is a usage error.
@@ -77,3 +84,13 @@ fn usage(answer: &clap::Error, terminal: &mut Terminal<'_>) -> Outcome {
         Outcome::Fine
     }
 }
+
+const FIRST_STEPS: &str = "\
+Benchleaf evaluates worksheets: Markdown with calculations, units and tolerances. No command was given. Try
+
+  benchleaf new pump             writes pump.md, a small working example to change
+  benchleaf check pump.md        says which of its requirements hold
+  benchleaf render pump.md       writes pump.html, a page to open in a browser
+
+`benchleaf --help` lists all commands.
+";

@@ -30,6 +30,8 @@ pub(crate) struct LiveParts {
     /// Whether the page has the packed module inside.
     module: bool,
     script: Option<String>,
+    /// Where the engine is and what it weighs, as a sentence.
+    weight: Option<String>,
 }
 
 impl LiveParts {
@@ -45,8 +47,18 @@ impl LiveParts {
             worksheet: BASE64.encode(source),
             module,
             script,
+            weight: weight(engine),
         }
     }
+}
+
+fn weight(engine: &LiveEngine) -> Option<String> {
+    let place = match engine {
+        LiveEngine::LeftOut => return None,
+        LiveEngine::Inside => "in this page",
+        LiveEngine::Beside(_) => "for the pages of this folder, in one file",
+    };
+    Some(format!("Engine {place}: {} kB.", PACKED.len().div_ceil(1000)))
 }
 
 /// Puts the body and the packed module into the places that the template keeps for them. They are larger than all the rest
@@ -172,7 +184,8 @@ const SCRIPT: [&str; 6] = [
 ];
 
 static STYLE_DIGEST: LazyLock<String> = LazyLock::new(|| digest(STYLE));
-static MODULE: LazyLock<String> = LazyLock::new(|| BASE64.encode(include_bytes!("../../web/dist/benchleaf.wasm.gz")));
+static MODULE: LazyLock<String> = LazyLock::new(|| BASE64.encode(PACKED));
+const PACKED: &[u8] = include_bytes!("../../web/dist/benchleaf.wasm.gz");
 
 #[cfg(test)]
 mod tests {

@@ -20,8 +20,8 @@ fn main() -> ExitCode {
     let interactive = err.is_terminal();
     let no_color = std::env::var_os("NO_COLOR").is_some_and(|value| !value.is_empty());
     let drawing = if interactive && !no_color { Drawing::Coloured } else { Drawing::Plain };
-    let progress = if interactive { Progress::Bar } else { Progress::None };
-    // The error stream stays unlocked: the progress bar writes to it from threads of its own.
+    let progress = if interactive { Progress::Line } else { Progress::None };
+    // The error stream stays unlocked: the line of progress is written to it from threads of its own.
     let mut out = BufWriter::new(out.lock());
     let mut err = err;
     run(std::env::args_os(), &mut Terminal::new(&mut out, &mut err, drawing, progress)).into()

@@ -13,7 +13,7 @@ use benchleaf_core::{
 use benchleaf_page::{PageOptions, RawHtml};
 use serde::Serialize;
 use sha2::{Digest, Sha256};
-use tera::{Tera, escape_html};
+use tera::Tera;
 
 use crate::{
     date::Date,
@@ -81,14 +81,13 @@ pub fn render_worksheet_with(
     );
     let page = benchleaf_page::render(&evaluation, source, &PageOptions { raw_html: setting.raw_html });
     let title = if page.title.is_empty() { name.to_owned() } else { page.title };
-    let heading = if page.heading.is_empty() { escape_html(&title) } else { page.heading };
     let metadata = &evaluation.sheet.metadata;
     let shell = fill(
         &WORKSHEET,
         &WorksheetPage {
             lang: page.lang,
             title: &title,
-            heading: &heading,
+            heading: &page.heading,
             summary: page.summary.as_deref(),
             author: metadata.author.as_deref(),
             date: metadata.date.as_deref(),

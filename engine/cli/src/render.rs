@@ -8,7 +8,7 @@ use benchleaf_page::RawHtml;
 
 use crate::{
     args::{EvaluationOptions, RenderRequest},
-    batch,
+    batch::{self, Task},
     date::Date,
     failure::{Failure, name},
     inputs,
@@ -54,7 +54,8 @@ pub(crate) fn render(request: &RenderRequest, options: EvaluationOptions, termin
     }
 
     let drawing = terminal.drawing();
-    let results = batch::each(&pages, terminal.progress(), |page| make(page, &lists, &setting, drawing, &rust));
+    let task = Task { name: "Rendering", item: |page: &PlannedPage| harmless(&page.worksheet.name()).into_owned() };
+    let results = batch::each(&pages, &task, terminal.progress(), |page| make(page, &lists, &setting, drawing, &rust));
     let mut written = Vec::with_capacity(pages.len());
     for (page, result) in pages.iter().zip(results) {
         outcome = outcome.and(match result {

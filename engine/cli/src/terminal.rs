@@ -18,8 +18,8 @@ pub enum Drawing {
 /// Whether long work shows how far it is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Progress {
-    /// A bar on the process's error stream, where it takes long.
-    Bar,
+    /// A line on the process's error stream, which goes when the work is done.
+    Line,
     /// Nothing.
     None,
 }

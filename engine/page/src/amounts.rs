@@ -23,7 +23,7 @@ pub(crate) fn range_within(unit: &DisplayUnit, (low, high): (f64, f64), digits: 
 
 /// A value to the last digit that its standard uncertainty leaves a meaning to (JCGM 100, 7.2.6), from SI.
 pub(crate) fn to_its_uncertainty(unit: &DisplayUnit, si: f64, std: f64) -> String {
-    let exponent = |value: f64| value.abs().log10().floor();
+    let exponent = |value: f64| libm::log10(value.abs()).floor();
     let (value, std) = (unit.unit.of_si(si), std / unit.unit.factor);
     let digits = exponent(value) - exponent(std) + 2.0;
     if value == 0.0 || digits < 1.0 {
@@ -69,12 +69,12 @@ fn to_grid(value: f64, digits: u8, round: fn(f64) -> f64) -> f64 {
     if value == 0.0 || !value.is_finite() {
         return value;
     }
-    let places = f64::from(digits) - 1.0 - value.abs().log10().floor();
+    let places = f64::from(digits) - 1.0 - libm::log10(value.abs()).floor();
     // What is on the grid but for rounding stays there.
-    let scaled = value * 10f64.powf(places);
+    let scaled = value * libm::pow(10.0, places);
     let nearest = scaled.round();
     let on_grid = if (scaled - nearest).abs() < 1e-9 * scaled.abs() { nearest } else { round(scaled) };
-    on_grid / 10f64.powf(places)
+    on_grid / libm::pow(10.0, places)
 }
 
 /// Ends of a range want more than two figures, whatever the value itself is shown with.

@@ -86,7 +86,7 @@ fn how_often(fails: &Fails, samples: u64) -> String {
         return format!("in {of} of {} simulated builds, so in fewer than {most}\u{202f}%", count(samples));
     }
     let (share, uncertainty) = (100.0 * fails.share, 100.0 * fails.uncertainty);
-    let places = (-uncertainty.log10().floor()).clamp(0.0, 9.0) as usize;
+    let places = (-libm::log10(uncertainty).floor()).clamp(0.0, 9.0) as usize;
     format!("in {share:.places$}\u{202f}%\u{a0}±\u{202f}{uncertainty:.places$}\u{202f}% of builds")
 }
 

@@ -129,12 +129,12 @@ fn the_index_counts_what_each_worksheet_came_to() {
         let mut entry = tera::Map::new();
         for (name, text) in [("href", "mister.html"), ("title", title), ("summary", "A mister keeps a terrarium damp.")]
         {
-            entry.insert(name.to_owned(), text.into());
+            entry.insert(name.into(), text.into());
         }
         for (name, number) in ["holds", "at_risk", "broken", "problems"].into_iter().zip(numbers) {
-            entry.insert(name.to_owned(), number.into());
+            entry.insert(name.into(), number.into());
         }
-        tera::Value::Object(entry)
+        tera::Value::from(entry)
     };
     let mut context = tera::Context::new();
     context.insert("title", "Worksheets");

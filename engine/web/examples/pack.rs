@@ -6,14 +6,16 @@ use std::{env, error::Error, fs};
 
 use zopfli::{Format, Options};
 
-#[path = "../pack/mod.rs"]
-mod pack;
+#[path = "../pack/sections.rs"]
+mod sections;
+#[path = "../pack/sources.rs"]
+mod sources;
 
 fn main() -> Result<(), Box<dyn Error>> {
     let paths: Vec<String> = env::args().skip(1).collect();
     match paths.as_slice() {
         [from, to] => {
-            let module = pack::without_custom_sections(&fs::read(from)?).ok_or("this is no WebAssembly module")?;
+            let module = sections::without_custom_sections(&fs::read(from)?).ok_or("this is no WebAssembly module")?;
             // As gzip, packed as closely as that format lets.
             zopfli::compress(
                 Options { maximum_block_splits: 60, ..Options::default() },
@@ -22,7 +24,7 @@ fn main() -> Result<(), Box<dyn Error>> {
                 fs::File::create(to)?,
             )?;
         }
-        _ => println!("{}", pack::sources_hash()?),
+        _ => println!("{}", sources::sources_hash()?),
     }
     Ok(())
 }

@@ -1,6 +1,7 @@
 //! How fast the engine is, as ratios: every time is measured beside a floor that the machine sets, in the same run and
-//! turn about, so that the figures mean something on any machine and under any load. `cargo bench -p benchleaf` prints the
-//! tables of `book/13-speed.md`; `cargo bench -p benchleaf -- growth` those whose name holds a word.
+//! turn about, so that the figures mean something on any machine and under any load.
+//! `cargo bench -p benchleaf --profile dist` prints the tables of `book/13-speed.md`; with `-- growth`, those whose name
+//! holds a word.
 
 // A measurement that goes wrong is not worth finishing.
 #![allow(clippy::unwrap_used)]

@@ -204,7 +204,7 @@ impl Shown {
     fn tell(&self, text: &str) {
         // Without a person there, a line in the record says why it takes so long.
         let _ = writeln!(io::stderr(), "benchleaf: {text}");
-        if self.progress == Progress::Bar {
+        if self.progress == Progress::Line {
             self.bar.set_draw_target(indicatif::ProgressDrawTarget::stderr());
             self.bar.enable_steady_tick(Duration::from_millis(120));
         }

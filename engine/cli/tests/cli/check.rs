@@ -50,6 +50,18 @@ fn a_wrong_command_exits_3_and_an_answer_0() {
 }
 
 #[test]
+fn a_call_without_arguments_leads_through_the_first_steps() {
+    let bench = Bench::with(&[]);
+    let told = bench.run(&[]).exits(3).err;
+    assert!(told.lines().count() < 10, "{told}");
+    for line in told.lines().filter_map(|line| line.trim().strip_prefix("benchleaf ")) {
+        let command: Vec<&str> = line.split("  ").next().unwrap().split(' ').collect();
+        bench.run(&command).exits(0);
+    }
+    assert!(bench.path("pump.md").is_file() && bench.path("pump.html").is_file(), "{told}");
+}
+
+#[test]
 fn every_requirement_is_told_in_words() {
     let bench = Bench::with(&[("a.md", HOLDS), ("b.md", AT_RISK), ("c.md", BROKEN)]);
     let run = bench.run(&["check", "a.md", "b.md", "c.md"]).exits(1);

@@ -1,5 +1,5 @@
-//! The units of `uom` as a list in text. In a published page the tables of `uom` itself would take a third of the module,
-//! so there the engine reads `uom.tsv`, which is written from them; a test holds the two together.
+//! The units of `uom` as a list in text, `uom.tsv`, which is written from `uom`'s own tables; a test holds the two together.
+//! The tables themselves would take a third of a published page's module, and a third of the time to build this crate.
 
 use super::{Dimension, Kind, QuantityType, Unit, UnitTable};
 

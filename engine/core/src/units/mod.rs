@@ -1,15 +1,14 @@
-//! Units, dimensions and kinds. The table of units is read from `uom` at run time; this module finds a unit by what was
+//! Units, dimensions and kinds. The table of units is `uom`'s, read from a list that a test holds against it; this module finds a unit by what was
 //! written, says what quantity it measures, and picks the unit that a result is shown in.
 
 mod describe;
 mod dimension;
 mod kind;
-#[cfg(any(test, target_arch = "wasm32"))]
 mod listed;
 mod parse;
 mod show;
 mod table;
-#[cfg(not(target_arch = "wasm32"))]
+#[cfg(test)]
 mod uom_units;
 
 pub use dimension::{CURRENCIES, Dimension};

@@ -1,13 +1,9 @@
-//! Every unit the engine knows, read from `uom` when first asked for: abbreviation, factor and zero point. What `uom`
+//! Every unit the engine knows, read from the list of `uom`'s when first asked for: abbreviation, factor and zero point. What `uom`
 //! lacks, or names otherwise than the trade does, stands in [`EXTRA`] with its source.
 
 use std::{collections::HashMap, sync::OnceLock};
 
-#[cfg(target_arch = "wasm32")]
-use super::listed::read;
-#[cfg(not(target_arch = "wasm32"))]
-use super::uom_units::read;
-use super::{CURRENCIES, Dimension, Kind, QuantityType, Unit, kind::TEMPERATURE};
+use super::{CURRENCIES, Dimension, Kind, QuantityType, Unit, kind::TEMPERATURE, listed};
 use crate::{letters::lowercase, nearest::nearest};
 
 /// The one table of units.
@@ -110,7 +106,7 @@ impl UnitTable {
 
     fn build() -> Self {
         let mut table = Self::empty();
-        read(&mut table);
+        listed::read(&mut table);
         for (symbol, like, factor, _source) in EXTRA {
             let size = super::parse::product(&table, like);
             let listed = table.get(like).or_else(|| size.clone());

@@ -20,7 +20,7 @@ impl Ruler {
             return None;
         }
         if scale == Scale::Logarithmic && low > 0.0 {
-            let (from, to) = (low.log10(), high.log10());
+            let (from, to) = (libm::log10(low), libm::log10(high));
             return Some(Self { low: from, high: to, ticks: decades(from, to), scale });
         }
         let step = step(high - low);
@@ -33,8 +33,8 @@ impl Ruler {
             return None;
         }
         if scale == Scale::Logarithmic && low > 0.0 {
-            let room = (high / low).log10().max(0.1) * 0.06;
-            return Self::exact(low / 10f64.powf(room), high * 10f64.powf(room), scale);
+            let room = libm::log10(high / low).max(0.1) * 0.06;
+            return Self::exact(low / libm::pow(10.0, room), high * libm::pow(10.0, room), scale);
         }
         let (mut low, mut high) = (low, high);
         if low > 0.0 && low < 0.4 * high {
@@ -55,7 +55,7 @@ impl Ruler {
     /// A number of the axis' unit as a drawing number.
     pub(super) fn place(&self, number: f64) -> f64 {
         match self.scale {
-            Scale::Logarithmic => number.max(f64::MIN_POSITIVE).log10(),
+            Scale::Logarithmic => libm::log10(number.max(f64::MIN_POSITIVE)),
             Scale::Linear => number,
         }
     }
@@ -73,12 +73,12 @@ pub(super) fn unit_text(unit: &DisplayUnit) -> Option<String> {
 /// The step of 1, 2 or 5 times a power of ten that gives some five ticks.
 fn step(span: f64) -> f64 {
     let rough = span / 5.0;
-    let power = 10f64.powf(rough.log10().floor());
+    let power = libm::pow(10.0, libm::log10(rough).floor());
     [1.0, 2.0, 5.0, 10.0].into_iter().map(|m| m * power).find(|step| *step >= rough * 0.999).unwrap_or(rough)
 }
 
 fn steps(low: f64, high: f64, step: f64) -> Vec<(f64, String)> {
-    let decimals = (-step.log10().floor()).clamp(0.0, 12.0) as usize;
+    let decimals = (-libm::log10(step).floor()).clamp(0.0, 12.0) as usize;
     let first = (low / step - 1e-6).ceil();
     (0..MOST)
         .map(|i| (first + f64::from(i)) * step)
@@ -97,8 +97,8 @@ fn decades(from: f64, to: f64) -> Vec<(f64, String)> {
             continue;
         }
         for multiple in multiples {
-            let number = multiple * 10f64.powi(decade);
-            let at = number.log10();
+            let number = multiple * libm::pow(10.0, f64::from(decade));
+            let at = libm::log10(number);
             if at >= from - 1e-9 && at <= to + 1e-9 {
                 ticks.push((at, tick_text(number, (-decade).max(0) as usize)));
             }
@@ -109,7 +109,7 @@ fn decades(from: f64, to: f64) -> Vec<(f64, String)> {
 
 /// A tick's number: thousands parted by a thin space, powers of ten where it would be long.
 fn tick_text(number: f64, decimals: usize) -> String {
-    if number.abs() < 0.5 * 10f64.powi(-(decimals as i32)) {
+    if number.abs() < 0.5 * libm::pow(10.0, -(decimals as f64)) {
         return "0".to_owned();
     }
     if number.abs() >= 999_999.5 || number.abs() < 1e-4 {

@@ -216,6 +216,8 @@ impl Sketch {
 
 #[cfg(test)]
 mod tests {
+    #![allow(clippy::disallowed_methods)]
+
     use super::*;
     use crate::evaluate::simulation::tails::{intervals, symmetric};
 

@@ -119,6 +119,8 @@ const THIRD: f64 = 1.0 / 3.0;
 
 #[cfg(test)]
 mod tests {
+    #![allow(clippy::disallowed_methods)]
+
     use proptest::prelude::*;
 
     use crate::handbook::check::{Record, close, record};

@@ -1,5 +1,4 @@
-//! What belongs to the packed module: its sources and their hash, and its sections. Shared by the program that packs and
-//! by the tests that look after it.
+//! The sources of the packed module, and their hash.
 
 use std::{
     collections::{BTreeMap, BTreeSet},
@@ -38,47 +37,6 @@ pub(crate) fn sources_hash() -> io::Result<String> {
         add("library", &package);
     }
     Ok(hash.finalize().iter().map(|byte| format!("{byte:02x}")).collect())
-}
-
-/// A module without its custom sections, which say nothing to whoever runs it.
-pub(crate) fn without_custom_sections(module: &[u8]) -> Option<Vec<u8>> {
-    let (head, mut rest) = module.split_at_checked(8)?;
-    let mut kept = head.to_vec();
-    while let Some((kind, behind)) = rest.split_first() {
-        let (length, content) = number(behind)?;
-        let end = rest.len() - content.len() + length;
-        let section = rest.get(..end)?;
-        if *kind != CUSTOM {
-            kept.extend_from_slice(section);
-        }
-        rest = &rest[end..];
-    }
-    Some(kept)
-}
-
-/// The kinds of sections that a module has.
-#[allow(dead_code)] // The program that packs does not look.
-pub(crate) fn sections(module: &[u8]) -> Option<Vec<u8>> {
-    let mut rest = module.get(8..)?;
-    let mut kinds = Vec::new();
-    while let Some((kind, behind)) = rest.split_first() {
-        let (length, content) = number(behind)?;
-        kinds.push(*kind);
-        rest = content.get(length..)?;
-    }
-    Some(kinds)
-}
-
-/// An unsigned LEB128 number, and what follows it.
-fn number(bytes: &[u8]) -> Option<(usize, &[u8])> {
-    let mut value = 0;
-    for (i, byte) in bytes.iter().enumerate().take(5) {
-        value |= usize::from(byte & 0x7f) << (7 * i);
-        if byte & 0x80 == 0 {
-            return Some((value, &bytes[i + 1..]));
-        }
-    }
-    None
 }
 
 fn gather(root: &Path, folder: &Path, files: &mut BTreeSet<PathBuf>) -> io::Result<()> {
@@ -121,5 +79,3 @@ fn libraries(lock: &str, package: &str) -> BTreeSet<String> {
     }
     found
 }
-
-const CUSTOM: u8 = 0;
