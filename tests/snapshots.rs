@@ -44,7 +44,7 @@ fn every_code_has_a_worksheet_that_brings_it_up() {
 
 #[test]
 fn pages_as_they_are_published() {
-    for worksheet in ["../worksheets/driver-and-relay.md", "../worksheets/regulator.md", "errors.md"] {
+    for worksheet in ["../worksheets/driver.md", "../worksheets/regulator.md", "errors.md"] {
         let path = tests().join(worksheet);
         let source = fs::read_to_string(&path).unwrap();
         // Random numbers are the same in every run, however few; few are quick.
