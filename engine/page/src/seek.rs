@@ -12,7 +12,7 @@ use crate::{
     mathml::{self, Names},
 };
 
-/// `solve R_t so that t_on = 20 s`: the condition as an equation, and what was found.
+/// `solve R_t so that t_on = 5 s`: the condition as an equation, and what was found.
 pub(crate) fn solved(
     manuscript: &Manuscript<'_>,
     statement: &Statement,

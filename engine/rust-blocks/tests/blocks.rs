@@ -242,15 +242,15 @@ fn the_demonstration_worksheet_holds_where_its_block_runs() {
     assert_eq!(found.codes(), [""; 0], "{found:?}");
     let statuses: Vec<&Json> = found.json["keeps"].as_array().unwrap().iter().map(|keep| &keep["status"]).collect();
     assert_eq!(statuses, ["holds", "holds", "holds"]);
-    // The coil alone has a formula, which the loop must come near to from below.
-    let (both, coil) =
-        (found.value("V_end")["si"].as_f64().unwrap(), found.value("V_coil_only")["si"].as_f64().unwrap());
-    assert!(both < coil && both > coil - 0.5, "{both} {coil}");
-    // Without the controller the loop is that formula: the midpoint rule at 600 steps is good to six figures.
-    let alone = check(&sheet.replace("P_ctl = 60 mW ± 20 %", "P_ctl = 0 mW"));
+    // The regulator alone has a formula, which the loop must come near to from below.
+    let (both, regulator) =
+        (found.value("V_end")["si"].as_f64().unwrap(), found.value("V_reg_only")["si"].as_f64().unwrap());
+    assert!(both < regulator && both > regulator - 0.5, "{both} {regulator}");
+    // Without the hygrometer the current is constant, and the loop is that formula but for rounding.
+    let alone = check(&sheet.replace("P_hyg = 60 mW ± 20 %", "P_hyg = 0 mW"));
     let (loop_, formula) =
-        (alone.value("V_end")["si"].as_f64().unwrap(), alone.value("V_coil_only")["si"].as_f64().unwrap());
-    assert!((loop_ / formula - 1.0).abs() < 1e-6, "{loop_} {formula}");
+        (alone.value("V_end")["si"].as_f64().unwrap(), alone.value("V_reg_only")["si"].as_f64().unwrap());
+    assert!((loop_ / formula - 1.0).abs() < 1e-9, "{loop_} {formula}");
 }
 
 /// What `benchleaf check --json` said of a worksheet.

@@ -142,7 +142,7 @@ fn drawn(written: &str, source: &str, evaluation: &Evaluation, problem: &Problem
 fn example(code: Code) -> Option<Example> {
     let (written, way_out) = match code {
         Code::Solve => (
-            "```calc\nR_t = 910 kΩ\nC_t = 22 µF\nt_on [s] = R_t * C_t * ln(3)\nR_need = solve R_t so that t_on = 200 s from 100 kΩ to 2 MΩ\n```",
+            "```calc\nR_t = 120 kΩ\nC_t = 47 µF\nt_on [s] = R_t * C_t * ln(3)\nR_need = solve R_t so that t_on = 200 s from 15 kΩ to 250 kΩ\n```",
             "Widen the span until it holds the value, or narrow it around one of several; the message says which.",
         ),
         Code::Metadata => (
@@ -189,7 +189,7 @@ fn example(code: Code) -> Option<Example> {
              all of them.",
         ),
         Code::UnknownName => (
-            "R_t = 910 kΩ\nt = R_1 * 22 µF",
+            "R_t = 120 kΩ\nt = R_1 * 47 µF",
             "Check the spelling, subscript included; then check the order: a value must be defined above its first use.",
         ),
         Code::UnknownFunction => (
@@ -197,19 +197,19 @@ fn example(code: Code) -> Option<Example> {
             "Chapter 10 lists the functions and models. A function of your own must stand above its first call.",
         ),
         Code::UnknownField => (
-            "led = driver.led_resistor(supply = 12 V, forward = 2 V, current = 10 mA)\nR = led.resistanse",
+            "led = driver.led_resistor(supply = 9 V, forward = 2 V, current = 10 mA)\nR = led.resistanse",
             "Take the field that the help names; chapter 10 lists each model's fields.",
         ),
         Code::Redefined => (
-            "```calc\nV_s = 12 V\nV_s = 9 V\n```",
+            "```calc\nV_s = 9 V\nV_s = 5 V\n```",
             "A name means one thing in a whole worksheet, so that a reader may trust it. Choose a second name, with \
              another subscript.",
         ),
         Code::DependsOnError => {
-            ("R = 10 foo\nI = 12 V / R", "Nothing is wrong here: mend the first message, and this one goes with it.")
+            ("R = 10 foo\nI = 9 V / R", "Nothing is wrong here: mend the first message, and this one goes with it.")
         }
         Code::UnitMismatch => (
-            "V_s = 12 V\nI = 20 mA\nx = V_s + I",
+            "V_s = 9 V\nI = 20 mA\nx = V_s + I",
             "One of the two is not what you think it is. Read the units that the message names, and look for a product \
              that should be a quotient.",
         ),
@@ -219,11 +219,11 @@ fn example(code: Code) -> Option<Example> {
              frequency and angular velocity, the help says which factor is missing.",
         ),
         Code::TypeMismatch => (
-            "x = if 12 V then 1 else 2",
+            "x = if 9 V then 1 else 2",
             "A condition compares something: `V_s > 5 V`. A record stands for several values: name one of its fields.",
         ),
         Code::Arguments => (
-            "led = driver.led_resistor(supply = 12 V, forward = 2 V)",
+            "led = driver.led_resistor(supply = 9 V, forward = 2 V)",
             "Functions take arguments by place, models by name. The help or chapter 10 gives the list.",
         ),
         Code::Exponent => (
@@ -242,7 +242,7 @@ fn example(code: Code) -> Option<Example> {
              by itself and needs no correlation.",
         ),
         Code::NotFinite => (
-            "V_f = 12 V\nV_s = 12 V\nR = 1 kΩ\nI = (V_s - V_f) / R\nt = 1 C / I",
+            "V_f = 9 V\nV_s = 9 V\nR = 1 kΩ\nI = (V_s - V_f) / R\nt = 1 C / I",
             "Look at the values that go in: somewhere a divisor is zero, or a root or logarithm is fed a number that it \
              does not take. The message stands at the first such line; later ones refer back to it.",
         ),
@@ -252,17 +252,17 @@ fn example(code: Code) -> Option<Example> {
              brace in the text write two.",
         ),
         Code::Plot => (
-            "```calc\nR = 10 kΩ\nt = R * 22 µF\n```\n```plot\nt against R from 0 Ω to 1 MΩ log\n```",
+            "```calc\nR = 10 kΩ\nt = R * 47 µF\n```\n```plot\nt against R from 0 Ω to 1 MΩ log\n```",
             "A curve runs along a given, from one end to another; a logarithmic axis cannot begin at zero; all curves of a \
              plot share their axes.",
         ),
         Code::Exercise => (
-            "```calc\nR_t = 910 kΩ\nt_on [s] = R_t * 22 µF\n```\n```exercise pulse\nask \"How long is the pulse?\"\nanswer [s] = t_on within 2 %\nvary t_on in 10 s … 20 s\n```",
+            "```calc\nR_t = 120 kΩ\nt_on [s] = R_t * 47 µF\n```\n```exercise pulse\nask \"How long is the pulse?\"\nanswer [s] = t_on within 2 %\nvary t_on in 4 s … 8 s\n```",
             "An exercise has a name of its own, asks something, and has one answer; what varies is a given; a slip comes to \
              something else than the answer. Chapter 6b has all of its lines.",
         ),
         Code::NotYet => (
-            "```parts\nR1 910 kΩ\n```",
+            "```parts\nR1 120 kΩ\n```",
             "The word is kept for a later engine. The block is shown as code; take another word as the fence's first if you \
              only want to show code.",
         ),

@@ -208,7 +208,7 @@ pub enum StatementBody {
     Keep(Keep),
     /// `correlation(a, b) = r`.
     Correlation(Correlation),
-    /// `solve R_t so that t_on = 20 s from 100 kΩ to 2 MΩ`.
+    /// `solve R_t so that t_on = 5 s from 15 kΩ to 250 kΩ`.
     Solve(Solve),
     /// `choose E24 for R_a, R_b so that f is 1 kHz`.
     Choose(Choose),

@@ -147,7 +147,7 @@ impl Parser {
                 .help("name the record on a line of its own: r = regulator.linear(…), then r.junction"),
             Some(Item::PlusMinus) => {
                 Problem::new(Code::Syntax, span, "a tolerance stands behind a value's definition alone")
-                    .help("define the value with its tolerance on a line of its own: V_s = 8 V ± 5 %")
+                    .help("define the value with its tolerance on a line of its own: V_s = 9 V ± 5 %")
             }
             Some(Item::Equals) => Problem::new(Code::Syntax, span, "a second = in one statement")
                 .help("one statement defines one name; compare with =="),

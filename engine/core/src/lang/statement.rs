@@ -121,7 +121,7 @@ fn seek(parser: &mut Parser) -> Read<Option<StatementBody>> {
 }
 
 fn solve(parser: &mut Parser, name: Option<Spanned<String>>, unit: Option<Spanned<String>>) -> Read<Solve> {
-    const FORM: &str = "it reads `solve R_t so that t_on = 20 s from 100 kΩ to 2 MΩ`";
+    const FORM: &str = "it reads `solve R_t so that t_on = 5 s from 15 kΩ to 250 kΩ`";
     let given = parser.name("the name of a given")?;
     so_that(parser, FORM)?;
     let left = parser.expression()?;
