@@ -6,11 +6,11 @@ use crate::{
     check,
     host::NoHost,
     lang::{
-        ast::{Bounds, Definition, Expr, Node, Notation, Quantity, StatementBody, Tolerance, UnaryOp},
+        ast::{Bounds, Definition, Expr, Node, Notation, Quantity, Tolerance, UnaryOp},
         parse_literal,
     },
     problem::{Code, Problem, Severity},
-    sheet::{BlockBody, Edit, Sheet, Worksheet},
+    sheet::{Edit, Sheet, Worksheet},
     span::Span,
     units::{QuantityType, ValueType},
 };
@@ -83,21 +83,13 @@ pub struct Given<'a> {
 
 /// The givens of a worksheet, in reading order. A name that is defined twice counts once.
 pub fn givens<'a>(sheet: &'a Sheet, source: &str) -> Vec<Given<'a>> {
-    let mut givens: Vec<Given<'a>> = Vec::new();
-    for block in &sheet.blocks {
-        let BlockBody::Calc(statements) = &block.body else { continue };
-        for statement in statements {
-            let StatementBody::Definition(definition) = &statement.body else { continue };
-            let Some((quantity, negative)) = definition.literal() else { continue };
-            let name = definition.name.item.as_str();
-            let span =
-                definition.tolerance.as_ref().map_or(definition.value.span, |t| definition.value.span.to(t.span));
-            if source.get(span.start..span.end).is_some() && !givens.iter().any(|given| given.name == name) {
-                givens.push(Given { name, span, quantity, negative, definition });
-            }
-        }
-    }
-    givens
+    let given = |definition: &'a Definition| {
+        let (quantity, negative) = definition.literal()?;
+        let span = definition.tolerance.as_ref().map_or(definition.value.span, |t| definition.value.span.to(t.span));
+        source.get(span.start..span.end)?;
+        Some(Given { name: definition.name.item.as_str(), span, quantity, negative, definition })
+    };
+    sheet.givens().into_iter().filter_map(given).collect()
 }
 
 impl Given<'_> {

@@ -1,6 +1,8 @@
 //! What is wrong with a worksheet: a severity, a code, a place, what was found and wanted, and a way out. Problems are
 //! values; nothing in the engine panics or stops at the first of them. Every code stands once, in [`Code`].
 
+use std::sync::Arc;
+
 use serde::Serialize;
 
 use crate::span::Span;
@@ -10,7 +12,9 @@ use crate::span::Span;
 pub struct Problem {
     /// What kind of finding.
     pub code: Code,
-    /// Where it stands in the worksheet.
+    /// The file that it stands in, by its path relative to the worksheet; absent for the worksheet itself.
+    pub file: Option<Arc<str>>,
+    /// Where it stands in that file.
     pub span: Span,
     /// What was found, and what was wanted.
     pub message: String,
@@ -21,13 +25,20 @@ pub struct Problem {
 impl Problem {
     /// A problem without help.
     pub fn new(code: Code, span: Span, message: impl Into<String>) -> Self {
-        Self { code, span, message: message.into(), help: None }
+        Self { code, file: None, span, message: message.into(), help: None }
     }
 
     /// The same with a way out.
     #[must_use]
     pub fn help(mut self, help: impl Into<String>) -> Self {
         self.help = Some(help.into());
+        self
+    }
+
+    /// The same in another file.
+    #[must_use]
+    pub fn in_file(mut self, file: impl Into<Arc<str>>) -> Self {
+        self.file = Some(file.into());
         self
     }
 

@@ -186,6 +186,9 @@ pub struct ProblemEntry<'a> {
     pub severity: Severity,
     /// Its code.
     pub code: &'static str,
+    /// The file that it stands in, where that is not the worksheet.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub file: Option<&'a str>,
     /// Line where it stands, from 1.
     pub line: usize,
     /// Column in characters, from 1.
@@ -202,6 +205,7 @@ impl<'a> ProblemEntry<'a> {
         Self {
             severity: problem.severity(),
             code: problem.code.text(),
+            file: problem.file.as_deref(),
             line: position.line,
             column: position.column,
             message: &problem.message,

@@ -1,6 +1,8 @@
 //! What an evaluation came to. All numbers are in SI base units (kelvin for temperatures); a [`DisplayUnit`] says in
 //! which unit a reader sees them.
 
+use std::collections::BTreeSet;
+
 use crate::{
     lang::ast::{Expr, StatementId},
     problem::Problem,
@@ -28,6 +30,8 @@ pub struct Evaluation {
     pub exercises: Vec<Task>,
     /// Every Rust block.
     pub rust: Vec<RustState>,
+    /// The fields of records that anything on the page reads or shows, as `record.field`.
+    pub fields_read: BTreeSet<String>,
     /// What each statement came to, by [`StatementId`].
     pub outcomes: Vec<Outcome>,
     /// What each block came to, in the order of `sheet.blocks`.

@@ -1,12 +1,12 @@
 //! What every part of a page is set from: the evaluation, the worksheet's text, and how names are looked up in them.
 
 use std::{
-    collections::{BTreeMap, HashMap, HashSet},
+    collections::{BTreeMap, HashMap},
     sync::Mutex,
 };
 
 use benchleaf_core::{
-    lang::ast::{Bounds, Definition, Expr, KeepBound, Node, Quantity, StatementBody, Tolerance},
+    lang::ast::{Bounds, Definition, Quantity, StatementBody, Tolerance},
     parallel::locked,
     problem::{Code, Problem},
     results::{Evaluation, Value, Verdict},
@@ -28,7 +28,6 @@ pub(crate) struct Manuscript<'a> {
     inlines: HashMap<usize, usize>,
     values: HashMap<&'a str, &'a Value>,
     givens: HashMap<&'a str, &'a Definition>,
-    fields_used: HashSet<String>,
     /// Where each requirement of the worksheet begins.
     keeps: Vec<usize>,
     /// Numbers of the problems that have not been shown, by where they begin.
@@ -37,17 +36,7 @@ pub(crate) struct Manuscript<'a> {
 
 impl<'a> Manuscript<'a> {
     pub(crate) fn new(evaluation: &'a Evaluation, source: &'a str) -> Self {
-        let mut givens = HashMap::new();
-        for block in &evaluation.sheet.blocks {
-            let BlockBody::Calc(statements) = &block.body else { continue };
-            for statement in statements {
-                if let StatementBody::Definition(definition) = &statement.body
-                    && definition.is_given()
-                {
-                    givens.entry(definition.name.item.as_str()).or_insert(definition);
-                }
-            }
-        }
+        let givens = evaluation.sheet.givens().into_iter().map(|given| (given.name.item.as_str(), given)).collect();
         let mut values = HashMap::new();
         for value in &evaluation.values {
             values.entry(value.name.as_str()).or_insert(value);
@@ -55,7 +44,6 @@ impl<'a> Manuscript<'a> {
         let numbered = evaluation.problems.iter().enumerate();
         let unreported = numbered.map(|(number, problem)| ((problem.span.start, number), problem)).collect();
         let unreported = Mutex::new(unreported);
-        let fields_used = fields_used(evaluation);
         let keeps = keeps(evaluation);
         Self {
             evaluation,
@@ -66,7 +54,6 @@ impl<'a> Manuscript<'a> {
             inlines: inlines(evaluation),
             values,
             givens,
-            fields_used,
             keeps,
             unreported,
         }
@@ -94,7 +81,7 @@ impl<'a> Manuscript<'a> {
 
     /// Whether anything in the worksheet reads this field of a record.
     pub(crate) fn uses_field(&self, name: &str) -> bool {
-        self.fields_used.contains(name)
+        self.evaluation.fields_read.contains(name)
     }
 
     /// What a reader calls a value: its label where it has one, else nothing.
@@ -151,84 +138,4 @@ fn inlines(evaluation: &Evaluation) -> HashMap<usize, usize> {
         inlines.entry(start).or_insert(number);
     }
     inlines
-}
-
-/// The fields that formulas, requirements, conditions, plots and prose read, as `record.field`.
-fn fields_used(evaluation: &Evaluation) -> HashSet<String> {
-    let mut used: HashSet<String> = evaluation
-        .sheet
-        .inlines
-        .iter()
-        .map(|inline| inline.item.name.clone())
-        .filter(|name| name.contains('.'))
-        .collect();
-    for block in &evaluation.sheet.blocks {
-        match &block.body {
-            BlockBody::Calc(statements) => {
-                for statement in statements {
-                    match &statement.body {
-                        StatementBody::Definition(definition) => collect(&definition.value, &mut used),
-                        StatementBody::Function(function) => collect(&function.value, &mut used),
-                        StatementBody::Keep(keep) => {
-                            collect(&keep.subject, &mut used);
-                            match &keep.bound {
-                                KeepBound::Below(bound) | KeepBound::Above(bound) => collect(bound, &mut used),
-                                KeepBound::Between(low, high) => {
-                                    collect(low, &mut used);
-                                    collect(high, &mut used);
-                                }
-                                KeepBound::True => {}
-                            }
-                        }
-                        StatementBody::Solve(solve) => {
-                            collect(&solve.left, &mut used);
-                            collect(&solve.right, &mut used);
-                        }
-                        StatementBody::Choose(choose) => {
-                            collect(&choose.subject, &mut used);
-                            // What was chosen is the point of it: it is always shown.
-                            if let Some(name) = &choose.name {
-                                let fields = choose.givens.iter().map(|given| format!("{}.{}", name.item, given.item));
-                                used.extend(fields);
-                            }
-                        }
-                        StatementBody::Correlation(_) | StatementBody::Unreadable => {}
-                    }
-                }
-            }
-            BlockBody::Note(note) => {
-                if let Some(condition) = &note.condition {
-                    collect(condition, &mut used);
-                }
-            }
-            BlockBody::Plot(plot) => plot.curves.iter().for_each(|curve| collect(&curve.subject, &mut used)),
-            BlockBody::Exercise(exercise) => {
-                if let Some(answer) = &exercise.answer {
-                    collect(&answer.value, &mut used);
-                }
-            }
-            BlockBody::Rust(_) | BlockBody::NotEvaluated(_) => {}
-        }
-    }
-    used
-}
-
-fn collect(expr: &Expr, used: &mut HashSet<String>) {
-    match &expr.node {
-        Node::Field(record, field) => {
-            used.insert(format!("{}.{}", record.item, field.item));
-        }
-        Node::Unary(_, operand) => collect(operand, used),
-        Node::Binary(_, left, right) => {
-            collect(left, used);
-            collect(right, used);
-        }
-        Node::Call(_, arguments) => arguments.iter().for_each(|argument| collect(&argument.value, used)),
-        Node::If(condition, then, otherwise) => {
-            collect(condition, used);
-            collect(then, used);
-            collect(otherwise, used);
-        }
-        Node::Quantity(_) | Node::Name(_) => {}
-    }
 }

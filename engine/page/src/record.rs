@@ -141,3 +141,34 @@ fn running(sentence: &str) -> String {
 fn in_words(name: &str) -> String {
     name.replace('_', " ")
 }
+
+#[cfg(test)]
+mod tests {
+    use benchleaf_core::Evaluator;
+
+    use crate::{PageOptions, render};
+
+    /// Everything that reads a field keeps it in view: formulas, requirements, notes, every statement of a plot, prose.
+    #[test]
+    fn a_field_that_anything_reads_is_not_folded_away() {
+        let model = "V = 9 V ± 5 %\nreg = regulator.linear(input = V, output = 5 V, load = 60 mA, ambient = 35 °C, \
+                     junction_to_ambient = 65 K/W)";
+        let readers = [
+            "```calc\nx = reg.junction\n```",
+            "```calc\nkeep reg.junction below 100 °C\n```",
+            "```warning when reg.junction > 100 °C\nHot.\n```",
+            "```plot\nspread of reg.junction\n```",
+            "```plot\nshares of reg.junction\n```",
+            "It comes to {reg.junction}.",
+        ];
+        for reader in readers.into_iter().chain([""]) {
+            let source = format!("```calc\n{model}\n```\n\n{reader}\n");
+            let evaluation = Evaluator::default().evaluate(&source);
+            assert_eq!(evaluation.problems, [], "{reader}");
+            let page = render(&evaluation, &source, &PageOptions::default()).body;
+            let folded = page.find("<details class=\"more\"").unwrap();
+            let field = page.find("id=\"value-reg.junction\"").unwrap();
+            assert_eq!(field < folded, !reader.is_empty(), "{reader}");
+        }
+    }
+}

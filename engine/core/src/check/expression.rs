@@ -126,6 +126,7 @@ impl Checker<'_> {
         match self.names.get(&record.item).map(|entry| &entry.binding) {
             Some(Binding::Record(what, fields)) => {
                 if let Some((_, typed)) = fields.iter().find(|(known, _)| *known == field.item) {
+                    self.checked.fields_read.insert(format!("{}.{}", record.item, field.item));
                     return Some(*typed);
                 }
                 let message = format!("`{}` ({what}) has no field `{}`", record.item, field.item);

@@ -75,6 +75,7 @@ impl Checker<'_> {
         code: Option<f64>,
     ) -> Option<u32> {
         let mut source = Source {
+            worksheet: None,
             name: name.to_owned(),
             nominal: si,
             low: si,
@@ -183,7 +184,15 @@ impl Checker<'_> {
         let (low, high) = self.ends(nominal, kind, &tolerance.bounds, tolerance.span)?;
         let program = &mut self.checked.program;
         let (distribution, degrees) = (tolerance.distribution, tolerance.degrees.unwrap_or(f64::INFINITY));
-        program.sources.push(Source { name: name.to_owned(), nominal, low, high, distribution, degrees });
+        program.sources.push(Source {
+            worksheet: None,
+            name: name.to_owned(),
+            nominal,
+            low,
+            high,
+            distribution,
+            degrees,
+        });
         let source = program.push(Step::Source((program.sources.len() - 1) as u32));
         let step = if relative { Step::Multiply(value.reg, source) } else { Step::Add(value.reg, source) };
         Some(Typed { reg: self.checked.program.push(step), ..value })

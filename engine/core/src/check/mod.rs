@@ -13,7 +13,7 @@ mod waiting;
 
 use std::{
     cell::OnceCell,
-    collections::{HashMap, HashSet},
+    collections::{BTreeSet, HashMap, HashSet},
 };
 
 pub(crate) use expression::kind_help;
@@ -85,6 +85,8 @@ pub(crate) struct Checked {
     pub(crate) table_units: Vec<Option<Unit>>,
     /// Where the divisor of each division stands.
     pub(crate) divisors: Vec<(Reg, Span)>,
+    /// The fields of records that anything on the page reads or shows, as `record.field`.
+    pub(crate) fields_read: BTreeSet<String>,
     /// Every Rust block.
     pub(crate) rust: Vec<CheckedRust>,
     /// The steps that run them.

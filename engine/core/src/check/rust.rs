@@ -234,6 +234,9 @@ impl Checker<'_> {
                 Binding::Function(_) => continue,
             }
             for (field, typed) in wanted {
+                if let Some(field) = &field {
+                    self.checked.fields_read.insert(format!("{name}.{field}"));
+                }
                 let Some(holds) = Holds::of(typed.value_type) else {
                     let message = format!("`{name}` is {}: Rust has no type for it", typed.value_type.describe());
                     self.fail_with_help(Code::Rust, span, message, "divide it by its unit in a calc block first");

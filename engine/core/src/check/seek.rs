@@ -170,6 +170,8 @@ impl Checker<'_> {
         }
         if let Some(name) = &choose.name {
             for (field, typed) in &fields {
+                // A choice is made to be seen.
+                self.checked.fields_read.insert(format!("{}.{field}", name.item));
                 self.checked.values.push(CheckedValue {
                     name: format!("{}.{field}", name.item),
                     label: None,

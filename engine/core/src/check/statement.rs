@@ -470,6 +470,9 @@ impl Checker<'_> {
             let name = &inline.item.name;
             let value = self.checked.values.iter().find(|value| value.name == *name);
             if let Some(value) = value {
+                if value.role == Role::Field {
+                    self.checked.fields_read.insert(name.clone());
+                }
                 if let Err(message) = crate::results::inline_unit(&inline.item, value.typed.value_type) {
                     self.report(Problem::new(Code::Inline, inline.span, message));
                 }

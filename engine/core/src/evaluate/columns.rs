@@ -270,7 +270,7 @@ impl<'a> Plan<'a> {
         match step {
             Step::Source(source) => {
                 let slot = self.new_column();
-                let stream = Stream::new(seed, &self.sources[source as usize].name);
+                let stream = Stream::new(seed, &self.sources[source as usize]);
                 self.draws.push((stream, source, slot));
                 self.slots[reg as usize] = slot;
                 return;

@@ -52,7 +52,7 @@ pub(super) fn evaluate(
     problems.extend(found);
     problems.sort_by_key(|problem| (problem.span, problem.code));
     problems.dedup();
-    let Checked { outcomes, block_outcomes, .. } = checked;
+    let Checked { outcomes, block_outcomes, fields_read, .. } = checked;
     Evaluation {
         sheet,
         values,
@@ -62,6 +62,7 @@ pub(super) fn evaluate(
         plots,
         exercises,
         rust,
+        fields_read,
         outcomes,
         block_outcomes,
         problems,

@@ -117,6 +117,8 @@ pub enum Comparison {
 /// A number that the worksheet's author gave, which varies from build to build where it has a tolerance.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Source {
+    /// The worksheet it was defined in, where that is another one.
+    pub worksheet: Option<Box<str>>,
     /// The name of the definition it belongs to.
     pub name: String,
     /// Nominal value, SI. For a tolerance on a formula: the factor 1, or the offset 0.

@@ -17,10 +17,12 @@ mod worksheet;
 pub use outline::{markdown, read};
 pub use worksheet::{Edit, Fence, Inline, Part, Worksheet};
 
+use std::collections::HashSet;
+
 use crate::{
     lang::{
         Item, Parser,
-        ast::{Expr, Quantity, Statement},
+        ast::{Definition, Expr, Quantity, Statement, StatementBody},
     },
     problem::Problem,
     span::{Span, Spanned},
@@ -49,6 +51,25 @@ impl Sheet {
     pub fn block_at(&self, start: usize) -> Option<(usize, &Block)> {
         let index = self.blocks.binary_search_by_key(&start, |block| block.span.start).ok()?;
         Some((index, &self.blocks[index]))
+    }
+
+    /// The givens, in reading order: definitions whose right side is a literal. A name that is defined twice counts once.
+    pub fn givens(&self) -> Vec<&Definition> {
+        let mut givens: Vec<&Definition> = Vec::new();
+        let statements = self.blocks.iter().flat_map(|block| match &block.body {
+            BlockBody::Calc(statements) => statements.as_slice(),
+            _ => &[],
+        });
+        let mut names = HashSet::new();
+        for statement in statements {
+            if let StatementBody::Definition(definition) = &statement.body
+                && definition.is_given()
+                && names.insert(definition.name.item.as_str())
+            {
+                givens.push(definition);
+            }
+        }
+        givens
     }
 }
 

@@ -33,7 +33,7 @@ impl Copula {
             matrix[j][i] = *r;
         }
         let factor = cholesky(&matrix).ok_or_else(|| sources.clone())?;
-        let streams = sources.iter().map(|source| Stream::new(seed, &program.sources[*source as usize].name)).collect();
+        let streams = sources.iter().map(|source| Stream::new(seed, &program.sources[*source as usize])).collect();
         Ok(Self { sources, streams, factor })
     }
 

@@ -16,10 +16,11 @@ pub(crate) struct Stream {
 const GOLDEN: u64 = 0x9e37_79b9_7f4a_7c15;
 
 impl Stream {
-    /// The stream of a source, by the seed and its name.
-    pub(crate) fn new(seed: u64, name: &str) -> Self {
-        // FNV-1a over the name, mixed with the seed.
-        let hash = name.bytes().fold(0xcbf2_9ce4_8422_2325, |hash: u64, byte| {
+    /// The stream of a source, by the seed, its name and, where it comes from another worksheet, that worksheet.
+    pub(crate) fn new(seed: u64, source: &Source) -> Self {
+        // FNV-1a over worksheet and name with a byte between them that neither has, mixed with the seed.
+        let worksheet = source.worksheet.iter().flat_map(|worksheet| worksheet.bytes().chain([0]));
+        let hash = worksheet.chain(source.name.bytes()).fold(0xcbf2_9ce4_8422_2325, |hash: u64, byte| {
             (hash ^ u64::from(byte)).wrapping_mul(0x0000_0100_0000_01b3)
         });
         Self { key: mix(hash ^ mix(seed.wrapping_add(GOLDEN))) }
@@ -308,6 +309,15 @@ const FAR: Coefficients = (
 mod tests {
     use super::*;
 
+    fn stream(seed: u64, worksheet: Option<&str>, name: &str) -> Stream {
+        let (worksheet, name) = (worksheet.map(Box::from), name.to_owned());
+        let distribution = Distribution::Rectangular;
+        Stream::new(
+            seed,
+            &Source { worksheet, name, nominal: 0.0, low: 0.0, high: 0.0, distribution, degrees: f64::INFINITY },
+        )
+    }
+
     /// Table of the normal distribution (any handbook): 97.5 % at 1.959964, 99.5 % at 2.575829.
     #[test]
     fn quantiles_of_the_normal_distribution() {
@@ -349,7 +359,15 @@ mod tests {
             [Distribution::Rectangular, Distribution::Triangular, Distribution::Arcsine, Distribution::Normal(2.0)];
         for distribution in shapes {
             for (low, nominal, high) in [(9.0, 10.0, 11.0), (8.0, 10.0, 15.0)] {
-                let source = Source { name: "x".to_owned(), nominal, low, high, distribution, degrees: f64::INFINITY };
+                let source = Source {
+                    worksheet: None,
+                    name: "x".to_owned(),
+                    nominal,
+                    low,
+                    high,
+                    distribution,
+                    degrees: f64::INFINITY,
+                };
                 let n = 200_000u64;
                 // Evenly spread uniform numbers instead of random ones: an integral, good to 1/n.
                 let values = (0..n).map(|i| draw(&source, (i as f64 + 0.5) / n as f64));
@@ -369,8 +387,16 @@ mod tests {
             [Distribution::Rectangular, Distribution::Triangular, Distribution::Arcsine, Distribution::Normal(2.0)];
         for distribution in shapes {
             for (high, degrees) in [(11.0, f64::INFINITY), (15.0, f64::INFINITY), (15.0, 4.0)] {
-                let source = Source { name: "x".to_owned(), nominal: 10.0, low: 9.0, high, distribution, degrees };
-                let stream = Stream::new(3, "x");
+                let source = Source {
+                    worksheet: None,
+                    name: "x".to_owned(),
+                    nominal: 10.0,
+                    low: 9.0,
+                    high,
+                    distribution,
+                    degrees,
+                };
+                let stream = Stream::new(3, &source);
                 let mut column = vec![0.0; 5000];
                 fill(&mut column, &source, stream, 700);
                 let alone = (700..5700).map(|n| draw(&source, stream.uniform(n)));
@@ -386,7 +412,9 @@ mod tests {
     #[test]
     fn streams_are_even_and_differ_by_name_and_seed() {
         let n = 100_000;
-        let (a, b, c) = (Stream::new(1, "R_t"), Stream::new(1, "C_t"), Stream::new(2, "R_t"));
+        let (a, b, c) = (stream(1, None, "R_t"), stream(1, None, "C_t"), stream(2, None, "R_t"));
+        let d = stream(1, Some("timing.md"), "R_t");
+        assert_ne!(a.uniform(0), d.uniform(0), "the same name in another worksheet");
         let mean = |s: Stream| (0..n).map(|i| s.uniform(i)).sum::<f64>() / n as f64;
         for stream in [a, b, c] {
             // Standard deviation of the mean of n uniform numbers: 1/sqrt(12 n).
