@@ -8,7 +8,7 @@ use crate::{
     problem::Code,
     sheet::BlockBody,
     span::{LineIndex, Span, Spanned},
-    units::{Dimension, Kind, QuantityType, ValueType, parse, table},
+    units::{Dimension, Kind, QuantityType, TEMPERATURE, ValueType, parse, table},
 };
 
 impl Checker<'_> {
@@ -196,10 +196,12 @@ impl Checker<'_> {
             }
             BinaryOp::Multiply => {
                 let quantity = QuantityType::product(a_type.dimension.times(b_type.dimension));
+                self.is_no_multiple_of_a_temperature(quantity, &[(a_type, left), (b_type, right)])?;
                 Some(quantity_in(self.push(Step::Multiply(a, b)), quantity))
             }
             BinaryOp::Divide => {
                 let quantity = QuantityType::product(a_type.dimension.over(b_type.dimension));
+                self.is_no_multiple_of_a_temperature(quantity, &[(a_type, left)])?;
                 let reg = self.push(Step::Divide(a, b));
                 self.checked.divisors.push((reg, right.span));
                 Some(quantity_in(reg, quantity))
@@ -210,6 +212,22 @@ impl Checker<'_> {
                 Some(quantity_in(self.in_parallel(a, b, quantity.dimension), quantity))
             }
         }
+    }
+
+    /// Twice a point on a scale means nothing, since the zero of the scale is arbitrary. (In a product of another dimension,
+    /// as in Boltzmann's constant times a temperature, it is counted from absolute zero.)
+    fn is_no_multiple_of_a_temperature(
+        &mut self,
+        product: QuantityType,
+        factors: &[(QuantityType, &Expr)],
+    ) -> Option<()> {
+        let point = factors.iter().find(|factor| factor.0.kind == Kind::Temperature);
+        let Some((_, point)) = point.filter(|_| product.dimension == TEMPERATURE) else { return Some(()) };
+        let written = point.span.text(self.text).to_owned();
+        let message = format!("`{written}` is a temperature, and has no multiples: its zero is arbitrary");
+        let help = format!("multiply a difference: ({written} - 0 °C), or from absolute zero ({written} - -273.15 °C)");
+        self.fail_with_help(Code::KindMismatch, point.span, message, help);
+        None
     }
 
     /// Voltages, currents and temperatures in parallel would come out as nonsense.
@@ -385,7 +403,9 @@ impl Checker<'_> {
                 self.fail_with_help(Code::Exponent, span, message, help);
                 return None;
             };
-            QuantityType::product(dimension)
+            let quantity = QuantityType::product(dimension);
+            self.is_no_multiple_of_a_temperature(quantity, &[(a_type, base)])?;
+            quantity
         };
         let step = match known {
             Some(n) if n.fract() == 0.0 && n.abs() <= 64.0 => Step::WholePower(a, n as i32),
@@ -448,7 +468,10 @@ fn lacking(a: QuantityType, b: QuantityType, first: &str, second: &str) -> Strin
 
 /// What to do about two kinds that clash.
 pub(crate) fn kind_help(a: Kind, b: Kind) -> &'static str {
-    use Kind::{AngularVelocity, Energy, Frequency, Temperature, TemperatureDifference, Torque};
+    use Kind::{
+        ActivePower, AngularVelocity, ApparentPower, Energy, Frequency, Illuminance, Luminance, LuminousFlux,
+        LuminousIntensity, ReactivePower, Temperature, TemperatureDifference, Torque,
+    };
     match (a, b) {
         (Temperature, TemperatureDifference) | (TemperatureDifference, Temperature) => {
             "a point on the scale is written in °C, a difference in K; subtract two temperatures to get a difference"
@@ -456,6 +479,16 @@ pub(crate) fn kind_help(a: Kind, b: Kind) -> &'static str {
         (Torque, Energy) | (Energy, Torque) => "a torque works through an angle: multiply it by the angle in rad",
         (Frequency, AngularVelocity) | (AngularVelocity, Frequency) => {
             "angular velocity is 2 * π * frequency: write the factor out"
+        }
+        (ActivePower | ApparentPower | ReactivePower, ActivePower | ApparentPower | ReactivePower) => {
+            "active (W) and reactive power (var) make up the apparent (VA) by their squares: S = sqrt(P^2 + Q^2)"
+        }
+        (Illuminance | Luminance, Illuminance | Luminance) => {
+            "light that falls on an area is in lx, light that an area sends in cd/m²; a matt surface sends reflectance / π \
+             of what falls on it"
+        }
+        (LuminousFlux | LuminousIntensity, LuminousFlux | LuminousIntensity) => {
+            "a flux in lm is an intensity in cd times a solid angle: I * 4 * π in all directions"
         }
         _ => "the same unit, but not the same kind of quantity",
     }

@@ -75,21 +75,35 @@ fn sought(checked: &Checked, search: u32) -> (String, String) {
     let shown = |x: f64| DisplayUnit::declared(unit.clone()).show(x, 4);
     let (low, high) = (shown(found.span.0), shown(found.span.1));
     match (found.points.as_slice(), found.reached) {
+        ([], None) if found.without_value.is_none() => (
+            format!("the span of `{name}` is empty"),
+            "look at its ends: the lower must be below the upper".to_owned(),
+        ),
         ([], None) => (
-            format!("the two sides have no finite value anywhere in the span of `{name}`"),
-            "look at the ends of the span: the lower must be below the upper".to_owned(),
+            format!("the two sides have no finite value anywhere from {low} to {high}"),
+            format!("choose another span for `{name}`, or check the formula"),
         ),
         ([], Some((least, greatest))) => {
             let never = if least > 0.0 { "above" } else { "below" };
-            let side = if least > 0.0 || greatest < 0.0 {
+            let mut side = if least > 0.0 || greatest < 0.0 {
                 format!("the left side stays {never} the right one")
             } else {
                 "the two sides pass one another without meeting, in a jump or at a pole".to_owned()
             };
-            (
-                format!("no `{name}` from {low} to {high} does this: {side}"),
-                "widen the span, or check the formula".to_owned(),
-            )
+            if let Some((nearest, _)) = found.nearest {
+                side = format!("{side}, nearest to it at {}", shown(nearest));
+            }
+            let mut help = "widen the span, or check the formula".to_owned();
+            if let Some((first, last)) = found.without_value {
+                let where_ = if first == last {
+                    format!("at {}", shown(first))
+                } else {
+                    format!("between {} and {}", shown(first), shown(last))
+                };
+                side = format!("{side} where both are finite");
+                help = format!("{where_} they have no finite value: look there, or choose another span");
+            }
+            (format!("no `{name}` from {low} to {high} does this: {side}"), help)
         }
         (several, _) => {
             let listed: Vec<String> = several.iter().take(6).map(|point| shown(point[0])).collect();
