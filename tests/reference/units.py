@@ -54,7 +54,7 @@ EXACT = 1e-12
 
 # Scales with a zero of their own; inside a compound their degree is a difference.
 SCALES = {"°C": "degree_Celsius", "degC": "degree_Celsius", "°F": "degree_Fahrenheit", "degF": "degree_Fahrenheit"}
-BASE = {"L": "meter", "M": "kilogram", "T": "second", "I": "ampere", "Θ": "kelvin", "N": "mole", "J": "candela"}
+BASE = {"L": "meter", "M": "kilogram", "T": "second", "I": "ampere", "Θ": "kelvin", "N": "mole", "J": "candela", "B": "byte"}
 SUPERSCRIPTS = str.maketrans("⁰¹²³⁴⁵⁶⁷⁸⁹⁻", "0123456789-")
 
 registry = pint.UnitRegistry()
@@ -101,10 +101,8 @@ def both_ways(unit):
         to_si = [registry.Quantity(number, scale).to(target).magnitude for number in unit["numbers"]]
         return to_si, [registry.Quantity(si, target).to(scale).magnitude for si in unit["si"]]
     one = size(unit["symbol"])
-    # The engine counts information in bytes, pint in bits.
-    bits = 8 if "bit" in dict(one.to_base_units().unit_items()) else 1
-    to_si = [(number * one).to(target).magnitude / bits for number in unit["numbers"]]
-    return to_si, [(registry.Quantity(si * bits, target).to(one.units) / one).magnitude for si in unit["si"]]
+    to_si = [(number * one).to(target).magnitude for number in unit["numbers"]]
+    return to_si, [(registry.Quantity(si, target).to(one.units) / one).magnitude for si in unit["si"]]
 
 
 def tolerance(symbol):

@@ -52,11 +52,14 @@ pub(super) fn undefined(checked: &Checked, tolerances: &Tolerances<'_>, reg: Reg
                         "print what it is made of: println!(\"{x:?}\")",
                     );
                 };
-                let field = model.fields.get(field as usize).map_or("", |field| field.name);
-                (
-                    format!("`{}` has no finite `{field}` for these values", model.name),
-                    "check its arguments: something here cannot be built".to_owned(),
-                )
+                let Some(field) = model.fields.get(field as usize) else {
+                    return said("this has no finite value", "check the values it is made of");
+                };
+                let message = format!("`{}` has no finite `{}` for these values", model.name, field.name);
+                match field.without_value {
+                    Some(why) => (format!("{message}: {why}"), "check its arguments".to_owned()),
+                    None => (message, "check its arguments: something here cannot be built".to_owned()),
+                }
             }
             _ => said("this has no finite value", "check the values it is made of"),
         },

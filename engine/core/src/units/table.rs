@@ -119,9 +119,10 @@ impl UnitTable {
                 table.insert_over(unit);
             }
         }
-        for (symbol, kind) in KINDS {
+        for (symbol, kind, name) in KINDS {
             if let Some(unit) = table.units.get_mut(*symbol) {
                 unit.quantity.kind = *kind;
+                table.names.push((unit.quantity, name));
             }
         }
         table.settle_compounds();
@@ -202,9 +203,12 @@ const EXTRA: &[(&str, &str, f64, &str)] = &[
     ("cmil", "mil²", std::f64::consts::FRAC_PI_4, "circle of a thousandth of an inch across (ASTM B258), exact"),
 ];
 
-/// The kinds of units that [`EXTRA`] makes of units of another kind.
-const KINDS: &[(&str, Kind)] =
-    &[("VA", Kind::ApparentPower), ("var", Kind::ReactivePower), ("lm", Kind::LuminousFlux)];
+/// Units that [`EXTRA`] makes of units of another kind: their own, and what it is called.
+const KINDS: &[(&str, Kind, &str)] = &[
+    ("VA", Kind::ApparentPower, "apparent power"),
+    ("var", Kind::ReactivePower, "reactive power"),
+    ("lm", Kind::LuminousFlux, "luminous flux"),
+];
 
 /// SI prefixes by their symbols and their words (SI brochure, 9th edition, table 7).
 pub(super) const PREFIXES: [(&str, &str); 20] = [
