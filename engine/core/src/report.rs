@@ -102,7 +102,7 @@ impl<'a> ValueEntry<'a> {
             dimension,
             worst: value.worst.as_ref().map(extremes),
             // An evaluation holds no samples: there is nothing to take these three from.
-            std: value.spread.map(|spread| spread.std),
+            std: value.spread.map(|spread| spread.std).filter(|std| std.is_finite()),
             interval95: value.spread.map(|spread| spread.interval.ends().into()),
             shares: shares(value),
         }

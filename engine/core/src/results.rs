@@ -218,7 +218,8 @@ pub enum Role {
 pub struct Spread {
     /// Mean, SI.
     pub mean: f64,
-    /// Standard uncertainty, SI.
+    /// Standard uncertainty, SI; infinite where a given behind it has no standard deviation (Student's t with two degrees
+    /// of freedom or fewer).
     pub std: f64,
     /// The 95 % coverage intervals, SI.
     pub interval: Interval95,

@@ -64,7 +64,12 @@ fn spread_in_words(unit: &DisplayUnit, spread: &Spread) -> Markup {
     };
     html! {
         p {
-            strong { "Standard uncertainty " (held_together(&std)) } ", around a mean of " (held_together(&mean)) ". "
+            @if spread.std.is_finite() {
+                strong { "Standard uncertainty " (held_together(&std)) } ", around a mean of " (held_together(&mean)) ". "
+            } @else {
+                strong { "No standard uncertainty" }
+                ": with two degrees of freedom or fewer, Student’s t has no standard deviation. "
+            }
             (interval) " " (counted)
             @if spread.quantile_error > 0.0 {
                 " Its " (what) " good to " (held_together(&difference(unit, off, 1))) "."

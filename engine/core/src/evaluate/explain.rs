@@ -78,10 +78,9 @@ fn sought(checked: &Checked, search: u32) -> (String, String) {
     let shown = |x: f64| DisplayUnit::declared(unit.clone()).show(x, 4);
     let (low, high) = (shown(found.span.0), shown(found.span.1));
     match (found.points.as_slice(), found.reached) {
-        ([], None) if found.without_value.is_none() => (
-            format!("the span of `{name}` is empty"),
-            "look at its ends: the lower must be below the upper".to_owned(),
-        ),
+        ([], None) if found.without_value.is_none() => {
+            (format!("the span of `{name}` is empty"), "look at its ends: the lower must be below the upper".to_owned())
+        }
         ([], None) => (
             format!("the two sides have no finite value anywhere from {low} to {high}"),
             format!("choose another span for `{name}`, or check the formula"),

@@ -26,6 +26,7 @@ mod search;
 mod slopes;
 mod stages;
 mod statistics;
+mod student;
 mod sweep;
 mod tails;
 mod tasks;

@@ -147,17 +147,19 @@ impl<'a> Sampling<'a> {
         if let Some(source) = self.simulation.tolerances.source_of(reg) {
             return source.varies().then(|| exact(source));
         }
-        self.told(self.sampled[self.find(reg, Of::Spread)?].as_ref()?)
+        self.told(self.find(reg, Of::Spread)?)
     }
 
-    fn told(&self, sampled: &Sampled) -> Option<Spread> {
+    /// What was sampled at a place of `wanted`.
+    fn told(&self, at: usize) -> Option<Spread> {
+        let sampled = self.sampled[at].as_ref()?;
         let found = sampled.intervals?;
         if !sampled.moments.mean.is_finite() || sampled.moments.count < 2 {
             return None;
         }
         Some(Spread {
             mean: sampled.moments.mean,
-            std: sampled.moments.std(),
+            std: if self.has_std(at) { sampled.moments.std() } else { f64::INFINITY },
             interval: shown(found.shortest, found.symmetric),
             samples: self.simulation.draws.samples,
             undefined: sampled.undefined as f64 / self.simulation.draws.samples as f64,
@@ -167,8 +169,16 @@ impl<'a> Sampling<'a> {
 
     /// The histogram of a register, with its spread.
     pub(super) fn histogram(&self, reg: Reg) -> Option<(Histogram, Spread)> {
-        let sampled = self.sampled[self.find(reg, Of::Histogram)?].as_ref()?;
-        Some((sampled.histogram.clone()?, self.told(sampled)?))
+        let at = self.find(reg, Of::Histogram)?;
+        Some((self.sampled[at].as_ref()?.histogram.clone()?, self.told(at)?))
+    }
+
+    /// Whether a value has a standard deviation that the builds could come near: none of the givens behind it has a
+    /// Student's t of two degrees of freedom or fewer.
+    fn has_std(&self, at: usize) -> bool {
+        let behind = self.combined[at].iter().flat_map(|combined| &combined.parts).filter(|(_, c, ..)| *c != 0.0);
+        let sources = &self.checked.program.sources;
+        behind.map(|(source, ..)| sources[*source as usize].degrees).all(|degrees| degrees > LEAST_DEGREES)
     }
 
     /// In how many builds a requirement fails.
@@ -232,6 +242,8 @@ impl<'a> Sampling<'a> {
     }
 }
 
+/// The degrees of freedom at and below which Student's t has no standard deviation.
+const LEAST_DEGREES: f64 = 2.0;
 /// A share that is only rounding.
 const NOTHING: f64 = 1e-9;
 
@@ -255,7 +267,7 @@ fn exact(source: &Source) -> Spread {
     // Student's t is wider than its scale, and without a standard deviation at two degrees of freedom or fewer.
     let wider = match source.degrees {
         n if n.is_infinite() => 1.0,
-        n if n > 2.0 => (n / (n - 2.0)).sqrt(),
+        n if n > LEAST_DEGREES => (n / (n - 2.0)).sqrt(),
         _ => f64::INFINITY,
     };
     let std = uncertainty * wider;
