@@ -8,7 +8,7 @@ use crate::{
     problem::Code,
     sheet::BlockBody,
     span::{LineIndex, Span, Spanned},
-    units::{Dimension, Kind, QuantityType, TEMPERATURE, ValueType, parse, table},
+    units::{Dimension, DisplayUnit, Kind, QuantityType, TEMPERATURE, ValueType, parse, table},
 };
 
 impl Checker<'_> {
@@ -78,8 +78,8 @@ impl Checker<'_> {
                 self.fail_with_help(Code::TypeMismatch, span, format!("`{name}` is a function"), help);
                 return None;
             }
-            Some((Binding::Failed, _)) => {
-                let message = format!("`{name}` could not be evaluated, so neither can this");
+            Some((Binding::Failed, defined)) => {
+                let message = format!("`{name}` depends on line {}, which has an error", self.line_of(defined));
                 self.depends(name, span, message);
                 return None;
             }
@@ -94,6 +94,11 @@ impl Checker<'_> {
     }
 
     pub(super) fn unknown_name(&mut self, name: &str, span: Span) {
+        if let Some(line) = self.unreadable_above(name, span) {
+            let message = format!("`{name}` depends on line {line}, which has an error");
+            self.depends(name, span, message);
+            return;
+        }
         let message = format!("`{name}` is not defined above");
         let known = self.names.keys().map(String::as_str).chain(CONSTANTS.iter().map(|constant| constant.name));
         let mut known: Vec<&str> = known.collect();
@@ -105,6 +110,21 @@ impl Checker<'_> {
             (None, None) => "a value is defined once, above its first use".to_owned(),
         };
         self.fail_with_help(Code::UnknownName, span, message, help);
+    }
+
+    /// The line above that seems to define a name, but does not read.
+    fn unreadable_above(&self, name: &str, used: Span) -> Option<usize> {
+        let statements = self.sheet.blocks.iter().flat_map(|block| match &block.body {
+            BlockBody::Calc(statements) => statements.as_slice(),
+            _ => &[],
+        });
+        let defines = |span: Span| {
+            let rest = span.text(self.text).strip_prefix(name).map(str::trim_start);
+            rest.is_some_and(|rest| rest.starts_with(['=', '[', ':']))
+        };
+        let mut unreadable = statements.filter(|statement| matches!(statement.body, StatementBody::Unreadable));
+        let found = unreadable.find(|statement| statement.span.start < used.start && defines(statement.span))?;
+        Some(self.line_of(found.span))
     }
 
     /// The line further down in which a name is defined, whether or not what it is defined as makes sense.
@@ -321,7 +341,7 @@ impl Checker<'_> {
         if a.dimension != b.dimension {
             let message =
                 format!("`{first}` is {} and `{second}` is {}: they do not {together}", a.describe(), b.describe());
-            let help = lacking(a, b, &first, &second);
+            let help = self.lacking_unit([(a, left), (b, right)]).unwrap_or_else(|| lacking(a, b, &first, &second));
             self.fail_with_help(Code::UnitMismatch, span, message, help);
             return None;
         }
@@ -337,6 +357,24 @@ impl Checker<'_> {
                 None
             }
         }
+    }
+
+    /// Where one of two values that are not alike is a given without a unit: which, and where it is written.
+    fn lacking_unit(&self, sides: [(QuantityType, &Expr); 2]) -> Option<String> {
+        let [(a, left), (b, right)] = sides;
+        let (number, other) = if a == QuantityType::NUMBER { (left, b) } else { (right, a) };
+        if [a, b].iter().filter(|side| **side == QuantityType::NUMBER).count() != 1 {
+            return None;
+        }
+        let Node::Name(name) = &number.node else { return None };
+        let given = self.names.get(name).filter(|entry| entry.source.is_some())?;
+        let line = self.line_of(given.span);
+        let unit = DisplayUnit::picked(other, 0.0).unit.symbol;
+        Some(format!("`{name}` is given without a unit in line {line}: write it there, such as {name} = 5 {unit}"))
+    }
+
+    pub(super) fn line_of(&self, span: Span) -> usize {
+        self.lines.get_or_init(|| LineIndex::new(self.text)).line(span.start)
     }
 
     fn sum_type(

@@ -242,6 +242,14 @@ impl<'a> Lexer<'a> {
             self.at += text.len();
             return self.push(start, Item::Operator(operator));
         }
+        if self.rest().starts_with(":=") {
+            self.at += 2;
+            let span = Span::new(start, self.at);
+            self.problem(
+                Problem::new(Code::Character, span, "`:=` has no meaning here").help("define a value with =: x = 5 V"),
+            );
+            return self.push(start, Item::Equals);
+        }
         self.bump(c);
         let item = match c {
             '(' => {
@@ -295,10 +303,12 @@ impl<'a> Lexer<'a> {
             self.bump(',');
             let fraction = self.plain_number();
             let span = Span::new(start, self.at);
+            let grouped = digits.contains('.');
+            digits.retain(|c| c != '.');
             self.problem(
                 Problem::new(Code::DecimalComma, span, "a comma stands where the decimal point belongs").help(
                     match fraction.len() {
-                        3 => format!("write {digits}.{fraction}; or {digits}_{fraction} for thousands"),
+                        3 if !grouped => format!("write {digits}.{fraction}; or {digits}_{fraction} for thousands"),
                         _ => format!("write {digits}.{fraction}"),
                     },
                 ),
@@ -433,6 +443,23 @@ impl<'a> Lexer<'a> {
         Some(self.run_of(belongs_to_unit))
     }
 
+    /// Reports a power of a unit that goes on behind its point, as in `V^0.5`; `rest` begins with its `^`.
+    fn whole_power(&mut self, rest: &str) {
+        let fraction = match self.rest().strip_prefix('.') {
+            Some(fraction) => leading(fraction, |c| c.is_ascii_digit()),
+            None => "",
+        };
+        if fraction.is_empty() {
+            return;
+        }
+        let start = self.at - (rest.len() - self.rest().len());
+        self.at += 1 + fraction.len();
+        let span = Span::new(start, self.at);
+        let message = "the power of a unit is a whole number";
+        let help = "raise the value instead, in brackets: (3 V)^0.5, or sqrt(3 V)";
+        self.problem(Problem::new(Code::Exponent, span, message).help(help));
+    }
+
     /// Takes one more factor or a power of the unit, if one stands right behind; says whether it did.
     fn unit_goes_on(&mut self) -> bool {
         let rest = self.rest();
@@ -446,6 +473,7 @@ impl<'a> Lexer<'a> {
             let figures = power[sign..].chars().take_while(char::is_ascii_digit).count();
             if figures > 0 {
                 self.at += 1 + sign + figures;
+                self.whole_power(rest);
             }
             return figures > 0;
         }
