@@ -2,7 +2,8 @@
 //! them. Each check names its source; those without one say *common practice* or *from memory*.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, clippy::disallowed_methods)]
 
-use benchleaf_tests::{close, nominal, range, sound};
+use benchleaf_core::problem::Code;
+use benchleaf_tests::{calc, close, nominal, range, sound};
 
 /// Maker's datasheet for the 555-type timer: t = 1.1·R·C, the product of ln 3 rounded to two figures.
 #[test]
@@ -176,5 +177,28 @@ fn wire_gauges_of_the_table() {
     {
         let it = sound(&format!("w = wiring.gauge(gauge = {gauge})\nd = w.diameter / (1 mil)"));
         close((nominal(&it, "d") * 10.0).round() / 10.0, mils, 1e-12);
+    }
+}
+
+/// A field without a value says why in the problem's text.
+#[test]
+fn a_field_without_a_value_says_why() {
+    for (line, why) in [
+        (
+            "x = timing.rc_oscillator(interval = 1 s, calibration = 20 %, temperature_drift = 1 %/K, temperature_departure = 100 K)\ny = x.longest",
+            "stand still",
+        ),
+        (
+            "x = regulator.linear(input = 12 V, output = 8 V, load = 0 mA, quiescent = 0 mA, ambient = 25 °C, junction_to_ambient = 65 K/W)\ny = x.efficiency",
+            "nothing is drawn",
+        ),
+        (
+            "x = timing.astable(resistance_a = 1 MΩ, resistance_b = 1 MΩ, capacitance = 1 µF, supply = 5 V, leakage = 2 µA)\ny = x.high",
+            "the output stays high",
+        ),
+    ] {
+        let it = calc(line);
+        let problem = it.problems.iter().find(|problem| problem.code == Code::NotFinite);
+        assert!(problem.is_some_and(|problem| problem.message.contains(why)), "{line}: {:?}", it.problems);
     }
 }

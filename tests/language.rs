@@ -216,6 +216,22 @@ fn a_line_goes_on_after_an_operator_a_comma_or_an_open_bracket() {
 fn kinds_are_kept_apart() {
     for (lines, code) in [
         ("x = 25 °C + 25 °C", "E-kind-mismatch"),
+        ("x = 2 * 25 °C", "E-kind-mismatch"),
+        ("x = 25 °C * 2", "E-kind-mismatch"),
+        ("x = 25 °C / 2", "E-kind-mismatch"),
+        ("x = (25 °C)^1", "E-kind-mismatch"),
+        ("x = 1 lx + 1 cd/m²", "E-kind-mismatch"),
+        ("x = 1 lm/m² + 1 cd/m²", "E-kind-mismatch"),
+        ("x = 1 lm + 1 cd", "E-kind-mismatch"),
+        ("x [lm] = 1 cd", "E-kind-mismatch"),
+        ("x = 1 W + 1 var", "E-kind-mismatch"),
+        ("x = 1 kW + 1 kVA", "E-kind-mismatch"),
+        ("x = 1 VA > 1 var", "E-kind-mismatch"),
+        ("x = 1 B + 1", "E-unit-mismatch"),
+        ("x = 1 bit/s + 1 Hz", "E-unit-mismatch"),
+        ("x = 10K", "E-two-readings"),
+        ("x = 4n7F", "E-two-readings"),
+        ("x = 10m2", "E-two-readings"),
         ("x = 40 K - 25 °C", "E-kind-mismatch"),
         ("x = 25 °C > 40 K", "E-kind-mismatch"),
         ("x [°C] = 3 W * 10 K/W", "E-kind-mismatch"),
@@ -425,4 +441,23 @@ fn a_pole_inside_the_tolerances_is_named() {
     assert_eq!(range(&it, "x"), (f64::NEG_INFINITY, f64::INFINITY));
     // Interval arithmetic alone would cry wolf here: the divisor never comes to zero.
     sound("a = 1 V ± 10 %\nx = 1 V^2 / (a * a - a * a + 1 V^2)");
+}
+
+#[test]
+fn products_of_powers_light_and_data_go_where_they_belong() {
+    for (lines, shown) in [
+        ("x [VA] = 230 V * 2 A", "460 VA"),
+        ("x [W] = 230 V * 2 A * 0.5 + 1 W", "231 W"),
+        ("x [lx] = 100 lm / 4 m^2", "25.0 lx"),
+        ("x = 100 lm/m² + 1 lx", "101 lx"),
+        ("x [lm] = 2 cd * 4 * π", "25.1 lm"),
+        ("x [kbit/s] = 1 kB / 2 s", "4.00 kbit/s"),
+        ("x = 8 * 1 kB", "8.00 kB"),
+        ("x = 1 kB / 8 bit", "1000"),
+        ("x = 25 °C - 273.15 K", "−248 °C"),
+        ("x = k_B * 25 °C / q_e * 1", "25.7 mV"),
+    ] {
+        let it = sound(lines);
+        assert_eq!(it.value("x").unwrap().shown(), shown, "{lines}");
+    }
 }

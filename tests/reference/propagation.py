@@ -1,10 +1,12 @@
 """First-order uncertainties of formulas by `uncertainties`, quantiles and standard deviations by `scipy.stats`.
 
 Reads {"formulas": [{"text", "givens": {name: [mean, standard uncertainty]}}], "shapes": [{"shape", "low", "nominal",
-"high", "k", "degrees"}]}. Prints {"formulas": [[value, standard uncertainty]], "shapes": [[std, 2.5 %, 97.5 %]]}.
+"high", "k", "degrees"}]}. Prints {"formulas": [[value, standard uncertainty]], "shapes": [[std, 2.5 %, 97.5 %]]}; a standard deviation
+that does not exist is null.
 """
 
 import json
+import math
 import sys
 
 from scipy import stats
@@ -36,10 +38,14 @@ def distribution(shape):
             return stats.t(shape["degrees"], nominal, (high - nominal) / shape["k"])
 
 
+def finite(number):
+    return float(number) if math.isfinite(number) else None
+
+
 question = json.load(sys.stdin)
 shapes = [distribution(shape) for shape in question["shapes"]]
 answer = {
     "formulas": [propagated(formula) for formula in question["formulas"]],
-    "shapes": [[d.std(), d.ppf(0.025), d.ppf(0.975)] for d in shapes],
+    "shapes": [[finite(d.std()), d.ppf(0.025), d.ppf(0.975)] for d in shapes],
 }
 json.dump(answer, sys.stdout)

@@ -29,7 +29,7 @@ SPELLED = {
     # Electricity: the electrostatic and electromagnetic units of the centimetre, gram and second
     "Gi": "gilbert", "statS": "statmho",
     # Energy, power, pressure, motion, mass
-    "Eₕ": "hartree", "Btu": "Btu_th", "thm": "US_therm", "Cal": "kilocalorie", "Torr": "torr", "mTorr": "millitorr",
+    "Eₕ": "hartree", "Btu": "Btu_it", "thm": "1e5 * Btu_it", "Cal": "kilocalorie", "Torr": "torr", "mTorr": "millitorr",
     "rph": "turn / hour", "var": "volt_ampere", "γ": "nanotesla", "AT": "175 / 6 * gram",
     # Light and amount
     "fl": "candela / foot**2 / π", "la": "lambert", "sb": "stilb", "ph": "lumen / centimeter**2", "fc": "lumen / foot**2",
@@ -46,7 +46,7 @@ for prefix in "YZEPTGMK":
 # Factors that uom, and with it the engine, carries to six or seven figures, or from an older adjustment of constants.
 # Whatever is made of one of these agrees as far as that; a symbol that is exact after all is reported, so the list stays true.
 ROUNDED = dict.fromkeys(
-    "fathom AT pc ac bbl bu cords gi pk tbsp tsp RT dwt Gi statA statV statΩ statS statF statH Fr statC Btu Torr mTorr fc"
+    "fathom AT pc ac bbl bu cords gi pk tbsp tsp RT dwt Gi statA statV statΩ statS statF statH Fr statC fc"
     .split(),
     1e-6,
 ) | {"Da": 2e-9} | dict.fromkeys(["Mx", "G", "Oe"], 1e-10)  # the magnetic constant, 4π·10⁻⁷ H/m until 2019
@@ -54,7 +54,7 @@ EXACT = 1e-12
 
 # Scales with a zero of their own; inside a compound their degree is a difference.
 SCALES = {"°C": "degree_Celsius", "degC": "degree_Celsius", "°F": "degree_Fahrenheit", "degF": "degree_Fahrenheit"}
-BASE = {"L": "meter", "M": "kilogram", "T": "second", "I": "ampere", "Θ": "kelvin", "N": "mole", "J": "candela"}
+BASE = {"L": "meter", "M": "kilogram", "T": "second", "I": "ampere", "Θ": "kelvin", "N": "mole", "J": "candela", "B": "byte"}
 SUPERSCRIPTS = str.maketrans("⁰¹²³⁴⁵⁶⁷⁸⁹⁻", "0123456789-")
 
 registry = pint.UnitRegistry()
@@ -101,10 +101,8 @@ def both_ways(unit):
         to_si = [registry.Quantity(number, scale).to(target).magnitude for number in unit["numbers"]]
         return to_si, [registry.Quantity(si, target).to(scale).magnitude for si in unit["si"]]
     one = size(unit["symbol"])
-    # The engine counts information in bytes, pint in bits.
-    bits = 8 if "bit" in dict(one.to_base_units().unit_items()) else 1
-    to_si = [(number * one).to(target).magnitude / bits for number in unit["numbers"]]
-    return to_si, [(registry.Quantity(si * bits, target).to(one.units) / one).magnitude for si in unit["si"]]
+    to_si = [(number * one).to(target).magnitude for number in unit["numbers"]]
+    return to_si, [(registry.Quantity(si, target).to(one.units) / one).magnitude for si in unit["si"]]
 
 
 def tolerance(symbol):

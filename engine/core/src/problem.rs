@@ -98,6 +98,8 @@ codes! {
     Unclosed = "E-unclosed",
     /// A comma where the decimal point belongs.
     DecimalComma = "E-decimal-comma",
+    /// A number joined to letters that may be a part code as well as a unit.
+    TwoReadings = "E-two-readings",
     /// Two things side by side: multiplication is always written out.
     ImpliedProduct = "E-implied-product",
     /// Nested too deeply to be read.

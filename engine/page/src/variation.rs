@@ -76,7 +76,11 @@ fn spread_in_words(unit: &DisplayUnit, spread: &Spread) -> Markup {
                 Some((mean, std)) => {
                     strong { "Standard uncertainty " (held_together(std)) } ", around a mean of " (held_together(mean)) ". "
                 },
-                None => { strong { "No standard uncertainty exists" } ". " },
+                None => {
+                    strong { "No standard uncertainty" }
+                    @if spread.infinite > 0.0 { ": the value is infinite in some builds. " }
+                    @else { ": with two degrees of freedom or fewer, Student’s t has no standard deviation. " }
+                },
             }
             (interval) " " (counted)
             @if spread.quantile_error > 0.0 {

@@ -173,6 +173,11 @@ fn example(code: Code) -> Option<Example> {
             "R = 4,7 kΩ",
             "Write a point. If the comma was meant to group thousands, leave it out or use an underscore: `10_000 Ω`.",
         ),
+        Code::TwoReadings => (
+            "R = 10K\nC = 4n7F",
+            "`K` is the kelvin, and a part code's letter for kiloohms; `F` is the farad, and a tolerance letter. Put a blank \
+             between the number and its unit, or write the tolerance out.",
+        ),
         Code::ImpliedProduct => (
             "R = 4.7 kΩ\nx = 2 R",
             "Write the `*`. The same message comes for a word that has no place at the end of a line, such as a \

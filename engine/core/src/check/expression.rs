@@ -8,7 +8,7 @@ use crate::{
     program::{Comparison, Reg, Step, Unary},
     sheet::BlockBody,
     span::{LineIndex, Span, Spanned},
-    units::{Dimension, Kind, QuantityType, ValueType, parse, table},
+    units::{Dimension, DisplayUnit, Kind, QuantityType, TEMPERATURE, ValueType, parse, table},
 };
 
 impl Checker<'_> {
@@ -78,8 +78,8 @@ impl Checker<'_> {
                 self.fail_with_help(Code::TypeMismatch, span, format!("`{name}` is a function"), help);
                 return None;
             }
-            Some((Binding::Failed, _)) => {
-                let message = format!("`{name}` could not be evaluated, so neither can this");
+            Some((Binding::Failed, defined)) => {
+                let message = format!("`{name}` depends on line {}, which has an error", self.line_of(defined));
                 self.depends(name, span, message);
                 return None;
             }
@@ -94,6 +94,11 @@ impl Checker<'_> {
     }
 
     pub(super) fn unknown_name(&mut self, name: &str, span: Span) {
+        if let Some(line) = self.unreadable_above(name, span) {
+            let message = format!("`{name}` depends on line {line}, which has an error");
+            self.depends(name, span, message);
+            return;
+        }
         let message = format!("`{name}` is not defined above");
         let known = self.names.keys().map(String::as_str).chain(CONSTANTS.iter().map(|constant| constant.name));
         let mut known: Vec<&str> = known.collect();
@@ -105,6 +110,21 @@ impl Checker<'_> {
             (None, None) => "a value is defined once, above its first use".to_owned(),
         };
         self.fail_with_help(Code::UnknownName, span, message, help);
+    }
+
+    /// The line above that seems to define a name, but does not read.
+    fn unreadable_above(&self, name: &str, used: Span) -> Option<usize> {
+        let statements = self.sheet.blocks.iter().flat_map(|block| match &block.body {
+            BlockBody::Calc(statements) => statements.as_slice(),
+            _ => &[],
+        });
+        let defines = |span: Span| {
+            let rest = span.text(self.text).strip_prefix(name).map(str::trim_start);
+            rest.is_some_and(|rest| rest.starts_with(['=', '[', ':']))
+        };
+        let mut unreadable = statements.filter(|statement| matches!(statement.body, StatementBody::Unreadable));
+        let found = unreadable.find(|statement| statement.span.start < used.start && defines(statement.span))?;
+        Some(self.line_of(found.span))
     }
 
     /// The line further down in which a name is defined, whether or not what it is defined as makes sense.
@@ -197,10 +217,12 @@ impl Checker<'_> {
             }
             BinaryOp::Multiply => {
                 let quantity = QuantityType::product(a_type.dimension.times(b_type.dimension));
+                self.is_no_multiple_of_a_temperature(quantity, &[(a_type, left), (b_type, right)])?;
                 Some(quantity_in(self.push(Step::Multiply(a, b)), quantity))
             }
             BinaryOp::Divide => {
                 let quantity = QuantityType::product(a_type.dimension.over(b_type.dimension));
+                self.is_no_multiple_of_a_temperature(quantity, &[(a_type, left)])?;
                 let reg = self.push(Step::Divide(a, b));
                 self.checked.divisors.push((reg, right.span));
                 Some(quantity_in(reg, quantity))
@@ -211,6 +233,22 @@ impl Checker<'_> {
                 Some(quantity_in(self.in_parallel(a, b, quantity.dimension), quantity))
             }
         }
+    }
+
+    /// Twice a point on a scale means nothing, since the zero of the scale is arbitrary. (In a product of another dimension,
+    /// as in Boltzmann's constant times a temperature, it is counted from absolute zero.)
+    fn is_no_multiple_of_a_temperature(
+        &mut self,
+        product: QuantityType,
+        factors: &[(QuantityType, &Expr)],
+    ) -> Option<()> {
+        let point = factors.iter().find(|factor| factor.0.kind == Kind::Temperature);
+        let Some((_, point)) = point.filter(|_| product.dimension == TEMPERATURE) else { return Some(()) };
+        let written = point.span.text(self.text).to_owned();
+        let message = format!("`{written}` is a temperature, and has no multiples: its zero is arbitrary");
+        let help = format!("multiply a difference: ({written} - 0 °C), or from absolute zero ({written} - -273.15 °C)");
+        self.fail_with_help(Code::KindMismatch, point.span, message, help);
+        None
     }
 
     /// Voltages, currents and temperatures in parallel would come out as nonsense.
@@ -304,7 +342,7 @@ impl Checker<'_> {
         if a.dimension != b.dimension {
             let message =
                 format!("`{first}` is {} and `{second}` is {}: they do not {together}", a.describe(), b.describe());
-            let help = lacking(a, b, &first, &second);
+            let help = self.lacking_unit([(a, left), (b, right)]).unwrap_or_else(|| lacking(a, b, &first, &second));
             self.fail_with_help(Code::UnitMismatch, span, message, help);
             return None;
         }
@@ -320,6 +358,24 @@ impl Checker<'_> {
                 None
             }
         }
+    }
+
+    /// Where one of two values that are not alike is a given without a unit: which, and where it is written.
+    fn lacking_unit(&self, sides: [(QuantityType, &Expr); 2]) -> Option<String> {
+        let [(a, left), (b, right)] = sides;
+        let (number, other) = if a == QuantityType::NUMBER { (left, b) } else { (right, a) };
+        if [a, b].iter().filter(|side| **side == QuantityType::NUMBER).count() != 1 {
+            return None;
+        }
+        let Node::Name(name) = &number.node else { return None };
+        let given = self.names.get(name).filter(|entry| entry.source.is_some())?;
+        let line = self.line_of(given.span);
+        let unit = DisplayUnit::picked(other, 0.0).unit.symbol;
+        Some(format!("`{name}` is given without a unit in line {line}: write it there, such as {name} = 5 {unit}"))
+    }
+
+    pub(super) fn line_of(&self, span: Span) -> usize {
+        self.lines.get_or_init(|| LineIndex::new(self.text)).line(span.start)
     }
 
     fn sum_type(
@@ -386,7 +442,9 @@ impl Checker<'_> {
                 self.fail_with_help(Code::Exponent, span, message, help);
                 return None;
             };
-            QuantityType::product(dimension)
+            let quantity = QuantityType::product(dimension);
+            self.is_no_multiple_of_a_temperature(quantity, &[(a_type, base)])?;
+            quantity
         };
         let step = match known {
             Some(n) if n.fract() == 0.0 && n.abs() <= 64.0 => Step::WholePower(a, n as i32),
@@ -449,7 +507,10 @@ fn lacking(a: QuantityType, b: QuantityType, first: &str, second: &str) -> Strin
 
 /// What to do about two kinds that clash.
 pub(crate) fn kind_help(a: Kind, b: Kind) -> &'static str {
-    use Kind::{AngularVelocity, Energy, Frequency, Temperature, TemperatureDifference, Torque};
+    use Kind::{
+        ActivePower, AngularVelocity, ApparentPower, Energy, Frequency, Illuminance, Luminance, LuminousFlux,
+        LuminousIntensity, ReactivePower, Temperature, TemperatureDifference, Torque,
+    };
     match (a, b) {
         (Temperature, TemperatureDifference) | (TemperatureDifference, Temperature) => {
             "a point on the scale is written in °C, a difference in K; subtract two temperatures to get a difference"
@@ -457,6 +518,16 @@ pub(crate) fn kind_help(a: Kind, b: Kind) -> &'static str {
         (Torque, Energy) | (Energy, Torque) => "a torque works through an angle: multiply it by the angle in rad",
         (Frequency, AngularVelocity) | (AngularVelocity, Frequency) => {
             "angular velocity is 2 * π * frequency: write the factor out"
+        }
+        (ActivePower | ApparentPower | ReactivePower, ActivePower | ApparentPower | ReactivePower) => {
+            "active (W) and reactive power (var) make up the apparent (VA) by their squares: S = sqrt(P^2 + Q^2)"
+        }
+        (Illuminance | Luminance, Illuminance | Luminance) => {
+            "light that falls on an area is in lx, light that an area sends in cd/m²; a matt surface sends reflectance / π \
+             of what falls on it"
+        }
+        (LuminousFlux | LuminousIntensity, LuminousFlux | LuminousIntensity) => {
+            "a flux in lm is an intensity in cd times a solid angle: I * 4 * π in all directions"
         }
         _ => "the same unit, but not the same kind of quantity",
     }

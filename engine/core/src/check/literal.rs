@@ -20,15 +20,37 @@ pub(super) fn unit(text: &Spanned<String>) -> Result<Unit, Problem> {
     let message = format!("`{part}` is not a unit that the engine knows");
     let problem = Problem::new(Code::UnknownUnit, text.span, message);
     let prefix_alone = matches!(part.as_str(), "k" | "M" | "G" | "µ" | "u" | "n" | "p");
-    let other_case = || table().symbols().find(|symbol| lowercase(symbol) == lowercase(&spelt)).map(str::to_owned);
+    let other_case = || in_another_case(&spelt);
     let misspelt = || table().symbol_of_misspelt(&part);
     let near = || nearest(&spelt, table().symbols()).filter(|_| part.chars().count() > 1).map(str::to_owned);
     let known = table().symbol_of_name(&part).or_else(other_case).or_else(misspelt).or_else(near);
     Err(match (prefix_alone, known) {
         (true, _) => problem.help("a prefix needs its unit: 470 kΩ; or write the part code without a blank: 470k, 4k7"),
-        (_, Some(known)) => problem.help(format!("did you mean `{known}`?")),
+        (_, Some(known)) => {
+            match in_another_case(&spelt).filter(|other| *other == known).and_then(|_| mega_or_milli(&known)) {
+                Some(other) => problem.help(format!("did you mean `{known}`, or `{other}`?")),
+                None => problem.help(format!("did you mean `{known}`?")),
+            }
+        }
         _ => problem.help("write SI symbols, with a prefix if wanted: 470 kΩ, 22 µF, 5 N·m, 65 K/W"),
     })
+}
+
+/// The symbol that a text is but for the case of its letters: the one that keeps most of them as written; but a
+/// megahertz before a millihertz, and so with the other units that hardly anyone meets by the thousandth.
+fn in_another_case(written: &str) -> Option<String> {
+    const SELDOM_BY_THE_THOUSANDTH: [&str; 5] = ["Hz", "Pa", "eV", "bit", "B"];
+    let seldom = |symbol: &str| symbol.strip_prefix('m').is_some_and(|unit| SELDOM_BY_THE_THOUSANDTH.contains(&unit));
+    let kept = |symbol: &str| symbol.chars().zip(written.chars()).filter(|(a, b)| a == b).count();
+    let alike = table().symbols().filter(|symbol| lowercase(symbol) == lowercase(written));
+    alike.max_by_key(|symbol| (!seldom(symbol), kept(symbol))).map(str::to_owned)
+}
+
+/// The symbol with mega for milli, or milli for mega, if there is one.
+fn mega_or_milli(symbol: &str) -> Option<String> {
+    let unit = symbol.strip_prefix(['m', 'M']).filter(|unit| !unit.is_empty())?;
+    let other = format!("{}{unit}", if symbol.starts_with('m') { 'M' } else { 'm' });
+    units::parse(&other).is_some_and(|other| !other.symbol.is_empty()).then_some(other)
 }
 
 /// The unit of a literal; a plain number's where none is written.
@@ -39,6 +61,7 @@ pub(crate) fn unit_of(quantity: &Quantity) -> Result<Unit, Problem> {
 impl Checker<'_> {
     /// A literal with its sign: SI value, and type.
     pub(super) fn literal(&mut self, quantity: &Quantity, negative: bool) -> Option<(f64, Unit)> {
+        self.is_no_name(quantity)?;
         let found = match unit_of(quantity) {
             Ok(found) => found,
             Err(problem) => {
@@ -51,6 +74,25 @@ impl Checker<'_> {
             return None;
         }
         Some((found.to_si(if negative { -quantity.number } else { quantity.number }), found))
+    }
+
+    /// `2 a` is two ares; but where a value is called `a`, twice that was meant. Units that are in everyday use stand.
+    fn is_no_name(&mut self, quantity: &Quantity) -> Option<()> {
+        const SELDOM: [&str; 10] = ["a", "b", "d", "l", "o", "r", "t", "u", "G", "γ"];
+        let Some(unit) = quantity.unit.as_ref().filter(|unit| SELDOM.contains(&unit.item.as_str())) else {
+            return Some(());
+        };
+        let word = unit.item.as_str();
+        let joined =
+            self.text.get(..unit.span.start).is_some_and(|before| before.ends_with(|c: char| c.is_ascii_digit()));
+        if joined || !self.names.contains_key(word) {
+            return Some(());
+        }
+        let digits = &quantity.digits;
+        let message = format!("`{digits} {word}` may be {digits} times `{word}`: there is no implied multiplication");
+        let help = format!("write {digits} * {word}; for the unit `{word}` leave the blank out: {digits}{word}");
+        self.fail_with_help(Code::ImpliedProduct, quantity.span, message, help);
+        None
     }
 
     /// A word behind a number that is no unit may be a value's name: then a product sign is missing.

@@ -8,7 +8,7 @@ use crate::{
     program::{Goal, Reg, Search, Step},
     results::{Outcome, Role},
     span::Spanned,
-    units::{QuantityType, Unit, ValueType},
+    units::{QuantityType, Unit, ValueType, parse},
 };
 
 /// A given that is moved.
@@ -120,6 +120,22 @@ impl Checker<'_> {
         Some((from?, to?))
     }
 
+    /// Preferred values are those of parts: resistors, capacitors, inductors, and diodes by their voltage.
+    fn can_be_chosen(&mut self, given: &Spanned<String>, quantity: QuantityType) -> Option<()> {
+        let parts = ["Ω", "F", "H", "V"];
+        if parts.iter().any(|unit| parse(unit).is_some_and(|unit| unit.quantity.dimension == quantity.dimension)) {
+            return Some(());
+        }
+        let message = format!("`{}` is {}: no part is made in preferred values of it", given.item, quantity.describe());
+        let help = format!(
+            "IEC 60063 lists resistances, capacitances, inductances and voltages; for another quantity write solve {} so \
+             that … = …",
+            given.item
+        );
+        self.fail_with_help(Code::Arguments, given.span, message, help);
+        None
+    }
+
     pub(super) fn choose(&mut self, choose: &Choose, statement: &Statement) -> Outcome {
         if let Some(name) = &choose.name
             && !self.name_is_free(name)
@@ -153,6 +169,15 @@ impl Checker<'_> {
         let sides = (self.quantity(&choose.subject), self.quantity(&choose.target));
         let moved: Vec<Moved> = moved.into_iter().collect::<Option<_>>()?;
         let ((watched, subject), (target, target_type)) = (sides.0?, sides.1?);
+        for (at, (given, moved)) in choose.givens.iter().zip(&moved).enumerate() {
+            self.can_be_chosen(given, moved.quantity)?;
+            if choose.givens[..at].iter().any(|other| other.item == given.item) {
+                let message = format!("`{}` stands twice", given.item);
+                let help = "name each given once: choose E24 for R_a, R_b so that …";
+                self.fail_with_help(Code::Arguments, given.span, message, help);
+                return None;
+            }
+        }
         let quantity = self.alike(subject, target_type, &choose.subject, &choose.target, "come near one another")?;
         let span = match &choose.span {
             Some((from, to)) => Some(self.span_along(&choose.givens[0], moved[0].quantity, from, to)?),

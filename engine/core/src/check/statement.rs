@@ -479,9 +479,10 @@ impl Checker<'_> {
                 continue;
             }
             let head = name.split('.').next().unwrap_or(name);
-            match self.names.get(head).map(|entry| &entry.binding) {
-                Some(Binding::Failed) => {
-                    self.depends(head, inline.span, format!("`{head}` could not be evaluated"));
+            match self.names.get(head).map(|entry| (&entry.binding, entry.span)) {
+                Some((Binding::Failed, defined)) => {
+                    let message = format!("`{head}` depends on line {}, which has an error", self.line_of(defined));
+                    self.depends(head, inline.span, message);
                 }
                 Some(_) => self.fail(Code::Inline, inline.span, format!("`{name}` is not a value that can be shown")),
                 None => self.unknown_name(name, inline.span),

@@ -123,6 +123,38 @@ pub(super) fn declaration(model: &'static Model, taken: &[Shape], given: &[Shape
         assert!(number.is_finite(), "{name}.{} is {number} in the middle of the ranges", field.name);
     }
     every_argument_tells(model, &middle);
+    every_field_without_value_says_why(model);
+}
+
+/// That a field which has no finite value somewhere in the ranges says why, and no other does.
+fn every_field_without_value_says_why(model: &Model) {
+    const TRIES: u32 = 20_000;
+    let mut state = 1u64;
+    let mut draw = |below: usize| {
+        // D. E. Knuth's linear congruential generator (MMIX).
+        state = state.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+        (state >> 33) as usize % below
+    };
+    let mut silent = HashSet::new();
+    for _ in 0..TRIES {
+        let inputs: Vec<f64> = model
+            .parameters
+            .iter()
+            .map(|parameter| match (&parameter.input, parameter.valid) {
+                (Input::Choice(words), _) => draw(words.len()) as f64,
+                (Input::Quantity(unit), Some((low, high))) => {
+                    let usual = parameter.default.unwrap_or((low + high) / 2.0);
+                    unit_of(unit).to_si([low, high, usual, low + (high - low) * draw(1000) as f64 / 999.0][draw(4)])
+                }
+                (Input::Quantity(_), None) => 1.0,
+            })
+            .collect();
+        let mut numbers = vec![f64::NAN; model.fields.len()];
+        (model.evaluate)(&inputs, &mut numbers);
+        let without = model.fields.iter().zip(numbers).filter(|(_, number)| !number.is_finite());
+        silent.extend(without.filter(|(field, _)| field.without_value.is_none()).map(|(field, _)| field.name));
+    }
+    assert!(silent.is_empty(), "{}: {silent:?} may have no value, and do not say why", model.name);
 }
 
 /// That no argument is without effect, and that what is not a number does not get lost on its way through a model.

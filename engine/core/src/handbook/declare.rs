@@ -49,7 +49,8 @@ impl Flat for bool {
 }
 
 /// Declares a model. A quantity's line reads `name: Type, "unit" in LOWEST..=HIGHEST or DEFAULT;`, range and default each
-/// left out where there is none; a choice's `name: Type, (Type) or INDEX;`; a yes-or-no field's `name: bool, condition;`.
+/// left out where there is none; a choice's `name: Type, (Type) or INDEX;`; a yes-or-no field's `name: bool, condition;`; a
+/// field's that may have no finite value `name: Type, "unit" unless "why it has none";`.
 macro_rules! model {
     (
         $(#[doc = $summary:literal])+
@@ -63,7 +64,7 @@ macro_rules! model {
             )+
         }
         gives $Record:ident {
-            $( $(#[doc = $given:literal])+ $field:ident: $Field:ty, $output:tt; )+
+            $( $(#[doc = $given:literal])+ $field:ident: $Field:ty, $output:tt $(unless $without:literal)?; )+
         }
         $(needs { $( $says:literal, |$named:ident| $holds:expr; )+ })?
     ) => {
@@ -122,6 +123,7 @@ macro_rules! model {
                     name: stringify!($field),
                     summary: concat!($($given),+).trim_ascii(),
                     output: $crate::handbook::declare::output!($output),
+                    without_value: $crate::handbook::declare::perhaps!($($without)?),
                 },)+
             ],
             conditions: &[$($(

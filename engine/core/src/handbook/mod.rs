@@ -70,6 +70,8 @@ pub struct Field {
     pub summary: &'static str,
     /// What it gives.
     pub output: Output,
+    /// Why it may have no finite value, for a message.
+    pub without_value: Option<&'static str>,
 }
 
 /// What a field gives.

@@ -50,7 +50,7 @@ model! {
         /// Heat in the regulator
         dissipation: Power, "W";
         /// Output power in proportion to input power
-        efficiency: Ratio, "%";
+        efficiency: Ratio, "%" unless "nothing is drawn at the input";
         /// Temperature of the junction
         junction: ThermodynamicTemperature, "°C";
         /// What the junction is below its limit by
@@ -60,7 +60,7 @@ model! {
         /// Whether it gets too hot as mounted
         heatsink_wanted: bool, condition;
         /// What a heatsink's thermal resistance must be below; negative where none is good enough
-        sink_to_ambient_wanted: ThermalResistance, "K/W";
+        sink_to_ambient_wanted: ThermalResistance, "K/W" unless "there is no heat to carry off";
     }
     needs {
         "the input is above the output by the dropout voltage", |given| given.input >= given.output + given.dropout;

@@ -101,14 +101,28 @@ pub enum Holds {
 }
 
 impl Holds {
-    /// What a value of a type holds; nothing where Rust has no type for it: money, and roots of units.
+    /// What a value of a type holds; nothing where Rust has no type for it: money, data, and roots of units.
     pub fn of(value_type: ValueType) -> Option<Self> {
         match value_type {
             ValueType::Condition => Some(Holds::Condition),
             ValueType::Quantity(QuantityType { dimension, kind }) => {
-                Some(Holds::Quantity(dimension.whole_exponents()?, kind))
+                Some(Holds::Quantity(dimension.whole_exponents()?, of_uom(kind)))
             }
         }
+    }
+}
+
+/// A kind as `uom`'s types know it; those of power and light are plain there.
+fn of_uom(kind: Kind) -> Kind {
+    match kind {
+        Kind::ActivePower
+        | Kind::ApparentPower
+        | Kind::ReactivePower
+        | Kind::LuminousIntensity
+        | Kind::LuminousFlux
+        | Kind::Illuminance
+        | Kind::Luminance => Kind::Plain,
+        kind => kind,
     }
 }
 

@@ -2,17 +2,29 @@
 //! of the decimal point (`4k7`, `R47`, `4n7`, `p10`), and may be followed by the letter of a tolerance (`4k7J`).
 
 use super::ast::{Notation, Quantity};
-use crate::span::{Span, Spanned};
+use crate::{
+    span::{Span, Spanned},
+    units,
+};
 
 /// A code as read.
 pub(crate) struct PartCode {
     digits: String,
     unit: &'static str,
     tolerance: Option<f64>,
-    /// Whether the letter stands last, as in `470k`.
-    pub(crate) ends_in_letter: bool,
+    /// Where it may as well be something else: both readings, and how to write each.
+    pub(crate) doubt: Option<Doubt>,
     /// Bytes it takes.
     pub(crate) len: usize,
+}
+
+/// Two readings of one text.
+#[derive(Debug, PartialEq)]
+pub(crate) struct Doubt {
+    /// Both, in words.
+    pub(crate) readings: String,
+    /// How to write each.
+    pub(crate) cures: String,
 }
 
 impl PartCode {
@@ -45,8 +57,8 @@ const LETTERS: &[(char, &str)] = &[
     ('m', "mF"),
 ];
 
-/// Letters that name a unit of their own when they end a number: metre and tesla.
-const UNITS_TOO: &[char] = &['m', 'T'];
+/// Letters that end a number as units of their own, and never as codes: metre and tesla.
+const UNITS_ALONE: &[char] = &['m', 'T'];
 
 /// Tolerance letters (IEC 60062, clause 4), symmetric and in per cent.
 const TOLERANCES: &[(char, f64)] = &[
@@ -69,7 +81,7 @@ pub(crate) fn read(text: &str) -> Option<PartCode> {
     let unit = LETTERS.iter().find(|row| row.0 == letter)?.1;
     let after_letter = whole.len() + letter.len_utf8();
     let fraction = leading_figures(&text[after_letter..]);
-    if fraction.is_empty() && (whole.is_empty() || UNITS_TOO.contains(&letter)) {
+    if fraction.is_empty() && whole.is_empty() {
         return None;
     }
     let digits = match (whole, fraction) {
@@ -82,11 +94,42 @@ pub(crate) fn read(text: &str) -> Option<PartCode> {
     if let Some(row) = text[len..].chars().next().and_then(|c| TOLERANCES.iter().find(|row| row.0 == c)) {
         // `4k7K`, but not the `kB` of something else: nothing may follow.
         if !text[len + 1..].starts_with(|c: char| c.is_alphanumeric() || c == '_') {
-            tolerance = Some(row.1);
+            tolerance = Some(*row);
             len += 1;
         }
     }
-    Some(PartCode { digits, unit, tolerance, ends_in_letter: fraction.is_empty() && tolerance.is_none(), len })
+    // A number joined to a unit is that unit: `10nF`, `5kN`, `10m`. Where a code is as usual, the author is asked.
+    let mut doubt = None;
+    if !whole.is_empty() {
+        let behind = &text[whole.len()..len];
+        let as_unit = units::parse(behind).filter(|_| fraction.is_empty());
+        if let Some(as_unit) = as_unit {
+            if UNITS_ALONE.contains(&letter) || tolerance.is_some() {
+                return None;
+            }
+            doubt = Some(Doubt {
+                readings: format!("{} or a part of {whole} {unit}", as_unit.quantity.describe_kind()),
+                cures: format!("write {whole} {behind} for the one, {whole} {unit} for the other"),
+            });
+        } else if let Some((_, percent)) = tolerance.filter(|_| is_farad(unit, &text[..len])) {
+            let per_cent = percent * 100.0;
+            doubt = Some(Doubt {
+                readings: format!("{digits} {unit}, or the same ± {per_cent} % by its tolerance letter"),
+                cures: format!("write {digits} {unit}, or {digits} {unit} ± {per_cent} %"),
+            });
+        } else if letter == 'm' && matches!(fraction, "2" | "3") && tolerance.is_none() {
+            doubt = Some(Doubt {
+                readings: format!("{digits} mF, or {whole} m^{fraction}"),
+                cures: format!("write {digits} mF for the capacitance, {whole} m^{fraction} for the other"),
+            });
+        }
+    }
+    Some(PartCode { digits, unit, tolerance: tolerance.map(|row| row.1), doubt, len })
+}
+
+/// Whether a code for a capacitance ends in the unit of one: `4n7F`.
+fn is_farad(unit: &str, code: &str) -> bool {
+    unit.ends_with('F') && code.ends_with('F')
 }
 
 fn leading_figures(text: &str) -> &str {
@@ -116,8 +159,13 @@ mod tests {
             assert_eq!((read.digits.as_str(), read.unit, read.len), (digits, unit, code.len()), "{code}");
         }
         assert_eq!(read("4k7J").and_then(|code| code.tolerance), Some(0.05));
-        assert_eq!(read("100nK").and_then(|code| code.tolerance), Some(0.1));
-        assert!(read("10m").is_none(), "ten metres");
+        assert_eq!(read("100RK").and_then(|code| code.tolerance), Some(0.1));
+        for unit in ["10m", "10nF", "100nF", "5kN", "10kJ", "10kB", "10nC", "100nK"] {
+            assert!(read(unit).is_none(), "{unit}");
+        }
+        for doubtful in ["10K", "4n7F", "10m2"] {
+            assert!(read(doubtful).unwrap().doubt.is_some(), "{doubtful}");
+        }
         assert!(read("R").is_none());
     }
 }

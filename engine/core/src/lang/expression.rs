@@ -2,12 +2,13 @@
 //! all read their expressions through it.
 
 use super::{
-    ast::{Argument, BinaryOp, Expr, Node, UnaryOp},
+    ast::{Argument, BinaryOp, Expr, Node, Quantity, UnaryOp},
     token::{Item, Line, Token},
 };
 use crate::{
     problem::{Code, Problem},
     span::{Span, Spanned},
+    units,
 };
 
 /// How deeply an expression may nest. Far beyond any formula that a person writes, and far from the end of the stack.
@@ -137,8 +138,14 @@ impl Parser {
         let span = self.here();
         match self.peek() {
             Some(Item::Quantity(_) | Item::Word(_) | Item::Open) => {
-                Problem::new(Code::ImpliedProduct, span, "two things stand side by side with nothing between them")
-                    .help("write a product with *: 2 * R_t")
+                let problem =
+                    Problem::new(Code::ImpliedProduct, span, "two things stand side by side with nothing between them");
+                match self.unit_in_two_words() {
+                    Some(unit) => {
+                        problem.help(format!("join the factors of a unit by a dot or a star, without blanks: {unit}"))
+                    }
+                    None => problem.help("write a product with *: 2 * R_t"),
+                }
             }
             Some(Item::Close) => {
                 Problem::new(Code::Unclosed, span, "a closing bracket without an opening one").help("remove it")
@@ -153,6 +160,17 @@ impl Parser {
                 .help("one statement defines one name; compare with =="),
             _ => self.unexpected("the end of the statement"),
         }
+    }
+
+    /// The unit that two words come to when they are joined: `N·m` of `10 N m`.
+    fn unit_in_two_words(&self) -> Option<String> {
+        let (Some(Item::Word(word)), Some(before)) = (self.peek(), self.at.checked_sub(1)) else { return None };
+        let Some(Token { item: Item::Quantity(Quantity { unit: Some(unit), .. }), .. }) = self.tokens.get(before)
+        else {
+            return None;
+        };
+        let joined = format!("{}·{word}", unit.item);
+        units::parse(&joined).map(|_| joined)
     }
 
     /// An expression behind which a tolerance may stand.

@@ -4,8 +4,8 @@ use std::collections::HashSet;
 
 use super::{
     ast::{
-        Choose, Correlation, Definition, Expr, Function, Keep, KeepBound, Node, Solve, Statement, StatementBody,
-        StatementId, Tolerance,
+        BinaryOp, Choose, Correlation, Definition, Expr, Function, Keep, KeepBound, Node, Solve, Statement,
+        StatementBody, StatementId, Tolerance,
     },
     code,
     expression::{Parser, Read},
@@ -33,6 +33,7 @@ pub fn parse_calc(source: &str, content: Span, first: u32, names: &mut HashSet<S
         let span = line.span;
         let broken = !line.problems.is_empty();
         calculation.problems.extend(line.problems.iter().cloned());
+        let line_codes: Vec<Code> = line.problems.iter().map(|problem| problem.code).collect();
         let id = StatementId(first + calculation.statements.len() as u32);
         let mut parser = Parser::new(line);
         let (body, label) = match statement(&mut parser, names) {
@@ -52,6 +53,9 @@ pub fn parse_calc(source: &str, content: Span, first: u32, names: &mut HashSet<S
             StatementBody::Choose(Choose { name: Some(name), .. }) => names.insert(name.item.clone()),
             _ => false,
         };
+        // Its value would be another than its author meant.
+        let misread = [Code::TwoReadings, Code::DecimalComma, Code::Exponent];
+        let body = if line_codes.iter().any(|code| misread.contains(code)) { StatementBody::Unreadable } else { body };
         calculation.statements.push(Statement { id, body, label, span });
     }
     calculation
@@ -183,6 +187,17 @@ fn definition(parser: &mut Parser, names: &HashSet<String>) -> Read<Definition> 
     let unit = parser.bracket();
     if parser.take(&Item::Equals).is_none() {
         let shown = name.item.clone();
+        if let (Some(Item::Word(next)), Some(Item::Equals)) = (parser.peek(), parser.peek_at(1)) {
+            let message = format!("`{shown}` has no place before a definition");
+            return Err(Problem::new(Code::Syntax, name.span, message).help(format!("leave it out: {next} = …")));
+        }
+        if let (Some(Item::Operator(BinaryOp::Subtract)), Some(Item::Word(rest)), Some(Item::Equals)) =
+            (parser.peek(), parser.peek_at(1), parser.peek_at(2))
+        {
+            let message = format!("`{shown}-{rest}` is a difference, not a name");
+            let help = format!("a name is made of letters, digits and _: {shown}_{rest} = …");
+            return Err(Problem::new(Code::Syntax, name.span.to(parser.here()), message).help(help));
+        }
         return Err(parser
             .unexpected("`=`")
             .help(format!("define a value as `{shown} = …`; to show one in prose write {{{shown}}}")));
@@ -195,6 +210,10 @@ fn right_side(parser: &mut Parser, names: &HashSet<String>) -> Read<(Expr, Optio
     if parser.min_typ_max_ahead() {
         let (value, tolerance) = parser.min_typ_max()?;
         return Ok((value, Some(tolerance)));
+    }
+    if parser.peek() == Some(&Item::PlusMinus) {
+        let message = "the tolerance stands before its value";
+        return Err(Problem::new(Code::Tolerance, parser.here(), message).help("write the value first: 220 Ω ± 5 %"));
     }
     let mut value = parser.expression_before_tolerance()?;
     // `R_s = R47`: a part code that starts with its letter, where no value of that name stands above.

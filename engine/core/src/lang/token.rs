@@ -242,6 +242,14 @@ impl<'a> Lexer<'a> {
             self.at += text.len();
             return self.push(start, Item::Operator(operator));
         }
+        if self.rest().starts_with(":=") {
+            self.at += 2;
+            let span = Span::new(start, self.at);
+            self.problem(
+                Problem::new(Code::Character, span, "`:=` has no meaning here").help("define a value with =: x = 5 V"),
+            );
+            return self.push(start, Item::Equals);
+        }
         self.bump(c);
         let item = match c {
             '(' => {
@@ -278,10 +286,15 @@ impl<'a> Lexer<'a> {
         if let Some(read) = code::read(self.rest()) {
             let follows = self.rest().get(read.len..).and_then(|rest| rest.chars().next());
             // `10K/W` is ten kelvin per watt, not a resistor.
-            let unit_goes_on = read.ends_in_letter && matches!(follows, Some('/' | '·' | '*' | '^'));
+            let unit_goes_on = read.doubt.is_some()
+                && (matches!(follows, Some('/' | '·' | '⋅' | '*' | '^')) || follows.and_then(units::unraise).is_some());
             if !unit_goes_on && !follows.is_some_and(|c| c.is_alphanumeric() || c == '_' || c == '.') {
                 self.at += read.len;
                 let span = Span::new(start, self.at);
+                if let Some(doubt) = &read.doubt {
+                    let message = format!("`{}` may be {}", span.text(self.source), doubt.readings);
+                    self.problem(Problem::new(Code::TwoReadings, span, message).help(doubt.cures.as_str()));
+                }
                 return self.push(start, Item::Quantity(read.quantity(span)));
             }
         }
@@ -290,10 +303,12 @@ impl<'a> Lexer<'a> {
             self.bump(',');
             let fraction = self.plain_number();
             let span = Span::new(start, self.at);
+            let grouped = digits.contains('.');
+            digits.retain(|c| c != '.');
             self.problem(
                 Problem::new(Code::DecimalComma, span, "a comma stands where the decimal point belongs").help(
                     match fraction.len() {
-                        3 => format!("write {digits}.{fraction}; or {digits}_{fraction} for thousands"),
+                        3 if !grouped => format!("write {digits}.{fraction}; or {digits}_{fraction} for thousands"),
                         _ => format!("write {digits}.{fraction}"),
                     },
                 ),
@@ -428,6 +443,23 @@ impl<'a> Lexer<'a> {
         Some(self.run_of(belongs_to_unit))
     }
 
+    /// Reports a power of a unit that goes on behind its point, as in `V^0.5`; `rest` begins with its `^`.
+    fn whole_power(&mut self, rest: &str) {
+        let fraction = match self.rest().strip_prefix('.') {
+            Some(fraction) => leading(fraction, |c| c.is_ascii_digit()),
+            None => "",
+        };
+        if fraction.is_empty() {
+            return;
+        }
+        let start = self.at - (rest.len() - self.rest().len());
+        self.at += 1 + fraction.len();
+        let span = Span::new(start, self.at);
+        let message = "the power of a unit is a whole number";
+        let help = "raise the value instead, in brackets: (3 V)^0.5, or sqrt(3 V)";
+        self.problem(Problem::new(Code::Exponent, span, message).help(help));
+    }
+
     /// Takes one more factor or a power of the unit, if one stands right behind; says whether it did.
     fn unit_goes_on(&mut self) -> bool {
         let rest = self.rest();
@@ -441,6 +473,7 @@ impl<'a> Lexer<'a> {
             let figures = power[sign..].chars().take_while(char::is_ascii_digit).count();
             if figures > 0 {
                 self.at += 1 + sign + figures;
+                self.whole_power(rest);
             }
             return figures > 0;
         }
@@ -475,4 +508,51 @@ fn belongs_to_unit(c: char) -> bool {
 
 fn starts_unit(c: char) -> bool {
     c.is_alphabetic() || matches!(c, '°' | '%' | '‰' | '′' | '″' | 'Ω' | 'µ')
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// The quantity that a text begins with, as number and unit; `None` where a problem is reported.
+    fn read(text: &str) -> Option<(f64, String)> {
+        let lines = lines(text, Span::new(0, text.len()));
+        let [line] = lines.as_slice() else { panic!("{text}: {lines:?}") };
+        let Some(Item::Quantity(quantity)) = line.tokens.first().map(|token| &token.item) else {
+            panic!("{text}: {line:?}")
+        };
+        let unit = quantity.unit.as_ref().map_or("", |unit| unit.item.as_str());
+        assert!(line.tokens.len() == 1 && quantity.code_tolerance.is_none() || !line.problems.is_empty(), "{text}");
+        line.problems.is_empty().then(|| (quantity.number, unit.to_owned()))
+    }
+
+    /// Every unit with every prefix that the engine knows: joined to a number it is what it is behind a blank, or both
+    /// readings are told.
+    #[test]
+    fn a_unit_joined_to_a_number_is_that_unit() {
+        let table = units::table();
+        let prefixes = table.prefixes().iter().map(|(prefix, _)| prefix.as_str()).chain(["", "u"]);
+        let prefixes: Vec<&str> = prefixes.collect();
+        let (mut seen, mut asked) = (0, Vec::new());
+        for symbol in table.symbols() {
+            for prefix in &prefixes {
+                let unit = format!("{prefix}{symbol}");
+                if units::parse(&unit).is_none() {
+                    continue;
+                }
+                for number in ["10", "4", "2.2", "100", "3e3"] {
+                    seen += 1;
+                    let (joined, apart) = (read(&format!("{number}{unit}")), read(&format!("{number} {unit}")));
+                    match (joined, apart) {
+                        (Some(joined), Some(apart)) => assert_eq!(joined, apart, "{number}{unit}"),
+                        (None, Some(_)) => asked.push(unit.clone()),
+                        (joined, None) => panic!("{number} {unit} is not read: {joined:?}"),
+                    }
+                }
+            }
+        }
+        asked.dedup();
+        assert!(seen > 5000, "{seen}");
+        assert_eq!(asked, ["K", "G"], "kelvin or kiloohms, gauss or gigaohms");
+    }
 }

@@ -25,6 +25,10 @@ pub(crate) struct SearchResult {
     pub(crate) values: Vec<f64>,
     /// For a root: least and greatest value of the watched register over the span.
     pub(crate) reached: Option<(f64, f64)>,
+    /// For a root: first and last point of the grid at which the watched register has no finite value.
+    pub(crate) without_value: Option<(f64, f64)>,
+    /// For a root: where the two sides come nearest to one another without meeting, and how near.
+    pub(crate) nearest: Option<(f64, f64)>,
     /// The span that was searched.
     pub(crate) span: (f64, f64),
 }

@@ -81,6 +81,11 @@ fn request(text: &str) -> Result<InlineRequest, String> {
                 None => return Err(format!("`{digits}` is not a number of digits from 1 to 15")),
             }
         }
+        Some(several) if several.contains(':') => {
+            let formats: Vec<&str> = several.split(':').map(str::trim).collect();
+            let each: Vec<String> = formats.iter().map(|format| format!("{{{name}:{format}}}")).collect();
+            return Err(format!("a result takes one format: write {}", each.join(" or ")));
+        }
         Some("") => return Err("nothing stands behind the colon".to_owned()),
         Some(unit) => InlineFormat::Unit(unit.to_owned()),
     };

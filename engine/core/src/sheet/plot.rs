@@ -41,11 +41,16 @@ pub(super) fn read(source: &str, content: Span, problems: &mut Vec<Problem>) -> 
 
 fn plot_line(parser: &mut Parser, span: Span) -> Result<PlotLine, Problem> {
     if parser.take_word("title").is_some() {
-        let title = parser.label().ok_or_else(|| parser.unexpected("the title between quotes"))?;
+        let wants = |parser: &Parser| parser.unexpected("the title between quotes").help("write title \"Current\"");
+        let title = parser.label().ok_or_else(|| wants(parser))?;
         return Ok(PlotLine::Title(title));
     }
     if parser.take_word("bound").is_some() {
         let value = parser.expression()?;
+        if let Some(Item::Word(word)) = parser.peek() {
+            let help = format!("write bound 20 mA \"{word}\"");
+            return Err(parser.unexpected("the label between quotes").help(help));
+        }
         return Ok(PlotLine::Bound(BoundRequest { value, label: parser.label(), span }));
     }
     for (word, line) in [("spread", PlotLine::Spread as fn(SpreadRequest) -> PlotLine), ("shares", PlotLine::Shares)] {

@@ -62,6 +62,14 @@ impl Reader<'_> {
         let info = fence.info.trim();
         let Some(word) = block_word(info) else { return self.near_word(fence, info) };
         let content = fence.content;
+        if let Some(cure) = unclosed(self.source, fence, word) {
+            let opening = fence.span.text(self.source).lines().next().unwrap_or("").trim_end();
+            let span = Span::new(fence.span.start, fence.span.start + opening.len());
+            let message = format!("this `{}` block is never closed, and is not read", word.text());
+            self.problems.push(Problem::new(Code::Unclosed, span, message).help(cure));
+            self.sheet.blocks.push(Block { span: fence.span, content, body: BlockBody::Calc(Vec::new()) });
+            return;
+        }
         let body = match word {
             BlockWord::Calc => {
                 let read = parse_calc(self.source, content, self.statements, &mut self.names);
@@ -133,6 +141,19 @@ impl Reader<'_> {
             );
         }
     }
+}
+
+/// What to do about a fence without an end: it would take in the prose below, line by line. None where the fence ends.
+fn unclosed(source: &str, fence: &Fence, word: BlockWord) -> Option<String> {
+    let behind = Span::new(fence.content.end.min(fence.span.end), fence.span.end).text(source);
+    if behind.trim().is_empty() {
+        return Some("end it with a line of ``` below its last statement".to_owned());
+    }
+    let holds_markdown = !matches!(word, BlockWord::Calc | BlockWord::Plot);
+    let within = fence.content.text(source);
+    let opens = |line: &str| ["```", "~~~"].iter().any(|fence| line.trim_start().starts_with(fence));
+    let opens_another = !holds_markdown && within.lines().any(opens);
+    opens_another.then(|| "end it with a line of ``` before the next block begins".to_owned())
 }
 
 /// What stands behind the word that opens a block.

@@ -12,6 +12,8 @@ const TRADE_WORDS: &[(&str, &str)] = &[
     ("temperature interval", "temperature difference"),
     ("thermodynamic temperature", "temperature"),
     ("ratio", "plain number"),
+    ("information", "amount of data"),
+    ("information rate", "data rate"),
 ];
 
 impl QuantityType {

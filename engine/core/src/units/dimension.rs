@@ -1,4 +1,4 @@
-//! Dimensions: the exponents of the seven SI base quantities, and of money by currency. Exponents are held in twelfths,
+//! Dimensions: the exponents of the seven SI base quantities, of money by currency, and of information. Exponents are held in twelfths,
 //! so that square, cube and fourth roots stay exact.
 
 use std::fmt;
@@ -11,7 +11,8 @@ pub const CURRENCIES: [&str; 14] =
     ["EUR", "USD", "GBP", "JPY", "CHF", "CNY", "INR", "CAD", "AUD", "SEK", "NOK", "DKK", "PLN", "BRL"];
 
 const BASE: usize = 7;
-const WIDTH: usize = BASE + CURRENCIES.len();
+const INFORMATION: usize = BASE + CURRENCIES.len();
+const WIDTH: usize = INFORMATION + 1;
 
 /// The symbols of the base quantities (ISO 80000-1), in the order of the exponents.
 const BASE_SYMBOLS: [&str; BASE] = ["L", "M", "T", "I", "Θ", "N", "J"];
@@ -35,6 +36,16 @@ impl Dimension {
             i += 1;
         }
         Self(parts)
+    }
+
+    /// The dimension of one of `uom`'s quantities, by its description and whole exponents. To `uom` information is a plain
+    /// number; here it is a dimension of its own, so that a byte and a number do not add.
+    pub(super) fn of_quantity(description: &str, exponents: [i8; 7]) -> Self {
+        let mut dimension = Self::new(exponents);
+        if matches!(description, "information" | "information rate") {
+            dimension.0[INFORMATION] = PARTS;
+        }
+        dimension
     }
 
     /// Whole exponents of the seven base quantities, as [`Dimension::new`] takes them.
@@ -92,7 +103,7 @@ impl Dimension {
                 .into_iter()
                 .filter(|i| self.0[*i] * sign > 0)
                 .map(|i| {
-                    let name = if i < BASE { BASE_UNITS[i] } else { CURRENCIES[i - BASE] };
+                    let name = symbol_at(&BASE_UNITS, i);
                     format!("{name}{}", superscript(self.0[i] * sign))
                 })
                 .collect();
@@ -107,7 +118,7 @@ impl Dimension {
         }
     }
 
-    /// The exponents of the base quantities where all of them are whole and no money is among them.
+    /// The exponents of the base quantities where all of them are whole and neither money nor information is among them.
     pub fn whole_exponents(self) -> Option<[i8; BASE]> {
         let mut whole = [0; BASE];
         for (i, part) in self.0.iter().enumerate() {
@@ -134,7 +145,7 @@ impl fmt::Display for Dimension {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         let mut first = true;
         for (i, part) in self.0.iter().enumerate().filter(|(_, part)| **part != 0) {
-            let symbol = if i < BASE { BASE_SYMBOLS[i] } else { CURRENCIES[i - BASE] };
+            let symbol = symbol_at(&BASE_SYMBOLS, i);
             let gap = if first { "" } else { " " };
             first = false;
             match (*part, part % PARTS) {
@@ -145,6 +156,12 @@ impl fmt::Display for Dimension {
         }
         if first { f.write_str("1") } else { Ok(()) }
     }
+}
+
+/// The symbol of a base quantity, or the unit of one that has none: a currency's code, or the byte.
+fn symbol_at(base: &[&'static str; BASE], at: usize) -> &'static str {
+    let currency = || CURRENCIES.get(at - BASE).copied();
+    base.get(at).copied().or_else(currency).unwrap_or("B")
 }
 
 fn superscript(parts: i16) -> String {

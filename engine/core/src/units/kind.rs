@@ -25,9 +25,42 @@ pub enum Kind {
     AngularVelocity,
     /// A plane angle.
     Angle,
+    /// Power that turns into work or heat (W).
+    ActivePower,
+    /// Voltage times current of an alternating current, whatever their phase (VA).
+    ApparentPower,
+    /// The part of the apparent power that goes back and forth (var).
+    ReactivePower,
+    /// Light that a source sends in one direction (cd).
+    LuminousIntensity,
+    /// Light that a source sends in all directions together (lm).
+    LuminousFlux,
+    /// Light that falls on an area (lx).
+    Illuminance,
+    /// Light that an area sends in one direction (cd/m²).
+    Luminance,
 }
 
 impl Kind {
+    /// Every kind.
+    pub(super) const ALL: [Kind; 15] = [
+        Kind::Plain,
+        Kind::Temperature,
+        Kind::TemperatureDifference,
+        Kind::Torque,
+        Kind::Energy,
+        Kind::Frequency,
+        Kind::AngularVelocity,
+        Kind::Angle,
+        Kind::ActivePower,
+        Kind::ApparentPower,
+        Kind::ReactivePower,
+        Kind::LuminousIntensity,
+        Kind::LuminousFlux,
+        Kind::Illuminance,
+        Kind::Luminance,
+    ];
+
     /// The kind in words.
     pub fn name(self) -> &'static str {
         match self {
@@ -39,6 +72,13 @@ impl Kind {
             Kind::Frequency => "a frequency",
             Kind::AngularVelocity => "an angular velocity",
             Kind::Angle => "an angle",
+            Kind::ActivePower => "an active power",
+            Kind::ApparentPower => "an apparent power",
+            Kind::ReactivePower => "a reactive power",
+            Kind::LuminousIntensity => "a luminous intensity",
+            Kind::LuminousFlux => "a luminous flux",
+            Kind::Illuminance => "an illuminance",
+            Kind::Luminance => "a luminance",
         }
     }
 

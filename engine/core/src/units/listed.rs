@@ -13,8 +13,9 @@ pub(super) fn read(table: &mut UnitTable) {
         for (slot, exponent) in whole.iter_mut().zip(exponents.split(' ')) {
             *slot = exponent.parse().unwrap_or(0);
         }
-        let kind = KINDS.iter().copied().find(|known| known.name() == kind).unwrap_or(Kind::Plain);
-        table.names.push((QuantityType { dimension: Dimension::new(whole), kind }, description));
+        let kind = Kind::ALL.iter().copied().find(|known| known.name() == kind).unwrap_or(Kind::Plain);
+        let dimension = Dimension::of_quantity(description, whole);
+        table.names.push((QuantityType { dimension, kind }, description));
     }
     for fields in parts.next().into_iter().flatten() {
         let &[prefix, factor] = fields.as_slice() else { continue };
@@ -54,17 +55,6 @@ fn family(table: &mut UnitTable, plain: &str, factor: &str, power: &str, quantit
 fn number(text: &str) -> f64 {
     text.parse().unwrap_or(f64::NAN)
 }
-
-const KINDS: [Kind; 8] = [
-    Kind::Plain,
-    Kind::Temperature,
-    Kind::TemperatureDifference,
-    Kind::Torque,
-    Kind::Energy,
-    Kind::Frequency,
-    Kind::AngularVelocity,
-    Kind::Angle,
-];
 
 /// What stands before a unit that is listed with all its multiples in one line.
 const FAMILY: char = '*';

@@ -46,11 +46,12 @@ pub(super) fn product(table: &UnitTable, text: &str) -> Option<Unit> {
     Some(product)
 }
 
-/// The kind of a compound: an angle in a time is an angular velocity, a force at a length a torque; a power of one unit
+/// The kind of a compound: an angle in a time is an angular velocity, a force at a length a torque, light on an area an illuminance; a power of one unit
 /// alone keeps its kind where the power is one.
 fn compound_kind(factors: &[(Unit, i8)], dimension: Dimension) -> Kind {
     const FORCE: Dimension = Dimension::new([1, 1, -2, 0, 0, 0, 0]);
     const LENGTH: Dimension = Dimension::new([1, 0, 0, 0, 0, 0, 0]);
+    const ON_AN_AREA: Dimension = Dimension::new([-2, 0, 0, 0, 0, 0, 1]);
     const TIME: Dimension = Dimension::new([0, 0, 1, 0, 0, 0, 0]);
     match factors {
         [(unit, 1)] if !is_temperature(unit) => unit.quantity.kind,
@@ -59,6 +60,12 @@ fn compound_kind(factors: &[(Unit, i8)], dimension: Dimension) -> Kind {
         }
         [(force, 1), (length, 1)] if force.quantity.dimension == FORCE && length.quantity.dimension == LENGTH => {
             Kind::Torque
+        }
+        [(light, 1), (_, -2 | -1)] if dimension == ON_AN_AREA && light.quantity.kind == Kind::LuminousFlux => {
+            Kind::Illuminance
+        }
+        [(light, 1), (_, -2 | -1)] if dimension == ON_AN_AREA && light.quantity.kind == Kind::LuminousIntensity => {
+            Kind::Luminance
         }
         _ => Kind::of_product(dimension),
     }

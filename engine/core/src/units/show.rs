@@ -168,6 +168,13 @@ const USUAL: &[(Kind, &str, Prefixes)] = &[
     (Kind::Frequency, "Hz", Prefixes::All),
     (Kind::AngularVelocity, "rad/s", Prefixes::None),
     (Kind::Angle, "°", Prefixes::None),
+    (Kind::ActivePower, "W", Prefixes::All),
+    (Kind::ApparentPower, "VA", Prefixes::All),
+    (Kind::ReactivePower, "var", Prefixes::All),
+    (Kind::LuminousIntensity, "cd", Prefixes::All),
+    (Kind::LuminousFlux, "lm", Prefixes::All),
+    (Kind::Illuminance, "lx", Prefixes::All),
+    (Kind::Luminance, "cd/m²", Prefixes::None),
     (Kind::Plain, "m", Prefixes::Small),
     (Kind::Plain, "m²", Prefixes::None),
     (Kind::Plain, "L", Prefixes::Down),
@@ -200,6 +207,8 @@ const USUAL: &[(Kind, &str, Prefixes)] = &[
     (Kind::Plain, "L/min", Prefixes::None),
     (Kind::Plain, "mol", Prefixes::All),
     (Kind::Plain, "cd", Prefixes::All),
+    (Kind::Plain, "B", Prefixes::Up),
+    (Kind::Plain, "bit/s", Prefixes::Up),
 ];
 
 #[derive(Clone, Copy, PartialEq)]
@@ -207,6 +216,7 @@ enum Prefixes {
     None,
     Small,
     Down,
+    Up,
     All,
     Time,
 }
@@ -277,9 +287,10 @@ impl Ladder {
                 Prefixes::Down => 1.0,
                 _ => f64::INFINITY,
             };
+            let least = if self.prefixes == Prefixes::Up { 1.0 } else { 0.0 };
             let steps = table().prefixes().iter().filter(|(_, factor)| {
                 let thousands = libm::log10(*factor) / 3.0;
-                (thousands - thousands.round()).abs() < 1e-9 && *factor <= greatest
+                (thousands - thousands.round()).abs() < 1e-9 && *factor <= greatest && *factor >= least
             });
             let multiple = |(prefix, factor): &(String, f64)| {
                 (*factor, parse(&format!("{prefix}{}", self.symbol)).unwrap_or_else(|| self.plain.clone()))

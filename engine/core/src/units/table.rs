@@ -115,6 +115,12 @@ impl UnitTable {
                 table.insert_over(unit);
             }
         }
+        for (symbol, kind, name) in KINDS {
+            if let Some(unit) = table.units.get_mut(*symbol) {
+                unit.quantity.kind = *kind;
+                table.names.push((unit.quantity, name));
+            }
+        }
         table.settle_compounds();
         for (i, code) in CURRENCIES.iter().enumerate() {
             let money = QuantityType { dimension: Dimension::money(i), kind: Kind::Plain };
@@ -159,7 +165,7 @@ impl UnitTable {
 }
 
 /// Units that take SI prefixes beyond those that `uom` lists for them.
-const PREFIXABLE: &[&str] = &["rad", "L", "l", "Wh", "Ah", "eV", "bit", "B", "bar", "VA", "var"];
+const PREFIXABLE: &[&str] = &["rad", "L", "l", "Wh", "Ah", "eV", "bit", "B", "bar", "VA", "var", "lm"];
 
 /// What `uom` lacks, rounds, or writes otherwise: symbol, a unit that it is a multiple of, the factor, and the source.
 const EXTRA: &[(&str, &str, f64, &str)] = &[
@@ -170,8 +176,13 @@ const EXTRA: &[(&str, &str, f64, &str)] = &[
     ("l", "L", 1.0, "SI brochure, table 8: both l and L"),
     ("Ah", "A·h", 1.0, "battery capacity as the trade writes it (IEC 61960 uses A·h)"),
     ("Wh", "W·h", 1.0, "SI brochure, table 8: hour; written without the dot by the trade"),
-    ("VA", "V·A", 1.0, "apparent power (IEC 60027)"),
-    ("var", "V·A", 1.0, "reactive power (IEC 60027)"),
+    ("VA", "V·A", 1.0, "apparent power (IEC 80000-6)"),
+    ("var", "V·A", 1.0, "reactive power (IEC 80000-6)"),
+    ("lm", "cd", 1.0, "luminous flux, SI brochure, table 4: one candela into one steradian"),
+    ("Btu", "J", 1_055.055_852_62, "British thermal unit by the International Table, NIST SP 811, exact"),
+    ("thm", "Btu", 100_000.0, "therm (EC), NIST SP 811: a hundred thousand International Table units, exact"),
+    ("Torr", "Pa", 101_325.0 / 760.0, "a 760th of a standard atmosphere, NIST SP 811, exact"),
+    ("mTorr", "Torr", 0.001, "a thousandth of it"),
     ("kgf", "N", 9.806_65, "standard gravity, 3rd CGPM (1901), exact"),
     ("degC", "°C", 1.0, "spelling for keyboards without the degree sign"),
     ("degF", "°F", 1.0, "spelling for keyboards without the degree sign"),
@@ -186,6 +197,13 @@ const EXTRA: &[(&str, &str, f64, &str)] = &[
     ("slug", "lbf·s²/ft", 1.0, "slug, NIST SP 811, exact"),
     ("gal", "in³", 231.0, "US liquid gallon, NIST SP 811, exact"),
     ("cmil", "mil²", std::f64::consts::FRAC_PI_4, "circle of a thousandth of an inch across (ASTM B258), exact"),
+];
+
+/// Units that [`EXTRA`] makes of units of another kind: their own, and what it is called.
+const KINDS: &[(&str, Kind, &str)] = &[
+    ("VA", Kind::ApparentPower, "apparent power"),
+    ("var", Kind::ReactivePower, "reactive power"),
+    ("lm", Kind::LuminousFlux, "luminous flux"),
 ];
 
 /// SI prefixes by their symbols and their words (SI brochure, 9th edition, table 7).

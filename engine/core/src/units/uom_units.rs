@@ -25,8 +25,9 @@ macro_rules! quantities {
         fn quantities(table: &mut UnitTable) {
             $({
                 let (exponents, kind) = (exponents_of::<dimension_of::$module>(), Kind::$kind);
-                let quantity = QuantityType { dimension: Dimension::new(exponents), kind };
-                table.names.push((quantity, uom::si::$module::description()));
+                let description = uom::si::$module::description();
+                let quantity = QuantityType { dimension: Dimension::of_quantity(description, exponents), kind };
+                table.names.push((quantity, description));
                 for unit in uom::si::$module::units() {
                     let abbreviation = unit.abbreviation();
                     let symbol = normal(abbreviation);
@@ -78,7 +79,7 @@ quantities! {
     capacitance: Capacitance = Plain,
     inductance: Inductance = Plain,
     electric_charge: ElectricCharge = Plain,
-    power: Power = Plain,
+    power: Power = ActivePower,
     energy: Energy = Energy,
     torque: Torque = Torque,
     temperature_interval: TemperatureInterval = TemperatureDifference,
@@ -106,9 +107,9 @@ quantities! {
     mass_rate: MassRate = Plain,
     mass_density: MassDensity = Plain,
     amount_of_substance: AmountOfSubstance = Plain,
-    luminous_intensity: LuminousIntensity = Plain,
-    luminance: Luminance = Plain,
-    illuminance: Illuminance = Plain,
+    luminous_intensity: LuminousIntensity = LuminousIntensity,
+    luminance: Luminance = Luminance,
+    illuminance: Illuminance = Illuminance,
     information: Information = Plain,
     information_rate: InformationRate = Plain,
 }

@@ -49,11 +49,14 @@ pub(super) fn undefined(checked: &Checked, tolerances: &Tolerances<'_>, reg: Reg
                         "print what it is made of: println!(\"{x:?}\")",
                     );
                 };
-                let field = model.fields.get(field as usize).map_or("", |field| field.name);
-                (
-                    format!("`{}` has no finite `{field}` for these values", model.name),
-                    "check its arguments: something here cannot be built".to_owned(),
-                )
+                let Some(field) = model.fields.get(field as usize) else {
+                    return said("this has no finite value", "check the values it is made of");
+                };
+                let message = format!("`{}` has no finite `{}` for these values", model.name, field.name);
+                match field.without_value {
+                    Some(why) => (format!("{message}: {why}"), "check its arguments".to_owned()),
+                    None => (message, "check its arguments: something here cannot be built".to_owned()),
+                }
             }
             _ => said("this has no finite value", "check the values it is made of"),
         },
@@ -72,21 +75,34 @@ fn sought(checked: &Checked, tolerances: &Tolerances<'_>, search: u32) -> (Strin
     let shown = |x: f64| DisplayUnit::declared(unit.clone()).show(x, 4);
     let (low, high) = (shown(found.span.0), shown(found.span.1));
     match (found.points.as_slice(), found.reached) {
+        ([], None) if found.without_value.is_none() => {
+            (format!("the span of `{name}` is empty"), "look at its ends: the lower must be below the upper".to_owned())
+        }
         ([], None) => (
-            format!("the two sides have no finite value anywhere in the span of `{name}`"),
-            "look at the ends of the span: the lower must be below the upper".to_owned(),
+            format!("the two sides have no finite value anywhere from {low} to {high}"),
+            format!("choose another span for `{name}`, or check the formula"),
         ),
         ([], Some((least, greatest))) => {
             let never = if least > 0.0 { "above" } else { "below" };
-            let side = if least > 0.0 || greatest < 0.0 {
+            let mut side = if least > 0.0 || greatest < 0.0 {
                 format!("the left side stays {never} the right one")
             } else {
                 "the two sides pass one another without meeting, in a jump or at a pole".to_owned()
             };
-            (
-                format!("no `{name}` from {low} to {high} does this: {side}"),
-                "widen the span, or check the formula".to_owned(),
-            )
+            if let Some((nearest, _)) = found.nearest {
+                side = format!("{side}, nearest to it at {}", shown(nearest));
+            }
+            let mut help = "widen the span, or check the formula".to_owned();
+            if let Some((first, last)) = found.without_value {
+                let where_ = if first == last {
+                    format!("at {}", shown(first))
+                } else {
+                    format!("between {} and {}", shown(first), shown(last))
+                };
+                side = format!("{side} where both are finite");
+                help = format!("{where_} they have no finite value: look there, or choose another span");
+            }
+            (format!("no `{name}` from {low} to {high} does this: {side}"), help)
         }
         (several, _) => {
             let listed: Vec<String> = several.iter().take(6).map(|point| shown(point[0])).collect();

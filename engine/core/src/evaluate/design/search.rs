@@ -1,14 +1,18 @@
-//! Design help: the value of a given that makes two values alike (bracketing on a grid, then bisection), and the preferred
-//! values of several givens that bring a value nearest to a target (all combinations, tried). Both are decisions: made
-//! once, at the nominal values of everything else, and held in every build.
+//! Design help: the value of a given that makes two values alike (bracketing on a grid, then bisection, and golden section
+//! where they may touch), and the preferred values of several givens that bring a value nearest to a target (all
+//! combinations are tried). Both are decisions: made once, at the nominal values of everything else, and held in every build.
 
 use crate::{
     preferred::Series,
     program::{Goal, Program, RunState, Search, SearchResult, WIDEST},
 };
 
-/// Points of the grid that roots are bracketed on. Two roots nearer than its steps may be missed.
+/// Steps of the grid that roots are bracketed on. Of several roots within two of them some may be missed.
 const GRID: usize = 400;
+/// Halvings of a bracket. A hundred take it from the widest span to the last bit but for spans around zero.
+const BISECTIONS: usize = 1100;
+/// Steps of a golden section, to the last bit.
+const GOLDEN_STEPS: usize = 90;
 /// Combinations listed.
 const LISTED: usize = 5;
 /// Most combinations tried.
@@ -36,6 +40,13 @@ pub(super) fn find(
         (Goal::Nearest(..), [best, ..]) => best.get(part as usize).copied().unwrap_or(f64::NAN),
         _ => f64::NAN,
     }
+}
+
+/// A value of the one register that is moved, and what the watched one comes to.
+#[derive(Clone, Copy)]
+struct Point {
+    x: f64,
+    y: f64,
 }
 
 struct Trial<'a> {
@@ -75,54 +86,177 @@ impl Trial<'_> {
                 _ => low + (high - low) * share,
             }
         };
+        let points: Vec<Point> = (0..=GRID).map(|i| self.point(grid(i))).collect();
         let mut found = SearchResult { span: (low, high), ..SearchResult::default() };
-        let mut before: Option<(f64, f64)> = None;
-        for i in 0..=GRID {
-            let x = grid(i);
-            let y = self.at(&[x]);
-            if !y.is_finite() {
-                before = None;
-                continue;
+        for Point { x, y } in &points {
+            if y.is_finite() {
+                let reached = found.reached.get_or_insert((*y, *y));
+                *reached = (reached.0.min(*y), reached.1.max(*y));
+            } else {
+                let without = found.without_value.get_or_insert((*x, *x));
+                *without = (without.0.min(*x), without.1.max(*x));
             }
-            let reached = found.reached.get_or_insert((y, y));
-            *reached = (reached.0.min(y), reached.1.max(y));
-            if y == 0.0 {
-                found.points.push(vec![x]);
-            } else if let Some((left, at_left)) = before.filter(|(_, at_left)| at_left * y < 0.0) {
-                found.points.extend(self.bisected((left, at_left), (x, y)).map(|root| vec![root]));
-            }
-            before = (y != 0.0).then_some((x, y));
         }
-        found.values = vec![0.0; found.points.len()];
+        let mut roots = Vec::new();
+        for stretch in self.stretches(&points) {
+            self.roots_of(&stretch, &mut roots, &mut found.nearest);
+        }
+        roots.sort_by(f64::total_cmp);
+        // Around a root that is touched, rounding makes several of one.
+        let one = 1e-4 * (high - low) / GRID as f64;
+        roots.dedup_by(|next, kept| *next - *kept <= if by_ratio { 1e-6 * kept.abs() } else { one });
+        found.values = vec![0.0; roots.len()];
+        found.points = roots.into_iter().map(|root| vec![root]).collect();
         found
     }
 
-    /// The root in a bracket, to the last bit; none where the sign changes at a pole or a jump.
-    fn bisected(&mut self, left: (f64, f64), right: (f64, f64)) -> Option<f64> {
-        let (mut low, mut high) = (left.0, right.0);
-        let rises = right.1 > left.1;
-        let mut nearest = (left.1.abs().min(right.1.abs()), low);
-        for _ in 0..200 {
-            let middle = low + 0.5 * (high - low);
-            if middle <= low || middle >= high {
-                break;
-            }
-            let y = self.at(&[middle]);
-            if y.abs() < nearest.0 {
-                nearest = (y.abs(), middle);
-            }
-            if y == 0.0 {
-                return Some(middle);
-            }
-            if (y > 0.0) == rises {
-                high = middle;
-            } else {
-                low = middle;
+    fn point(&mut self, x: f64) -> Point {
+        Point { x, y: self.at(&[x]) }
+    }
+
+    /// The stretches of a grid over which the watched register has a value, each from its first point to its last one.
+    fn stretches(&mut self, points: &[Point]) -> Vec<Vec<Point>> {
+        let mut stretches = vec![Vec::new()];
+        for pair in points.windows(2) {
+            let [left, right] = [pair[0], pair[1]];
+            let open = stretches.last_mut();
+            match (left.y.is_nan(), right.y.is_nan()) {
+                (false, false) => open.into_iter().for_each(|stretch| stretch.push(left)),
+                (false, true) => {
+                    let last = self.last_with_value(left, right);
+                    open.into_iter().for_each(|stretch| stretch.extend([left, last]));
+                    stretches.push(Vec::new());
+                }
+                (true, false) => {
+                    let first = self.last_with_value(right, left);
+                    open.into_iter().for_each(|stretch| stretch.push(first));
+                }
+                (true, true) => {}
             }
         }
-        // At a root the value falls to rounding; at a pole or a jump it stays or grows.
-        let small = 1e-9 * left.1.abs().max(right.1.abs());
-        (nearest.0 <= small).then_some(nearest.1)
+        if let (Some(last), Some(stretch)) = (points.last().filter(|last| !last.y.is_nan()), stretches.last_mut()) {
+            stretch.push(*last);
+        }
+        for stretch in &mut stretches {
+            stretch.dedup_by(|a, b| a.x == b.x);
+        }
+        stretches
+    }
+
+    /// The point nearest to `without`, seen from `with`, at which the watched register still has a value.
+    fn last_with_value(&mut self, with: Point, without: Point) -> Point {
+        let (mut with, mut without) = (with, without.x);
+        for _ in 0..BISECTIONS {
+            let middle = self.point(with.x + 0.5 * (without - with.x));
+            if middle.x == with.x || middle.x == without {
+                break;
+            }
+            if middle.y.is_nan() { without = middle.x } else { with = middle }
+        }
+        with
+    }
+
+    /// The roots on a stretch: zeros of the grid, changes of sign, and places where zero is touched.
+    fn roots_of(&mut self, points: &[Point], roots: &mut Vec<f64>, nearest: &mut Option<(f64, f64)>) {
+        for (i, middle) in points.iter().enumerate() {
+            let (left, right) = (i.checked_sub(1).map(|left| points[left]), points.get(i + 1).copied());
+            if middle.y == 0.0 {
+                roots.push(middle.x);
+                continue;
+            }
+            if let Some(left) = left.filter(|left| left.y * middle.y < 0.0) {
+                roots.extend(self.bisected(left, *middle));
+            }
+            let sign = middle.y.signum();
+            let (y, at_left, at_right) = (sign * middle.y, left.map(|p| sign * p.y), right.map(|p| sign * p.y));
+            if at_left.is_none_or(|left| y < left) && at_right.is_none_or(|right| y <= right) {
+                // The lesser neighbour: the other may stand beside a pole.
+                let around = match (left, right) {
+                    (Some(left), Some(right)) => left.y.abs().min(right.y.abs()),
+                    (Some(one), None) | (None, Some(one)) => one.y.abs().min(1e3 * y),
+                    (None, None) => 0.0,
+                };
+                let (left, right) = (left.unwrap_or(*middle), right.unwrap_or(*middle));
+                let lowest = self.lowest(sign, left, *middle, right);
+                let size = sign * lowest.y;
+                if size.abs() <= self.falls_to(around, lowest.x) {
+                    roots.push(lowest.x);
+                } else if size < 0.0 {
+                    roots.extend(self.bisected(left, lowest));
+                    roots.extend(self.bisected(lowest, right));
+                } else if nearest.is_none_or(|(_, known)| size < known) {
+                    *nearest = Some((lowest.x, size));
+                }
+            }
+        }
+    }
+
+    /// Where `sign` times the watched register is least around a point that is below both its neighbours (golden section;
+    /// J. Kiefer, "Sequential minimax search for a maximum", Proceedings of the AMS 4, 1953).
+    fn lowest(&mut self, sign: f64, left: Point, middle: Point, right: Point) -> Point {
+        const GOLDEN: f64 = 0.618_033_988_749_894_9;
+        let better = |a: &Point, b: &Point| sign * a.y < sign * b.y;
+        let (mut low, mut high, mut best) = (left.x, right.x, middle);
+        let mut inner = self.point(high - GOLDEN * (high - low));
+        let mut outer = self.point(low + GOLDEN * (high - low));
+        for _ in 0..GOLDEN_STEPS {
+            for point in [inner, outer] {
+                if better(&point, &best) {
+                    best = point;
+                }
+            }
+            if sign * best.y <= 0.0 || inner.x <= low || outer.x >= high || inner.x >= outer.x {
+                break;
+            }
+            if better(&inner, &outer) {
+                high = outer.x;
+                outer = inner;
+                inner = self.point(high - GOLDEN * (high - low));
+            } else {
+                low = inner.x;
+                inner = outer;
+                outer = self.point(low + GOLDEN * (high - low));
+            }
+        }
+        best
+    }
+
+    /// What counts as zero at a point: a small part of the values around, or what rounding makes of zero there.
+    fn falls_to(&mut self, around: f64, x: f64) -> f64 {
+        let step = f64::EPSILON * if x == 0.0 { f64::MIN_POSITIVE } else { x.abs() };
+        let (mut least, mut greatest) = (f64::INFINITY, f64::NEG_INFINITY);
+        for steps in -4..=4 {
+            let y = self.at(&[x + f64::from(steps) * step]);
+            (least, greatest) = (least.min(y), greatest.max(y));
+        }
+        // Values that differ by more across a few last digits do so by a jump or a pole, not by rounding.
+        let rounding = Some(greatest - least).filter(|rounding| *rounding <= 1e-5 * around).unwrap_or(0.0);
+        (1e-9 * around).max(4.0 * rounding)
+    }
+
+    /// The root in a bracket, to the last bit; none where the sign changes at a pole or a jump: there what is left does not
+    /// shrink with the bracket.
+    fn bisected(&mut self, left: Point, right: Point) -> Option<f64> {
+        let (mut low, mut high) = (left, right);
+        for _ in 0..BISECTIONS {
+            let middle = self.point(low.x + 0.5 * (high.x - low.x));
+            if middle.x <= low.x || middle.x >= high.x {
+                break;
+            }
+            if middle.y == 0.0 {
+                return Some(middle.x);
+            }
+            if middle.y.is_nan() {
+                return None;
+            }
+            if middle.y * low.y < 0.0 { high = middle } else { low = middle }
+        }
+        let (nearer, farther) = if low.y.abs() <= high.y.abs() { (low, high) } else { (high, low) };
+        let ends = [left.y.abs(), right.y.abs()];
+        let around = ends.into_iter().filter(|size| size.is_finite()).fold(0.0, f64::max);
+        let small = self.falls_to(around, nearer.x);
+        let shrinks = nearer.y.abs() <= left.y.abs().min(right.y.abs()).max(small);
+        (shrinks && farther.y.abs() <= small).then_some(nearer.x)
     }
 
     fn nearest(mut self, series: Series, target: f64) -> SearchResult {
@@ -170,6 +304,6 @@ impl Trial<'_> {
         }
         let values = best.iter().map(|(.., y)| *y).collect();
         let points = best.into_iter().map(|(_, _, point, _)| point).collect();
-        SearchResult { points, values, reached: None, span: span.unwrap_or_default() }
+        SearchResult { points, values, span: span.unwrap_or_default(), ..SearchResult::default() }
     }
 }

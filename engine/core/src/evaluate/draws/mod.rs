@@ -2,6 +2,7 @@
 
 mod copula;
 mod random;
+mod student;
 
 pub(super) use copula::Copula;
 pub(super) use random::{Stream, draw, fill, moments};

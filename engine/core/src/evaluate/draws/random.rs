@@ -4,6 +4,7 @@
 
 use std::f64::consts::PI;
 
+use super::student::student_quantile;
 use crate::lang::ast::Distribution;
 use crate::program::Source;
 
@@ -176,45 +177,6 @@ fn normal_quantiles(probabilities: &mut [f64]) {
     }
 }
 
-/// The quantile of Student's t, to about 1e-6 (G. W. Hill, "Algorithm 396", Communications of the ACM 13, 1970). JCGM 101,
-/// 6.4.9.2 gives this distribution to a value whose standard uncertainty was estimated from readings.
-pub(crate) fn student_quantile(p: f64, degrees: f64) -> f64 {
-    let n = degrees;
-    let tails = 2.0 * p.min(1.0 - p);
-    let size = if n == 1.0 {
-        let angle = tails * PI / 2.0;
-        libm::cos(angle) / libm::sin(angle)
-    } else if n == 2.0 {
-        (2.0 / (tails * (2.0 - tails)) - 2.0).max(0.0).sqrt()
-    } else {
-        student_by_series(tails, n)
-    };
-    if p < 0.5 { -size } else { size }
-}
-
-fn student_by_series(tails: f64, n: f64) -> f64 {
-    let a = 1.0 / (n - 0.5);
-    let b = 48.0 / (a * a);
-    let mut c = ((20_700.0 * a / b - 98.0) * a - 16.0) * a + 96.36;
-    let d = ((94.5 / (b + c) - 3.0) / b + 1.0) * (a * PI / 2.0).sqrt() * n;
-    let mut x = d * tails;
-    let mut y = libm::pow(x, 2.0 / n);
-    if y > 0.05 + a {
-        x = normal_quantile(tails / 2.0);
-        y = x * x;
-        if n < 5.0 {
-            c += 0.3 * (n - 4.5) * (x + 0.6);
-        }
-        c += (((0.05 * d * x - 5.0) * x - 7.0) * x - 2.0) * x + b;
-        y = (((((0.4 * y + 6.3) * y + 36.0) * y + 94.5) / c - y - 3.0) / b + 1.0) * x;
-        y = libm::expm1(a * y * y);
-    } else {
-        let far = (n + 6.0) / (n * y) - 0.089 * d - 0.822;
-        y = ((1.0 / (far * (n + 2.0) * 3.0) + 0.5 / (n + 4.0)) * y - 1.0) * (n + 1.0) / (n + 2.0) + 1.0 / y;
-    }
-    (n * y).max(0.0).sqrt()
-}
-
 /// The normal distribution function.
 pub(crate) fn normal_probability(z: f64) -> f64 {
     0.5 * libm::erfc(-z * std::f64::consts::FRAC_1_SQRT_2)
@@ -334,23 +296,6 @@ mod tests {
             assert!((normal_probability(normal_quantile(p)) - p).abs() < 1e-14);
             assert!((normal_quantile(p) + normal_quantile(1.0 - p)).abs() < 1e-12);
         }
-    }
-
-    /// Table of Student's t (JCGM 100, table G.2, for 95 % and 99 %).
-    #[test]
-    fn quantiles_of_student() {
-        for (degrees, p, t) in [
-            (1.0, 0.975, 12.71),
-            (2.0, 0.975, 4.30),
-            (5.0, 0.975, 2.57),
-            (16.0, 0.995, 2.92),
-            (18.0, 0.975, 2.10),
-            (50.0, 0.995, 2.68),
-        ] {
-            assert!((student_quantile(p, degrees) - t).abs() < 0.006, "{degrees}: {}", student_quantile(p, degrees));
-            assert_eq!(student_quantile(1.0 - p, degrees), -student_quantile(p, degrees));
-        }
-        assert!((student_quantile(0.975, 1e6) - 1.959_964).abs() < 1e-4);
     }
 
     #[test]

@@ -125,16 +125,18 @@ impl<'a> Sampling<'a> {
         if let Some(source) = self.simulation.tolerances.source_of(reg) {
             return source.varies().then(|| exact(source));
         }
-        self.described(self.sampled[self.find(reg, Of::Spread)?].as_ref()?)
+        self.described(self.find(reg, Of::Spread)?)
     }
 
-    fn described(&self, sampled: &Sampled) -> Option<Spread> {
+    /// The spread of what was sampled at a place of `wanted`.
+    fn described(&self, at: usize) -> Option<Spread> {
+        let sampled = self.sampled[at].as_ref()?;
         let found = sampled.intervals?;
         let all = self.simulation.draws.samples as f64;
         let moments = (sampled.infinite == 0 && sampled.moments.count > 1).then_some(sampled.moments);
         Some(Spread {
             mean: moments.map(|moments| moments.mean).filter(|mean| mean.is_finite()),
-            std: moments.map(Moments::std).filter(|std| std.is_finite()),
+            std: moments.map(Moments::std).filter(|std| std.is_finite() && self.has_std(at)),
             interval: shown(found.shortest, found.symmetric),
             samples: self.simulation.draws.samples,
             undefined: sampled.undefined as f64 / all,
@@ -145,8 +147,16 @@ impl<'a> Sampling<'a> {
 
     /// The histogram of a register, with its spread.
     pub(super) fn histogram(&self, reg: Reg) -> Option<(Histogram, Spread)> {
-        let sampled = self.sampled[self.find(reg, Of::Histogram)?].as_ref()?;
-        Some((sampled.histogram.clone()?, self.described(sampled)?))
+        let at = self.find(reg, Of::Histogram)?;
+        Some((self.sampled[at].as_ref()?.histogram.clone()?, self.described(at)?))
+    }
+
+    /// Whether a value has a standard deviation that the builds could come near: none of the givens behind it has a
+    /// Student's t of two degrees of freedom or fewer.
+    fn has_std(&self, at: usize) -> bool {
+        let behind = self.combined[at].iter().flat_map(|combined| &combined.parts).filter(|(_, c, ..)| *c != 0.0);
+        let sources = &self.simulation.tolerances.sources;
+        behind.map(|(source, ..)| sources[*source as usize].degrees).all(|degrees| degrees > LEAST_DEGREES)
     }
 
     /// In how many builds a requirement fails.
@@ -210,6 +220,8 @@ impl<'a> Sampling<'a> {
     }
 }
 
+/// The degrees of freedom at and below which Student's t has no standard deviation.
+const LEAST_DEGREES: f64 = 2.0;
 /// A share that is only rounding.
 const NOTHING: f64 = 1e-9;
 
@@ -234,7 +246,7 @@ fn exact(source: &Source) -> Spread {
     // Student's t is wider than its scale, and without a standard deviation at two degrees of freedom or fewer.
     let wider = match source.degrees {
         n if n.is_infinite() => 1.0,
-        n if n > 2.0 => (n / (n - 2.0)).sqrt(),
+        n if n > LEAST_DEGREES => (n / (n - 2.0)).sqrt(),
         _ => f64::INFINITY,
     };
     let std = uncertainty * wider;

@@ -37,7 +37,7 @@ model! {
         /// Current that the pin must source, all of it into the base
         pin_current: ElectricCurrent, "A";
         /// Collector current in proportion to base current
-        forced_beta: Ratio, "";
+        forced_beta: Ratio, "" unless "the pin gives no base current";
         /// How many times the base current that just saturates it
         overdrive: Ratio, "";
         /// Whether the base current saturates even a transistor of the least gain

@@ -14,7 +14,8 @@ model! {
     /// A relay's coil on a supply: current, power, and whether it pulls in with its winding that warm
     "driver.relay_coil" as RELAY_COIL, by relay_coil;
     source "published: IEC 60028 (copper's resistance over temperature, 0.00393 /K); pull-in at three quarters of the \
-        rated voltage, and ten milliamperes as what a pin gives: common practice";
+        rated voltage, and what a pin gives (about 10 mA from a CMOS timer or a microcontroller, 100 mA to 200 mA into a bipolar \
+        timer, whose datasheet gives its greatest output current as 200 mA): common practice";
     takes RelayCoil {
         /// Supply of the coil and its driver
         supply: ElectricPotential, "V" in 1.5..=60.0;
@@ -28,7 +29,8 @@ model! {
         winding: ThermodynamicTemperature, "°C" in -40.0..=155.0 or 20.0;
         /// Voltage that pulls in at 20 °C, in proportion to the rated voltage
         pull_in: Ratio, "%" in 40.0..=90.0 or 75.0;
-        /// Current that the pin gives, above which a transistor drives the coil
+        /// Current that the pin gives, above which a transistor drives the coil: by default a CMOS timer's or a
+        /// microcontroller's; a bipolar timer gives 100 mA to 200 mA
         pin_limit: ElectricCurrent, "mA" in 0.0..=200.0 or 10.0;
     }
     gives RelayCoilRecord {
@@ -167,6 +169,18 @@ mod tests {
                 ("release", release, "%"),
             ],
         )
+    }
+
+    /// Published: datasheets of the 555-type timer give 200 mA as the greatest output current of the bipolar version, and
+    /// of its CMOS version 10 mA as a source. A small relay can stand on the one, and wants a transistor on the other.
+    #[test]
+    fn a_bipolar_timer_drives_what_a_cmos_timer_does_not() {
+        let on = |limit| {
+            let common = [("supply", 12.2, "V"), ("rated_voltage", 12.0, "V"), ("coil_resistance", 400.0, "Ω")];
+            record("driver.relay_coil", &[&common[..], &[("pin_limit", limit, "mA")]].concat())
+        };
+        assert!(!on(200.0).is("transistor_wanted") && !on(100.0).is("transistor_wanted"));
+        assert!(on(10.0).is("transistor_wanted") && coil(12.2, 20.0).is("transistor_wanted"));
     }
 
     /// Common practice: a small relay's coil draws more than 10 mA: drive it through a transistor.

@@ -44,11 +44,11 @@ model! {
         /// Heat in the winding
         winding_dissipation: Power, "W";
         /// Shaft power in proportion to input power
-        efficiency: Ratio, "%";
+        efficiency: Ratio, "%" unless "the motor takes no power";
         /// Greatest shaft power, at half the stall torque
         greatest_shaft_power: Power, "W";
         /// Stall current in proportion to the current under the load
-        stall_ratio: Ratio, "";
+        stall_ratio: Ratio, "" unless "the running motor takes no current";
     }
     needs {
         "the load's torque is below the stall torque", |given| permanent_magnet(&given).turns;

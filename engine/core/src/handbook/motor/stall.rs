@@ -50,7 +50,7 @@ model! {
         /// Time to the limit, if no heat gets away: never longer than the time with it
         adiabatic_time_to_limit: Time, "s";
         /// Time to the limit; infinite where it is never reached
-        time_to_limit: Time, "s";
+        time_to_limit: Time, "s" unless "the winding settles below its limit, so the time never comes";
     }
     needs {
         "the ambient is below the winding's limit", |given| given.ambient < given.limit;

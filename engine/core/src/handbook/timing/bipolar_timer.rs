@@ -1,6 +1,10 @@
 //! The 555-type bipolar timer, whose comparators switch at one and two thirds of the supply.
 
-use uom::si::f64::{Capacitance, ElectricCurrent, ElectricPotential, ElectricalResistance, Frequency, Ratio, Time};
+use uom::si::{
+    electric_potential::volt,
+    electrical_resistance::megaohm,
+    f64::{Capacitance, ElectricCurrent, ElectricPotential, ElectricalResistance, Frequency, Ratio, Time},
+};
 
 use crate::handbook::{
     declare::model,
@@ -11,8 +15,9 @@ model! {
     /// Pulse of a bipolar timer as a one-shot: a capacitor charging through a resistor to two thirds of the supply
     "timing.one_shot" as ONE_SHOT, by one_shot;
     source "published: maker's datasheet of the 555-type timer (pulse 1.1·R·C, which is R·C·ln 3; supply 4.5 V to 16 V); \
-        leakage and saturation from the same charging curve, which then starts above 0 V and heads for V − I·R; ranges of \
-        R and C and the discharge current: common practice";
+        leakage and saturation from the same charging curve, which then starts above 0 V and heads for V − I·R; largest R \
+        published there for 5 V and 15 V, in a straight line between; ranges of R and C and the discharge current: common \
+        practice";
     takes OneShot {
         /// Timing resistor, from the supply to the capacitor
         resistance: ElectricalResistance, "kΩ" in 1.0..=10_000.0;
@@ -29,9 +34,9 @@ model! {
     }
     gives OneShotRecord {
         /// Length of the pulse; infinite where leakage holds the capacitor below the threshold
-        pulse: Time, "s";
+        pulse: Time, "s" unless "the leakage holds the capacitor below two thirds of the supply, so the pulse never ends";
         /// What leakage and saturation make the pulse longer by
-        lengthened: Time, "s";
+        lengthened: Time, "s" unless "the leakage holds the capacitor below two thirds of the supply, so the pulse never ends";
         /// Voltage that ends the pulse
         threshold: ElectricPotential, "V";
         /// Current through the timing resistor as the pulse starts
@@ -44,6 +49,8 @@ model! {
     needs {
         "the leakage is below the charging current at two thirds of the supply",
             |given| given.leakage * given.resistance * 3.0 < given.supply;
+        "the resistor still feeds the threshold pin: at most 3.4 MΩ at 5 V, 10 MΩ at 15 V, in a straight line between",
+            |given| given.resistance <= largest_resistance(given.supply);
     }
 }
 
@@ -53,9 +60,8 @@ pub fn one_shot(given: &OneShot) -> OneShotRecord {
     // In parts of the supply, so that the supply drops out where nothing depends on it.
     let lost: Ratio = given.leakage * given.resistance / given.supply;
     let start: Ratio = given.discharge_saturation / given.supply;
-    let (from, to) = (1.0 - start.value - lost.value, THIRD - lost.value);
-    let time_constants = if to <= 0.0 { f64::INFINITY } else { libm::log(from / to) };
-    let pulse: Time = not_negative(given.resistance * given.capacitance * time_constants);
+    let constants = time_constants(1.0 - start.value - lost.value, THIRD - lost.value);
+    let pulse: Time = not_negative(given.resistance * given.capacitance * constants);
     let threshold = given.supply * (1.0 - THIRD);
     OneShotRecord {
         pulse,
@@ -71,7 +77,9 @@ model! {
     /// A bipolar timer that runs free: charging through two resistors, discharging through one of them
     "timing.astable" as ASTABLE, by astable;
     source "published: maker's datasheet of the 555-type timer (high 0.693·(R_a + R_b)·C, low 0.693·R_b·C, \
-        1.44/((R_a + 2·R_b)·C); supply 4.5 V to 16 V), with ln 2 for 0.693; ranges of R and C: common practice";
+        1.44/((R_a + 2·R_b)·C); supply 4.5 V to 16 V), with ln 2 for 0.693; leakage and saturation from the same curves, \
+        which then head for V − I·R and for the saturation less I·R_b; largest R_a + R_b published there for 5 V and 15 V, \
+        in a straight line between; ranges of R and C: common practice";
     takes Astable {
         /// Resistor from the supply to the discharge pin
         resistance_a: ElectricalResistance, "kΩ" in 1.0..=10_000.0;
@@ -81,14 +89,18 @@ model! {
         capacitance: Capacitance, "µF" in 0.000_1..=1000.0;
         /// Supply of the timer
         supply: ElectricPotential, "V" in 4.5..=16.0;
+        /// Current lost from the capacitor: its leakage and the threshold pin's
+        leakage: ElectricCurrent, "µA" in 0.0..=100.0 or 0.0;
+        /// Voltage that the discharge transistor draws the capacitor towards
+        discharge_saturation: ElectricPotential, "V" in 0.0..=0.5 or 0.0;
     }
     gives AstableRecord {
-        /// Time with the output high
-        high: Time, "s";
+        /// Time with the output high; infinite where leakage holds the capacitor below the upper threshold
+        high: Time, "s" unless "the leakage holds the capacitor below two thirds of the supply, so the output stays high";
         /// Time with the output low
-        low: Time, "s";
+        low: Time, "s" unless "the discharge transistor does not bring the capacitor down to a third of the supply";
         /// Both together
-        period: Time, "s";
+        period: Time, "s" unless "the capacitor does not reach both thresholds, so the timer does not run";
         /// Periods in a time
         frequency: Frequency, "Hz";
         /// Part of the period with the output high, always above a half
@@ -96,22 +108,49 @@ model! {
         /// Greatest current into the discharge pin
         discharge_current: ElectricCurrent, "A";
     }
+    needs {
+        "the leakage is below the charging current at two thirds of the supply",
+            |given| given.leakage * (given.resistance_a + given.resistance_b) * 3.0 < given.supply;
+        "both resistors together still feed the threshold pin: at most 3.4 MΩ at 5 V, 10 MΩ at 15 V, in a straight line \
+         between",
+            |given| given.resistance_a + given.resistance_b <= largest_resistance(given.supply);
+    }
 }
 
 /// Evaluates `timing.astable`.
 pub fn astable(given: &Astable) -> AstableRecord {
-    let ln_2 = libm::log(2.0);
-    let high: Time = (given.resistance_a + given.resistance_b) * given.capacitance * ln_2;
-    let low: Time = given.resistance_b * given.capacitance * ln_2;
+    let charged_through = given.resistance_a + given.resistance_b;
+    let lost = |resistance: ElectricalResistance| Ratio::from(given.leakage * resistance / given.supply).value;
+    let (in_high, in_low) = (lost(charged_through), lost(given.resistance_b));
+    let start = Ratio::from(given.discharge_saturation / given.supply).value;
+    let high_constants = time_constants(1.0 - THIRD - in_high, THIRD - in_high);
+    let low_constants = time_constants(1.0 - THIRD - start + in_low, THIRD - start + in_low);
+    let high: Time = not_negative(charged_through * given.capacitance * high_constants);
+    let low: Time = not_negative(given.resistance_b * given.capacitance * low_constants);
     let period = high + low;
     AstableRecord {
         high,
         low,
         period,
         frequency: (plain(1.0) / period),
-        duty: high / period,
+        // With an output that stays high, all of it.
+        duty: plain(1.0) / (plain(1.0) + low / high),
         discharge_current: given.supply / given.resistance_a + given.supply * (1.0 - THIRD) / given.resistance_b,
     }
+}
+
+/// The time that a capacitor takes through a resistor, in time constants, from one distance off where it heads for to
+/// another; infinite where it does not get there.
+fn time_constants(from: f64, to: f64) -> f64 {
+    if to <= 0.0 { f64::INFINITY } else { libm::log(from / to) }
+}
+
+/// The largest timing resistance at a supply: datasheets of the 555-type timer give 3.4 MΩ in all at 5 V and 10 MΩ at 15 V,
+/// for the sake of the threshold pin's current; between them and a little beyond in a straight line.
+fn largest_resistance(supply: ElectricPotential) -> ElectricalResistance {
+    let above_5_v = supply - ElectricPotential::new::<volt>(5.0);
+    let per_volt = ElectricalResistance::new::<megaohm>(10.0 - 3.4) / ElectricPotential::new::<volt>(15.0 - 5.0);
+    ElectricalResistance::new::<megaohm>(3.4) + per_volt * above_5_v
 }
 
 /// What is left of the supply above the upper threshold.
@@ -221,7 +260,48 @@ mod tests {
         close(timer.get("discharge_current", "mA"), 9.0 / 4.7 + 6.0 / 10.0, 1e-12);
     }
 
+    /// Published: the datasheet of the 555-type timer, total timing resistance of 3.4 MΩ at 5 V and 10 MΩ at 15 V.
+    #[test]
+    fn the_largest_resistance_depends_on_the_supply() {
+        let fits = |model: &crate::handbook::Model, inputs: &[f64]| (model.conditions[1].holds)(inputs);
+        for (supply, megaohms) in [(5.0, 3.4), (10.0, 6.7), (15.0, 10.0)] {
+            for (factor, wanted) in [(0.999, true), (1.001, false)] {
+                let resistance = megaohms * 1e6 * factor;
+                assert_eq!(fits(&super::ONE_SHOT, &[resistance, 1e-6, supply, 0.0, 0.0, 0.015]), wanted);
+                let halves = [resistance / 2.0, resistance / 2.0, 1e-6, supply, 0.0, 0.0];
+                assert_eq!(fits(&super::ASTABLE, &halves), wanted);
+            }
+        }
+    }
+
     proptest! {
+        /// Charging and discharging are what their differential equations step to; leakage makes the one longer and the
+        /// other shorter.
+        #[test]
+        fn an_astable_with_leakage_solves_its_differential_equations(leakage in 0.0..10.0, saturation in 0.0..0.5) {
+            let (a, b, c, supply) = (100e3, 150e3, 1e-6, 9.0);
+            let timer = record(
+                "timing.astable",
+                &[
+                    ("resistance_a", 100.0, "kΩ"),
+                    ("resistance_b", 150.0, "kΩ"),
+                    ("capacitance", 1.0, "µF"),
+                    ("supply", supply, "V"),
+                    ("leakage", leakage, "µA"),
+                    ("discharge_saturation", saturation, "V"),
+                ],
+            );
+            close(timer.get("high", "s"), stepped(a + b, c, supply, leakage * 1e-6, supply / 3.0), 1e-5);
+            // Discharging is charging upside down: from the upper threshold's mirror image, with the leakage's help.
+            let slope = |v: f64| -((v - saturation) / b + leakage * 1e-6) / c;
+            let (mut v, mut t, step) = (supply * 2.0 / 3.0, 0.0, b * c / 20_000.0);
+            while v > supply / 3.0 {
+                v += step * slope(v + step / 2.0 * slope(v));
+                t += step;
+            }
+            close(timer.get("low", "s"), t, 2e-4);
+        }
+
         /// The closed form is what the differential equation steps to.
         #[test]
         fn a_pulse_with_leakage_solves_its_differential_equation(

@@ -38,7 +38,7 @@ macro_rules! oscillator {
                 /// Interval when the oscillator is as fast as it may be
                 shortest: Time, "s";
                 /// Interval when the oscillator is as slow as it may be
-                longest: Time, "s";
+                longest: Time, "s" unless "the error comes to 100 %, so the oscillator may stand still";
                 $($gives)*
             }
         }
