@@ -100,7 +100,9 @@ fn compare(page: &Published, rust: &dyn RustBlocks) -> Result<Finding, Failure> 
         raw_html: if page.setting.html { RawHtml::Cleaned } else { RawHtml::ShownAsText },
         engine: LiveEngine::LeftOut,
     };
-    let rendered = render_worksheet_with(&page.source, "", &setting, rust)?;
+    // A worksheet without a title has its file's name for one, which the page alone knows.
+    let name = text_of(&page.document, "header.masthead h1").unwrap_or_default();
+    let rendered = render_worksheet_with(&page.source, &name, &setting, rust)?;
     let (shown, now) = (figures(&page.document), figures(&Html::parse_document(&rendered.html)));
     Ok(Finding {
         compared: now.len(),
@@ -109,6 +111,11 @@ fn compare(page: &Published, rust: &dyn RustBlocks) -> Result<Finding, Failure> 
         tally: Tally::of(&rendered.evaluation),
         left_out: rendered.evaluation.problems.iter().filter(|problem| problem.code == Code::RustOff).count(),
     })
+}
+
+fn text_of(document: &Html, selector: &str) -> Option<String> {
+    let selector = Selector::parse(selector).ok()?;
+    document.select(&selector).next().map(|element| element.text().collect())
 }
 
 fn differences(shown: &[Figure], now: &[Figure]) -> Vec<Difference> {
