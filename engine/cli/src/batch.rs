@@ -3,6 +3,8 @@
 //! the work is where it takes long and a person is there to see.
 
 use std::{
+    panic::{AssertUnwindSafe, catch_unwind},
+    path::Path,
     sync::Once,
     time::{Duration, Instant},
 };
@@ -10,7 +12,7 @@ use std::{
 use benchleaf_core::threads;
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 
-use crate::terminal::Progress;
+use crate::{failure::Failure, terminal::Progress};
 
 /// What the work gives for each item, in the items' order.
 pub(crate) fn each<T: Sync, R: Send>(items: &[T], progress: Progress, work: impl Fn(&T) -> R + Sync) -> Vec<R> {
@@ -26,6 +28,20 @@ pub(crate) fn each<T: Sync, R: Send>(items: &[T], progress: Progress, work: impl
     let results = threads::each(items, threads::available(None), step);
     bar.finish();
     results
+}
+
+/// The same on worksheets: one that brings up a fault of the program takes none of the others with it.
+pub(crate) fn each_worksheet<T: Sync, R: Send>(
+    items: &[T],
+    path: impl Fn(&T) -> &Path + Sync,
+    progress: Progress,
+    work: impl Fn(&T) -> Result<R, Failure> + Sync,
+) -> Vec<Result<R, Failure>> {
+    each(items, progress, |item| {
+        // Of a worksheet that failed nothing is used any more, so nothing half done can be seen.
+        let result = catch_unwind(AssertUnwindSafe(|| work(item)));
+        result.unwrap_or_else(|_| Err(Failure::Fault { path: path(item).to_owned() }))
+    })
 }
 
 /// Threads that one of so many items may use for itself: where there are several, the items share the cores already.
@@ -77,5 +93,29 @@ mod tests {
         let doubled = each(&items, Progress::None, |item| item * 2);
         assert!(doubled.iter().enumerate().all(|(i, double)| *double == i * 2));
         assert_eq!(each(&items[..1], Progress::None, |item| item + 1), [1]);
+    }
+
+    #[test]
+    fn a_worksheet_that_brings_up_a_fault_takes_none_of_the_others_with_it() {
+        for paths in [&["a.md", "b.md", "c.md", "d.md"][..], &["b.md"]] {
+            let results = each_worksheet(
+                paths,
+                |path| Path::new(path),
+                Progress::None,
+                |path| {
+                    assert!(*path != "b.md", "a fault");
+                    Ok(path.len())
+                },
+            );
+            for (path, result) in paths.iter().zip(results) {
+                match result {
+                    Ok(length) => assert!(length == 4 && *path != "b.md"),
+                    Err(failure) => {
+                        assert!(matches!(&failure, Failure::Fault { path } if path == Path::new("b.md")));
+                        assert_eq!(failure.outcome().status(), 2);
+                    }
+                }
+            }
+        }
     }
 }

@@ -37,7 +37,8 @@ pub(crate) fn check(request: &CheckRequest, options: EvaluationOptions, terminal
     let threads = batch::threads_each(inputs.worksheets.len());
     let options = Options { samples: options.samples, seed: options.seed, threads, remember: false };
     let format = if request.json { Format::Json } else { Format::Words(terminal.drawing()) };
-    let results = batch::each(&inputs.worksheets, terminal.progress(), |sheet| examine(sheet, &options, format, &rust));
+    let examined = |sheet: &Worksheet| examine(sheet, &options, format, &rust);
+    let results = batch::each_worksheet(&inputs.worksheets, |sheet| &sheet.path, terminal.progress(), examined);
     let mut sum = Tally::default();
     for result in results {
         match result {

@@ -46,14 +46,16 @@ pub(crate) struct Found {
     pub(crate) reached: Option<(f64, f64)>,
     /// Where the search looked.
     pub(crate) span: (f64, f64),
+    /// For a choice: how many combinations there are.
+    pub(crate) combinations: usize,
 }
 
 /// Points of the grid that roots are bracketed on. Two roots nearer than its steps may be missed.
 const GRID: usize = 400;
 /// Combinations listed.
 const LISTED: usize = 5;
-/// Most combinations tried.
-const MOST: usize = 400_000;
+/// Most combinations tried: some tenths of a second.
+pub(crate) const MOST: usize = 400_000;
 
 impl Search {
     /// Part of the one point that is found; undefined where none is, or several roots are.
@@ -177,7 +179,7 @@ impl Trial<'_> {
             .collect();
         let combinations: usize = candidates.iter().map(Vec::len).fold(1, usize::saturating_mul);
         if combinations == 0 || combinations > MOST || !target.is_finite() {
-            return Found::default();
+            return Found { combinations, ..Found::default() };
         }
         let present: Vec<f64> = self.search.moved.iter().map(|reg| self.regs[*reg as usize]).collect();
         let mut best: Vec<(f64, f64, Vec<f64>, f64)> = Vec::new();
@@ -208,6 +210,6 @@ impl Trial<'_> {
         }
         let values = best.iter().map(|(.., y)| *y).collect();
         let points = best.into_iter().map(|(_, _, point, _)| point).collect();
-        Found { points, values, reached: None, span: span.unwrap_or_default() }
+        Found { points, values, reached: None, span: span.unwrap_or_default(), combinations }
     }
 }

@@ -69,6 +69,9 @@ fn sought(checked: &Checked, search: u32) -> (String, String) {
     let empty = design::Found::default();
     let search = &checked.program.searches[search as usize];
     let found = search.found.get().unwrap_or(&empty);
+    if matches!(search.kind, design::Kind::Nearest(..)) {
+        return no_combination(found);
+    }
     let value = checked.values.iter().find(|value| search.moved.first() == Some(&value.typed.reg));
     let name = value.map_or("the given", |value| value.name.as_str());
     let unit = value.and_then(|value| value.unit.clone()).unwrap_or_else(Unit::one);
@@ -99,6 +102,24 @@ fn sought(checked: &Checked, search: u32) -> (String, String) {
             )
         }
     }
+}
+
+/// Why a choice of preferred values found none.
+pub(super) fn no_combination(found: &design::Found) -> (String, String) {
+    if found.combinations > design::MOST {
+        return (
+            format!(
+                "{} combinations of preferred values are more than the {} that are tried",
+                found.combinations,
+                design::MOST
+            ),
+            "choose from a coarser series, for fewer givens, or from a narrower span".to_owned(),
+        );
+    }
+    (
+        "no combination of preferred values gives a result here".to_owned(),
+        "check the target, and the span that the values may come from".to_owned(),
+    )
 }
 
 fn in_table(checked: &Checked, table: u32, x: f64) -> String {
