@@ -75,4 +75,4 @@ fn what_broke_once_does_not_break_again() {
 }
 
 /// Half a minute on two cores without optimisation.
-const INPUTS: u64 = 4_000;
+const INPUTS: u64 = 8_000;
