@@ -4,7 +4,9 @@
 
 use std::{ffi::OsString, fs, path::Path, process::Command, sync::Arc};
 
-use benchleaf::{Drawing, LiveEngine, Outcome, Progress, Setting, Terminal, render_worksheet, render_worksheet_with};
+use benchleaf::{
+    Drawing, LiveEngine, Outcome, Progress, RawHtml, Setting, Terminal, render_worksheet, render_worksheet_with,
+};
 use benchleaf_core::{
     exercise::Marker,
     host::{BlockCode, CompiledBlock, Fault, Host, Refusal, Run},
@@ -80,6 +82,37 @@ fn pages_are_live_in_a_browser() {
     succeeds(node(None).arg("live.js").arg(folder.path()));
     for page in ["page.html", "mine.html"] {
         succeeds_here(&["verify".into(), folder.path().join(page).into_os_string()]);
+    }
+}
+
+/// Authors, links and a browser's memory that mean harm.
+#[test]
+#[ignore = "needs a browser: run tests/run"]
+fn nothing_hostile_runs_in_a_browser() {
+    let payloads = include_str!("payloads.txt");
+    let mut prose = String::new();
+    let mut calc = "R_t = 910 kΩ ± 5 %\nt [s] = R_t * 22 µF\n".to_owned();
+    for (number, payload) in payloads.lines().enumerate() {
+        let label = payload.replace(['\\', '"'], "");
+        prose.push_str(&format!(
+            "{payload} {{t}}\n\n[a]({payload}) ![b]({payload})\n\n| {payload} |\n|---|\n| {payload} |\n\n"
+        ));
+        calc.push_str(&format!("x_{number} = 2 * t \"{label}\"\n"));
+    }
+    let first = payloads.lines().next().unwrap();
+    let source = format!(
+        "+++\ntitle = '{first}'\nsummary = '{first}'\nauthor = '{first}'\n+++\n\n```calc\n{calc}```\n\n\
+         ```exercise ex\nask \"{first} {{R_t}}\"\nanswer [s] = t within 2 %\nhint \"{first}\"\nvary R_t in 100 kΩ … 820 kΩ E24\n```\n\n\
+         ```warning when t > 1 s\n{first}\n```\n\n```plot\ntitle \"{first}\"\nt against R_t from 1 kΩ to 2 MΩ\n```\n\n{prose}"
+    );
+    let folder = tempfile::tempdir().unwrap();
+    fs::write(folder.path().join("payloads.txt"), payloads).unwrap();
+    for raw_html in [RawHtml::ShownAsText, RawHtml::Cleaned] {
+        let setting = Setting { samples: Some(100), engine: LiveEngine::Inside, raw_html, ..SETTING };
+        for name in ["page.html", "other.html"] {
+            fs::write(folder.path().join(name), render_worksheet(&source, first, &setting).unwrap().html).unwrap();
+        }
+        succeeds(node(None).arg("hostile.js").arg(folder.path()));
     }
 }
 

@@ -2,6 +2,7 @@
 
 use std::path::PathBuf;
 
+use benchleaf_core::sheet::SAMPLES;
 use clap::{Args, Parser, Subcommand};
 
 /// Evaluate unit-checked worksheets written in Markdown, and publish them as pages
@@ -31,7 +32,7 @@ pub(crate) enum Command {
 #[derive(Args, Clone, Copy, Debug)]
 pub(crate) struct EvaluationOptions {
     /// Monte Carlo samples, in place of the number in each worksheet
-    #[arg(long, global = true, value_name = "N", value_parser = clap::value_parser!(u64).range(1..))]
+    #[arg(long, global = true, value_name = "N", value_parser = clap::value_parser!(u64).range(SAMPLES))]
     pub(crate) samples: Option<u64>,
     /// Seed of the random numbers, in place of the one in each worksheet
     #[arg(long, global = true, value_name = "N")]

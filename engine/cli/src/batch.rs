@@ -2,10 +2,15 @@
 //! which then has the cores for itself. Results come in the order of the worksheets. A line shows how far
 //! the work is and what was begun last, where a person is there to see.
 
+use std::{
+    panic::{AssertUnwindSafe, catch_unwind},
+    path::Path,
+};
+
 use benchleaf_core::parallel;
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 
-use crate::terminal::Progress;
+use crate::{failure::Failure, terminal::Progress};
 
 /// What is done with each item, as a person at a terminal reads it.
 pub(crate) struct Task<T> {
@@ -42,6 +47,21 @@ pub(crate) fn each<T: Sync, R: Send>(
     results
 }
 
+/// The same on worksheets: one that brings up a fault of the program takes none of the others with it.
+pub(crate) fn each_worksheet<T: Sync, R: Send>(
+    items: &[T],
+    task: &Task<T>,
+    path: impl Fn(&T) -> &Path + Sync,
+    progress: Progress,
+    work: impl Fn(&T) -> Result<R, Failure> + Sync,
+) -> Vec<Result<R, Failure>> {
+    each(items, task, progress, |item| {
+        // Nothing of a worksheet that failed is used afterwards, so nothing half done can be seen.
+        let result = catch_unwind(AssertUnwindSafe(|| work(item)));
+        result.unwrap_or_else(|_| Err(Failure::Fault { path: path(item).to_owned() }))
+    })
+}
+
 fn line(length: usize, task: &'static str) -> ProgressBar {
     let line = ProgressBar::with_draw_target(Some(length as u64), ProgressDrawTarget::stderr());
     match ProgressStyle::with_template("{prefix}: {pos} of {len} worksheets done, begun {wide_msg}") {
@@ -61,5 +81,31 @@ mod tests {
         let doubled = each(&items, &task, Progress::None, |item| item * 2);
         assert!(doubled.iter().enumerate().all(|(i, double)| *double == i * 2));
         assert_eq!(each(&items[..1], &task, Progress::None, |item| item + 1), [1]);
+    }
+
+    #[test]
+    fn a_worksheet_that_brings_up_a_fault_takes_none_of_the_others_with_it() {
+        for paths in [&["a.md", "b.md", "c.md", "d.md"][..], &["b.md"]] {
+            let task = Task { name: "Trying", item: |path: &&str| (*path).to_owned() };
+            let results = each_worksheet(
+                paths,
+                &task,
+                |path| Path::new(path),
+                Progress::None,
+                |path| {
+                    assert!(*path != "b.md", "a fault");
+                    Ok(path.len())
+                },
+            );
+            for (path, result) in paths.iter().zip(results) {
+                match result {
+                    Ok(length) => assert!(length == 4 && *path != "b.md"),
+                    Err(failure) => {
+                        assert!(matches!(&failure, Failure::Fault { path } if path == Path::new("b.md")));
+                        assert_eq!(failure.outcome().status(), 2);
+                    }
+                }
+            }
+        }
     }
 }

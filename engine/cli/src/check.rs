@@ -37,8 +37,8 @@ pub(crate) fn check(request: &CheckRequest, options: EvaluationOptions, terminal
     let options = Options { samples: options.samples, seed: options.seed };
     let format = if request.json { Format::Json } else { Format::Words(terminal.drawing()) };
     let task = Task { name: "Checking", item: |sheet: &Worksheet| harmless(&sheet.name()).into_owned() };
-    let results =
-        batch::each(&inputs.worksheets, &task, terminal.progress(), |sheet| examine(sheet, &options, format, &rust));
+    let examined = |sheet: &Worksheet| examine(sheet, &options, format, &rust);
+    let results = batch::each_worksheet(&inputs.worksheets, &task, |sheet| &sheet.path, terminal.progress(), examined);
     let mut sum = Tally::default();
     for result in results {
         match result {

@@ -8,6 +8,8 @@ use std::{
 
 use thiserror::Error;
 
+use crate::outcome::Outcome;
+
 /// A failure of the command itself.
 #[derive(Debug, Error)]
 #[allow(missing_docs)]
@@ -64,6 +66,8 @@ pub enum Failure {
     Filling { cause: tera::Error },
     #[error("the worksheet's results could not be written as JSON: {cause}")]
     Json { cause: serde_json::Error },
+    #[error("`{}` could not be evaluated: this is a fault of Benchleaf, not of the worksheet", name(path))]
+    Fault { path: PathBuf },
     #[error("`{}` holds no exercise", name(path))]
     NoExercises { path: PathBuf },
     #[error("`{}` {fault}", name(path))]
@@ -73,6 +77,14 @@ pub enum Failure {
 }
 
 impl Failure {
+    /// What it means for the call.
+    pub fn outcome(&self) -> Outcome {
+        match self {
+            Failure::Fault { .. } => Outcome::WorksheetError,
+            _ => Outcome::Failed,
+        }
+    }
+
     /// What to do about it, in a sentence.
     pub fn help(&self) -> String {
         match self {
@@ -132,6 +144,10 @@ impl Failure {
             }
             Failure::Template { .. } | Failure::Filling { .. } | Failure::Json { .. } => {
                 "This is a fault of Benchleaf, not of your worksheet; please report it.".to_owned()
+            }
+            Failure::Fault { .. } => {
+                "Please report it, with the worksheet and what was said above. The other worksheets are not concerned."
+                    .to_owned()
             }
             Failure::NoExercises { .. } => {
                 "An exercise is a block of its own in a worksheet: exercise NAME, with a question and an answer."

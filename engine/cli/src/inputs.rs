@@ -86,7 +86,7 @@ impl Inputs {
                     let path = if folder == Path::new(".") { within.clone() } else { entry.into_path() };
                     self.worksheets.push(Worksheet { path, within });
                 }
-                Ok(_) => {}
+                Ok(entry) => self.failures.push(Failure::NotAFile { path: entry.into_path() }),
                 Err(error) => self.failures.extend(in_search(error)),
             }
         }

@@ -108,6 +108,23 @@ pub(crate) fn still_policy() -> String {
     policy(None, &LiveEngine::LeftOut)
 }
 
+/// The policy that goes with a page's script, if the script is one of ours.
+pub(crate) fn policy_of_own(script: &str) -> Option<String> {
+    if script == INSIDE.text {
+        return Some(policy(Some(script), &LiveEngine::Inside));
+    }
+    let line = script.lines().find_map(|line| line.trim().strip_prefix("script.src = ")?.strip_suffix(';'))?;
+    let link: String = serde_json::from_str(line).ok()?;
+    let way = link.strip_suffix(SHARED_NAME)?;
+    let is_near = way.replace("../", "").is_empty();
+    (is_near && script == beside(&link)).then(|| policy(Some(script), &LiveEngine::Beside(link)))
+}
+
+/// Whether a packed module is the one that this program carries.
+pub(crate) fn is_own_module(text: &str) -> bool {
+    text.trim() == *MODULE
+}
+
 /// The worksheet of a page, byte for byte, from the text that it has of it.
 pub(crate) fn worksheet_of(text: &str) -> Option<String> {
     String::from_utf8(BASE64.decode(text.trim()).ok()?).ok()

@@ -3,6 +3,7 @@
 
 use std::{fs::File, io::Read, path::Path};
 
+use benchleaf_core::sheet::SAMPLES;
 use scraper::{Html, Selector};
 
 use crate::{
@@ -46,7 +47,10 @@ pub(crate) fn read(path: &Path) -> Result<Published, Failure> {
     let source = told("_worksheet").ok_or_else(|| no_page("it carries no worksheet"))?;
     let source = worksheet_of(&source).ok_or_else(|| no_page("its worksheet does not read"))?;
     let setting = told("_setting").ok_or_else(|| no_page("it does not tell how it was made"))?;
-    let setting = serde_json::from_str(&setting).map_err(|_| no_page("how it was made does not read"))?;
+    let setting: PageSetting = serde_json::from_str(&setting).map_err(|_| no_page("how it was made does not read"))?;
+    if setting.samples.is_some_and(|samples| !SAMPLES.contains(&samples)) {
+        return Err(no_page("it asks for a number of simulated builds that no worksheet may ask for"));
+    }
     Ok(Published { document, source, setting })
 }
 

@@ -55,7 +55,8 @@ pub(crate) fn render(request: &RenderRequest, options: EvaluationOptions, termin
 
     let drawing = terminal.drawing();
     let task = Task { name: "Rendering", item: |page: &PlannedPage| harmless(&page.worksheet.name()).into_owned() };
-    let results = batch::each(&pages, &task, terminal.progress(), |page| make(page, &lists, &setting, drawing, &rust));
+    let made = |page: &PlannedPage| make(page, &lists, &setting, drawing, &rust);
+    let results = batch::each_worksheet(&pages, &task, |page| &page.worksheet.path, terminal.progress(), made);
     let mut written = Vec::with_capacity(pages.len());
     for (page, result) in pages.iter().zip(results) {
         outcome = outcome.and(match result {

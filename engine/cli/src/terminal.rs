@@ -70,7 +70,7 @@ impl<'a> Terminal<'a> {
     pub fn fail(&mut self, failure: &Failure) -> Outcome {
         let drawn = message::draw_failure(failure, self.drawing);
         self.warn(&drawn);
-        Outcome::Failed
+        failure.outcome()
     }
 
     /// Write out what is held back, and say whether all answers reached the reader.

@@ -1,5 +1,6 @@
 //! `benchleaf verify`: evaluates the worksheet that a page carries once more, sets it as the page was set, and compares
-//! everything with a figure in it, number by number in reading order, with the verdicts and the drawings between them.
+//! word by word in reading order, with the verdicts, links and drawings between them. A page of another version is held
+//! against the figures alone. Then what stands around: the hash at the foot, the page's script and its policy.
 
 use std::path::Path;
 
@@ -16,10 +17,10 @@ use crate::{
     args::{EvaluationOptions, VerifyRequest},
     date::Date,
     failure::{Failure, name},
-    live::LiveEngine,
+    live::{LiveEngine, is_own_module, policy_of_own, still_policy},
     message::harmless,
     outcome::Outcome,
-    page::{Setting, render_worksheet_with},
+    page::{self, Setting, render_worksheet_with},
     published::{self, Published},
     rust::Rust,
     terminal::Terminal,
@@ -99,15 +100,28 @@ fn compare(page: &Published, rust: &dyn Host) -> Result<Finding, Failure> {
         raw_html: if page.setting.html { RawHtml::Cleaned } else { RawHtml::ShownAsText },
         engine: LiveEngine::LeftOut,
     };
-    let rendered = render_worksheet_with(&page.source, "", &setting, rust)?;
-    let (shown, now) = (figures(&page.document), figures(&Html::parse_document(&rendered.html)));
+    // A worksheet without a title has its file's name for one, which the page alone knows.
+    let name = text_of(&page.document, "header.masthead h1").unwrap_or_default();
+    let rendered = render_worksheet_with(&page.source, &name, &setting, rust)?;
+    // Another version may set the same results in other words.
+    let words = if page.setting.engine == env!("CARGO_PKG_VERSION") { Words::All } else { Words::WithFigures };
+    let (shown, now) = (figures(&page.document, words), figures(&Html::parse_document(&rendered.html), words));
+    let mut differences = differences(&shown, &now);
+    if words == Words::All {
+        differences.extend(around(page));
+    }
     Ok(Finding {
-        compared: now.len(),
-        differences: differences(&shown, &now),
+        compared: now.iter().filter(|figure| figure.counts).count(),
+        differences,
         engine: page.setting.engine.clone(),
         tally: Tally::of(&rendered.evaluation),
         left_out: rendered.evaluation.problems.iter().filter(|problem| problem.code == Code::RustOff).count(),
     })
+}
+
+fn text_of(document: &Html, selector: &str) -> Option<String> {
+    let selector = Selector::parse(selector).ok()?;
+    document.select(&selector).next().map(|element| element.text().collect())
 }
 
 fn differences(shown: &[Figure], now: &[Figure]) -> Vec<Difference> {
@@ -128,8 +142,67 @@ fn differences(shown: &[Figure], now: &[Figure]) -> Vec<Difference> {
     found
 }
 
-/// Something on a page that has a figure in it.
+/// What differs around the worksheet: its hash, scripts and their policy, and what else was put into the page.
+fn around(page: &Published) -> Vec<Difference> {
+    let mut found = Vec::new();
+    let mut add = |place: &str, page: &str, now: &str| {
+        found.push(Difference { place: place.to_owned(), page: page.to_owned(), now: now.to_owned() });
+    };
+    let document = &page.document;
+    let hash = text_of(document, "footer .hash").unwrap_or_default();
+    let now = page::hash(&page.source);
+    if hash.is_empty() || !now.starts_with(&hash) {
+        add("the foot", &hash, &now[..hash.len().clamp(HASH, now.len())]);
+    }
+    let all =
+        |selector: &str| Selector::parse(selector).map_or_else(|_| Vec::new(), |it| document.select(&it).collect());
+    let scripts: Vec<ElementRef<'_>> = all("script");
+    let is_data = |script: &&ElementRef<'_>| {
+        matches!(script.attr("id"), Some("_setting" | "_worksheet" | "_engine"))
+            && matches!(script.attr("type"), Some("application/json" | "text/plain"))
+    };
+    let (data, run): (Vec<ElementRef<'_>>, Vec<ElementRef<'_>>) = scripts.iter().partition(|script| is_data(script));
+    let texts: Vec<String> = run.iter().map(|script| script.text().collect()).collect();
+    let own = texts.first().map_or(Some(still_policy()), |script| policy_of_own(script));
+    let bare = run.iter().all(|script| script.value().attrs().next().is_none());
+    if texts.len() > 1 || !bare || own.is_none() {
+        add("the page", "another script", "its own");
+    }
+    let policy = all("meta[http-equiv]").first().and_then(|meta| meta.attr("content")).unwrap_or_default().to_owned();
+    if own.is_some_and(|own| own != policy) {
+        add("the head", "another policy", "its own");
+    }
+    if data
+        .iter()
+        .any(|script| script.attr("id") == Some("_engine") && !is_own_module(&script.text().collect::<String>()))
+    {
+        add("the page", "another engine", "its own");
+    }
+    for part in all("body > *") {
+        let is_own = match part.value().name() {
+            "script" | "main" | "footer" => true,
+            "header" => part.attr("class") == Some("masthead"),
+            "a" => part.attr("class") == Some("skip"),
+            _ => part.attr("data-live").is_some(),
+        };
+        if !is_own {
+            add("the page", "another part", "nothing");
+        }
+    }
+    found
+}
+
+/// Which words of a page are compared.
+#[derive(Clone, Copy, PartialEq)]
+enum Words {
+    All,
+    WithFigures,
+}
+
+/// Something on a page that is compared.
 struct Figure {
+    /// Whether it has a figure in it.
+    counts: bool,
     /// The part of the page, as a reader would name it.
     place: String,
     /// What is compared.
@@ -139,8 +212,8 @@ struct Figure {
 }
 
 /// Every figure of a page's head and body, in reading order.
-fn figures(document: &Html) -> Vec<Figure> {
-    let mut walk = Walk { figures: Vec::new(), heading: "the head".to_owned() };
+fn figures(document: &Html, words: Words) -> Vec<Figure> {
+    let mut walk = Walk { words, figures: Vec::new(), heading: "the head".to_owned() };
     if let Ok(selector) = Selector::parse("header.masthead, main") {
         for part in document.select(&selector) {
             walk.element(part, None);
@@ -150,6 +223,7 @@ fn figures(document: &Html) -> Vec<Figure> {
 }
 
 struct Walk {
+    words: Words,
     figures: Vec<Figure>,
     heading: String,
 }
@@ -173,10 +247,18 @@ impl Walk {
                 self.add(inside, format!("{attribute}={text}"), format!("{what} {text}"));
             }
         }
+        if self.words == Words::All {
+            for (name, text) in value.attrs() {
+                if matches!(name, "href" | "src" | "alt" | "style" | "http-equiv") || name.starts_with("on") {
+                    self.add(inside, format!("{name}={text}"), format!("the {name} {text}"));
+                }
+            }
+        }
         for child in element.children() {
             match child.value() {
                 Node::Text(text) => {
-                    for word in text.split_whitespace().filter(|word| has_figure(word)) {
+                    let all = self.words == Words::All;
+                    for word in text.split_whitespace().filter(|word| all || has_figure(word)) {
                         self.add(inside, word.to_owned(), word.to_owned());
                     }
                 }
@@ -216,9 +298,13 @@ impl Walk {
             Some(inside) => format!("{inside}, under “{}”", self.heading),
             None => format!("under “{}”", self.heading),
         };
-        self.figures.push(Figure { place, text, told });
+        let counts = has_figure(&text);
+        self.figures.push(Figure { counts, place, text, told });
     }
 }
+
+/// Characters of the hash that a page shows at least.
+const HASH: usize = 16;
 
 fn has_figure(word: &str) -> bool {
     word.contains(|c: char| c.is_numeric() || c == '∞')

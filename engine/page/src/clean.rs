@@ -4,17 +4,32 @@
 
 pub(crate) use ammonia::clean as block;
 
-/// The tags of a running text that are open.
+/// The tags of a running text that are open; an empty name stands where an element of the Markdown begins.
 #[derive(Default)]
 pub(crate) struct Tags(Vec<String>);
 
 impl Tags {
+    /// An element of the Markdown begins.
+    pub(crate) fn begin(&mut self) {
+        self.0.push(String::new());
+    }
+
+    /// What closes those that were opened in the element that ends.
+    pub(crate) fn end(&mut self) -> String {
+        let begun = self.0.iter().rposition(String::is_empty).unwrap_or(0);
+        self.0.drain(begun..).rev().filter(|name| !name.is_empty()).map(|name| format!("</{name}>")).collect()
+    }
+
     /// What stands for the next tag.
     pub(crate) fn clean(&mut self, tag: &str) -> String {
         if let Some(rest) = tag.strip_prefix("</") {
             let name = name(rest);
             // An end without its beginning, or across another, is left out.
-            return self.0.pop_if(|last| *last == name).map(|name| format!("</{name}>")).unwrap_or_default();
+            return self
+                .0
+                .pop_if(|last| !name.is_empty() && *last == name)
+                .map(|name| format!("</{name}>"))
+                .unwrap_or_default();
         }
         let html = block(tag);
         let name = html.strip_prefix('<').map(name).unwrap_or_default();
@@ -25,11 +40,6 @@ impl Tags {
             }
             _ => html,
         }
-    }
-
-    /// What closes those that are open where the text ends.
-    pub(crate) fn close(&mut self) -> String {
-        self.0.drain(..).rev().map(|name| format!("</{name}>")).collect()
     }
 }
 
@@ -44,7 +54,18 @@ mod tests {
     fn tags(tags: &[&str]) -> String {
         let mut open = Tags::default();
         let cleaned: String = tags.iter().map(|tag| open.clean(tag)).collect();
-        cleaned + &open.close()
+        cleaned + &open.end()
+    }
+
+    #[test]
+    fn a_tag_does_not_outlast_the_element_that_it_stands_in() {
+        let mut open = Tags::default();
+        open.begin();
+        assert_eq!(open.clean("<b>"), "<b>");
+        open.begin();
+        assert_eq!(open.clean("<i>") + &open.clean("</b>") + &open.clean("</>"), "<i>");
+        assert_eq!(open.end(), "</i>");
+        assert_eq!(open.clean("</b>") + &open.end(), "</b>");
     }
 
     #[test]

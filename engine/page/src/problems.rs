@@ -57,7 +57,7 @@ pub(crate) fn severity(problem: &Problem) -> &'static str {
     }
 }
 
-/// The first line that a span touches, with the span marked.
+/// The first line that a span touches (a part of it, where the line is very long), with the span marked.
 fn excerpt(source: &str, span: Span) -> Markup {
     let start = source.get(..span.start).map_or(0, |before| before.rfind('\n').map_or(0, |at| at + 1));
     let end = source.get(span.start..).and_then(|rest| rest.find('\n')).map_or(source.len(), |at| span.start + at);
@@ -69,10 +69,25 @@ fn excerpt(source: &str, span: Span) -> Markup {
     if before.trim().is_empty() && marked.is_empty() && after.trim().is_empty() {
         return html! {};
     }
+    let before = match before.char_indices().rev().nth(REACH) {
+        Some((at, _)) => html! { "…" (&before[at..]) },
+        None => html! { (before.trim_start()) },
+    };
     html! {
-        pre.excerpt { code { (before.trim_start()) mark { @if marked.is_empty() { " " } @else { (marked) } } (after) } }
+        pre.excerpt { code { (before) mark { @if marked.is_empty() { " " } @else { (beginning(marked)) } } (beginning(after)) } }
     }
 }
+
+/// As much of a text as an excerpt has room for.
+fn beginning(text: &str) -> Markup {
+    match text.char_indices().nth(REACH) {
+        Some((at, _)) => html! { (&text[..at]) "…" },
+        None => html! { (text) },
+    }
+}
+
+/// Characters of a line that are shown on each side of a place, and of what is marked.
+const REACH: usize = 160;
 
 #[cfg(test)]
 mod tests {
@@ -85,6 +100,15 @@ mod tests {
             excerpt(source, Span::new(10, 13)).into_string(),
             r#"<pre class="excerpt"><code>a &lt; <mark>&lt;b&gt;</mark></code></pre>"#
         );
+    }
+
+    /// A worksheet of 100 kB in one line, with a problem at every character, made a page of 600 MB.
+    #[test]
+    fn of_a_very_long_line_a_part_is_shown() {
+        let source = format!("{}µ{}", "é".repeat(5000), "x".repeat(5000));
+        let shown = excerpt(&source, Span::new(10_000, 10_002)).into_string();
+        assert_eq!(shown.chars().filter(|c| matches!(c, 'é' | 'x' | 'µ')).count(), 2 + 2 * REACH + 2, "{shown}");
+        assert!(shown.contains("…é") && shown.contains("<mark>µ</mark>xxx"), "{shown}");
     }
 
     #[test]

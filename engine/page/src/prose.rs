@@ -174,12 +174,16 @@ impl<'m, 's> Prose<'m, 's> {
     fn take(&mut self, event: Event<'s>, range: Range<usize>) {
         if self.code == Code::Replaced {
             if matches!(event, Event::End(TagEnd::CodeBlock)) {
+                self.raw_tags.end();
                 self.code = Code::Outside;
             }
             return;
         }
         match event {
-            Event::Start(tag) => self.start(tag, &range),
+            Event::Start(tag) => {
+                self.raw_tags.begin();
+                self.start(tag, &range);
+            }
             Event::End(tag) => self.end(tag, &range),
             Event::Text(text) if self.code == Code::Outside => self.text(&text, &range),
             Event::Code(text) => {
@@ -262,10 +266,8 @@ impl<'m, 's> Prose<'m, 's> {
     }
 
     fn end(&mut self, tag: TagEnd, range: &Range<usize>) {
-        if matches!(tag, TagEnd::Paragraph | TagEnd::Heading(_) | TagEnd::TableCell | TagEnd::Item) {
-            let closing = self.raw_tags.close();
-            self.html(PreEscaped(closing));
-        }
+        let closing = self.raw_tags.end();
+        self.html(PreEscaped(closing));
         match tag {
             TagEnd::Heading(_) if self.headings.is_none() => {
                 self.out.extend([Event::End(TagEnd::Strong), Event::End(TagEnd::Paragraph)]);

@@ -5,6 +5,7 @@ mod bad_input;
 #[cfg(test)]
 mod bench;
 mod check;
+mod files;
 mod mark;
 mod published;
 mod render;

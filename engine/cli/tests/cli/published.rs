@@ -58,6 +58,83 @@ fn a_figure_that_was_changed_is_told_with_its_place() {
     }
 }
 
+/// Kinds of edit that somebody may make to a page, and each is told.
+#[test]
+fn fifteen_kinds_of_edit_are_each_told() {
+    const RICH: &str = "+++\nsummary = \"A short one\"\nauthor = \"Ada\"\n+++\n# A pulse\n\nPlease read [this](https://example.org/a).\n\n\
+        | part | note |\n|---|---|\n| lamp | old |\n\n```calc\n# a comment\nR = 1 kΩ ± 5 % \"resistor\"\nC = 22 µF\nt [ms] = R * C \"pulse\"\n\
+        keep t below 30 ms \"soon over\"\n```\n\n```danger\nHot parts.\n```\n\n```plot\nt against R from 1 kΩ to 2 kΩ\n```\n\n\
+        ```exercise ex\nask \"How long is it?\"\nanswer = t\n```\n";
+    let bench = Bench::with(&[("a.md", RICH)]);
+    bench.run(&["render", "a.md"]).exits(0);
+    bench.run(&["verify", "a.html"]).exits(0);
+    let page = bench.read("a.html");
+    let (head, body) = page.split_at(page.find("<header").unwrap());
+    let worksheet = bench.run(&["source", "a.html"]).exits(0).out;
+    let edits = [
+        ("a word of prose", "Please read", "Do not read"),
+        ("a link", "https://example.org/a", "https://example.com/a"),
+        ("a cell of a table", "<td>old", "<td>new"),
+        ("a label", ">Pulse<", ">Impulse<"),
+        ("a name in a formula", "<mi class=\"letter\">R</mi>", "<mi class=\"letter\">S</mi>"),
+        ("a sign in a formula", "<mo>·</mo>", "<mo>+</mo>"),
+        ("a value", "22.0", "21.0"),
+        ("a unit", "kΩ", "MΩ"),
+        ("the word of a verdict", ">holds<", ">broken<"),
+        ("the status of a verdict", "data-status=\"holds\"", "data-status=\"broken\""),
+        ("the signal word of a note", "DANGER", "NOTICE"),
+        ("the text of a note", "Hot parts", "Cold parts"),
+        ("a stroke of a drawing", "class=\"worst\" d=\"M", "class=\"worst\" d=\"M0 0M"),
+        ("the question of an exercise", "How long", "How short"),
+        ("the title", "A pulse", "Two pulses"),
+        ("the author", "Ada", "Bob"),
+        ("the hash", "class=\"hash\" title=", "class=\"hash\">0000000000000000</span><span title="),
+        ("a handler", "<p>Please", "<p onclick=\"x()\">Please"),
+        ("a style", "<p>Please", "<p style=\"display:none\">Please"),
+        ("another script", "</footer>", "</footer><script>x()</script>"),
+        ("the script", "\"use strict\";", "\"use strict\"; x();"),
+        ("another part", "</footer>", "</footer><div>Buy this</div>"),
+    ];
+    for (what, old, new) in edits {
+        assert!(body.contains(old), "{what}: no `{old}` in {}", &body[..body.find("<footer").unwrap()]);
+        bench.put("b.html", head.to_owned() + &body.replacen(old, new, 1));
+        let run = bench.run(&["verify", "b.html"]);
+        assert_eq!(run.status, 1, "{what}: {}{}", run.out, run.err);
+    }
+    let looser = page.replacen("script-src &#x27;", "script-src &#x27;unsafe-inline&#x27; &#x27;", 1);
+    assert_ne!(looser, page);
+    bench.put("b.html", looser);
+    bench.run(&["verify", "b.html"]).exits(1).says(&["policy"]);
+    // Another worksheet inside, one that comes to the same figures among them.
+    bench.put("c.md", worksheet.replace("a comment", "another comment"));
+    bench.run(&["render", "c.md"]).exits(0);
+    let other = bench.read("c.html");
+    let inside = |page: &str| {
+        let from = page.find("id=\"_worksheet\">").unwrap() + "id=\"_worksheet\">".len();
+        page[from..from + page[from..].find('<').unwrap()].to_owned()
+    };
+    bench.put("b.html", page.replace(&inside(&page), &inside(&other)));
+    bench.run(&["verify", "b.html"]).exits(1).says(&["the foot"]);
+}
+
+#[test]
+fn a_page_that_asks_for_too_much_work_is_refused() {
+    let bench = Bench::with(&[("a.md", SHEET)]);
+    bench.run(&["render", "--still", "--samples", "100", "a.md"]).exits(0);
+    let page = bench.read("a.html");
+    let many = page.replace("\"samples\":100,", "\"samples\":18446744073709551615,");
+    assert_ne!(page, many);
+    bench.put("a.html", many);
+    bench.run(&["verify", "a.html"]).exits(3).warns(&["number of simulated builds"]);
+}
+
+#[test]
+fn a_page_without_a_title_is_called_by_its_file_and_verifies() {
+    let bench = Bench::with(&[("555.md", "```calc\nx = 1 V\n```\n")]);
+    bench.run(&["render", "555.md"]).exits(0);
+    bench.run(&["verify", "555.html"]).exits(0);
+}
+
 #[test]
 fn what_is_no_page_of_ours_is_refused() {
     let bench = Bench::with(&[("a.md", SHEET), ("other.html", "<!doctype html><title>x</title>"), ("latin.html", "")]);

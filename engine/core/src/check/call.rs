@@ -110,8 +110,15 @@ impl Checker<'_> {
         if !whole {
             return None;
         }
-        if self.inside.len() >= DEEPEST_CALL || self.checked.program.steps.len() > MOST_STEPS {
-            self.fail(Code::TooDeep, span, "functions call one another too deeply");
+        if self.inside.len() >= DEEPEST_CALL {
+            let message = format!("functions call one another more than {DEEPEST_CALL} deep");
+            self.fail(Code::TooDeep, span, message);
+            return None;
+        }
+        if self.checked.program.steps.len() > MOST_STEPS {
+            let message = format!("with this call the worksheet takes more than {MOST_STEPS} steps");
+            let help = "a function that calls another twice, which calls a third twice, soon takes too many";
+            self.fail_with_help(Code::TooDeep, span, message, help);
             return None;
         }
         self.parameters.push(scope);

@@ -264,6 +264,8 @@ impl<'a> Lexer<'a> {
             '.' => Item::Dot,
             '=' => Item::Equals,
             _ => {
+                // One of a kind is told for all: a line of nothing else would be told a thousand times.
+                self.run_of(|next| next == c);
                 let span = Span::new(start, self.at);
                 let help = match c {
                     '$' | '€' | '£' => "write money by its ISO 4217 code behind the number: 0.45 EUR",

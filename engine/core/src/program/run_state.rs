@@ -29,6 +29,8 @@ pub(crate) struct SearchResult {
     pub(crate) without_value: Option<(f64, f64)>,
     /// For a root: where the two sides come nearest to one another without meeting, and how near.
     pub(crate) nearest: Option<(f64, f64)>,
+    /// For a choice: how many combinations there are.
+    pub(crate) combinations: usize,
     /// The span that was searched.
     pub(crate) span: (f64, f64),
 }

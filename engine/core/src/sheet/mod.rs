@@ -14,6 +14,8 @@ mod rust;
 mod worksheet;
 
 #[cfg(feature = "markdown")]
+pub use metadata::SAMPLES;
+#[cfg(feature = "markdown")]
 pub use outline::{markdown, read};
 pub use worksheet::{Edit, Fence, Inline, Part, Worksheet};
 

@@ -16,7 +16,7 @@ pub(super) struct Ruler {
 impl Ruler {
     /// From exactly `low` to `high`.
     pub(super) fn exact(low: f64, high: f64, scale: Scale) -> Option<Self> {
-        if !(low.is_finite() && high.is_finite() && low < high) {
+        if !(low.is_finite() && (high - low).is_finite() && low < high) {
             return None;
         }
         if scale == Scale::Logarithmic && low > 0.0 {
@@ -29,7 +29,7 @@ impl Ruler {
 
     /// From a round number at or below `low` to one at or above `high`; from zero where that is near.
     pub(super) fn rounded(low: f64, high: f64, scale: Scale) -> Option<Self> {
-        if !(low.is_finite() && high.is_finite() && low <= high) {
+        if !(low.is_finite() && (high - low).is_finite() && low <= high) {
             return None;
         }
         if scale == Scale::Logarithmic && low > 0.0 {
@@ -49,6 +49,10 @@ impl Ruler {
         }
         let step = step(high - low);
         let (low, high) = ((low / step).floor() * step, (high / step).ceil() * step);
+        // Near the ends of what a number can be, a round one may be beyond them.
+        if !(high - low).is_finite() {
+            return None;
+        }
         Some(Self { low, high, ticks: steps(low, high, step), scale: Scale::Linear })
     }
 
@@ -162,8 +166,19 @@ mod tests {
 
     #[test]
     fn ranges_without_length_are_refused() {
-        for (low, high) in [(1.0, 1.0), (2.0, 1.0), (f64::NAN, 1.0), (0.0, f64::INFINITY)] {
+        for (low, high) in [(1.0, 1.0), (2.0, 1.0), (f64::NAN, 1.0), (0.0, f64::INFINITY), (-1e308, 1e308)] {
             assert!(Ruler::exact(low, high, Scale::Linear).is_none());
+        }
+        for (low, high) in [(-1e308, 1e308), (1.79e308, 1.79e308), (0.0, 5e-324), (f64::NAN, f64::NAN)] {
+            assert!(Ruler::rounded(low, high, Scale::Linear).is_none(), "{low} {high}");
+        }
+        for scale in [Scale::Linear, Scale::Logarithmic] {
+            for (low, high) in [(5e-324, 1e308), (1e-320, 1e-310), (1.0, 1.0 + f64::EPSILON), (0.0, 1.7e308)] {
+                for ruler in [Ruler::exact(low, high, scale), Ruler::rounded(low, high, scale)].into_iter().flatten() {
+                    assert!(ruler.low.is_finite() && ruler.high.is_finite() && ruler.low < ruler.high);
+                    assert!(ruler.ticks.iter().all(|(at, _)| at.is_finite()), "{low} {high} {:?}", ruler.ticks);
+                }
+            }
         }
         assert!(Ruler::rounded(f64::INFINITY, f64::NEG_INFINITY, Scale::Linear).is_none());
     }

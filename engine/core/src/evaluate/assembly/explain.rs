@@ -2,12 +2,12 @@
 
 use std::cell::OnceCell;
 
-use super::super::{tolerances::Tolerances, worst_case::Extremes};
+use super::super::{design::MOST_COMBINATIONS, tolerances::Tolerances, worst_case::Extremes};
 use crate::{
     check::Checked,
     handbook::{Input, Model, Parameter},
     problem::{Code, Problem},
-    program::{Callee, Reg, SearchResult, Step, Unary},
+    program::{Callee, Goal, Reg, SearchResult, Step, Unary},
     units::{DisplayUnit, Unit, number, parse},
 };
 
@@ -69,6 +69,9 @@ fn sought(checked: &Checked, tolerances: &Tolerances<'_>, search: u32) -> (Strin
     let empty = SearchResult::default();
     let found = tolerances.state.found(search).unwrap_or(&empty);
     let search = &checked.program.searches[search as usize];
+    if matches!(search.goal, Goal::Nearest(..)) {
+        return no_combination(found);
+    }
     let value = checked.values.iter().find(|value| search.moved.first() == Some(&value.typed.reg));
     let name = value.map_or("the given", |value| value.name.as_str());
     let unit = value.and_then(|value| value.unit.clone()).unwrap_or_else(Unit::one);
@@ -112,6 +115,23 @@ fn sought(checked: &Checked, tolerances: &Tolerances<'_>, search: u32) -> (Strin
             )
         }
     }
+}
+
+/// Why a choice of preferred values found none.
+pub(super) fn no_combination(found: &SearchResult) -> (String, String) {
+    if found.combinations > MOST_COMBINATIONS {
+        return (
+            format!(
+                "{} combinations of preferred values are more than the {} that are tried",
+                found.combinations, MOST_COMBINATIONS
+            ),
+            "choose from a coarser series, for fewer givens, or from a narrower span".to_owned(),
+        );
+    }
+    (
+        "no combination of preferred values gives a result here".to_owned(),
+        "check the target, and the span that the values may come from".to_owned(),
+    )
 }
 
 fn in_table(checked: &Checked, table: u32, x: f64) -> String {

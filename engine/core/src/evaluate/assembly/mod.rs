@@ -241,8 +241,7 @@ impl Assembler<'_> {
         let empty = SearchResult::default();
         let found = self.tolerances.state.found(choice.search).unwrap_or(&empty);
         if found.points.is_empty() {
-            let message = "no combination of preferred values gives a result here";
-            let help = "check the target, and the span that the values may come from";
+            let (message, help) = explain::no_combination(found);
             problems.push(Problem::new(Code::Solve, choice.span, message).help(help));
         }
         let order = self.tolerances.needed(&[choice.subject.reg]);

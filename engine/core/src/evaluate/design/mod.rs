@@ -6,3 +6,4 @@ mod search;
 
 pub(super) use remedies::Remedies;
 pub(crate) use run::run;
+pub(crate) use search::MOST_COMBINATIONS;

@@ -15,8 +15,8 @@ const BISECTIONS: usize = 1100;
 const GOLDEN_STEPS: usize = 90;
 /// Combinations listed.
 const LISTED: usize = 5;
-/// Most combinations tried.
-const MOST: usize = 400_000;
+/// Most combinations tried: some tenths of a second.
+pub(crate) const MOST_COMBINATIONS: usize = 400_000;
 
 /// Part of the one point that a search finds; undefined where it finds none, or several roots. `regs` and `outputs` hold
 /// all steps before the search.
@@ -272,8 +272,8 @@ impl Trial<'_> {
             })
             .collect();
         let combinations: usize = candidates.iter().map(Vec::len).fold(1, usize::saturating_mul);
-        if combinations == 0 || combinations > MOST || !target.is_finite() {
-            return SearchResult::default();
+        if combinations == 0 || combinations > MOST_COMBINATIONS || !target.is_finite() {
+            return SearchResult { combinations, ..SearchResult::default() };
         }
         let present: Vec<f64> = self.search.moved.iter().map(|reg| self.regs[*reg as usize]).collect();
         let mut best: Vec<(f64, f64, Vec<f64>, f64)> = Vec::new();
@@ -304,6 +304,6 @@ impl Trial<'_> {
         }
         let values = best.iter().map(|(.., y)| *y).collect();
         let points = best.into_iter().map(|(_, _, point, _)| point).collect();
-        SearchResult { points, values, span: span.unwrap_or_default(), ..SearchResult::default() }
+        SearchResult { points, values, span: span.unwrap_or_default(), combinations, ..SearchResult::default() }
     }
 }

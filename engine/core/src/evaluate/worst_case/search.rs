@@ -185,11 +185,12 @@ impl<'a> Search<'a> {
         self.columns[self.target][..count].iter().map(move |value| if at_pole(*value) { f64::NAN } else { *value })
     }
 
-    /// Walks from a point to a better one as long as there is one.
+    /// Walks from a point to a better one as long as there is one, though not for ever: towards a pole, or along a valley
+    /// askew of the sources, each small step may be better than the one before.
     fn refined(&mut self, mut score: f64, mut point: Vec<f64>) -> (f64, Vec<f64>) {
         let mut walk = Walk { step: 0.25, halvings: 0, next: 0, better: false, moved: false };
         let mut trials: Vec<(usize, f64, Walk)> = Vec::with_capacity(self.at_once);
-        loop {
+        for _ in 0..MOST_ROUNDS {
             // What is tried while nothing better is found.
             trials.clear();
             let mut ahead = walk;
@@ -218,6 +219,7 @@ impl<'a> Search<'a> {
                 None => ahead,
             };
         }
+        (score, point)
     }
 }
 
@@ -264,6 +266,8 @@ impl Walk {
     }
 }
 
+/// Times that a walk evaluates what lies ahead of it. Those of the demonstration worksheets take some hundred.
+const MOST_ROUNDS: u32 = 10_000;
 /// Points tried inside.
 const INSIDE: usize = 32;
 /// Sources that have a coordinate of their own in the scatter.
