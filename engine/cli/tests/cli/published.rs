@@ -101,7 +101,7 @@ fn fifteen_kinds_of_edit_are_each_told() {
         let run = bench.run(&["verify", "b.html"]);
         assert_eq!(run.status, 1, "{what}: {}{}", run.out, run.err);
     }
-    let looser = page.replacen("script-src &#x27;", "script-src &#x27;unsafe-inline&#x27; &#x27;", 1);
+    let looser = page.replacen("script-src &#39;", "script-src &#39;unsafe-inline&#39; &#39;", 1);
     assert_ne!(looser, page);
     bench.put("b.html", looser);
     bench.run(&["verify", "b.html"]).exits(1).says(&["policy"]);
