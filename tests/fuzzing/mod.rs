@@ -20,7 +20,7 @@ use benchleaf_core::{
     report::Report,
     results::Evaluation,
     sheet::Worksheet,
-    tally::Tally,
+    summary::Summary,
     units,
 };
 use benchleaf_page::{
@@ -192,7 +192,7 @@ fn evaluated(source: &str) -> Evaluation {
     }
     let report = serde_json::to_string(&Report::new("x.md", &evaluation, source)).expect("JSON");
     is_json_report(&report);
-    let _ = Tally::of(&evaluation);
+    let _ = Summary::of(&evaluation);
     evaluation
 }
 

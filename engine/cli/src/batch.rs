@@ -13,7 +13,7 @@ use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 use crate::{failure::Failure, terminal::Progress};
 
 /// What is done with each item, as a person at a terminal reads it.
-pub(crate) struct Task<T> {
+pub(crate) struct Labelled<T> {
     /// In one word: `Rendering`.
     pub(crate) name: &'static str,
     /// What an item is called. It is drawn as it is, so it must be harmless.
@@ -23,7 +23,7 @@ pub(crate) struct Task<T> {
 /// What the work gives for each item, in the items' order.
 pub(crate) fn each<T: Sync, R: Send>(
     items: &[T],
-    task: &Task<T>,
+    task: &Labelled<T>,
     progress: Progress,
     work: impl Fn(&T) -> R + Sync,
 ) -> Vec<R> {
@@ -50,7 +50,7 @@ pub(crate) fn each<T: Sync, R: Send>(
 /// The same on worksheets: one that brings up a fault of the program takes none of the others with it.
 pub(crate) fn each_worksheet<T: Sync, R: Send>(
     items: &[T],
-    task: &Task<T>,
+    task: &Labelled<T>,
     path: impl Fn(&T) -> &Path + Sync,
     progress: Progress,
     work: impl Fn(&T) -> Result<R, Failure> + Sync,
@@ -77,7 +77,7 @@ mod tests {
     #[test]
     fn results_keep_the_order_of_the_items() {
         let items: Vec<usize> = (0..500).collect();
-        let task = Task { name: "Doubling", item: usize::to_string };
+        let task = Labelled { name: "Doubling", item: usize::to_string };
         let doubled = each(&items, &task, Progress::None, |item| item * 2);
         assert!(doubled.iter().enumerate().all(|(i, double)| *double == i * 2));
         assert_eq!(each(&items[..1], &task, Progress::None, |item| item + 1), [1]);
@@ -86,7 +86,7 @@ mod tests {
     #[test]
     fn a_worksheet_that_brings_up_a_fault_takes_none_of_the_others_with_it() {
         for paths in [&["a.md", "b.md", "c.md", "d.md"][..], &["b.md"]] {
-            let task = Task { name: "Trying", item: |path: &&str| (*path).to_owned() };
+            let task = Labelled { name: "Trying", item: |path: &&str| (*path).to_owned() };
             let results = each_worksheet(
                 paths,
                 &task,

@@ -3,7 +3,7 @@
 
 use std::fmt::Write;
 
-use benchleaf_core::tally::{Tally, counted};
+use benchleaf_core::summary::{Summary, counted};
 use benchleaf_core::{
     Evaluator, Options,
     report::Report,
@@ -13,7 +13,7 @@ use benchleaf_core::{
 
 use crate::{
     args::{CheckRequest, EvaluationOptions},
-    batch::{self, Task},
+    batch::{self, Labelled},
     failure::Failure,
     inputs::{self, Worksheet},
     message::{draw_problems, harmless},
@@ -36,16 +36,16 @@ pub(crate) fn check(request: &CheckRequest, options: EvaluationOptions, terminal
     }
     let options = Options { samples: options.samples, seed: options.seed };
     let format = if request.json { Format::Json } else { Format::Words(terminal.drawing()) };
-    let task = Task { name: "Checking", item: |sheet: &Worksheet| harmless(&sheet.name()).into_owned() };
+    let task = Labelled { name: "Checking", item: |sheet: &Worksheet| harmless(&sheet.name()).into_owned() };
     let examined = |sheet: &Worksheet| examine(sheet, &options, format, &rust);
     let results = batch::each_worksheet(&inputs.worksheets, &task, |sheet| &sheet.path, terminal.progress(), examined);
-    let mut sum = Tally::default();
+    let mut sum = Summary::default();
     for result in results {
         match result {
             Ok(finding) => {
                 terminal.warn(&finding.messages);
                 terminal.say(&finding.answer);
-                sum += finding.tally;
+                sum += finding.counts;
             }
             Err(failure) => outcome = outcome.and(terminal.fail(&failure)),
         }
@@ -63,32 +63,32 @@ enum Format {
 }
 
 /// What is said of a worksheet.
-struct Finding {
-    tally: Tally,
+struct Examined {
+    counts: Summary,
     answer: String,
     messages: String,
 }
 
-fn examine(worksheet: &Worksheet, options: &Options, format: Format, rust: &Rust) -> Result<Finding, Failure> {
+fn examine(worksheet: &Worksheet, options: &Options, format: Format, rust: &Rust) -> Result<Examined, Failure> {
     let source = text::read(&worksheet.path)?;
     let evaluation = Evaluator::with(options).host(&rust.blocks_of(&worksheet.path)).evaluate(&source);
-    let tally = Tally::of(&evaluation);
+    let counts = Summary::of(&evaluation);
     let name = worksheet.name();
     Ok(match format {
         Format::Json => {
             let object = serde_json::to_string(&Report::new(&name, &evaluation, &source));
             let answer = object.map_err(|cause| Failure::Json { cause })? + "\n";
-            Finding { tally, answer, messages: String::new() }
+            Examined { counts, answer, messages: String::new() }
         }
-        Format::Words(drawing) => Finding {
-            tally,
-            answer: in_words(&name, &source, &evaluation, tally),
+        Format::Words(drawing) => Examined {
+            counts,
+            answer: in_words(&name, &source, &evaluation, counts),
             messages: draw_problems(&name, &source, &evaluation, drawing),
         },
     })
 }
 
-fn verdict(sum: Tally, strict: bool) -> Outcome {
+fn verdict(sum: Summary, strict: bool) -> Outcome {
     if sum.errors > 0 {
         Outcome::WorksheetError
     } else if sum.broken > 0 || (strict && sum.at_risk > 0) {
@@ -98,8 +98,8 @@ fn verdict(sum: Tally, strict: bool) -> Outcome {
     }
 }
 
-fn in_words(name: &str, source: &str, evaluation: &Evaluation, tally: Tally) -> String {
-    let mut text = format!("{}: {tally}\n", harmless(name));
+fn in_words(name: &str, source: &str, evaluation: &Evaluation, counts: Summary) -> String {
+    let mut text = format!("{}: {counts}\n", harmless(name));
     for keep in &evaluation.keeps {
         let line = evaluation.lines.line(keep.span.start);
         let _ = writeln!(text, "  {:<8} line {line}: {}", in_word(keep.status), requirement(keep, source));

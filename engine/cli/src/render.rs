@@ -3,12 +3,12 @@
 
 use std::path::{Path, PathBuf};
 
-use benchleaf_core::tally::{Tally, counted};
+use benchleaf_core::summary::{Summary, counted};
 use benchleaf_page::RawHtml;
 
 use crate::{
     args::{EvaluationOptions, RenderRequest},
-    batch::{self, Task},
+    batch::{self, Labelled},
     date::Date,
     failure::{Failure, name},
     inputs,
@@ -17,7 +17,7 @@ use crate::{
     outcome::Outcome,
     page::{IndexEntry, Setting, make_ready, render_index, render_worksheet_with},
     rust::Rust,
-    site::{INDEX, Plan, PlannedList, PlannedPage, plan},
+    site::{INDEX, PlannedList, PlannedPage, SitePlan, plan},
     terminal::{Drawing, Terminal},
     text, write,
 };
@@ -32,7 +32,7 @@ pub(crate) fn render(request: &RenderRequest, options: EvaluationOptions, termin
         Ok(rust) => rust,
         Err(failure) => return terminal.fail(&failure),
     };
-    let Plan { pages, lists, failures } = plan(inputs::gather(&request.paths), request.output.as_deref());
+    let SitePlan { pages, lists, failures } = plan(inputs::gather(&request.paths), request.output.as_deref());
     let setting = Setting {
         samples: options.samples,
         seed: options.seed,
@@ -54,7 +54,7 @@ pub(crate) fn render(request: &RenderRequest, options: EvaluationOptions, termin
     }
 
     let drawing = terminal.drawing();
-    let task = Task { name: "Rendering", item: |page: &PlannedPage| harmless(&page.worksheet.name()).into_owned() };
+    let task = Labelled { name: "Rendering", item: |page: &PlannedPage| harmless(&page.worksheet.name()).into_owned() };
     let made = |page: &PlannedPage| make(page, &lists, &setting, drawing, &rust);
     let results = batch::each_worksheet(&pages, &task, |page| &page.worksheet.path, terminal.progress(), made);
     let mut written = Vec::with_capacity(pages.len());
@@ -80,13 +80,13 @@ pub(crate) fn render(request: &RenderRequest, options: EvaluationOptions, termin
 struct Made {
     title: String,
     summary: Option<String>,
-    tally: Tally,
+    counts: Summary,
     messages: String,
 }
 
 impl Made {
     fn outcome(&self) -> Outcome {
-        if self.tally.errors > 0 { Outcome::WorksheetError } else { Outcome::Fine }
+        if self.counts.errors > 0 { Outcome::WorksheetError } else { Outcome::Fine }
     }
 }
 
@@ -110,7 +110,7 @@ fn make(
     let rendered = render_worksheet_with(&source, &stem, &setting, &rust.blocks_of(&page.worksheet.path))?;
     write::write_page(&page.target, &rendered.html)?;
     Ok(Made {
-        tally: Tally::of(&rendered.evaluation),
+        counts: Summary::of(&rendered.evaluation),
         messages: draw_problems(&page.worksheet.name(), &source, &rendered.evaluation, drawing),
         title: rendered.title,
         summary: rendered.summary,
@@ -119,14 +119,14 @@ fn make(
 
 fn tell(written: &Written<'_>, terminal: &mut Terminal<'_>) {
     if written.len() > LISTED {
-        let mut sum = Tally::default();
+        let mut sum = Summary::default();
         for (_, made) in written {
-            sum += made.tally;
+            sum += made.counts;
         }
         return terminal.say(&format!("Wrote {}: {sum}\n", counted(written.len(), "page")));
     }
     for (page, made) in written {
-        terminal.say(&format!("Wrote {}: {}\n", shown(&page.target), made.tally));
+        terminal.say(&format!("Wrote {}: {}\n", shown(&page.target), made.counts));
     }
 }
 
@@ -183,10 +183,10 @@ fn write_list(target: &Path, title: &str, entries: &[(String, &Made)]) -> Result
         href: href.clone(),
         title: &made.title,
         summary: made.summary.as_deref(),
-        holds: made.tally.holds,
-        at_risk: made.tally.at_risk,
-        broken: made.tally.broken,
-        problems: made.tally.errors,
+        holds: made.counts.holds,
+        at_risk: made.counts.at_risk,
+        broken: made.counts.broken,
+        problems: made.counts.errors,
     });
     write::write_page(target, &render_index(title, entries.collect())?)
 }

@@ -15,7 +15,7 @@ use crate::{
 
 /// The pages of a call, and the lists over them.
 #[derive(Debug)]
-pub(crate) struct Plan {
+pub(crate) struct SitePlan {
     pub(crate) pages: Vec<PlannedPage>,
     pub(crate) lists: Vec<PlannedList>,
     pub(crate) failures: Vec<Failure>,
@@ -54,7 +54,7 @@ impl PlannedList {
 }
 
 /// Where the pages of these worksheets go.
-pub(crate) fn plan(inputs: Inputs, output: Option<&Path>) -> Plan {
+pub(crate) fn plan(inputs: Inputs, output: Option<&Path>) -> SitePlan {
     let Inputs { worksheets, folders, failures } = inputs;
     let list = |folder: &Path, title| PlannedList { folder: plain(folder), title };
     let mut lists: Vec<PlannedList> = match (output, folders.as_slice()) {
@@ -65,7 +65,7 @@ pub(crate) fn plan(inputs: Inputs, output: Option<&Path>) -> Plan {
     };
     let mut seen = HashSet::new();
     lists.retain(|list| seen.insert(list.folder.clone()));
-    let mut plan = Plan { pages: Vec::with_capacity(worksheets.len()), lists, failures };
+    let mut plan = SitePlan { pages: Vec::with_capacity(worksheets.len()), lists, failures };
     let targets = worksheets.into_iter().map(|worksheet| {
         let target = match output {
             Some(output) => output.join(&worksheet.within),
@@ -77,7 +77,7 @@ pub(crate) fn plan(inputs: Inputs, output: Option<&Path>) -> Plan {
     plan
 }
 
-impl Plan {
+impl SitePlan {
     /// Take the pages that no other worksheet claims; a worksheet that was asked for twice is taken once.
     fn add_unique(&mut self, pages: Vec<PlannedPage>) {
         let mut claims: HashMap<PathBuf, Vec<PlannedPage>> = HashMap::with_capacity(pages.len());

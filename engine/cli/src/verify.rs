@@ -7,7 +7,7 @@ use std::path::Path;
 use benchleaf_core::{
     host::Host,
     problem::Code,
-    tally::{Tally, counted},
+    summary::{Summary, counted},
 };
 use benchleaf_page::RawHtml;
 use scraper::{ElementRef, Html, Node, Selector};
@@ -42,7 +42,7 @@ fn one(path: &Path, rust: &Rust, terminal: &mut Terminal<'_>) -> Outcome {
     };
     let name = name(path);
     let name = harmless(&name);
-    let Finding { compared, differences, engine, tally, left_out } = finding;
+    let Comparison { compared, differences, engine, counts, left_out } = finding;
     if engine != env!("CARGO_PKG_VERSION") {
         let ours = env!("CARGO_PKG_VERSION");
         terminal.say(&format!("{name}: made by Benchleaf {}, verified by {ours}\n", harmless(&engine)));
@@ -70,18 +70,18 @@ fn one(path: &Path, rust: &Rust, terminal: &mut Terminal<'_>) -> Outcome {
         terminal.say(&format!("{name}: {}\n", counted(differences.len(), "difference")));
         outcome = Outcome::RequirementBroken;
     }
-    if tally.errors > 0 {
-        terminal.say(&format!("{name}: the worksheet holds {}\n", counted(tally.errors, "error")));
+    if counts.errors > 0 {
+        terminal.say(&format!("{name}: the worksheet holds {}\n", counted(counts.errors, "error")));
         outcome = outcome.and(Outcome::WorksheetError);
     }
     outcome
 }
 
-struct Finding {
+struct Comparison {
     compared: usize,
     differences: Vec<Difference>,
     engine: String,
-    tally: Tally,
+    counts: Summary,
     /// Rust blocks that were not run.
     left_out: usize,
 }
@@ -92,7 +92,7 @@ struct Difference {
     now: String,
 }
 
-fn compare(page: &Published, rust: &dyn Host) -> Result<Finding, Failure> {
+fn compare(page: &Published, rust: &dyn Host) -> Result<Comparison, Failure> {
     let setting = Setting {
         samples: page.setting.samples,
         seed: page.setting.seed,
@@ -110,11 +110,11 @@ fn compare(page: &Published, rust: &dyn Host) -> Result<Finding, Failure> {
     if words == Words::All {
         differences.extend(around(page));
     }
-    Ok(Finding {
+    Ok(Comparison {
         compared: now.iter().filter(|figure| figure.counts).count(),
         differences,
         engine: page.setting.engine.clone(),
-        tally: Tally::of(&rendered.evaluation),
+        counts: Summary::of(&rendered.evaluation),
         left_out: rendered.evaluation.problems.iter().filter(|problem| problem.code == Code::RustOff).count(),
     })
 }

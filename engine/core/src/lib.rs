@@ -1,6 +1,7 @@
 //! Benchleaf's engine: reads a worksheet, checks its units and kinds, evaluates it, and says what every value comes to at
 //! nominal values and at the corners of tolerance. No I/O, no HTML, no clock; it builds for WebAssembly.
 
+pub mod case;
 pub mod change;
 pub mod check;
 pub mod evaluate;
@@ -8,8 +9,6 @@ pub mod exercise;
 pub mod handbook;
 pub mod host;
 pub mod lang;
-pub mod letters;
-pub mod nearest;
 pub mod parallel;
 pub mod preferred;
 pub mod problem;
@@ -18,7 +17,8 @@ pub mod report;
 pub mod results;
 pub mod sheet;
 pub mod span;
-pub mod tally;
+pub mod suggest;
+pub mod summary;
 pub mod units;
 
 pub use evaluate::{Evaluator, Options};

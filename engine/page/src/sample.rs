@@ -10,13 +10,13 @@ use benchleaf_core::{
     sheet::BlockBody,
 };
 
-use crate::{Page, PageOptions, manuscript::Manuscript, render};
+use crate::{Page, PageOptions, context::PageContext, render};
 
 const SOURCE: &str = include_str!("sample.md");
 
-/// A manuscript with nothing but an evaluation behind it.
-pub(crate) fn manuscript_of<'a>(evaluation: &'a Evaluation, source: &'a str) -> Manuscript<'a> {
-    Manuscript::new(evaluation, source)
+/// A context with nothing but an evaluation behind it.
+pub(crate) fn context_of<'a>(evaluation: &'a Evaluation, source: &'a str) -> PageContext<'a> {
+    PageContext::new(evaluation, source)
 }
 
 /// A definition of the first block, by its place.
@@ -39,8 +39,8 @@ fn page() -> Page {
 fn a_whole_page_is_sound() {
     let page = page();
     assert_eq!(page.title, "A mister that can’t flood");
-    assert_eq!((page.tally.holds, page.tally.at_risk, page.tally.broken), (2, 1, 1));
-    assert_eq!((page.tally.errors, page.tally.warnings), (2, 1));
+    assert_eq!((page.counts.holds, page.counts.at_risk, page.counts.broken), (2, 1, 1));
+    assert_eq!((page.counts.errors, page.counts.warnings), (2, 1));
     let all = format!("{}{}", page.head, page.body);
     for banned in [" style=", "onclick", "<script", "NaN", ">inf<"] {
         assert!(!all.contains(banned), "{banned}");

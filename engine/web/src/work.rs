@@ -29,11 +29,11 @@ pub fn answer(request: &[u8]) -> Vec<u8> {
         let worksheet = changed.worksheet;
         let evaluation = evaluator.evaluate_worksheet(&worksheet, Vec::new());
         let update = update(&evaluation, &worksheet.source);
-        let tally = update.tally;
+        let counts = update.counts;
         answer.say(&worksheet.source);
         answer.say(&worksheet.outline());
         answer.say(&hexadecimal(&Sha256::digest(&worksheet.source)));
-        answer.say(&format!("{}\t{}\t{}\t{}", tally.holds, tally.at_risk, tally.broken, tally.errors));
+        answer.say(&format!("{}\t{}\t{}\t{}", counts.holds, counts.at_risk, counts.broken, counts.errors));
         answer.say(&fields(&evaluation, &worksheet.source));
         answer.say(&refusals(&changed.refused));
         answer.say(&update.head);

@@ -20,11 +20,11 @@ pub(super) struct Marking {
 /// An exercise with one set of numbers, and the answers to it.
 struct Worked {
     expected: Expected,
-    answers: HashMap<String, Rc<Finding>>,
+    answers: HashMap<String, Rc<MarkedAnswer>>,
 }
 
 /// What was found on an answer.
-pub(super) struct Finding {
+pub(super) struct MarkedAnswer {
     pub(super) feedback: Feedback,
     pub(super) message: String,
     pub(super) points: String,
@@ -51,7 +51,7 @@ impl Marking {
     }
 
     /// What is found on an answer; or why it cannot be marked.
-    pub(super) fn mark(&mut self, learner: &str, exercise: &str, answer: &str) -> Result<Rc<Finding>, String> {
+    pub(super) fn mark(&mut self, learner: &str, exercise: &str, answer: &str) -> Result<Rc<MarkedAnswer>, String> {
         let place = self.place(learner, exercise)?;
         let Some(worked) = self.variants.get_mut(place) else { return Err("it was not set".to_owned()) };
         if let Some(finding) = worked.answers.get(answer) {
@@ -59,7 +59,7 @@ impl Marking {
         }
         let feedback = worked.expected.assess(answer);
         let (message, points) = (feedback.message(), feedback.points().to_string());
-        let finding = Rc::new(Finding { feedback, message, points });
+        let finding = Rc::new(MarkedAnswer { feedback, message, points });
         worked.answers.insert(answer.to_owned(), Rc::clone(&finding));
         Ok(finding)
     }

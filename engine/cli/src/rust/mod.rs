@@ -4,9 +4,9 @@
 //! next (`kept`).
 
 mod block;
+mod cache;
 mod child;
 mod consent;
-mod kept;
 
 use std::{
     path::{Path, PathBuf},
@@ -15,7 +15,7 @@ use std::{
 
 use benchleaf_core::host::{BlockCode, CompiledBlock, Host, Refusal, wire::Source};
 
-use self::{block::PermittedBlock, child::Child, consent::Consent, kept::Kept};
+use self::{block::PermittedBlock, cache::Cache, child::Child, consent::Consent};
 use crate::{args::EvaluationOptions, failure::Failure, terminal::Progress};
 
 /// All that a call of the program has for Rust blocks.
@@ -77,7 +77,7 @@ impl Host for SheetBlocks<'_> {
         let Some((_, version)) = &runner.program else {
             return Err(not_run("the program benchleaf-rust is not installed", INSTALL));
         };
-        let Some(cache) = &runner.cache else {
+        let Some(folder) = &runner.cache else {
             return Err(not_run("this system names no folder to keep what is built in", "set HOME, or XDG_CACHE_HOME"));
         };
         let source = Source {
@@ -88,9 +88,9 @@ impl Host for SheetBlocks<'_> {
             outputs: code.outputs.to_vec(),
             series: code.series.to_vec(),
         };
-        let kept = Kept::open(&cache.join("results"), version, &source);
-        let known = kept.is_known();
-        let block = PermittedBlock::new(Arc::clone(runner), source, kept);
+        let cache = Cache::open(&folder.join("results"), version, &source);
+        let known = cache.is_known();
+        let block = PermittedBlock::new(Arc::clone(runner), source, cache);
         // One that ran before compiles; it is compiled again only when something is asked that is not known.
         if !known {
             block.compile()?;

@@ -10,11 +10,11 @@ use super::{
 use crate::{
     handbook::{self, Input, Model, Output},
     lang::ast::{Argument, Expr, Function, Node},
-    nearest::nearest,
     preferred::{Choice, Series},
     problem::Code,
     program::{Call, Callee, Reg, Step, Table, Unary},
     span::{Span, Spanned},
+    suggest::nearest,
     units::{Kind, QuantityType, Unit, ValueType, parse},
 };
 

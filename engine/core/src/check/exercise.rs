@@ -3,11 +3,11 @@
 use super::{Binding, CheckedExercise, CheckedSlip, CheckedVary, Checker, Typed, Within, expression::quantity_in};
 use crate::{
     lang::ast::{Expr, Node, Quantity, UnaryOp},
-    nearest::nearest,
     preferred::Series,
     problem::{Code, Problem},
     sheet::{AnswerRequest, Exercise, SlipRequest, VaryRequest},
     span::Span,
+    suggest::nearest,
     units::{Kind, QuantityType, Unit, ValueType},
 };
 

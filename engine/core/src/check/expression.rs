@@ -3,11 +3,11 @@
 use super::{Binding, Checker, Typed, functions::CONSTANTS};
 use crate::{
     lang::ast::{BinaryOp, Expr, Node, StatementBody, UnaryOp},
-    nearest::nearest,
     problem::Code,
     program::{Comparison, Reg, Step, Unary},
     sheet::BlockBody,
     span::{LineIndex, Span, Spanned},
+    suggest::nearest,
     units::{Dimension, DisplayUnit, Kind, QuantityType, TEMPERATURE, ValueType, parse, table},
 };
 

@@ -7,9 +7,9 @@ mod expression;
 mod functions;
 mod literal;
 mod rust;
-mod seek;
+mod solve;
 mod statement;
-mod waiting;
+mod withheld;
 
 use std::{
     cell::OnceCell,

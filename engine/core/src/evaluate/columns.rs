@@ -8,11 +8,11 @@ use super::{
     tolerances::Tolerances,
 };
 use crate::program::{Callee, Program, Reg, RunState, Source, Step, least, parallel, whole_power};
-use crate::{handbook::ABREAST, results::CURVE_BUILDS};
+use crate::{handbook::LANES, results::CURVE_BUILDS};
 
 /// Builds a block holds.
 pub(crate) const BLOCK: usize = 512;
-const _: () = assert!(BLOCK.is_multiple_of(ABREAST) && BLOCK == CURVE_BUILDS);
+const _: () = assert!(BLOCK.is_multiple_of(LANES) && BLOCK == CURVE_BUILDS);
 /// A block's values of one register. A little longer than a block: a call of a model reads some builds across many columns,
 /// and if these were 4096 bytes apart they would all want the same few lines of the processor's cache.
 pub(crate) type Column = [f64; STRIDE];
@@ -74,8 +74,8 @@ impl View<'_> {
 /// How a call of a model is wired to columns.
 #[derive(Clone, Debug, Default)]
 struct Wiring {
-    /// Its arguments, as often as builds stand abreast; undefined where they move from build to build.
-    arguments: Vec<[f64; ABREAST]>,
+    /// Its arguments, as often as builds stand lanes; undefined where they move from build to build.
+    arguments: Vec<[f64; LANES]>,
     /// The arguments that move, each with its column.
     inputs: Vec<(usize, usize)>,
     /// The fields that are read, each with its column.
@@ -287,7 +287,7 @@ impl<'a> Plan<'a> {
                 let inputs = &self.program.calls[call as usize].inputs;
                 let columns = inputs.iter().map(|input| (*input, self.slots[*input as usize]));
                 let fixed = |(input, column): (Reg, usize)| {
-                    [if column == NONE { tolerances.nominal[input as usize] } else { f64::NAN }; ABREAST]
+                    [if column == NONE { tolerances.nominal[input as usize] } else { f64::NAN }; LANES]
                 };
                 let wiring = &mut self.calls[call as usize];
                 wiring.arguments = columns.clone().map(fixed).collect();
@@ -421,16 +421,16 @@ impl<'a> Plan<'a> {
                 return;
             }
         };
-        let mut at: Vec<&[f64; ABREAST]> = arguments.iter().collect();
-        let mut results = vec![[0.0; ABREAST]; model.fields.len()];
+        let mut at: Vec<&[f64; LANES]> = arguments.iter().collect();
+        let mut results = vec![[0.0; LANES]; model.fields.len()];
         // The last few may be of no build; their results are as little looked at as they are.
-        for (tile, first) in (0..count).step_by(ABREAST).enumerate() {
+        for (tile, first) in (0..count).step_by(LANES).enumerate() {
             for (argument, input) in inputs {
                 at[*argument] = &before[*input].as_chunks().0[tile];
             }
-            (model.abreast)(&at, &mut results);
+            (model.lanes)(&at, &mut results);
             for (field, column) in outputs {
-                after[*column - mark][first..first + ABREAST].copy_from_slice(&results[*field as usize]);
+                after[*column - mark][first..first + LANES].copy_from_slice(&results[*field as usize]);
             }
         }
     }

@@ -36,7 +36,7 @@ pub(super) fn evaluate(
     problems.extend(found);
     let lines = LineIndex::new(source);
     let draws = Draws { samples: sheet.metadata.samples, seed: sheet.metadata.seed };
-    let input = Input { source, sheet: &sheet, checked: &checked, lines: &lines, draws };
+    let input = CheckedWorksheet { source, sheet: &sheet, checked: &checked, lines: &lines, draws };
     let scenario = Scenario::authored(&checked.program);
     let mut fidelities = rust::fidelities(&checked).iter();
     let results = loop {
@@ -71,7 +71,7 @@ pub(super) fn evaluate(
 }
 
 /// A checked worksheet and how it is to be evaluated.
-struct Input<'a> {
+struct CheckedWorksheet<'a> {
     source: &'a str,
     sheet: &'a Sheet,
     checked: &'a Checked,
@@ -88,8 +88,8 @@ struct Results {
     problems: Vec<Problem>,
 }
 
-fn run(input: &Input<'_>, scenario: &Scenario<'_>, state: &RunState) -> Results {
-    let Input { source, sheet, checked, lines, draws } = *input;
+fn run(input: &CheckedWorksheet<'_>, scenario: &Scenario<'_>, state: &RunState) -> Results {
+    let CheckedWorksheet { source, sheet, checked, lines, draws } = *input;
     let mut problems = Vec::new();
     let tolerances = Tolerances::new(scenario, state, design::run(scenario, state));
     let runs = rust::runs(checked, &tolerances);

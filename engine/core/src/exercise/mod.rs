@@ -14,9 +14,9 @@ use crate::{
     check::{self, Checked, CheckedExercise, Within},
     evaluate,
     host::{Fidelity, NoHost},
-    nearest::nearest,
     program::{Program, Reg, RunState, Scenario},
     sheet::{self, Worksheet},
+    suggest::nearest,
     units::{DisplayUnit, Kind, QuantityType, ValueType},
 };
 

@@ -4,7 +4,7 @@
 use std::{collections::HashMap, sync::OnceLock};
 
 use super::{CURRENCIES, Dimension, Kind, QuantityType, Unit, kind::TEMPERATURE, listed};
-use crate::{letters::lowercase, nearest::nearest};
+use crate::{case::lowercase, suggest::nearest};
 
 /// The one table of units.
 pub fn table() -> &'static UnitTable {

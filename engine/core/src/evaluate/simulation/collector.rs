@@ -46,7 +46,7 @@ pub(crate) enum Of {
 
 /// What is kept of the builds seen.
 #[derive(Clone)]
-pub(super) enum Keep {
+pub(super) enum Stored {
     Nothing,
     Samples(Vec<f64>),
     Tails(Tails),
@@ -64,7 +64,7 @@ pub(super) enum Keep {
 pub(super) struct Collector {
     pub(super) slot: Option<usize>,
     of: Of,
-    keep: Keep,
+    keep: Stored,
     /// Of each block seen, with its number.
     blocks: Vec<(u64, Moments)>,
     undefined: u64,
@@ -83,25 +83,25 @@ pub(super) fn keep_less(collectors: &mut [Collector]) {
     }
 }
 
-fn less(collectors: &[Collector], i: usize) -> Option<Keep> {
+fn less(collectors: &[Collector], i: usize) -> Option<Stored> {
     let seen = collectors[i].spread()?;
     let first = *seen.first()?;
     if first.is_finite() && seen.iter().all(|x| *x == first) {
-        return Some(Keep::Level(first));
+        return Some(Stored::Level(first));
     }
     let leader = collectors[..i].iter().position(|other| other.spread() == Some(seen));
     if let Some((leader, slot)) = leader.and_then(|leader| Some((leader, collectors[leader].slot?))) {
-        return Some(Keep::Same { leader, slot });
+        return Some(Stored::Same { leader, slot });
     }
     let mut tails = Tails::new(seen);
     tails.add(seen);
-    Some(Keep::Tails(tails))
+    Some(Stored::Tails(tails))
 }
 
 impl Collector {
     /// Of the column that holds the result, if any does; nothing is kept where only its sign is asked.
-    pub(super) fn new(slot: Option<usize>, of: Of, keep: impl FnOnce() -> Keep) -> Self {
-        let keep = if of == Of::Sign { Keep::Nothing } else { keep() };
+    pub(super) fn new(slot: Option<usize>, of: Of, keep: impl FnOnce() -> Stored) -> Self {
+        let keep = if of == Of::Sign { Stored::Nothing } else { keep() };
         Self { slot, of, keep, blocks: Vec::new(), undefined: 0, infinite: 0, negative: 0 }
     }
 
@@ -109,8 +109,8 @@ impl Collector {
     pub(super) fn make_room(&mut self, blocks: usize) {
         self.blocks.reserve_exact(blocks);
         match &mut self.keep {
-            Keep::Samples(samples) => samples.reserve_exact(blocks * BLOCK),
-            Keep::Tails(tails) => tails.make_room(blocks * BLOCK),
+            Stored::Samples(samples) => samples.reserve_exact(blocks * BLOCK),
+            Stored::Tails(tails) => tails.make_room(blocks * BLOCK),
             _ => {}
         }
     }
@@ -118,7 +118,7 @@ impl Collector {
     /// The samples so far, of what varies and of which nothing but the spread is asked.
     fn spread(&self) -> Option<&[f64]> {
         match &self.keep {
-            Keep::Samples(seen) if self.of == Of::Spread && self.slot.is_some() => Some(seen),
+            Stored::Samples(seen) if self.of == Of::Spread && self.slot.is_some() => Some(seen),
             _ => None,
         }
     }
@@ -126,7 +126,7 @@ impl Collector {
     /// The one whose results are its own as well.
     pub(super) fn leader(&self) -> Option<usize> {
         match self.keep {
-            Keep::Same { leader, .. } => Some(leader),
+            Stored::Same { leader, .. } => Some(leader),
             _ => None,
         }
     }
@@ -134,12 +134,12 @@ impl Collector {
     /// The same, with nothing collected yet.
     pub(super) fn emptied(&self) -> Self {
         let keep = match &self.keep {
-            Keep::Nothing => Keep::Nothing,
-            Keep::Samples(_) => Keep::Samples(Vec::new()),
-            Keep::Tails(tails) => Keep::Tails(tails.emptied()),
-            Keep::Counts(sketch) => Keep::Counts(sketch.emptied()),
-            Keep::Level(value) => Keep::Level(*value),
-            Keep::Same { leader, slot } => Keep::Same { leader: *leader, slot: *slot },
+            Stored::Nothing => Stored::Nothing,
+            Stored::Samples(_) => Stored::Samples(Vec::new()),
+            Stored::Tails(tails) => Stored::Tails(tails.emptied()),
+            Stored::Counts(sketch) => Stored::Counts(sketch.emptied()),
+            Stored::Level(value) => Stored::Level(*value),
+            Stored::Same { leader, slot } => Stored::Same { leader: *leader, slot: *slot },
         };
         Self { slot: self.slot, of: self.of, keep, blocks: Vec::new(), undefined: 0, infinite: 0, negative: 0 }
     }
@@ -147,20 +147,20 @@ impl Collector {
     /// Takes the values of a block. `before` are the collectors among which its leader is, with their blocks by `column`.
     fn take<'v>(&mut self, values: &[f64], block: u64, before: &[Collector], column: impl Fn(usize) -> &'v [f64]) {
         match &self.keep {
-            Keep::Same { slot, .. } if values == column(*slot) => return,
-            Keep::Same { .. } => self.part_from_leader(before),
-            Keep::Level(value) if values.iter().any(|x| x != value) => self.level_no_more(*value),
+            Stored::Same { slot, .. } if values == column(*slot) => return,
+            Stored::Same { .. } => self.part_from_leader(before),
+            Stored::Level(value) if values.iter().any(|x| x != value) => self.level_no_more(*value),
             _ => {}
         }
         match &mut self.keep {
-            Keep::Nothing => {
+            Stored::Nothing => {
                 self.negative += values.iter().map(|x| u64::from(x.is_nan() || *x < 0.0)).sum::<u64>();
                 return;
             }
-            Keep::Same { .. } | Keep::Level(_) => {}
-            Keep::Samples(samples) => samples.extend_from_slice(values),
-            Keep::Tails(tails) => tails.add(values),
-            Keep::Counts(sketch) => sketch.add(values),
+            Stored::Same { .. } | Stored::Level(_) => {}
+            Stored::Samples(samples) => samples.extend_from_slice(values),
+            Stored::Tails(tails) => tails.add(values),
+            Stored::Counts(sketch) => sketch.add(values),
         }
         let moments = Moments::of(values);
         if moments.count < values.len() as u64 {
@@ -183,19 +183,19 @@ impl Collector {
         let seen = self.blocks.iter().map(|block| block.1.count).sum::<u64>();
         let mut tails = Tails::new(&[value]);
         tails.add(&vec![value; seen as usize]);
-        self.keep = Keep::Tails(tails);
+        self.keep = Stored::Tails(tails);
     }
 
     /// Takes in what another has collected of other blocks. `before` and `other_before` are the collectors among which the
     /// leader is.
     fn append(&mut self, mut other: Collector, before: &[Collector], other_before: &[Collector]) {
         match (&self.keep, &other.keep) {
-            (Keep::Same { .. }, Keep::Same { .. }) => return,
-            (Keep::Same { .. }, _) => self.part_from_leader(before),
-            (_, Keep::Same { .. }) => other.part_from_leader(other_before),
-            (Keep::Level(_), Keep::Level(_)) => {}
-            (Keep::Level(value), _) => self.level_no_more(*value),
-            (_, Keep::Level(value)) => other.level_no_more(*value),
+            (Stored::Same { .. }, Stored::Same { .. }) => return,
+            (Stored::Same { .. }, _) => self.part_from_leader(before),
+            (_, Stored::Same { .. }) => other.part_from_leader(other_before),
+            (Stored::Level(_), Stored::Level(_)) => {}
+            (Stored::Level(value), _) => self.level_no_more(*value),
+            (_, Stored::Level(value)) => other.level_no_more(*value),
             _ => {}
         }
         self.blocks.extend(other.blocks);
@@ -203,9 +203,9 @@ impl Collector {
         self.infinite += other.infinite;
         self.negative += other.negative;
         match (&mut self.keep, other.keep) {
-            (Keep::Samples(samples), Keep::Samples(more)) => samples.extend(more),
-            (Keep::Tails(tails), Keep::Tails(more)) => tails.merge(&more),
-            (Keep::Counts(sketch), Keep::Counts(more)) => sketch.merge(&more),
+            (Stored::Samples(samples), Stored::Samples(more)) => samples.extend(more),
+            (Stored::Tails(tails), Stored::Tails(more)) => tails.merge(&more),
+            (Stored::Counts(sketch), Stored::Counts(more)) => sketch.merge(&more),
             _ => {}
         }
     }
@@ -218,17 +218,17 @@ impl Collector {
         let mut moments = self.blocks.into_iter().fold(Moments::default(), |sum, block| sum.with(block.1));
         let (mut found, mut quantile_error, mut drawn) = (None, 0.0, None);
         match self.keep {
-            Keep::Nothing | Keep::Same { .. } => {}
-            Keep::Level(value) => {
+            Stored::Nothing | Stored::Same { .. } => {}
+            Stored::Level(value) => {
                 moments = Moments { mean: value, squares: 0.0, ..moments };
                 found = Some(Intervals { symmetric: (value, value), shortest: (value, value) });
             }
-            Keep::Samples(samples) => {
+            Stored::Samples(samples) => {
                 drawn = histogram.then(|| Histogram::of(&samples, moments)).flatten();
                 found = intervals(&samples);
             }
-            Keep::Tails(tails) => found = Some(tails.intervals((moments.count + self.infinite) as usize)?),
-            Keep::Counts(sketch) => {
+            Stored::Tails(tails) => found = Some(tails.intervals((moments.count + self.infinite) as usize)?),
+            Stored::Counts(sketch) => {
                 quantile_error = sketch.error();
                 found = sketch.intervals();
                 drawn = histogram.then(|| Histogram::range(moments)).flatten().map(|(low, high)| {

@@ -13,7 +13,7 @@ use super::{
         draws::Copula,
         tolerances::Tolerances,
     },
-    collector::{Collector, Keep, Of, Sampled, append_all, keep_less, take_all},
+    collector::{Collector, Of, Sampled, Stored, append_all, keep_less, take_all},
     statistics::{Moments, Sketch},
 };
 use crate::parallel;
@@ -60,7 +60,7 @@ pub(crate) fn sample(
     let is_kept = |wanted: &&Wanted| wanted.of != Of::Sign && plan.slot(wanted.reg).is_some();
     let kept = wanted.iter().filter(is_kept).count() as u64;
     let exact = draws.samples <= MOST_EXACT && draws.samples * kept <= MOST_KEPT;
-    let collectors = |keep: &dyn Fn(usize) -> Keep| -> Vec<Collector> {
+    let collectors = |keep: &dyn Fn(usize) -> Stored| -> Vec<Collector> {
         let collector = |(i, wanted): (usize, &Wanted)| Collector::new(plan.slot(wanted.reg), wanted.of, || keep(i));
         wanted.iter().enumerate().map(collector).collect()
     };
@@ -78,11 +78,11 @@ pub(crate) fn sample(
         let ranges = ranges(&plan, wanted, draws.samples);
         // Many results share the memory between them, by coarser bins.
         let bins = (MOST_BINS / kept.max(1) as usize).clamp(LEAST_BINS, Sketch::MOST_BINS);
-        let counts = collectors(&|i| Keep::Counts(Sketch::new(ranges[i].0, ranges[i].1, bins)));
+        let counts = collectors(&|i| Stored::Counts(Sketch::new(ranges[i].0, ranges[i].1, bins)));
         return finished(run_all(&plan, counts, draws, 0)).unwrap_or_default();
     }
     let look_ahead = if draws.samples < WORTH_A_LOOK { 0 } else { look_ahead(draws.samples) };
-    let all = || collectors(&|_| Keep::Samples(Vec::new()));
+    let all = || collectors(&|_| Stored::Samples(Vec::new()));
     finished(run_all(&plan, all(), draws, look_ahead))
         // The first builds were no guide to the tails of all.
         .or_else(|| finished(run_all(&plan, all(), draws, 0)))

@@ -59,8 +59,10 @@ pub(super) fn of(
         plan.visit(builds, |view| {
             let drawn = sources.iter().map(|source| Drawn::of(*source, view.drawn(*source), means[*source as usize]));
             let drawn: Vec<Drawn> = drawn.collect();
-            let lines: Vec<Line> =
-                nonlinear.iter().map(|nonlinear| Line::of(nonlinear, view.values(nonlinear.reg), &drawn)).collect();
+            let lines: Vec<StraightLine> = nonlinear
+                .iter()
+                .map(|nonlinear| StraightLine::of(nonlinear, view.values(nonlinear.reg), &drawn))
+                .collect();
             blocks.push((drawn, lines));
         });
         blocks
@@ -162,7 +164,7 @@ impl Drawn {
 
 /// A straight line through the builds of one register. It starts as the tangent of the first-order rule; what the builds
 /// are off from that is fitted source by source, since sources do not move together.
-struct Line {
+struct StraightLine {
     values: Moments,
     /// What the tangent leaves over.
     left: Moments,
@@ -170,7 +172,7 @@ struct Line {
     products: Vec<f64>,
 }
 
-impl Line {
+impl StraightLine {
     /// Of one block.
     fn of(nonlinear: &Nonlinear<'_>, values: &[f64], drawn: &[Drawn]) -> Self {
         let mut left: Vec<f64> = values.iter().map(|y| y - nonlinear.estimate).collect();

@@ -18,7 +18,7 @@ use benchleaf_core::{
 use {crate::RawHtml, benchleaf_core::sheet::Part};
 
 /// An evaluated worksheet on its way to the page.
-pub(crate) struct Manuscript<'a> {
+pub(crate) struct PageContext<'a> {
     pub(crate) evaluation: &'a Evaluation,
     pub(crate) source: &'a str,
     #[cfg(feature = "markdown")]
@@ -34,7 +34,7 @@ pub(crate) struct Manuscript<'a> {
     unreported: Mutex<BTreeMap<(usize, usize), &'a Problem>>,
 }
 
-impl<'a> Manuscript<'a> {
+impl<'a> PageContext<'a> {
     pub(crate) fn new(evaluation: &'a Evaluation, source: &'a str) -> Self {
         let givens = evaluation.sheet.givens().into_iter().map(|given| (given.name.item.as_str(), given)).collect();
         let mut values = HashMap::new();
