@@ -3,7 +3,7 @@
 // least first), as engine/web/src has them.
 
 /** What the worker does. It is handed over as text, so it uses nothing from outside itself. */
-function engineRoom(room) {
+function engineWorker(room) {
   let module = null;
   let exports = null;
   let shown = [];
@@ -16,8 +16,8 @@ function engineRoom(room) {
         room.postMessage({ ready: true });
       } else {
         const started = performance.now();
-        const said = ask(data.door, data.texts);
-        const answer = data.door === "evaluate" ? update(said) : said;
+        const said = ask(data.call, data.texts);
+        const answer = data.call === "evaluate" ? update(said) : said;
         room.postMessage({ answer, took: performance.now() - started });
       }
     } catch (error) {
@@ -37,7 +37,7 @@ function engineRoom(room) {
     exports = (await WebAssembly.instantiate(module, {})).exports;
   }
 
-  function ask(door, texts) {
+  function ask(call, texts) {
     const encoder = new TextEncoder();
     const parts = texts.map((text) => encoder.encode(text));
     const length = parts.reduce((sum, part) => sum + 4 + part.length, 0);
@@ -49,7 +49,7 @@ function engineRoom(room) {
       new Uint8Array(exports.memory.buffer, place + 4).set(part);
       place += 4 + part.length;
     }
-    const answerAt = exports[door](at, length);
+    const answerAt = exports[call](at, length);
     exports.release(at, length);
 
     memory = new DataView(exports.memory.buffer);
@@ -97,18 +97,18 @@ function startEngine(packed, heard) {
     current = questions.shift() ?? update;
     if (!current) return;
     if (current === update) update = null;
-    room.postMessage({ door: current.door, texts: current.texts });
+    room.postMessage({ call: current.call, texts: current.texts });
   }
 
   return {
     update(texts, about) {
-      update = { door: "evaluate", texts, hear: (data) => heard(data, about) };
+      update = { call: "evaluate", texts, hear: (data) => heard(data, about) };
       send();
     },
     assess(texts) {
-      return new Promise((told, failed) => {
-        const hear = ({ answer, failed: reason }) => (reason ? failed(new Error(reason)) : told(answer));
-        questions.push({ door: "assess", texts, hear });
+      return new Promise((resolve, failed) => {
+        const hear = ({ answer, failed: reason }) => (reason ? failed(new Error(reason)) : resolve(answer));
+        questions.push({ call: "assess", texts, hear });
         send();
       });
     },
@@ -118,12 +118,12 @@ function startEngine(packed, heard) {
 /** A worker, or something in the page that is spoken to like one. */
 function makeRoom() {
   try {
-    const script = new Blob([`(${engineRoom})(self);`], { type: "text/javascript" });
+    const script = new Blob([`(${engineWorker})(self);`], { type: "text/javascript" });
     return new Worker(URL.createObjectURL(script));
   } catch {
     const inside = { postMessage: (data) => setTimeout(() => outside.onmessage({ data })) };
     const outside = { postMessage: (data) => setTimeout(() => inside.onmessage({ data })) };
-    engineRoom(inside);
+    engineWorker(inside);
     return outside;
   }
 }

@@ -192,9 +192,9 @@ function pageOf({ source, outline, hash, inlines }, setting, exercises) {
   page.querySelector("#_written code").replaceChildren();
   page.querySelector("#_setting").textContent = JSON.stringify({ ...setting, outline }).replaceAll("<", "\\u003c");
   page.querySelector("#_worksheet").textContent = toBase64(source);
-  const told = page.querySelector(".foot .hash");
-  told.title = hash;
-  told.textContent = hash.slice(0, told.textContent.length);
+  const shown = page.querySelector(".foot .hash");
+  shown.title = hash;
+  shown.textContent = hash.slice(0, shown.textContent.length);
   page.querySelector(".foot time").textContent = new Date().toISOString().slice(0, 10);
   return `<!DOCTYPE html>\n${page.outerHTML}\n`;
 }

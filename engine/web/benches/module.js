@@ -21,12 +21,12 @@ async function measure([packed, request]) {
     const at = engine.reserve(asked.length);
     new Uint8Array(engine.memory.buffer, at).set(asked);
     const started = performance.now();
-    const told = engine.evaluate(at, asked.length);
+    const answered = engine.evaluate(at, asked.length);
     const took = performance.now() - started;
     engine.release(at, asked.length);
-    const length = new DataView(engine.memory.buffer).getUint32(told, true);
-    const answer = read(new Uint8Array(engine.memory.buffer.slice(told + 4, told + length)));
-    engine.release(told, length);
+    const length = new DataView(engine.memory.buffer).getUint32(answered, true);
+    const answer = read(new Uint8Array(engine.memory.buffer.slice(answered + 4, answered + length)));
+    engine.release(answered, length);
     return { took, answer };
   }
 

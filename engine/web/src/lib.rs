@@ -1,5 +1,5 @@
-//! The engine's door in a published page. The page's script writes a request into the module's memory ([`reserve`]), calls
-//! [`evaluate`], reads the answer and gives both back ([`release`]). Everything behind the door is the same code as the
+//! The entry points of the engine in a published page. The page's script writes a request into the module's memory ([`reserve`]), calls
+//! [`evaluate`], reads the answer and gives both back ([`release`]). Everything behind them is the same code as the
 //! command line's. This file alone handles raw memory; what a request and an answer say is in `message`, what is done
 //! in `work`.
 

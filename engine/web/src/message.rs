@@ -1,4 +1,4 @@
-//! What passes through the door: texts in a row, each with its length in front (four bytes, the least first). A request
+//! Requests and answers: texts in a row, each with its length in front (four bytes, the least first). A request
 //! begins with a worksheet and its outline; an answer begins with its own length.
 
 use benchleaf_core::{Options, change::Change, sheet::Worksheet};

@@ -254,8 +254,8 @@ mod tests {
     #[test]
     fn no_request_is_too_odd_to_answer() {
         for request in [&[][..], &[255; 9], &ask("```calc\nx = 1\n", &["x", "-1", "9e9", "x"])] {
-            for door in [answer, reply, exact] {
-                assert!(door(request).len() >= 4);
+            for call in [answer, reply, exact] {
+                assert!(call(request).len() >= 4);
             }
         }
     }
