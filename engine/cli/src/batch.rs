@@ -10,7 +10,9 @@ use std::{
 use benchleaf_core::parallel;
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 
-use crate::{failure::Failure, terminal::Progress};
+use benchleaf_publish::failure::Failure;
+
+use crate::terminal::Progress;
 
 /// What is done with each item, as a person at a terminal reads it.
 pub(crate) struct Labelled<T> {
@@ -102,7 +104,7 @@ mod tests {
                     Ok(length) => assert!(length == 4 && *path != "b.md"),
                     Err(failure) => {
                         assert!(matches!(&failure, Failure::Fault { path } if path == Path::new("b.md")));
-                        assert_eq!(failure.outcome().status(), 2);
+                        assert_eq!(crate::outcome::Outcome::from(&failure).status(), 2);
                     }
                 }
             }

@@ -11,16 +11,20 @@ use benchleaf_core::{
     units::{self, ValueType},
 };
 
+use benchleaf_publish::{
+    failure::Failure,
+    inputs::{self, Worksheet},
+    text,
+};
+
 use crate::{
     args::{CheckRequest, EvaluationOptions},
     batch::{self, Labelled},
-    failure::Failure,
-    inputs::{self, Worksheet},
+    drawing::Drawing,
     message::{draw_problems, harmless},
     outcome::Outcome,
     rust::Rust,
-    terminal::{Drawing, Terminal},
-    text,
+    terminal::Terminal,
 };
 
 /// Run `benchleaf check`.

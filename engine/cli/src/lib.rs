@@ -1,50 +1,42 @@
 //! Benchleaf's command line. [`run`] takes the arguments of one call and two streams, and gives an [`Outcome`]; the
-//! program around it is a few lines. [`render_worksheet`] is the way from a worksheet's text to a whole page without
-//! touching a file, for tests, benchmarks and whoever embeds the engine.
+//! program around it is a few lines. Pages and sites as files are made by `benchleaf-publish`.
 //!
-//! What flows: paths are gathered into worksheets (`inputs`), each is read (`text`), evaluated and reported
-//! (`check`) or made into a page (`page`, `render`) with its engine and its worksheet in it (`live`), in parallel where
-//! there are several (`batch`); pages are read back (`published`) for their worksheet (`source`) or to be held against
-//! it (`verify`). Pages are written whole or not at all (`write`); problems of worksheets and failures of the command
-//! itself are drawn alike (`message`). A class's answers are marked by `mark`. A failing worksheet never stops the
-//! others, and the worst outcome is the exit status.
+//! Worksheets are evaluated and reported (`check`) or made into pages (`render`), in parallel where there are several
+//! (`batch`); pages are read back for their worksheet (`source`) or to be compared with it (`verify`). Problems of
+//! worksheets and failures of the command itself are drawn alike (`message`). A class's answers are marked by `mark`. A
+//! failing worksheet never stops the others, and the worst outcome is the exit status.
 
 mod args;
 mod batch;
 mod check;
-mod date;
-mod failure;
-mod inputs;
-mod live;
+mod drawing;
 mod mark;
 mod message;
 mod outcome;
-mod page;
-mod published;
 mod render;
 mod rust;
-mod site;
 mod source;
 mod start;
 mod terminal;
-mod text;
 mod verify;
-mod write;
 
 use std::ffi::OsString;
 
 use clap::{Parser, error::ErrorKind};
 
 use crate::args::{Arguments, Command};
-pub use benchleaf_page::RawHtml;
-
-pub use crate::{
+pub use benchleaf_publish::{
+    RawHtml,
     date::Date,
     failure::Failure,
     live::LiveEngine,
-    outcome::Outcome,
     page::{RenderedPage, Setting, render_worksheet, render_worksheet_with},
-    terminal::{Drawing, Progress, Terminal},
+};
+
+pub use crate::{
+    drawing::Drawing,
+    outcome::Outcome,
+    terminal::{Progress, Terminal},
 };
 
 /// Run one call of the program. The first argument is the program's name, as in `std::env::args_os`.

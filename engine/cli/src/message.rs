@@ -13,7 +13,9 @@ use miette::{
     SourceSpan, SpanContents,
 };
 
-use crate::{failure::Failure, terminal::Drawing};
+use benchleaf_publish::failure::Failure;
+
+use crate::drawing::Drawing;
 
 /// Draw every problem of a worksheet, in reading order.
 pub(crate) fn draw_problems(worksheet: &str, source: &str, evaluation: &Evaluation, drawing: Drawing) -> String {

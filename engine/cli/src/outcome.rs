@@ -2,6 +2,8 @@
 
 use std::process::ExitCode;
 
+use benchleaf_publish::failure::Failure;
+
 /// What a call came to, the better first.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Outcome {
@@ -25,6 +27,15 @@ impl Outcome {
     #[must_use]
     pub fn and(self, other: Self) -> Self {
         self.max(other)
+    }
+}
+
+impl From<&Failure> for Outcome {
+    fn from(failure: &Failure) -> Self {
+        match failure {
+            Failure::Fault { .. } => Outcome::WorksheetError,
+            _ => Outcome::Failed,
+        }
     }
 }
 

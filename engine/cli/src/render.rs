@@ -6,20 +6,24 @@ use std::path::{Path, PathBuf};
 use benchleaf_core::summary::{Summary, counted};
 use benchleaf_page::RawHtml;
 
-use crate::{
-    args::{EvaluationOptions, RenderRequest},
-    batch::{self, Labelled},
+use benchleaf_publish::{
     date::Date,
     failure::{Failure, name},
     inputs,
     live::{LiveEngine, SHARED_NAME, shared_script},
+    page::{IndexEntry, Setting, make_ready, render_index, render_worksheet_with},
+    site::{INDEX, PlannedList, PlannedPage, SitePlan, plan},
+    text, write,
+};
+
+use crate::{
+    args::{EvaluationOptions, RenderRequest},
+    batch::{self, Labelled},
+    drawing::Drawing,
     message::{draw_problems, harmless},
     outcome::Outcome,
-    page::{IndexEntry, Setting, make_ready, render_index, render_worksheet_with},
     rust::Rust,
-    site::{INDEX, PlannedList, PlannedPage, SitePlan, plan},
-    terminal::{Drawing, Terminal},
-    text, write,
+    terminal::Terminal,
 };
 
 /// Run `benchleaf render`.

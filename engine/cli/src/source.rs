@@ -1,6 +1,8 @@
 //! `benchleaf source`: takes the worksheet back out of a page, byte for byte.
 
-use crate::{args::SourceRequest, outcome::Outcome, published, terminal::Terminal};
+use benchleaf_publish::published;
+
+use crate::{args::SourceRequest, outcome::Outcome, terminal::Terminal};
 
 /// Run `benchleaf source`.
 pub(crate) fn source(request: &SourceRequest, terminal: &mut Terminal<'_>) -> Outcome {

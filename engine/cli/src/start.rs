@@ -2,14 +2,12 @@
 
 use std::path::{Path, PathBuf};
 
-use crate::{
-    args::NewRequest,
+use benchleaf_publish::{
     failure::{Failure, name},
-    message::harmless,
-    outcome::Outcome,
-    terminal::Terminal,
     write,
 };
+
+use crate::{args::NewRequest, message::harmless, outcome::Outcome, terminal::Terminal};
 
 /// Run `benchleaf new`.
 pub(crate) fn start(request: &NewRequest, terminal: &mut Terminal<'_>) -> Outcome {

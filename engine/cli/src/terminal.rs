@@ -4,16 +4,9 @@
 
 use std::io::{ErrorKind, Write};
 
-use crate::{failure::Failure, message, outcome::Outcome};
+use benchleaf_publish::failure::Failure;
 
-/// How messages are drawn.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Drawing {
-    /// With colours, for a person at a terminal.
-    Coloured,
-    /// Without, for a file or a program.
-    Plain,
-}
+use crate::{drawing::Drawing, message, outcome::Outcome};
 
 /// Whether long work shows how far it is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -70,7 +63,7 @@ impl<'a> Terminal<'a> {
     pub fn fail(&mut self, failure: &Failure) -> Outcome {
         let drawn = message::draw_failure(failure, self.drawing);
         self.warn(&drawn);
-        failure.outcome()
+        Outcome::from(failure)
     }
 
     /// Write out what is held back, and say whether all answers reached the reader.

@@ -13,15 +13,18 @@ use benchleaf_page::RawHtml;
 use scraper::{ElementRef, Html, Node, Selector};
 use similar::{Algorithm, DiffOp, capture_diff_slices};
 
-use crate::{
-    args::{EvaluationOptions, VerifyRequest},
+use benchleaf_publish::{
     date::Date,
     failure::{Failure, name},
     live::{LiveEngine, is_own_module, policy_of_own, still_policy},
-    message::harmless,
-    outcome::Outcome,
     page::{self, Setting, render_worksheet_with},
     published::{self, Published},
+};
+
+use crate::{
+    args::{EvaluationOptions, VerifyRequest},
+    message::harmless,
+    outcome::Outcome,
     rust::Rust,
     terminal::Terminal,
 };

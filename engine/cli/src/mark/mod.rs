@@ -16,15 +16,18 @@ use benchleaf_core::{
 use benchleaf_page::PageOptions;
 
 use self::{marking::Marking, statistics::Statistics, table::Table};
-use crate::{
-    args::MarkRequest,
+use benchleaf_publish::{
     failure::{Failure, name},
     inputs,
+    page::render_marks,
+    text, write,
+};
+
+use crate::{
+    args::MarkRequest,
     message::{draw_problems, harmless},
     outcome::Outcome,
-    page::render_marks,
     terminal::Terminal,
-    text, write,
 };
 
 /// Run `benchleaf mark`.

@@ -15,7 +15,7 @@ use std::{
 use benchleaf_core::summary::counted;
 use csv::{ByteRecord, ReaderBuilder, WriterBuilder};
 
-use crate::failure::{AnswersFault, Failure};
+use benchleaf_publish::failure::{AnswersFault, Failure};
 
 /// A table as read.
 pub(super) struct Table {

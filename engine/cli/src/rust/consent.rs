@@ -7,7 +7,9 @@ use std::path::{Path, PathBuf};
 use serde::Deserialize;
 
 use super::Permission;
-use crate::{args::EvaluationOptions, failure::Failure};
+use benchleaf_publish::failure::Failure;
+
+use crate::args::EvaluationOptions;
 
 /// Which worksheets' Rust blocks are run.
 #[derive(Debug)]

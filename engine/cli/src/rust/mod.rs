@@ -16,7 +16,9 @@ use std::{
 use benchleaf_core::host::{BlockCode, CompiledBlock, Host, Refusal, wire::Source};
 
 use self::{block::PermittedBlock, cache::Cache, child::Child, consent::Consent};
-use crate::{args::EvaluationOptions, failure::Failure, terminal::Progress};
+use benchleaf_publish::failure::Failure;
+
+use crate::{args::EvaluationOptions, terminal::Progress};
 
 /// All that a call of the program has for Rust blocks.
 #[derive(Debug)]

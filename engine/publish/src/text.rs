@@ -6,7 +6,7 @@ use std::{fs::File, io::Read, path::Path};
 use crate::failure::Failure;
 
 /// The text of a worksheet.
-pub(crate) fn read(path: &Path) -> Result<String, Failure> {
+pub fn read(path: &Path) -> Result<String, Failure> {
     let mut text = read_whole(path)?;
     if text.starts_with(BYTE_ORDER_MARK) {
         text.drain(..BYTE_ORDER_MARK.len_utf8());
@@ -15,7 +15,7 @@ pub(crate) fn read(path: &Path) -> Result<String, Failure> {
 }
 
 /// The same with the mark at its head, where there is one: a page carries its worksheet byte for byte.
-pub(crate) fn read_whole(path: &Path) -> Result<String, Failure> {
+pub fn read_whole(path: &Path) -> Result<String, Failure> {
     let unreadable = |cause| Failure::Unreadable { path: path.to_owned(), cause };
     let mut bytes = Vec::new();
     let file = File::open(path).map_err(unreadable)?;

@@ -13,17 +13,17 @@ use crate::{
 };
 
 /// A page that was read back.
-pub(crate) struct Published {
+pub struct Published {
     /// The page as a browser has it.
-    pub(crate) document: Html,
+    pub document: Html,
     /// Its worksheet, byte for byte.
-    pub(crate) source: String,
+    pub source: String,
     /// How it was made.
-    pub(crate) setting: PageSetting,
+    pub setting: PageSetting,
 }
 
 /// Reads a page.
-pub(crate) fn read(path: &Path) -> Result<Published, Failure> {
+pub fn read(path: &Path) -> Result<Published, Failure> {
     let unreadable = |cause| Failure::Unreadable { path: path.to_owned(), cause };
     let mut bytes = Vec::new();
     File::open(path)

@@ -8,7 +8,7 @@ use base64::{Engine as _, engine::general_purpose::STANDARD as BASE64};
 use serde::{Deserialize, Serialize};
 use sha2::{Digest, Sha256};
 
-use crate::page::STYLE;
+use crate::style::STYLE;
 
 /// Where a page has its engine.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -23,7 +23,7 @@ pub enum LiveEngine {
 
 /// The parts of the template that make a page live.
 #[derive(Debug, Serialize)]
-pub(crate) struct LiveParts {
+pub struct LiveParts {
     policy: String,
     setting: String,
     worksheet: String,
@@ -35,7 +35,8 @@ pub(crate) struct LiveParts {
 }
 
 impl LiveParts {
-    pub(crate) fn new(source: &str, setting: &PageSetting, engine: &LiveEngine) -> Self {
+    /// The parts of one page.
+    pub fn new(source: &str, setting: &PageSetting, engine: &LiveEngine) -> Self {
         let (module, script) = match engine {
             LiveEngine::LeftOut => (false, None),
             LiveEngine::Inside => (true, Some(INSIDE.text.clone())),
@@ -63,7 +64,7 @@ fn weight(engine: &LiveEngine) -> Option<String> {
 
 /// Puts the body and the packed module into the places that the template keeps for them. They are larger than all the rest
 /// of a page, and a template engine would copy them about.
-pub(crate) fn put_in(shell: &str, body: &str, engine: &LiveEngine) -> String {
+pub fn put_in(shell: &str, body: &str, engine: &LiveEngine) -> String {
     let (before, after) = shell.split_once(BODY_PLACE).unwrap_or((shell, ""));
     if *engine != LiveEngine::Inside {
         return [before, body, after].concat();
@@ -74,42 +75,42 @@ pub(crate) fn put_in(shell: &str, body: &str, engine: &LiveEngine) -> String {
 }
 
 /// Where the body goes. What an author wrote into a title or a summary is escaped, so it says this nowhere.
-pub(crate) const BODY_PLACE: &str = "<!--body-->";
+pub const BODY_PLACE: &str = "<!--body-->";
 
 const MODULE_PLACE: &str = "id=\"_engine\">";
 
 /// How a page was made, as far as the worksheet does not say: the page's engine and `verify` take it up again.
 #[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
-pub(crate) struct PageSetting {
+pub struct PageSetting {
     /// Version of the engine.
-    pub(crate) engine: String,
+    pub engine: String,
     /// Monte Carlo samples, in place of the worksheet's.
-    pub(crate) samples: Option<u64>,
+    pub samples: Option<u64>,
     /// Seed, in place of the worksheet's.
-    pub(crate) seed: Option<u64>,
+    pub seed: Option<u64>,
     /// Whether the worksheet's raw HTML was let through, cleaned.
-    pub(crate) html: bool,
+    pub html: bool,
     /// Where the engine finds its parts in the worksheet.
-    pub(crate) outline: Option<String>,
+    pub outline: Option<String>,
 }
 
 /// The file that the pages of a site share.
-pub(crate) fn shared_script() -> String {
+pub fn shared_script() -> String {
     format!("{SHARED_MARK}\n{}", enclosed(&format!("whenShown(() => live(\"{}\"));", MODULE.as_str())))
 }
 
 /// Its name.
-pub(crate) const SHARED_NAME: &str = "benchleaf.js";
+pub const SHARED_NAME: &str = "benchleaf.js";
 /// How it begins, whatever version wrote it.
-pub(crate) const SHARED_MARK: &str = "// Benchleaf: the engine of the pages in this folder.";
+pub const SHARED_MARK: &str = "// Benchleaf: the engine of the pages in this folder.";
 
 /// The policy of a page without a script.
-pub(crate) fn still_policy() -> String {
+pub fn still_policy() -> String {
     policy(None, &LiveEngine::LeftOut)
 }
 
 /// The policy that goes with a page's script, if the script is one of ours.
-pub(crate) fn policy_of_own(script: &str) -> Option<String> {
+pub fn policy_of_own(script: &str) -> Option<String> {
     if script == INSIDE.text {
         return Some(policy(Some(script), &LiveEngine::Inside));
     }
@@ -121,12 +122,12 @@ pub(crate) fn policy_of_own(script: &str) -> Option<String> {
 }
 
 /// Whether a packed module is the one that this program carries.
-pub(crate) fn is_own_module(text: &str) -> bool {
+pub fn is_own_module(text: &str) -> bool {
     text.trim() == *MODULE
 }
 
 /// The worksheet of a page, byte for byte, from the text that it has of it.
-pub(crate) fn worksheet_of(text: &str) -> Option<String> {
+pub fn worksheet_of(text: &str) -> Option<String> {
     String::from_utf8(BASE64.decode(text.trim()).ok()?).ok()
 }
 
@@ -148,7 +149,7 @@ impl Digested {
 }
 
 /// Makes ready what every page with the module inside wants, so that it is there when the first worksheet is evaluated.
-pub(crate) fn make_ready() {
+pub fn make_ready() {
     LazyLock::force(&INSIDE);
     LazyLock::force(&MODULE);
     LazyLock::force(&STYLE_DIGEST);

@@ -8,8 +8,6 @@ use std::{
 
 use thiserror::Error;
 
-use crate::outcome::Outcome;
-
 /// A failure of the command itself.
 #[derive(Debug, Error)]
 #[allow(missing_docs)]
@@ -77,14 +75,6 @@ pub enum Failure {
 }
 
 impl Failure {
-    /// What it means for the call.
-    pub fn outcome(&self) -> Outcome {
-        match self {
-            Failure::Fault { .. } => Outcome::WorksheetError,
-            _ => Outcome::Failed,
-        }
-    }
-
     /// What to do about it, in a sentence.
     pub fn help(&self) -> String {
         match self {
@@ -189,7 +179,7 @@ impl AnswersFault {
 }
 
 /// A path as it is told to a reader.
-pub(crate) fn name(path: &Path) -> String {
+pub fn name(path: &Path) -> String {
     path.display().to_string()
 }
 

@@ -15,38 +15,46 @@ use crate::{
 
 /// The pages of a call, and the lists over them.
 #[derive(Debug)]
-pub(crate) struct SitePlan {
-    pub(crate) pages: Vec<PlannedPage>,
-    pub(crate) lists: Vec<PlannedList>,
-    pub(crate) failures: Vec<Failure>,
+pub struct SitePlan {
+    /// Pages to write.
+    pub pages: Vec<PlannedPage>,
+    /// Indexes to write.
+    pub lists: Vec<PlannedList>,
+    /// Worksheets that get no page.
+    pub failures: Vec<Failure>,
 }
 
 /// A worksheet and where its page goes.
 #[derive(Debug)]
-pub(crate) struct PlannedPage {
-    pub(crate) worksheet: Worksheet,
-    pub(crate) target: PathBuf,
+pub struct PlannedPage {
+    /// Its worksheet.
+    pub worksheet: Worksheet,
+    /// The file that it is written to.
+    pub target: PathBuf,
 }
 
 /// A site: the folder that its list stands in, without `.` parts, and what it is called.
 #[derive(Debug)]
-pub(crate) struct PlannedList {
-    pub(crate) folder: PathBuf,
-    pub(crate) title: String,
+pub struct PlannedList {
+    /// The folder that it lists.
+    pub folder: PathBuf,
+    /// Its title.
+    pub title: String,
 }
 
 impl PlannedList {
-    pub(crate) fn target(&self) -> PathBuf {
+    /// The file that it is written to.
+    pub fn target(&self) -> PathBuf {
         self.folder.join(INDEX)
     }
 
     /// The link from the list to a page of its site; nothing where the page is none of them.
-    pub(crate) fn link(&self, page: &Path) -> Option<String> {
+    pub fn link(&self, page: &Path) -> Option<String> {
         plain(page).strip_prefix(&self.folder).ok().map(href)
     }
 
     /// The link from a page of the site to a file beside the list; nothing where the page is none of them.
-    pub(crate) fn link_back(&self, page: &Path, name: &str) -> Option<String> {
+    pub fn link_back(&self, page: &Path, name: &str) -> Option<String> {
         let page = plain(page);
         let depth = page.strip_prefix(&self.folder).ok()?.components().count().saturating_sub(1);
         Some("../".repeat(depth) + name)
@@ -54,7 +62,7 @@ impl PlannedList {
 }
 
 /// Where the pages of these worksheets go.
-pub(crate) fn plan(inputs: Inputs, output: Option<&Path>) -> SitePlan {
+pub fn plan(inputs: Inputs, output: Option<&Path>) -> SitePlan {
     let Inputs { worksheets, folders, failures } = inputs;
     let list = |folder: &Path, title| PlannedList { folder: plain(folder), title };
     let mut lists: Vec<PlannedList> = match (output, folders.as_slice()) {
@@ -152,7 +160,7 @@ fn href(path: &Path) -> String {
 }
 
 /// The front page of a site.
-pub(crate) const INDEX: &str = "index.html";
+pub const INDEX: &str = "index.html";
 /// What a site is called that has no folder of its own.
 const TITLE: &str = "Worksheets";
 

@@ -14,31 +14,33 @@ use crate::failure::{Failure, name};
 
 /// All worksheets of a call, in the order in which they were asked for.
 #[derive(Debug, Default)]
-pub(crate) struct Inputs {
-    pub(crate) worksheets: Vec<Worksheet>,
+pub struct Inputs {
+    /// Worksheets, in the order of the request.
+    pub worksheets: Vec<Worksheet>,
     /// The folders that were asked for and searched.
-    pub(crate) folders: Vec<PathBuf>,
-    pub(crate) failures: Vec<Failure>,
+    pub folders: Vec<PathBuf>,
+    /// Paths that cannot be used.
+    pub failures: Vec<Failure>,
 }
 
 /// A worksheet to be read.
 #[derive(Debug)]
-pub(crate) struct Worksheet {
+pub struct Worksheet {
     /// Where it is read from.
-    pub(crate) path: PathBuf,
+    pub path: PathBuf,
     /// Where it stands under the path that was asked for: `timers/one-shot.md`, or the bare name.
-    pub(crate) within: PathBuf,
+    pub within: PathBuf,
 }
 
 impl Worksheet {
     /// How it is called in messages and reports.
-    pub(crate) fn name(&self) -> String {
+    pub fn name(&self) -> String {
         name(&self.path)
     }
 }
 
 /// The worksheets that these paths stand for.
-pub(crate) fn gather(paths: &[PathBuf]) -> Inputs {
+pub fn gather(paths: &[PathBuf]) -> Inputs {
     let mut inputs = Inputs::default();
     for path in paths {
         if let Err(failure) = inputs.add(path) {
@@ -116,7 +118,8 @@ fn in_search(error: walkdir::Error) -> Option<Failure> {
     Some(unusable(&path, cause))
 }
 
-pub(crate) fn unusable(path: &Path, cause: io::Error) -> Failure {
+/// The failure of a path that cannot be read.
+pub fn unusable(path: &Path, cause: io::Error) -> Failure {
     let path = path.to_owned();
     match fs::symlink_metadata(&path) {
         Ok(metadata) if metadata.is_symlink() => Failure::DeadLink { path },

@@ -19,6 +19,7 @@ use crate::{
     date::Date,
     failure::Failure,
     live::{self, BODY_PLACE, LiveEngine, LiveParts, PageSetting, SHARED_MARK, put_in, still_policy},
+    style::STYLE,
 };
 
 /// What holds for every worksheet of a call.
@@ -121,25 +122,30 @@ struct IndexPage<'a> {
 
 /// A line of the list.
 #[derive(Debug, Serialize)]
-pub(crate) struct IndexEntry<'a> {
+pub struct IndexEntry<'a> {
     /// Where its page is, as a link from the list.
-    pub(crate) href: String,
-    pub(crate) title: &'a str,
-    pub(crate) summary: Option<&'a str>,
-    pub(crate) holds: usize,
-    pub(crate) at_risk: usize,
-    pub(crate) broken: usize,
+    pub href: String,
+    /// Title of the page.
+    pub title: &'a str,
+    /// Summary from the metadata.
+    pub summary: Option<&'a str>,
+    /// Requirements that hold.
+    pub holds: usize,
+    /// Requirements at risk.
+    pub at_risk: usize,
+    /// Requirements that are broken.
+    pub broken: usize,
     /// How many errors the worksheet holds.
-    pub(crate) problems: usize,
+    pub problems: usize,
 }
 
 /// The list of a site's pages as HTML.
-pub(crate) fn render_index(title: &str, entries: Vec<IndexEntry<'_>>) -> Result<String, Failure> {
+pub fn render_index(title: &str, entries: Vec<IndexEntry<'_>>) -> Result<String, Failure> {
     fill(&INDEX, &IndexPage { title, style: STYLE, policy: still_policy(), entries })
 }
 
 /// The page of a class's marks as HTML.
-pub(crate) fn render_marks(statistics: &impl Serialize) -> Result<String, Failure> {
+pub fn render_marks(statistics: &impl Serialize) -> Result<String, Failure> {
     #[derive(Serialize)]
     struct MarksPage<'a, S> {
         engine: &'static str,
@@ -151,14 +157,14 @@ pub(crate) fn render_marks(statistics: &impl Serialize) -> Result<String, Failur
 }
 
 /// Whether a file is one that this program wrote: it says so at its head.
-pub(crate) fn is_ours(head: &[u8]) -> bool {
+pub fn is_ours(head: &[u8]) -> bool {
     let mark = GENERATOR.as_bytes();
     let head = &head[..head.len().min(HEAD as usize)];
     head.starts_with(SHARED_MARK.as_bytes()) || head.windows(mark.len()).any(|window| window.eq_ignore_ascii_case(mark))
 }
 
 /// How much of a page is looked at for the mark.
-pub(crate) const HEAD: u64 = 4096;
+pub const HEAD: u64 = 4096;
 
 #[derive(Serialize)]
 struct WorksheetPage<'a> {
@@ -193,7 +199,7 @@ fn fill(template: &'static Template, variables: &impl Serialize) -> Result<Strin
 }
 
 /// SHA-256 in hexadecimal.
-pub(crate) fn hash(text: &str) -> String {
+pub fn hash(text: &str) -> String {
     Sha256::digest(text).iter().fold(String::with_capacity(64), |mut hex, byte| {
         let _ = write!(hex, "{byte:02x}");
         hex
@@ -201,7 +207,7 @@ pub(crate) fn hash(text: &str) -> String {
 }
 
 /// Makes ready what every page wants.
-pub(crate) fn make_ready() {
+pub fn make_ready() {
     LazyLock::force(&WORKSHEET);
     live::make_ready();
 }
@@ -223,8 +229,6 @@ fn read(template: &str) -> Result<Tera, tera::Error> {
 const HASH_SHOWN: usize = 16;
 /// What tera calls each of them; by this ending it escapes what is put in.
 const PAGE: &str = "page.html";
-pub(crate) const STYLE: &str =
-    concat!(include_str!("../../../templates/style.css"), include_str!("../../../templates/live/style.css"));
 const GENERATOR: &str = "<meta name=\"generator\" content=\"benchleaf";
 
 #[cfg(test)]

@@ -16,7 +16,7 @@ use crate::{
 };
 
 /// Write a page, in place of an older one that this program wrote; any other file is left alone.
-pub(crate) fn write_page(path: &Path, html: &str) -> Result<(), Failure> {
+pub fn write_page(path: &Path, html: &str) -> Result<(), Failure> {
     let not_written = |cause| Failure::NotWritten { path: path.to_owned(), cause };
     if !may_replace(path, is_ours).map_err(not_written)? {
         return Err(Failure::InTheWay { path: path.to_owned() });
@@ -26,7 +26,7 @@ pub(crate) fn write_page(path: &Path, html: &str) -> Result<(), Failure> {
 }
 
 /// Write a table of marked answers, in place of an older one; any other file is left alone.
-pub(crate) fn write_marked(path: &Path, bytes: &[u8], is_marked: impl Fn(&[u8]) -> bool) -> Result<(), Failure> {
+pub fn write_marked(path: &Path, bytes: &[u8], is_marked: impl Fn(&[u8]) -> bool) -> Result<(), Failure> {
     let not_written = |cause| Failure::NotWritten { path: path.to_owned(), cause };
     if !may_replace(path, is_marked).map_err(not_written)? {
         return Err(Failure::Answers { path: path.to_owned(), fault: AnswersFault::InTheWay });
@@ -36,7 +36,7 @@ pub(crate) fn write_marked(path: &Path, bytes: &[u8], is_marked: impl Fn(&[u8]) 
 }
 
 /// Write a file that must not exist yet.
-pub(crate) fn write_new(path: &Path, text: &str) -> Result<(), Failure> {
+pub fn write_new(path: &Path, text: &str) -> Result<(), Failure> {
     let not_written = |cause: io::Error| match cause.kind() {
         ErrorKind::AlreadyExists => Failure::Exists { path: path.to_owned() },
         _ => Failure::NotWritten { path: path.to_owned(), cause },
@@ -47,7 +47,7 @@ pub(crate) fn write_new(path: &Path, text: &str) -> Result<(), Failure> {
 }
 
 /// Make a folder with all that leads to it, if it is not there.
-pub(crate) fn make_folder(path: &Path) -> Result<(), Failure> {
+pub fn make_folder(path: &Path) -> Result<(), Failure> {
     fs::create_dir_all(path).map_err(|cause| match cause.kind() {
         ErrorKind::AlreadyExists | ErrorKind::NotADirectory => Failure::OutputIsFile { path: path.to_owned() },
         _ => Failure::OutputFolder { path: path.to_owned(), cause },
