@@ -15,6 +15,7 @@ mod indices;
 mod interval;
 mod memory;
 mod monte_carlo;
+mod operation;
 pub mod preferred;
 pub mod program;
 mod random;
