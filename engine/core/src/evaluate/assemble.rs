@@ -153,8 +153,12 @@ impl Assembler<'_> {
         }
         if let (Some(step), Some((span, name))) = (extremes.unbounded, named) {
             let message = explain::unbounded(self.checked, step, extremes, name, self.source);
-            let help = "narrow a tolerance, or rearrange the formula";
-            problems.push(Problem::new(Code::Unbounded, span, message).help(help));
+            let (code, help) = if extremes.zero_by_zero {
+                (Code::ZeroByZero, "rearrange the formula so that nothing is divided by zero")
+            } else {
+                (Code::Unbounded, "narrow a tolerance, or rearrange the formula")
+            };
+            problems.push(Problem::new(code, span, message).help(help));
         }
         Some(self.worst_of(extremes))
     }
@@ -174,6 +178,7 @@ impl Assembler<'_> {
             low_at: settings(&extremes.low_at),
             high_at: settings(&extremes.high_at),
             found: extremes.found,
+            enclosure: extremes.enclosure,
         }
     }
 
@@ -181,7 +186,7 @@ impl Assembler<'_> {
     fn worst_condition(&self, truth: Reg, margin: Reg) -> Option<WorstCase> {
         let extremes = self.extremes_of(margin)?;
         let (low, high) = (self.truth_at(truth, &extremes.low_at), self.truth_at(truth, &extremes.high_at));
-        (low != high).then(|| WorstCase { low, high, ..self.worst_of(extremes) })
+        (low != high).then(|| WorstCase { low, high, enclosure: (0.0, 1.0), ..self.worst_of(extremes) })
     }
 
     fn truth_at(&self, truth: Reg, at: &[(u32, f64, End)]) -> f64 {
@@ -201,19 +206,23 @@ impl Assembler<'_> {
         let (mut spare, mut spare_worst): (Option<f64>, Option<f64>) = (None, None);
         let mut status = if nominal.is_nan() { Status::Broken } else { Status::Holds };
         let mut nearest: Option<(f64, Reg)> = None;
+        let mut proven = true;
         for (bound, distance) in keep.lower.iter().chain(&keep.upper) {
             let at_nominal = self.nominal(*distance);
             let extremes = self.extremes_of(*distance);
             let least = extremes.map_or(at_nominal, |extremes| extremes.low);
             // Without a value over part of the box, it holds only where it has one.
-            let partial = extremes.is_some_and(|extremes| extremes.unbounded.is_some());
+            let partial = extremes.is_some_and(|extremes| extremes.unbounded.is_some() && !extremes.zero_by_zero);
+            let surely = extremes.map_or(at_nominal, Extremes::surely_least);
             // Rounding alone breaks nothing.
             let slack = 1e-12 * self.nominal(bound.reg).abs();
             // A distance without a value, at nominal or anywhere in the box, cannot hold.
             if at_nominal.is_nan() || at_nominal < -slack {
                 status = Status::Broken;
             } else if status == Status::Holds && (partial || least.is_nan() || least < -slack) {
-                status = Status::AtRisk;
+                (status, proven) = (Status::AtRisk, true);
+            } else if status == Status::Holds && surely < -slack {
+                proven = false;
             }
             let size = bound_size(*bound, self.nominal(bound.reg), keep.unit.as_ref());
             let share = |distance: f64| (size > 0.0 && distance.is_finite()).then(|| distance / size);
@@ -225,6 +234,11 @@ impl Assembler<'_> {
                 nearest = Some((least, *distance));
             }
         }
+        if status != Status::Holds {
+            proven = true;
+        } else if !proven {
+            status = Status::AtRisk;
+        }
         if let Some(margin) = keep.subject.margin {
             let extremes = self.extremes_of(margin);
             let worst = extremes.map_or(nominal, |extremes| self.truth_at(keep.subject.reg, &extremes.low_at));
@@ -233,6 +247,9 @@ impl Assembler<'_> {
                 (true, false) => Status::AtRisk,
                 (false, _) => Status::Broken,
             };
+            if status == Status::Holds && extremes.is_some_and(|found| found.surely_least() < found.low.min(0.0)) {
+                (status, proven) = (Status::AtRisk, false);
+            }
             nearest = Some((worst, margin));
         }
         let limit = |bound: &Option<(Typed, Reg)>, lower: bool| {
@@ -246,6 +263,7 @@ impl Assembler<'_> {
             label: keep.label.clone(),
             span: keep.span,
             status,
+            proven,
             value_type: keep.subject.value_type,
             nominal,
             worst: match keep.subject.margin {
@@ -262,8 +280,10 @@ impl Assembler<'_> {
             spare_worst,
             spread: None,
             fails: None,
-            remedies: if status == Status::Holds { Vec::new() } else { self.remedies(keep) },
-            blame: nearest.and_then(|(_, distance)| self.blame(distance, status)),
+            remedies: if status == Status::Holds || !proven { Vec::new() } else { self.remedies(keep) },
+            blame: nearest.and_then(|(_, distance)| {
+                self.blame(distance, if proven { status } else { Status::Holds })
+            }),
         }
     }
 

@@ -217,6 +217,11 @@ impl<'a> Plan<'a> {
         self.calls[call as usize].arguments.iter().map(|[argument, ..]| *argument)
     }
 
+    /// The arguments of a call that move, each with its column.
+    pub(super) fn moving_arguments(&self, call: u32) -> &[(usize, usize)] {
+        &self.calls[call as usize].inputs
+    }
+
     /// Calls `visit` with every column that a step writes.
     pub(super) fn writes(&self, step: Step, slot: usize, mut visit: impl FnMut(usize)) {
         visit(slot);

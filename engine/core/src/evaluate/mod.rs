@@ -18,6 +18,7 @@ mod monte_carlo;
 mod operation;
 pub mod preferred;
 pub mod program;
+mod prove;
 mod random;
 mod remedies;
 #[cfg_attr(not(feature = "rust"), path = "no_rust.rs")]
