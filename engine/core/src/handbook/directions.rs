@@ -18,12 +18,31 @@ pub(crate) enum Direction {
     Unknown,
 }
 
-/// The directions of a field, parameter by parameter; all unknown where nothing is declared.
-pub(crate) fn directions(model: &Model, field: usize) -> Vec<Direction> {
+/// The directions of a field, and where they hold.
+#[derive(Clone, Debug)]
+pub(crate) struct Directions {
+    /// Parameter by parameter.
+    pub(crate) by: Vec<Direction>,
+    /// Whether they hold for such inputs, in SI; linear in each input, so that it holds over a box if it does at all
+    /// corners. Absent where they hold for all.
+    pub(crate) where_: Option<fn(&[f64]) -> bool>,
+}
+
+/// The directions of a field, as they hold everywhere first; all unknown where nothing is declared.
+pub(crate) fn directions(model: &Model, field: usize) -> Vec<Directions> {
     let name = model.fields.get(field).map_or("", |field| field.name);
+    let signs = |fields: &Fields| fields.iter().find(|(field, _)| *field == name).map(|(_, signs)| *signs);
     let declared = DECLARED.iter().find(|(other, ..)| *other == model.name);
-    let signs = declared.and_then(|(_, fields)| fields.iter().find(|(field, _)| *field == name));
-    let mut signs = signs.map_or("", |(_, signs)| *signs).chars();
+    let everywhere = declared.and_then(|(_, fields)| signs(fields)).unwrap_or_default();
+    let mut found = vec![Directions { by: read(model, everywhere), where_: None }];
+    for (_, where_, fields) in GUARDED.iter().filter(|(other, ..)| *other == model.name) {
+        found.extend(signs(fields).map(|signs| Directions { by: read(model, signs), where_: Some(*where_) }));
+    }
+    found
+}
+
+fn read(model: &Model, signs: &str) -> Vec<Direction> {
+    let mut signs = signs.chars();
     let direction = |sign: Option<char>| match sign {
         Some('+') => Direction::Rises,
         Some('-') => Direction::Falls,
@@ -33,8 +52,37 @@ pub(crate) fn directions(model: &Model, field: usize) -> Vec<Direction> {
     model.parameters.iter().map(|_| direction(signs.next())).collect()
 }
 
+type Fields = &'static [(&'static str, &'static str)];
+
+/// Directions that hold for some inputs only, as [`DECLARED`].
+static GUARDED: &[(&str, fn(&[f64]) -> bool, Fields)] = &[
+    // Pulse and what the losses add to it, by V: the leakage's part 2·I·R over the saturation's, or under it.
+    ("timing.one_shot", |x| 2.0 * x[3] * x[0] >= x[4], &[("pulse", "++-+-0"), ("lengthened", "++-+-0")]),
+    ("timing.one_shot", |x| 2.0 * x[3] * x[0] <= x[4], &[("pulse", "++++-0")]),
+    // V_be·(V_pin - V_be) rises up to half of the pin's level.
+    ("driver.bipolar_switch", |x| 2.0 * x[4] <= x[0], &[("dissipation", "+-+0++00"), ("junction", "+-+0++++")]),
+    (
+        "regulator.linear",
+        |x| x[0] >= x[1] + x[4],
+        &[("dissipation", "+-++000000"), ("efficiency", "-++-000000")],
+    ),
+    (
+        "regulator.linear",
+        |x| x[0] >= x[1] + x[4] && x[9] >= x[5],
+        &[("sink_to_ambient_wanted", "-+--0-0--+")],
+    ),
+    ("regulator.linear", |x| x[9] >= x[5], &[("greatest_dissipation", "00000--00+")]),
+    ("regulator.heatsink", |x| x[5] >= x[1], &[("greatest_dissipation", "0----+")]),
+    (
+        "regulator.adapter",
+        |x| x[0] >= x[1] && x[3] <= x[2],
+        &[("voltage", "+++-"), ("droop", "+--+"), ("source_resistance", "+--0")],
+    ),
+    ("regulator.adapter", |x| x[0] >= x[1] && x[3] <= x[2] && 2.0 * (x[0] - x[1]) * x[3] <= x[0] * x[2], &[("power", "++++")]),
+];
+
 /// Model by model and field by field, a sign a parameter, in their order: `+` rises, `-` falls, `0` level, `?` unknown.
-static DECLARED: &[(&str, &[(&str, &str)])] = &[
+static DECLARED: &[(&str, Fields)] = &[
     (
         "timing.one_shot",
         &[
@@ -397,7 +445,7 @@ mod tests {
     }
 
     /// Field by field and parameter by parameter.
-    fn seen(model: &Model, rounds: usize) -> Vec<Vec<Seen>> {
+    fn seen(model: &Model, where_: Option<fn(&[f64]) -> bool>, rounds: usize) -> Vec<Vec<Seen>> {
         let (n, m) = (model.parameters.len(), model.fields.len());
         let mut seen = vec![vec![Seen::default(); n]; m];
         let mut scatter = Scatter(0x2545_f491_4f6c_dd1d);
@@ -415,6 +463,14 @@ mod tests {
                 }
                 places.sort_by(f64::total_cmp);
                 let kept = base[j];
+                let holds = |place: &f64| {
+                    let mut there = base.clone();
+                    there[j] = *place;
+                    where_.is_none_or(|holds| holds(&there))
+                };
+                if !places.iter().all(holds) {
+                    continue;
+                }
                 for (place, out) in places.iter().zip(&mut out) {
                     base[j] = *place;
                     (model.evaluate)(&base, out);
@@ -442,11 +498,18 @@ mod tests {
         let rounds = std::env::var("BENCHLEAF_ROUNDS").map_or(3000, |rounds| rounds.parse().unwrap());
         let (mut declared, mut moving) = (0, 0);
         for model in models() {
-            let seen = seen(model, rounds);
-            for (f, field) in model.fields.iter().enumerate() {
-                for ((direction, seen), parameter) in
-                    directions(model, f).iter().zip(&seen[f]).zip(model.parameters)
-                {
+            let guards = GUARDED.iter().filter(|(name, ..)| *name == model.name).map(|(_, where_, _)| Some(*where_));
+            let ways: Vec<Option<fn(&[f64]) -> bool>> = std::iter::once(None).chain(guards).collect();
+            let seen: Vec<Vec<Vec<Seen>>> = ways.iter().map(|where_| seen(model, *where_, rounds)).collect();
+            let fields = model.fields.iter().enumerate();
+            for (f, field, directions) in fields.flat_map(|(f, field)| directions(model, f).into_iter().map(move |d| (f, field, d))) {
+                let same = |where_: &Option<fn(&[f64]) -> bool>| match (where_, directions.where_) {
+                    (None, None) => true,
+                    (Some(a), Some(b)) => std::ptr::fn_addr_eq(*a, b),
+                    _ => false,
+                };
+                let seen = &seen[ways.iter().position(same).unwrap()];
+                for ((direction, seen), parameter) in directions.by.iter().zip(&seen[f]).zip(model.parameters) {
                     let what = format!("{}.{} with {}", model.name, field.name, parameter.name);
                     declared += usize::from(*direction != Direction::Unknown);
                     moving += usize::from(seen.rose || seen.fell);
@@ -464,7 +527,8 @@ mod tests {
 
     #[test]
     fn declarations_name_models_and_fields_that_are() {
-        for (name, fields) in DECLARED {
+        let guarded = GUARDED.iter().map(|(name, _, fields)| (name, fields));
+        for (name, fields) in DECLARED.iter().map(|(name, fields)| (name, fields)).chain(guarded) {
             let model = models().iter().find(|model| model.name == *name).unwrap();
             for (field, signs) in *fields {
                 assert!(model.fields.iter().any(|known| known.name == *field), "{name}.{field}");

@@ -13,7 +13,7 @@ use crate::{
     },
     handbook::{
         ABREAST, Input, Model,
-        directions::{Direction, directions},
+        directions::{Direction, Directions, directions},
     },
     units::{Unit, parse},
 };
@@ -60,17 +60,32 @@ pub(in crate::evaluate) struct Passes<'a> {
     caps: Vec<Interval>,
     domains: Vec<Domain>,
     points: Vec<[f64; ABREAST]>,
+    /// Whether a model was met of which nothing is known over the part.
+    blind: bool,
 }
 
 /// A model whose fields can be bounded.
 struct Bounded {
     model: &'static Model,
-    /// Fields read: which, its column, its directions.
-    fields: Vec<(usize, usize, Vec<Direction>)>,
+    fields: Vec<Field>,
+    /// Whether the whole box, which comes first, has been seen.
+    begun: bool,
     /// Arguments in SI, those that move with their column.
     fixed: Vec<f64>,
     moving: Vec<(usize, usize)>,
     valid: Vec<Interval>,
+}
+
+/// A field that is read.
+struct Field {
+    number: usize,
+    column: usize,
+    /// Ways in which it may go, of which the first that holds over a part counts.
+    ways: Vec<Directions>,
+    /// The way that holds over the part that is being worked through.
+    way: Option<usize>,
+    /// Whether it holds over the whole box, and so over every part.
+    settled: bool,
 }
 
 /// What a pass over a part found.
@@ -131,6 +146,7 @@ impl<'a> Passes<'a> {
             caps: vec![Interval::ALL; count],
             domains: vec![Domain::Whole; plan.steps.len()],
             points: vec![[0.0; ABREAST]; count],
+            blind: false,
             plan,
         };
         for (column, value) in &passes.plan.fixed {
@@ -192,6 +208,11 @@ impl<'a> Passes<'a> {
         let slopes = self.sources.iter().map(|(_, column)| if whole { self.adjoints[*column] } else { Interval::ALL });
         let smooth = whole && open.is_none() && only_taken.is_empty();
         Some(Pass { range, slopes: slopes.collect(), smooth, open, only_taken })
+    }
+
+    /// Whether nothing is known of a model over the part that was last worked through.
+    pub(in crate::evaluate) fn is_blind(&self) -> bool {
+        self.blind
     }
 
     /// The range alone, with the same comparisons taken.
@@ -301,10 +322,14 @@ impl<'a> Passes<'a> {
             self.ranges[*column] = *ends;
         }
         let mut comparison = 0;
+        self.blind = false;
         for (i, (step, column)) in self.plan.steps.iter().enumerate() {
-            if let Some(model) = &self.models[i] {
-                for (field, column, directions) in &model.fields {
-                    self.ranges[*column] = model.range(*field, directions, &self.ranges).common(self.caps[*column]);
+            if let Some(model) = &mut self.models[i] {
+                model.settle(&self.ranges);
+                for field in &model.fields {
+                    let range = model.range(field, &self.ranges);
+                    self.blind |= field.way.is_none();
+                    self.ranges[field.column] = range.common(self.caps[field.column]);
                 }
                 continue;
             }
@@ -340,14 +365,15 @@ impl<'a> Passes<'a> {
         self.live[self.target] = true;
         for (i, (step, column)) in self.plan.steps.iter().enumerate().rev() {
             if let Some(model) = &self.models[i] {
-                for (_, column, directions) in &model.fields {
-                    let adjoint = self.adjoints[*column];
-                    if !self.live[*column] {
+                for field in &model.fields {
+                    let adjoint = self.adjoints[field.column];
+                    if !self.live[field.column] {
                         continue;
                     }
                     self.live[self.plan.steps[i].1] = true;
                     for (argument, input) in &model.moving {
-                        let slope = match directions[*argument] {
+                        let way = field.way.and_then(|way| field.ways.get(way));
+                        let slope = match way.map_or(Direction::Unknown, |way| way.by[*argument]) {
                             Direction::Rises => Interval::new(0.0, f64::INFINITY),
                             Direction::Falls => Interval::new(f64::NEG_INFINITY, 0.0),
                             Direction::Level => Interval::ZERO,
@@ -375,6 +401,8 @@ impl<'a> Passes<'a> {
     }
 }
 
+/// Arguments at whose corners it is tried where a model's directions hold.
+const MOST_CORNERS: usize = 8;
 /// Rounds in which what is taken cuts what is compared.
 const ROUNDS: usize = 2;
 
@@ -500,12 +528,11 @@ impl Bounded {
         let moving = plan.moving_arguments(call).to_vec();
         let mut fields = Vec::new();
         plan.outputs(Step::Call(call), |field, column| {
-            fields.push((field as usize, column, directions(model, field as usize)));
+            let mut ways = directions(model, field as usize);
+            ways.retain(|way| moving.iter().all(|(argument, _)| way.by[*argument] != Direction::Unknown));
+            fields.push(Field { number: field as usize, column, ways, way: None, settled: false });
         });
-        let unknown = |(_, _, directions): &(usize, usize, Vec<Direction>)| {
-            moving.iter().any(|(argument, _)| directions[*argument] == Direction::Unknown)
-        };
-        if fields.iter().any(unknown) {
+        if fields.iter().any(|field| field.ways.is_empty()) {
             return None;
         }
         let valid = model.parameters.iter().map(|parameter| match (&parameter.input, parameter.valid) {
@@ -518,11 +545,36 @@ impl Bounded {
             }
             _ => Interval::ALL,
         });
-        Some(Self { model, fields, fixed: plan.arguments(call).collect(), moving, valid: valid.collect() })
+        Some(Self { model, fields, begun: false, fixed: plan.arguments(call).collect(), moving, valid: valid.collect() })
+    }
+
+    /// Finds for each field the way that it goes over a part.
+    fn settle(&mut self, ranges: &[Interval]) {
+        let Self { fields, fixed, moving, begun, .. } = self;
+        if fields.iter().all(|field| field.settled) || moving.iter().any(|(_, column)| ranges[*column].is_none()) {
+            return;
+        }
+        let holds = |where_: fn(&[f64]) -> bool| {
+            moving.len() <= MOST_CORNERS
+                && (0..1usize << moving.len()).all(|corner| {
+                    let mut inputs = fixed.clone();
+                    for (k, (argument, column)) in moving.iter().enumerate() {
+                        let range = ranges[*column];
+                        inputs[*argument] = if corner >> k & 1 == 0 { range.low } else { range.high };
+                    }
+                    where_(&inputs)
+                })
+        };
+        for field in fields.iter_mut().filter(|field| !field.settled) {
+            field.way = field.ways.iter().position(|way| way.where_.is_none_or(holds));
+            field.settled = field.way.is_some() && !*begun;
+        }
+        *begun = true;
     }
 
     /// What a field comes to: at the corners that its directions lead to, with some places for the model's own rounding.
-    fn range(&self, field: usize, directions: &[Direction], ranges: &[Interval]) -> Interval {
+    fn range(&self, field: &Field, ranges: &[Interval]) -> Interval {
+        let Some(way) = field.way.and_then(|way| field.ways.get(way)) else { return Interval::ALL };
         const ROUNDING: f64 = 1e-11;
         let mut low = [0.0; WIDEST];
         low[..self.fixed.len()].copy_from_slice(&self.fixed);
@@ -532,7 +584,7 @@ impl Bounded {
             if range.is_none() {
                 return Interval::NONE;
             }
-            (low[*argument], high[*argument]) = match directions[*argument] {
+            (low[*argument], high[*argument]) = match way.by[*argument] {
                 Direction::Rises => (range.low, range.high),
                 Direction::Falls => (range.high, range.low),
                 Direction::Level => (range.low, range.low),
@@ -547,7 +599,7 @@ impl Bounded {
         let mut outputs = [0.0; WIDEST];
         let mut at = |inputs: &[f64; WIDEST]| {
             (self.model.evaluate)(&inputs[..n], &mut outputs[..self.model.fields.len()]);
-            outputs[field]
+            outputs[field.number]
         };
         let (low, high) = (at(&low), at(&high));
         if low.is_nan() || high.is_nan() {
