@@ -309,7 +309,7 @@ fn example(code: Code) -> Option<Example> {
              are subtracted. Narrow the tolerances, or measure the difference itself.",
         ),
         Code::ZeroByZero => (
-            "a = 0 rad ± 0.1 rad\nb = 0.5 rad ± 0.1 rad\nflatness = sin(a * 1) / (a * 1) + b / 1 rad",
+            "a = 0.05 ± 0.1\nratio = sin(a) / a",
             "There is one place in the tolerances at which nothing is divided by nothing, and near it the result stays where \
              it was. Write the formula so that the place has a value, or keep the given clear of it.",
         ),

@@ -10,6 +10,7 @@ mod passes;
 use std::{cmp::Ordering, collections::BinaryHeap};
 
 pub(super) use gaps::{Gap, Lack, gap};
+use passes::Pass;
 pub(super) use passes::{Part, Passes};
 
 use super::{interval::Interval, operation::Number};
@@ -52,7 +53,13 @@ pub(super) struct Known {
 }
 
 /// Parts that are looked at before an extreme is left unproven.
-const MOST_PARTS: usize = 1500;
+const MOST_PARTS: usize = 3000;
+/// After each so many the bound must have come nearer, or the rest would be in vain.
+const STAGE: usize = 200;
+/// How much of the distance may be left after a stage.
+const SLOW: f64 = 0.9;
+/// Parts after which a model's directions should be known.
+const BLIND: usize = 64;
 /// How far bound and value may be apart, as a part of the range's size.
 pub(super) const AGREE: f64 = 1e-9;
 /// A part this much smaller than the box that still has no bound has a pole.
@@ -72,10 +79,10 @@ pub(super) fn prove(passes: &mut Passes<'_>, whole: &Part, side: Side, value: f6
         floor: f64::INFINITY,
         agree: AGREE * size,
         added: 0,
+        blind: false,
     };
     search.look(whole.clone(), 0);
-    let hopeless = search.passes.is_blind() && search.open.peek().is_some_and(|part| part.bound == f64::NEG_INFINITY);
-    let bound = if hopeless { f64::NEG_INFINITY } else { search.run() };
+    let bound = search.run();
     let (best, agree) = (search.best, search.agree);
     Known {
         value: side.turned_value(best),
@@ -96,17 +103,26 @@ struct Bounding<'p, 'a> {
     floor: f64,
     agree: f64,
     added: usize,
+    /// Whether the directions of a model are not known over the whole box.
+    blind: bool,
 }
 
 impl Bounding<'_, '_> {
     /// The least that the box can come to.
     fn run(&mut self) -> f64 {
-        let mut looked_at = 0;
+        let (mut looked_at, mut distance) = (0, f64::INFINITY);
         while let Some(part) = self.open.pop() {
             let least = part.bound.min(self.floor);
             let endless = part.bound == f64::NEG_INFINITY && self.is_tiny(&part.part);
-            if least >= self.best - self.agree || looked_at >= MOST_PARTS || endless {
+            let blind = self.blind && looked_at >= BLIND && part.bound == f64::NEG_INFINITY;
+            if least >= self.best - self.agree || looked_at >= MOST_PARTS || endless || blind {
                 return least;
+            }
+            if looked_at > 0 && looked_at % STAGE == 0 {
+                let before = std::mem::replace(&mut distance, self.best - least);
+                if distance.is_infinite() || distance > SLOW * before {
+                    return least;
+                }
             }
             looked_at += 1;
             match part.cut {
@@ -131,6 +147,7 @@ impl Bounding<'_, '_> {
     /// Bounds a part, and keeps it if it can hold anything better.
     fn look(&mut self, mut part: Part, depth: u32) {
         let Some(pass) = self.passes.over(&mut part) else { return };
+        self.blind |= pass.blind;
         let slopes: Vec<Interval> = pass.slopes.iter().map(|slope| self.side.turned(*slope)).collect();
         let mut bound = self.side.turned(pass.range).low;
         if bound >= self.best - self.agree {
@@ -148,7 +165,7 @@ impl Bounding<'_, '_> {
         }
         let cut = match pass.open {
             Some(k) => Cut::Comparison(k),
-            None => self.cut(&part, &slopes, &pass.only_taken, depth),
+            None => self.cut(&part, &slopes, &pass, depth),
         };
         self.added += 1;
         self.open.push(Open { bound, depth, added: self.added, part, cut });
@@ -214,8 +231,10 @@ impl Bounding<'_, '_> {
     }
 
     /// The source that brings the most: by its slope and its width, or by its width alone where a slope has no bound. What
-    /// is merely taken of a comparison is settled in turn by the sources that it depends on.
-    fn cut(&self, part: &Part, slopes: &[Interval], only_taken: &[usize], depth: u32) -> Cut {
+    /// is merely taken of a comparison is settled in turn by the sources that it depends on, and a model of which nothing is
+    /// known by those that come to it in two ways.
+    fn cut(&self, part: &Part, slopes: &[Interval], pass: &Pass, depth: u32) -> Cut {
+        let only_taken = &pass.only_taken;
         let concerns = |i: usize| only_taken.iter().any(|k| self.passes.concerns[*k][i]);
         let settles = !only_taken.is_empty() && depth % 2 == 1;
         let share = |i: usize| part.ends[i].width() / self.root[i].width();
@@ -227,6 +246,7 @@ impl Bounding<'_, '_> {
             }
             let endless = !slopes[i].is_finite();
             let weight = match (settles, endless) {
+                _ if pass.blind && self.passes.entangled[i] => (true, 1.0 + share(i)),
                 (true, _) if concerns(i) => (true, share(i)),
                 (true, _) => (false, 0.0),
                 (_, true) => (true, share(i)),

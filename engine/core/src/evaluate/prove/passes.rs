@@ -51,6 +51,8 @@ pub(in crate::evaluate) struct Passes<'a> {
     comparisons: Vec<usize>,
     /// For each comparison, which of the sources it depends on.
     pub(in crate::evaluate) concerns: Vec<Vec<bool>>,
+    /// Sources that come to a model by more than one argument, so that the arguments' ranges alone say too little.
+    pub(in crate::evaluate) entangled: Vec<bool>,
     /// By the place of the call in the plan.
     models: Vec<Option<Bounded>>,
     regs: Vec<Reg>,
@@ -98,6 +100,8 @@ pub(in crate::evaluate) struct Pass {
     pub(in crate::evaluate) smooth: bool,
     /// The first comparison that comes out neither way all over, and is not taken yet.
     pub(in crate::evaluate) open: Option<usize>,
+    /// Whether of a model nothing is known.
+    pub(in crate::evaluate) blind: bool,
     /// Comparisons that are merely taken.
     pub(in crate::evaluate) only_taken: Vec<usize>,
 }
@@ -126,7 +130,15 @@ impl<'a> Passes<'a> {
             }
         }
         let mut models = Vec::with_capacity(plan.steps.len());
+        let mut entangled = vec![false; sources.len()];
         for (step, _) in &plan.steps {
+            if let Step::Call(call) = step {
+                for (entangled, (_, column)) in entangled.iter_mut().zip(&sources) {
+                    let reached = plan.following([*column].into_iter()).columns;
+                    let arguments = plan.moving_arguments(*call).iter();
+                    *entangled |= arguments.filter(|(_, column)| reached.contains(column)).count() > 1;
+                }
+            }
             models.push(match step {
                 Step::Call(call) => Some(Bounded::new(&plan, program, *call)?),
                 _ => None,
@@ -138,6 +150,7 @@ impl<'a> Passes<'a> {
             sources,
             comparisons,
             concerns: reached,
+            entangled,
             models,
             regs,
             ranges: vec![Interval::ZERO; count],
@@ -207,12 +220,7 @@ impl<'a> Passes<'a> {
         let whole = (0..self.domains.len()).all(|i| self.domains[i] == Domain::Whole || !live(self, i));
         let slopes = self.sources.iter().map(|(_, column)| if whole { self.adjoints[*column] } else { Interval::ALL });
         let smooth = whole && open.is_none() && only_taken.is_empty();
-        Some(Pass { range, slopes: slopes.collect(), smooth, open, only_taken })
-    }
-
-    /// Whether nothing is known of a model over the part that was last worked through.
-    pub(in crate::evaluate) fn is_blind(&self) -> bool {
-        self.blind
+        Some(Pass { range, slopes: slopes.collect(), smooth, open, blind: self.blind, only_taken })
     }
 
     /// The range alone, with the same comparisons taken.
