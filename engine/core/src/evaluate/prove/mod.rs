@@ -147,7 +147,7 @@ impl Bounding<'_, '_> {
     /// Bounds a part, and keeps it if it can hold anything better.
     fn look(&mut self, mut part: Part, depth: u32) {
         let Some(pass) = self.passes.over(&mut part) else { return };
-        self.blind |= pass.blind;
+        self.blind |= pass.blind.is_some();
         let slopes: Vec<Interval> = pass.slopes.iter().map(|slope| self.side.turned(*slope)).collect();
         let mut bound = self.side.turned(pass.range).low;
         if bound >= self.best - self.agree {
@@ -246,7 +246,7 @@ impl Bounding<'_, '_> {
             }
             let endless = !slopes[i].is_finite();
             let weight = match (settles, endless) {
-                _ if pass.blind && self.passes.entangled[i] => (true, 1.0 + share(i)),
+                _ if pass.blind.is_some_and(|model| self.passes.is_entangled(model, i)) => (true, 1.0 + share(i)),
                 (true, _) if concerns(i) => (true, share(i)),
                 (true, _) => (false, 0.0),
                 (_, true) => (true, share(i)),

@@ -51,8 +51,6 @@ pub(in crate::evaluate) struct Passes<'a> {
     comparisons: Vec<usize>,
     /// For each comparison, which of the sources it depends on.
     pub(in crate::evaluate) concerns: Vec<Vec<bool>>,
-    /// Sources that come to a model by more than one argument, so that the arguments' ranges alone say too little.
-    pub(in crate::evaluate) entangled: Vec<bool>,
     /// By the place of the call in the plan.
     models: Vec<Option<Bounded>>,
     regs: Vec<Reg>,
@@ -62,14 +60,16 @@ pub(in crate::evaluate) struct Passes<'a> {
     caps: Vec<Interval>,
     domains: Vec<Domain>,
     points: Vec<[f64; ABREAST]>,
-    /// Whether a model was met of which nothing is known over the part.
-    blind: bool,
+    /// A model that was met and of which nothing is known over the part, by its place in the plan.
+    blind: Option<usize>,
 }
 
 /// A model whose fields can be bounded.
 struct Bounded {
     model: &'static Model,
     fields: Vec<Field>,
+    /// Sources that come to it by more than one argument, so that the arguments' ranges alone say too little.
+    entangled: Vec<bool>,
     /// Whether the whole box, which comes first, has been seen.
     begun: bool,
     /// Arguments in SI, those that move with their column.
@@ -100,8 +100,8 @@ pub(in crate::evaluate) struct Pass {
     pub(in crate::evaluate) smooth: bool,
     /// The first comparison that comes out neither way all over, and is not taken yet.
     pub(in crate::evaluate) open: Option<usize>,
-    /// Whether of a model nothing is known.
-    pub(in crate::evaluate) blind: bool,
+    /// A model of which nothing is known.
+    pub(in crate::evaluate) blind: Option<usize>,
     /// Comparisons that are merely taken.
     pub(in crate::evaluate) only_taken: Vec<usize>,
 }
@@ -130,17 +130,9 @@ impl<'a> Passes<'a> {
             }
         }
         let mut models = Vec::with_capacity(plan.steps.len());
-        let mut entangled = vec![false; sources.len()];
         for (step, _) in &plan.steps {
-            if let Step::Call(call) = step {
-                for (entangled, (_, column)) in entangled.iter_mut().zip(&sources) {
-                    let reached = plan.following([*column].into_iter()).columns;
-                    let arguments = plan.moving_arguments(*call).iter();
-                    *entangled |= arguments.filter(|(_, column)| reached.contains(column)).count() > 1;
-                }
-            }
             models.push(match step {
-                Step::Call(call) => Some(Bounded::new(&plan, program, *call)?),
+                Step::Call(call) => Some(Bounded::new(&plan, program, *call, &sources)?),
                 _ => None,
             });
         }
@@ -150,7 +142,6 @@ impl<'a> Passes<'a> {
             sources,
             comparisons,
             concerns: reached,
-            entangled,
             models,
             regs,
             ranges: vec![Interval::ZERO; count],
@@ -159,7 +150,7 @@ impl<'a> Passes<'a> {
             caps: vec![Interval::ALL; count],
             domains: vec![Domain::Whole; plan.steps.len()],
             points: vec![[0.0; ABREAST]; count],
-            blind: false,
+            blind: None,
             plan,
         };
         for (column, value) in &passes.plan.fixed {
@@ -221,6 +212,11 @@ impl<'a> Passes<'a> {
         let slopes = self.sources.iter().map(|(_, column)| if whole { self.adjoints[*column] } else { Interval::ALL });
         let smooth = whole && open.is_none() && only_taken.is_empty();
         Some(Pass { range, slopes: slopes.collect(), smooth, open, blind: self.blind, only_taken })
+    }
+
+    /// Whether a source comes to a model by more than one argument.
+    pub(in crate::evaluate) fn is_entangled(&self, model: usize, source: usize) -> bool {
+        self.models[model].as_ref().is_some_and(|model| model.entangled[source])
     }
 
     /// The range alone, with the same comparisons taken.
@@ -330,13 +326,15 @@ impl<'a> Passes<'a> {
             self.ranges[*column] = *ends;
         }
         let mut comparison = 0;
-        self.blind = false;
+        self.blind = None;
         for (i, (step, column)) in self.plan.steps.iter().enumerate() {
             if let Some(model) = &mut self.models[i] {
                 model.settle(&self.ranges);
                 for field in &model.fields {
                     let range = model.range(field, &self.ranges);
-                    self.blind |= field.way.is_none();
+                    if field.way.is_none() {
+                        self.blind = self.blind.or(Some(i));
+                    }
                     self.ranges[field.column] = range.common(self.caps[field.column]);
                 }
                 continue;
@@ -531,7 +529,7 @@ impl Visitor for Back<'_> {
 }
 
 impl Bounded {
-    fn new(plan: &Plan<'_>, program: &Program, call: u32) -> Option<Self> {
+    fn new(plan: &Plan<'_>, program: &Program, call: u32, sources: &[(u32, usize)]) -> Option<Self> {
         let Callee::Model(model) = program.calls[call as usize].callee else { return None };
         let moving = plan.moving_arguments(call).to_vec();
         let mut fields = Vec::new();
@@ -553,7 +551,12 @@ impl Bounded {
             }
             _ => Interval::ALL,
         });
-        Some(Self { model, fields, begun: false, fixed: plan.arguments(call).collect(), moving, valid: valid.collect() })
+        let entangled = sources.iter().map(|(_, column)| {
+            let reached = plan.following([*column].into_iter()).columns;
+            moving.iter().filter(|(_, column)| reached.contains(column)).count() > 1
+        });
+        let entangled = entangled.collect();
+        Some(Self { model, fields, entangled, begun: false, fixed: plan.arguments(call).collect(), moving, valid: valid.collect() })
     }
 
     /// Finds for each field the way that it goes over a part.
