@@ -58,6 +58,8 @@ const MOST_PARTS: usize = 3000;
 const STAGE: usize = 200;
 /// How much of the distance may be left after a stage.
 const SLOW: f64 = 0.9;
+/// What a model costs, beside all other steps.
+const MODEL: usize = 5;
 /// Parts after which a model's directions should be known.
 const BLIND: usize = 64;
 /// How far bound and value may be apart, as a part of the range's size.
@@ -111,11 +113,12 @@ impl Bounding<'_, '_> {
     /// The least that the box can come to.
     fn run(&mut self) -> f64 {
         let (mut looked_at, mut distance) = (0, f64::INFINITY);
+        let most = MOST_PARTS / (1 + MODEL * self.passes.models());
         while let Some(part) = self.open.pop() {
             let least = part.bound.min(self.floor);
             let endless = part.bound == f64::NEG_INFINITY && self.is_tiny(&part.part);
             let blind = self.blind && looked_at >= BLIND && part.bound == f64::NEG_INFINITY;
-            if least >= self.best - self.agree || looked_at >= MOST_PARTS || endless || blind {
+            if least >= self.best - self.agree || looked_at >= most || endless || blind {
                 return least;
             }
             if looked_at > 0 && looked_at % STAGE == 0 {

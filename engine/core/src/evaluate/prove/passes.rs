@@ -214,6 +214,11 @@ impl<'a> Passes<'a> {
         Some(Pass { range, slopes: slopes.collect(), smooth, open, blind: self.blind, only_taken })
     }
 
+    /// How many models the steps run.
+    pub(in crate::evaluate) fn models(&self) -> usize {
+        self.models.iter().flatten().count()
+    }
+
     /// Whether a source comes to a model by more than one argument.
     pub(in crate::evaluate) fn is_entangled(&self, model: usize, source: usize) -> bool {
         self.models[model].as_ref().is_some_and(|model| model.entangled[source])
@@ -344,6 +349,10 @@ impl<'a> Passes<'a> {
                 Step::Multiply(a, b) if a == b && !self.ranges[a as usize].is_none() => {
                     (self.ranges[a as usize].square(), Domain::Whole)
                 }
+                Step::Divide(a, b) if a == b && !self.ranges[a as usize].is_none() => {
+                    let zero = self.ranges[a as usize].has_zero();
+                    (Interval::ONE, if zero { Domain::Pole } else { Domain::Whole })
+                }
                 step => operate(self.plan.program, step, Ranged { ranges: &self.ranges }),
             };
             let mut range = range.common(self.caps[*column]);
@@ -391,7 +400,14 @@ impl<'a> Passes<'a> {
                 }
                 continue;
             }
-            if !self.live[*column] || matches!(step, Step::Subtract(a, b) if a == b) {
+            if !self.live[*column] {
+                continue;
+            }
+            if let Step::Subtract(a, b) | Step::Divide(a, b) = step
+                && a == b
+            {
+                // The same all over.
+                self.live[*a as usize] = true;
                 continue;
             }
             let adjoint = self.adjoints[*column];
