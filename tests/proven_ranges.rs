@@ -53,7 +53,10 @@ impl Formula {
             8 => Formula::Two("min", a, b),
             9 => Formula::Two("max", a, b),
             10 => Formula::One(["sin", "cos", "sin"][random.below(3) as usize], a),
-            11 => Formula::One(["sin", "cos"][random.below(2) as usize], Box::new(Formula::Two("*", Box::new(Formula::Number((2 + random.below(20)) as f64)), a))),
+            11 => Formula::One(
+                ["sin", "cos"][random.below(2) as usize],
+                Box::new(Formula::Two("*", Box::new(Formula::Number((2 + random.below(20)) as f64)), a)),
+            ),
             12 => Formula::One(["abs", "atan", "exp"][random.below(3) as usize], a),
             13 => Formula::One("sqrt", Box::new(Formula::One("abs", a))),
             14 => Formula::One("square", a),
@@ -273,7 +276,11 @@ fn a_condition_that_keeps_clear_of_a_pole_raises_no_alarm() {
 
 #[test]
 fn a_quotient_of_zeros_has_no_value_at_one_place_and_a_bound() {
-    for lines in ["a = min -1 max 2\ny = sin(a) / a", "a = min -1 max 2\ny = a / a", "a = min -1 max 2\nb = 2 ± 0.1\ny = b + a * a / a"] {
+    for lines in [
+        "a = min -1 max 2\ny = sin(a) / a",
+        "a = min -1 max 2\ny = a / a",
+        "a = min -1 max 2\nb = 2 ± 0.1\ny = b + a * a / a",
+    ] {
         let it = calc(lines);
         assert_eq!(codes(&it), ["W-zero-by-zero"], "{lines}");
         assert!(only_problem(&it).message.contains("no value at one place"), "{:?}", it.problems);

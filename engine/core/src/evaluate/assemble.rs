@@ -247,7 +247,11 @@ impl Assembler<'_> {
                 (true, false) => Status::AtRisk,
                 (false, _) => Status::Broken,
             };
-            if status == Status::Holds && extremes.is_some_and(|found| found.surely_least() < found.low.min(0.0)) {
+            let endless = extremes.is_some_and(|found| found.low == f64::NEG_INFINITY);
+            if status == Status::Holds && endless {
+                status = Status::AtRisk;
+            } else if status == Status::Holds && extremes.is_some_and(|found| found.surely_least() < found.low.min(0.0))
+            {
                 (status, proven) = (Status::AtRisk, false);
             }
             nearest = Some((worst, margin));
@@ -281,9 +285,7 @@ impl Assembler<'_> {
             spread: None,
             fails: None,
             remedies: if status == Status::Holds || !proven { Vec::new() } else { self.remedies(keep) },
-            blame: nearest.and_then(|(_, distance)| {
-                self.blame(distance, if proven { status } else { Status::Holds })
-            }),
+            blame: nearest.and_then(|(_, distance)| self.blame(distance, if proven { status } else { Status::Holds })),
         }
     }
 

@@ -41,7 +41,8 @@ impl Extremes {
     /// What the least surely is not below: itself, where the enclosure agrees with it.
     pub(crate) fn surely_least(&self) -> f64 {
         let agrees = |size: f64| self.low - self.enclosure.0 <= prove::AGREE * size;
-        let size = [self.low, self.high].into_iter().filter(|x| x.is_finite()).fold(0.0, |size: f64, x| size.max(x.abs()));
+        let size =
+            [self.low, self.high].into_iter().filter(|x| x.is_finite()).fold(0.0, |size: f64, x| size.max(x.abs()));
         if agrees(size) { self.low } else { self.enclosure.0 }
     }
 }

@@ -233,8 +233,7 @@ impl Number for Interval {
         if other.has_zero() || !self.is_finite() || !other.is_finite() {
             return self.times(other.reciprocal());
         }
-        let corners =
-            [self.low / other.low, self.low / other.high, self.high / other.low, self.high / other.high];
+        let corners = [self.low / other.low, self.low / other.high, self.high / other.low, self.high / other.high];
         let low = corners.into_iter().fold(f64::INFINITY, f64::min);
         let high = corners.into_iter().fold(f64::NEG_INFINITY, f64::max);
         let (negative, positive) = (self.low < 0.0, self.high > 0.0);

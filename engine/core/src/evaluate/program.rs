@@ -1,8 +1,8 @@
 //! What a checked worksheet becomes: a flat list of steps on plain `f64` in SI base units. Each step writes the register
 //! of its own number and reads only earlier ones. Nothing here knows a unit or a name; nothing allocates while it runs.
 
-use super::operation::{OneArgument, Outside, TwoArguments, Visitor, operate};
 pub use super::callee::Callee;
+use super::operation::{OneArgument, Outside, TwoArguments, Visitor, operate};
 use crate::{lang::ast::Distribution, outside::Fidelity};
 
 /// A register: the number of the step that writes it.

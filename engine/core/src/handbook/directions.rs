@@ -61,16 +61,8 @@ static GUARDED: &[(&str, fn(&[f64]) -> bool, Fields)] = &[
     ("timing.one_shot", |x| 2.0 * x[3] * x[0] <= x[4], &[("pulse", "++++-0")]),
     // V_be·(V_pin - V_be) rises up to half of the pin's level.
     ("driver.bipolar_switch", |x| 2.0 * x[4] <= x[0], &[("dissipation", "+-+0++00"), ("junction", "+-+0++++")]),
-    (
-        "regulator.linear",
-        |x| x[0] >= x[1] + x[4],
-        &[("dissipation", "+-++000000"), ("efficiency", "-++-000000")],
-    ),
-    (
-        "regulator.linear",
-        |x| x[0] >= x[1] + x[4] && x[9] >= x[5],
-        &[("sink_to_ambient_wanted", "-+--0-0--+")],
-    ),
+    ("regulator.linear", |x| x[0] >= x[1] + x[4], &[("dissipation", "+-++000000"), ("efficiency", "-++-000000")]),
+    ("regulator.linear", |x| x[0] >= x[1] + x[4] && x[9] >= x[5], &[("sink_to_ambient_wanted", "-+--0-0--+")]),
     ("regulator.linear", |x| x[9] >= x[5], &[("greatest_dissipation", "00000--00+")]),
     ("regulator.heatsink", |x| x[5] >= x[1], &[("greatest_dissipation", "0----+")]),
     (
@@ -78,7 +70,11 @@ static GUARDED: &[(&str, fn(&[f64]) -> bool, Fields)] = &[
         |x| x[0] >= x[1] && x[3] <= x[2],
         &[("voltage", "+++-"), ("droop", "+--+"), ("source_resistance", "+--0")],
     ),
-    ("regulator.adapter", |x| x[0] >= x[1] && x[3] <= x[2] && 2.0 * (x[0] - x[1]) * x[3] <= x[0] * x[2], &[("power", "++++")]),
+    (
+        "regulator.adapter",
+        |x| x[0] >= x[1] && x[3] <= x[2] && 2.0 * (x[0] - x[1]) * x[3] <= x[0] * x[2],
+        &[("power", "++++")],
+    ),
 ];
 
 /// Model by model and field by field, a sign a parameter, in their order: `+` rises, `-` falls, `0` level, `?` unknown.
@@ -105,14 +101,7 @@ static DECLARED: &[(&str, Fields)] = &[
             ("discharge_current", "--0+"),
         ],
     ),
-    (
-        "timing.ticks",
-        &[
-            ("interval", "-++"),
-            ("resolution", "-+0"),
-            ("frequency", "+--"),
-        ],
-    ),
+    ("timing.ticks", &[("interval", "-++"), ("resolution", "-+0"), ("frequency", "+--")]),
     (
         "timing.count",
         &[
@@ -229,22 +218,8 @@ static DECLARED: &[(&str, Fields)] = &[
             ("decay_time", "++-0-0"),
         ],
     ),
-    (
-        "driver.led_resistor",
-        &[
-            ("resistance", "+-?-"),
-            ("resistor_dissipation", "+-?-"),
-            ("led_power", "0++0"),
-        ],
-    ),
-    (
-        "driver.led_current",
-        &[
-            ("current", "+---"),
-            ("resistor_dissipation", "+---"),
-            ("led_power", "+?--"),
-        ],
-    ),
+    ("driver.led_resistor", &[("resistance", "+-?-"), ("resistor_dissipation", "+-?-"), ("led_power", "0++0")]),
+    ("driver.led_current", &[("current", "+---"), ("resistor_dissipation", "+---"), ("led_power", "+?--")]),
     (
         "regulator.linear",
         &[
@@ -352,22 +327,8 @@ static DECLARED: &[(&str, Fields)] = &[
             ("contacts_stand_stall", "0-00+00"),
         ],
     ),
-    (
-        "wiring.copper",
-        &[
-            ("resistance", "+-+"),
-            ("resistance_per_length", "0-+"),
-            ("growth", "00+"),
-        ],
-    ),
-    (
-        "wiring.gauge",
-        &[
-            ("diameter", "-"),
-            ("area", "-"),
-            ("resistance_per_length", "+"),
-        ],
-    ),
+    ("wiring.copper", &[("resistance", "+-+"), ("resistance_per_length", "0-+"), ("growth", "00+")]),
+    ("wiring.gauge", &[("diameter", "-"), ("area", "-"), ("resistance_per_length", "+")]),
     (
         "wiring.drop",
         &[
@@ -378,22 +339,8 @@ static DECLARED: &[(&str, Fields)] = &[
             ("dissipation", "0++-+"),
         ],
     ),
-    (
-        "wiring.track",
-        &[
-            ("current", "+++?"),
-            ("area", "++0?"),
-            ("resistance_per_length", "--0?"),
-        ],
-    ),
-    (
-        "wiring.track_width",
-        &[
-            ("width", "+--?"),
-            ("area", "+0-?"),
-            ("resistance_per_length", "-0+?"),
-        ],
-    ),
+    ("wiring.track", &[("current", "+++?"), ("area", "++0?"), ("resistance_per_length", "--0?")]),
+    ("wiring.track_width", &[("width", "+--?"), ("area", "+0-?"), ("resistance_per_length", "-0+?")]),
 ];
 
 #[cfg(test)]
@@ -426,7 +373,13 @@ mod tests {
             let high = if high.is_finite() { high } else { low.abs().max(1.0) * 1e6 };
             let share = self.share();
             let number = match (self.share() * 10.0) as u32 {
-                0 => if share < 0.5 { low } else { high },
+                0 => {
+                    if share < 0.5 {
+                        low
+                    } else {
+                        high
+                    }
+                }
                 1..=5 if low > 0.0 => (low.ln() + (high / low).ln() * share).exp(),
                 1..=5 if low == 0.0 => high * (-14.0 * share).exp(),
                 _ => low + (high - low) * share,
@@ -502,7 +455,9 @@ mod tests {
             let ways: Vec<Option<fn(&[f64]) -> bool>> = std::iter::once(None).chain(guards).collect();
             let seen: Vec<Vec<Vec<Seen>>> = ways.iter().map(|where_| seen(model, *where_, rounds)).collect();
             let fields = model.fields.iter().enumerate();
-            for (f, field, directions) in fields.flat_map(|(f, field)| directions(model, f).into_iter().map(move |d| (f, field, d))) {
+            for (f, field, directions) in
+                fields.flat_map(|(f, field)| directions(model, f).into_iter().map(move |d| (f, field, d)))
+            {
                 let same = |where_: &Option<fn(&[f64]) -> bool>| match (where_, directions.where_) {
                     (None, None) => true,
                     (Some(a), Some(b)) => std::ptr::fn_addr_eq(*a, b),

@@ -197,7 +197,9 @@ impl Bounding<'_, '_> {
             }
         }
         let over = &ends.ends;
-        if over.iter().any(|range| !range.is_point()) && slopes.iter().zip(over).all(|(s, r)| r.is_point() || s.is_finite()) {
+        if over.iter().any(|range| !range.is_point())
+            && slopes.iter().zip(over).all(|(s, r)| r.is_point() || s.is_finite())
+        {
             let mut centre = ends.clone();
             centre.ends.iter_mut().for_each(|range| *range = Interval::point(middle(*range)));
             let at = self.side.turned(self.passes.range(&centre));

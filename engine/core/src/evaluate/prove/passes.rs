@@ -109,7 +109,12 @@ pub(in crate::evaluate) struct Pass {
 impl<'a> Passes<'a> {
     /// `order` holds the steps that move the target. None where nothing does, or where a step stands in the way of which
     /// nothing is known: a Rust block, a model's field without declared directions.
-    pub(in crate::evaluate) fn new(tolerances: &'a Tolerances<'_>, order: &[Reg], target: Reg, copula: &'a Copula) -> Option<Self> {
+    pub(in crate::evaluate) fn new(
+        tolerances: &'a Tolerances<'_>,
+        order: &[Reg],
+        target: Reg,
+        copula: &'a Copula,
+    ) -> Option<Self> {
         let program = tolerances.program;
         let plan = Plan::along(tolerances, order, copula, 0);
         let mut regs = vec![target; plan.columns];
@@ -295,7 +300,9 @@ impl<'a> Passes<'a> {
     fn cap(&mut self, part: &mut Part) -> Option<(bool, bool)> {
         let (mut capped, mut smaller) = (false, false);
         for (k, i) in self.comparisons.iter().enumerate() {
-            let (Some(truth), Step::Compare(comparison, a, b)) = (part.taken[k], self.plan.steps[*i].0) else { continue };
+            let (Some(truth), Step::Compare(comparison, a, b)) = (part.taken[k], self.plan.steps[*i].0) else {
+                continue;
+            };
             let (x, y) = (self.ranges[a as usize], self.ranges[b as usize]);
             let (for_a, for_b) = match (comparison, truth) {
                 (Comparison::Equal, true) => (y, x),
@@ -572,7 +579,15 @@ impl Bounded {
             moving.iter().filter(|(_, column)| reached.contains(column)).count() > 1
         });
         let entangled = entangled.collect();
-        Some(Self { model, fields, entangled, begun: false, fixed: plan.arguments(call).collect(), moving, valid: valid.collect() })
+        Some(Self {
+            model,
+            fields,
+            entangled,
+            begun: false,
+            fixed: plan.arguments(call).collect(),
+            moving,
+            valid: valid.collect(),
+        })
     }
 
     /// Finds for each field the way that it goes over a part.
@@ -619,7 +634,8 @@ impl Bounded {
             };
         }
         let n = self.fixed.len();
-        let inside = |inputs: &[f64]| inputs.iter().zip(&self.valid).all(|(x, valid)| *x >= valid.low && *x <= valid.high);
+        let inside =
+            |inputs: &[f64]| inputs.iter().zip(&self.valid).all(|(x, valid)| *x >= valid.low && *x <= valid.high);
         if !inside(&low[..n]) || !inside(&high[..n]) {
             return Interval::ALL;
         }
