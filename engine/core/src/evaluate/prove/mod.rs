@@ -5,7 +5,9 @@
 //! not proven; its enclosure holds all the same.
 
 mod gaps;
+mod models;
 mod passes;
+mod ways;
 
 use std::{cmp::Ordering, collections::BinaryHeap};
 

@@ -2,20 +2,20 @@
 //! (adjoints: A. Griewank, A. Walther, Evaluating Derivatives, chapter 3, on intervals), and which steps have no value
 //! somewhere. A comparison may be taken as true or false; what is compared is then cut accordingly.
 
+use super::{
+    models::Bounded,
+    ways::{Back, Ranged},
+};
 use crate::{
     evaluate::{
         builds::Plan,
         copula::Copula,
         extremes::Tolerances,
         interval::Interval,
-        operation::{Domain, Number, OneArgument, Outside, Slopes, TwoArguments, Visitor, Which, operate},
-        program::{Callee, Comparison, Program, Reg, Step, WIDEST},
+        operation::{Domain, Number, operate},
+        program::{Comparison, Reg, Step},
     },
-    handbook::{
-        ABREAST, Input, Model,
-        directions::{Direction, Directions, directions},
-    },
-    units::{Unit, parse},
+    handbook::{ABREAST, directions::Direction},
 };
 
 /// A part of the box: the ends of each source that varies, and what is taken of each comparison.
@@ -62,32 +62,6 @@ pub(in crate::evaluate) struct Passes<'a> {
     points: Vec<[f64; ABREAST]>,
     /// A model that was met and of which nothing is known over the part, by its place in the plan.
     blind: Option<usize>,
-}
-
-/// A model whose fields can be bounded.
-struct Bounded {
-    model: &'static Model,
-    fields: Vec<Field>,
-    /// Sources that come to it by more than one argument, so that the arguments' ranges alone say too little.
-    entangled: Vec<bool>,
-    /// Whether the whole box, which comes first, has been seen.
-    begun: bool,
-    /// Arguments in SI, those that move with their column.
-    fixed: Vec<f64>,
-    moving: Vec<(usize, usize)>,
-    valid: Vec<Interval>,
-}
-
-/// A field that is read.
-struct Field {
-    number: usize,
-    column: usize,
-    /// Ways in which it may go, of which the first that holds over a part counts.
-    ways: Vec<Directions>,
-    /// The way that holds over the part that is being worked through.
-    way: Option<usize>,
-    /// Whether it holds over the whole box, and so over every part.
-    settled: bool,
 }
 
 /// What a pass over a part found.
@@ -430,225 +404,5 @@ impl<'a> Passes<'a> {
     }
 }
 
-/// Arguments at whose corners it is tried where a model's directions hold.
-const MOST_CORNERS: usize = 8;
 /// Rounds in which what is taken cuts what is compared.
 const ROUNDS: usize = 2;
-
-/// The range of a step, and where it has a value.
-struct Ranged<'a> {
-    ranges: &'a [Interval],
-}
-
-impl Ranged<'_> {
-    fn of(&self, a: Reg) -> Interval {
-        self.ranges[a as usize]
-    }
-}
-
-impl Visitor for Ranged<'_> {
-    type Output = (Interval, Domain);
-
-    fn one(self, operation: impl OneArgument, a: Reg) -> Self::Output {
-        let a = self.of(a);
-        if a.is_none() {
-            return (a, Domain::Whole);
-        }
-        let domain = operation.domain(a);
-        (if domain == Domain::Nowhere { Interval::NONE } else { operation.value(a) }, domain)
-    }
-
-    fn two(self, operation: impl TwoArguments, a: Reg, b: Reg) -> Self::Output {
-        let (a, b) = (self.of(a), self.of(b));
-        if a.is_none() || b.is_none() {
-            return (Interval::NONE, Domain::Whole);
-        }
-        let domain = operation.domain(a, b);
-        (if domain == Domain::Nowhere { Interval::NONE } else { operation.value(a, b) }, domain)
-    }
-
-    fn select(self, condition: Reg, a: Reg, b: Reg) -> Self::Output {
-        let condition = self.of(condition);
-        let range = if condition.is_none() {
-            condition
-        } else if condition == Interval::ZERO {
-            self.of(b)
-        } else if !condition.has_zero() {
-            self.of(a)
-        } else {
-            self.of(a).hull(self.of(b))
-        };
-        (range, Domain::Whole)
-    }
-
-    // Held, or told by the models.
-    fn outside(self, _: Outside) -> Self::Output {
-        (Interval::ALL, Domain::Whole)
-    }
-}
-
-/// Hands the slope of a step on to what it reads.
-struct Back<'a> {
-    ranges: &'a [Interval],
-    adjoints: &'a mut [Interval],
-    live: &'a mut [bool],
-    value: Interval,
-    adjoint: Interval,
-}
-
-impl Back<'_> {
-    fn add(&mut self, a: Reg, slope: Interval) {
-        let a = a as usize;
-        self.live[a] = true;
-        // Of what is nowhere there is no slope.
-        self.adjoints[a] = if slope.is_none() { Interval::ALL } else { self.adjoints[a].plus(slope) };
-    }
-}
-
-impl Visitor for Back<'_> {
-    type Output = ();
-
-    fn one(mut self, operation: impl OneArgument, a: Reg) {
-        let x = self.ranges[a as usize];
-        let none = x.is_none() || self.value.is_none();
-        let slope = if none { Interval::ALL } else { operation.slope(x, self.value) };
-        self.add(a, self.adjoint.times(slope));
-    }
-
-    fn two(mut self, operation: impl TwoArguments, a: Reg, b: Reg) {
-        let (x, y) = (self.ranges[a as usize], self.ranges[b as usize]);
-        let either = self.adjoint.hull(Interval::ZERO);
-        let (in_a, in_b) = if x.is_none() || y.is_none() || self.value.is_none() {
-            (Interval::ALL, Interval::ALL)
-        } else {
-            match operation.slopes(x, y, self.value) {
-                Slopes::Each(in_a, in_b) => (self.adjoint.times(in_a), self.adjoint.times(in_b)),
-                Slopes::OneOf(Which::First) => (self.adjoint, Interval::ZERO),
-                Slopes::OneOf(Which::Second) => (Interval::ZERO, self.adjoint),
-                Slopes::OneOf(Which::Either) => (either, either),
-            }
-        };
-        self.add(a, in_a);
-        self.add(b, in_b);
-    }
-
-    fn select(mut self, condition: Reg, a: Reg, b: Reg) {
-        let truth = self.ranges[condition as usize];
-        let either = self.adjoint.hull(Interval::ZERO);
-        if truth == Interval::ZERO {
-            self.add(condition, Interval::ZERO);
-            self.add(b, self.adjoint);
-        } else if !truth.has_zero() {
-            self.add(condition, Interval::ZERO);
-            self.add(a, self.adjoint);
-        } else {
-            self.add(condition, Interval::ALL);
-            self.add(a, either);
-            self.add(b, either);
-        }
-    }
-
-    fn outside(self, _: Outside) {}
-}
-
-impl Bounded {
-    fn new(plan: &Plan<'_>, program: &Program, call: u32, sources: &[(u32, usize)]) -> Option<Self> {
-        let Callee::Model(model) = program.calls[call as usize].callee else { return None };
-        let moving = plan.moving_arguments(call).to_vec();
-        let mut fields = Vec::new();
-        plan.outputs(Step::Call(call), |field, column| {
-            let mut ways = directions(model, field as usize);
-            ways.retain(|way| moving.iter().all(|(argument, _)| way.by[*argument] != Direction::Unknown));
-            fields.push(Field { number: field as usize, column, ways, way: None, settled: false });
-        });
-        if fields.iter().any(|field| field.ways.is_empty()) {
-            return None;
-        }
-        let valid = model.parameters.iter().map(|parameter| match (&parameter.input, parameter.valid) {
-            (Input::Quantity(symbol), Some((low, high))) => {
-                let unit = parse(symbol).unwrap_or_else(Unit::one);
-                let si = |number: f64| unit.to_si(number);
-                // The ends themselves are in it, however they round.
-                let slack = 1e-9 * si(low).abs().max(if high.is_finite() { si(high).abs() } else { 0.0 });
-                Interval::new(si(low) - slack, si(high) + slack)
-            }
-            _ => Interval::ALL,
-        });
-        let entangled = sources.iter().map(|(_, column)| {
-            let reached = plan.following([*column].into_iter()).columns;
-            moving.iter().filter(|(_, column)| reached.contains(column)).count() > 1
-        });
-        let entangled = entangled.collect();
-        Some(Self {
-            model,
-            fields,
-            entangled,
-            begun: false,
-            fixed: plan.arguments(call).collect(),
-            moving,
-            valid: valid.collect(),
-        })
-    }
-
-    /// Finds for each field the way that it goes over a part.
-    fn settle(&mut self, ranges: &[Interval]) {
-        let Self { fields, fixed, moving, begun, .. } = self;
-        if fields.iter().all(|field| field.settled) || moving.iter().any(|(_, column)| ranges[*column].is_none()) {
-            return;
-        }
-        let holds = |where_: fn(&[f64]) -> bool| {
-            moving.len() <= MOST_CORNERS
-                && (0..1usize << moving.len()).all(|corner| {
-                    let mut inputs = fixed.clone();
-                    for (k, (argument, column)) in moving.iter().enumerate() {
-                        let range = ranges[*column];
-                        inputs[*argument] = if corner >> k & 1 == 0 { range.low } else { range.high };
-                    }
-                    where_(&inputs)
-                })
-        };
-        for field in fields.iter_mut().filter(|field| !field.settled) {
-            field.way = field.ways.iter().position(|way| way.where_.is_none_or(holds));
-            field.settled = field.way.is_some() && !*begun;
-        }
-        *begun = true;
-    }
-
-    /// What a field comes to: at the corners that its directions lead to, with some places for the model's own rounding.
-    fn range(&self, field: &Field, ranges: &[Interval]) -> Interval {
-        let Some(way) = field.way.and_then(|way| field.ways.get(way)) else { return Interval::ALL };
-        const ROUNDING: f64 = 1e-11;
-        let mut low = [0.0; WIDEST];
-        low[..self.fixed.len()].copy_from_slice(&self.fixed);
-        let mut high = low;
-        for (argument, column) in &self.moving {
-            let range = ranges[*column];
-            if range.is_none() {
-                return Interval::NONE;
-            }
-            (low[*argument], high[*argument]) = match way.by[*argument] {
-                Direction::Rises => (range.low, range.high),
-                Direction::Falls => (range.high, range.low),
-                Direction::Level => (range.low, range.low),
-                Direction::Unknown => return Interval::ALL,
-            };
-        }
-        let n = self.fixed.len();
-        let inside =
-            |inputs: &[f64]| inputs.iter().zip(&self.valid).all(|(x, valid)| *x >= valid.low && *x <= valid.high);
-        if !inside(&low[..n]) || !inside(&high[..n]) {
-            return Interval::ALL;
-        }
-        let mut outputs = [0.0; WIDEST];
-        let mut at = |inputs: &[f64; WIDEST]| {
-            (self.model.evaluate)(&inputs[..n], &mut outputs[..self.model.fields.len()]);
-            outputs[field.number]
-        };
-        let (low, high) = (at(&low), at(&high));
-        if low.is_nan() || high.is_nan() {
-            return Interval::ALL;
-        }
-        let slack = |x: f64| if x.is_finite() { ROUNDING * x.abs() } else { 0.0 };
-        Interval::new(low.min(high) - slack(low), high.max(low) + slack(high))
-    }
-}
