@@ -7,7 +7,7 @@ use crate::{
         program::{Callee, Program, Step, WIDEST},
     },
     handbook::{
-        Input, Model,
+        ABREAST, Input, Model,
         directions::{Direction, Directions, directions},
     },
     units::{Unit, parse},
@@ -100,6 +100,22 @@ impl Bounded {
             field.settled = field.way.is_some() && !*begun;
         }
         *begun = true;
+    }
+
+    /// Runs it at the first few points of some columns, one after the other.
+    pub(super) fn at(&self, points: &mut [[f64; ABREAST]], count: usize) {
+        let mut inputs = [0.0; WIDEST];
+        let mut outputs = [0.0; WIDEST];
+        inputs[..self.fixed.len()].copy_from_slice(&self.fixed);
+        for lane in 0..count {
+            for (argument, column) in &self.moving {
+                inputs[*argument] = points[*column][lane];
+            }
+            (self.model.evaluate)(&inputs[..self.fixed.len()], &mut outputs[..self.model.fields.len()]);
+            for field in &self.fields {
+                points[field.column][lane] = outputs[field.number];
+            }
+        }
     }
 
     /// What a field comes to: at the corners that its directions lead to, with some places for the model's own rounding.

@@ -236,8 +236,11 @@ impl<'a> Passes<'a> {
                 self.points[*column][lane] = point[i];
             }
         }
-        for (step, column) in &self.plan.steps {
-            self.plan.step(*step, *column, &mut self.points, points.len());
+        for (i, (step, column)) in self.plan.steps.iter().enumerate() {
+            match &self.models[i] {
+                Some(model) => model.at(&mut self.points, points.len()),
+                None => self.plan.step(*step, *column, &mut self.points, points.len()),
+            }
         }
         self.points[self.target][..points.len()].to_vec()
     }
