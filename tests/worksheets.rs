@@ -8,7 +8,7 @@ use benchleaf_core::{
     Options, evaluate,
     problem::{Code, Problem, Severity},
     results::Evaluation,
-    tally::Tally,
+    summary::Summary,
 };
 use benchleaf_tests::{SETTING, outside::tests};
 
@@ -21,7 +21,7 @@ fn the_verdicts_are_those_of_the_list() {
         // Here no Rust block is run; `engine/rust-blocks/tests` runs them.
         let problems = evaluation.problems.iter().filter(|problem| problem.severity() != Severity::Note);
         assert_eq!(problems.collect::<Vec<_>>(), Vec::<&Problem>::new(), "{worksheet}");
-        let tally = Tally::of(&evaluation);
+        let tally = Summary::of(&evaluation);
         let found = match (tally.holds, tally.at_risk, tally.broken) {
             (1.., 0, 0) => "all hold",
             (1.., 1, 0) => "one requirement at risk",

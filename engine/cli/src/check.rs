@@ -3,7 +3,7 @@
 
 use std::fmt::Write;
 
-use benchleaf_core::tally::{Tally, counted};
+use benchleaf_core::summary::{Summary, counted};
 use benchleaf_core::{
     Options, evaluate_with,
     report::Report,
@@ -38,7 +38,7 @@ pub(crate) fn check(request: &CheckRequest, options: EvaluationOptions, terminal
     let options = Options { samples: options.samples, seed: options.seed, threads, remember: false };
     let format = if request.json { Format::Json } else { Format::Words(terminal.drawing()) };
     let results = batch::each(&inputs.worksheets, terminal.progress(), |sheet| examine(sheet, &options, format, &rust));
-    let mut sum = Tally::default();
+    let mut sum = Summary::default();
     for result in results {
         match result {
             Ok(finding) => {
@@ -63,7 +63,7 @@ enum Format {
 
 /// What is said of a worksheet.
 struct Finding {
-    tally: Tally,
+    tally: Summary,
     answer: String,
     messages: String,
 }
@@ -71,7 +71,7 @@ struct Finding {
 fn examine(worksheet: &Worksheet, options: &Options, format: Format, rust: &Rust) -> Result<Finding, Failure> {
     let source = text::read(&worksheet.path)?;
     let evaluation = evaluate_with(&source, options, &rust.blocks_of(&worksheet.path));
-    let tally = Tally::of(&evaluation);
+    let tally = Summary::of(&evaluation);
     let name = worksheet.name();
     Ok(match format {
         Format::Json => {
@@ -87,7 +87,7 @@ fn examine(worksheet: &Worksheet, options: &Options, format: Format, rust: &Rust
     })
 }
 
-fn verdict(sum: Tally, strict: bool) -> Outcome {
+fn verdict(sum: Summary, strict: bool) -> Outcome {
     if sum.errors > 0 {
         Outcome::WorksheetError
     } else if sum.broken > 0 || (strict && sum.at_risk > 0) {
@@ -97,7 +97,7 @@ fn verdict(sum: Tally, strict: bool) -> Outcome {
     }
 }
 
-fn in_words(name: &str, source: &str, evaluation: &Evaluation, tally: Tally) -> String {
+fn in_words(name: &str, source: &str, evaluation: &Evaluation, tally: Summary) -> String {
     let mut text = format!("{}: {tally}\n", harmless(name));
     for keep in &evaluation.keeps {
         let line = evaluation.lines.line(keep.span.start);

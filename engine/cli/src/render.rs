@@ -3,7 +3,7 @@
 
 use std::path::{Path, PathBuf};
 
-use benchleaf_core::tally::{Tally, counted};
+use benchleaf_core::summary::{Summary, counted};
 use benchleaf_page::RawHtml;
 
 use crate::{
@@ -80,7 +80,7 @@ pub(crate) fn render(request: &RenderRequest, options: EvaluationOptions, termin
 struct Made {
     title: String,
     summary: Option<String>,
-    tally: Tally,
+    tally: Summary,
     messages: String,
 }
 
@@ -110,7 +110,7 @@ fn make(
     let rendered = render_worksheet_with(&source, &stem, &setting, &rust.blocks_of(&page.worksheet.path))?;
     write::write_page(&page.target, &rendered.html)?;
     Ok(Made {
-        tally: Tally::of(&rendered.evaluation),
+        tally: Summary::of(&rendered.evaluation),
         messages: draw_problems(&page.worksheet.name(), &source, &rendered.evaluation, drawing),
         title: rendered.title,
         summary: rendered.summary,
@@ -119,7 +119,7 @@ fn make(
 
 fn tell(written: &Written<'_>, terminal: &mut Terminal<'_>) {
     if written.len() > LISTED {
-        let mut sum = Tally::default();
+        let mut sum = Summary::default();
         for (_, made) in written {
             sum += made.tally;
         }

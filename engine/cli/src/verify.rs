@@ -6,7 +6,7 @@ use std::path::Path;
 use benchleaf_core::{
     outside::RustBlocks,
     problem::Code,
-    tally::{Tally, counted},
+    summary::{Summary, counted},
 };
 use benchleaf_page::RawHtml;
 use scraper::{ElementRef, Html, Node, Selector};
@@ -80,7 +80,7 @@ struct Finding {
     compared: usize,
     differences: Vec<Difference>,
     engine: String,
-    tally: Tally,
+    tally: Summary,
     /// Rust blocks that were not run.
     left_out: usize,
 }
@@ -106,7 +106,7 @@ fn compare(page: &Published, rust: &dyn RustBlocks) -> Result<Finding, Failure> 
         compared: now.len(),
         differences: differences(&shown, &now),
         engine: page.setting.engine.clone(),
-        tally: Tally::of(&rendered.evaluation),
+        tally: Summary::of(&rendered.evaluation),
         left_out: rendered.evaluation.problems.iter().filter(|problem| problem.code == Code::RustOff).count(),
     })
 }

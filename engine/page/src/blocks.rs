@@ -6,39 +6,39 @@ use benchleaf_core::{
 };
 use maud::{Markup, html};
 
-use crate::{calc, exercises, manuscript::Manuscript, notes, plot, problems, rust};
+use crate::{calc, context::PageContext, exercises, notes, plot, problems, rust};
 
 /// A block in the place of its fence.
-pub(crate) fn block(manuscript: &Manuscript<'_>, index: usize, block: &Block) -> Markup {
-    let evaluation = manuscript.evaluation;
+pub(crate) fn block(context: &PageContext<'_>, index: usize, block: &Block) -> Markup {
+    let evaluation = context.evaluation;
     let outcome = evaluation.block_outcomes.get(index).unwrap_or(&BlockOutcome::NotEvaluated);
     let set = match (&block.body, outcome) {
-        (BlockBody::Calc(statements), _) => calc::block(manuscript, index, statements),
+        (BlockBody::Calc(statements), _) => calc::block(context, index, statements),
         (BlockBody::Note(note), BlockOutcome::Note(number)) => {
             let state = evaluation.notes.get(*number).map(|state| (*number, state));
-            notes::block(manuscript, block, note, state)
+            notes::block(context, block, note, state)
         }
         // A note that could not be decided is shown.
-        (BlockBody::Note(note), _) => notes::block(manuscript, block, note, None),
+        (BlockBody::Note(note), _) => notes::block(context, block, note, None),
         (BlockBody::Plot(_), BlockOutcome::Plot(number)) => {
-            let waits = manuscript.waits(block.span);
+            let waits = context.waits(block.span);
             html! {
                 @if waits { (plot::waiting(*number)) }
-                @else if let Some(plot) = evaluation.plots.get(*number) { (plot::figure(manuscript, *number, plot)) }
+                @else if let Some(plot) = evaluation.plots.get(*number) { (plot::figure(context, *number, plot)) }
             }
         }
         (BlockBody::Plot(_), _) => html! {},
         (BlockBody::Exercise(exercise), BlockOutcome::Exercise(number)) => {
             let task = evaluation.exercises.get(*number);
-            exercises::block(manuscript, *number, exercise, task)
+            exercises::block(context, *number, exercise, task)
         }
         // One that cannot be marked is a question all the same.
-        (BlockBody::Exercise(exercise), _) => exercises::block(manuscript, index, exercise, None),
-        (BlockBody::Rust(rust), _) => rust::block(manuscript, index, block, rust),
+        (BlockBody::Exercise(exercise), _) => exercises::block(context, index, exercise, None),
+        (BlockBody::Rust(rust), _) => rust::block(context, index, block, rust),
         (BlockBody::NotEvaluated(word), _) => html! {
             p.not-evaluated { "A block of " (word.text()) ", not evaluated:" }
-            pre { code { (block.content.text(manuscript.source)) } }
+            pre { code { (block.content.text(context.source)) } }
         },
     };
-    html! { (set) (problems::inside(manuscript, block.span)) }
+    html! { (set) (problems::inside(context, block.span)) }
 }

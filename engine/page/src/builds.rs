@@ -7,15 +7,15 @@ use benchleaf_core::{
 use maud::{Markup, html};
 
 use crate::{
-    amounts::{count, down, range_within, up},
-    manuscript::Manuscript,
+    context::PageContext,
+    format::{count, down, range_within, up},
     mathml, results,
 };
 
 /// In how many builds it fails; empty where that goes without saying.
-pub(crate) fn failing(manuscript: &Manuscript<'_>, verdict: &Verdict) -> Option<String> {
+pub(crate) fn failing(context: &PageContext<'_>, verdict: &Verdict) -> Option<String> {
     let fails = verdict.fails.as_ref()?;
-    let told = how_often(fails, manuscript.evaluation.sheet.metadata.samples);
+    let told = how_often(fails, context.evaluation.sheet.metadata.samples);
     match verdict.status {
         Status::Holds if fails.share == 0.0 => None,
         Status::Holds if verdict.worst.as_ref().is_some_and(|worst| worst.found == Found::Proven) => {
@@ -29,7 +29,7 @@ pub(crate) fn failing(manuscript: &Manuscript<'_>, verdict: &Verdict) -> Option<
 }
 
 /// What would make it hold.
-pub(crate) fn remedies(manuscript: &Manuscript<'_>, remedies: &[Remedy]) -> Markup {
+pub(crate) fn remedies(context: &PageContext<'_>, remedies: &[Remedy]) -> Markup {
     let name = |remedy: &Remedy| mathml::symbol(&remedy.given);
     let tolerance = remedies.iter().find(|remedy| matches!(remedy.change, Change::Tolerance { .. }));
     let hopeless = remedies.iter().find(|remedy| remedy.change == Change::NoToleranceWill);
@@ -38,7 +38,7 @@ pub(crate) fn remedies(manuscript: &Manuscript<'_>, remedies: &[Remedy]) -> Mark
         _ => None,
     });
     html! {
-        @if let Some(remedy) = tolerance { " It would hold if " (closer(manuscript, remedy)) }
+        @if let Some(remedy) = tolerance { " It would hold if " (closer(context, remedy)) }
         @else if let Some(remedy) = hopeless { " No tolerance of " (name(remedy)) " alone would do" }
         @if let Some((remedy, shown, series)) = &preferred {
             @let before = if tolerance.is_some() { ", or with " } else if hopeless.is_some() { "; it would hold with " } else { " It would hold with " };
@@ -49,14 +49,14 @@ pub(crate) fn remedies(manuscript: &Manuscript<'_>, remedies: &[Remedy]) -> Mark
 }
 
 /// The condition on a given's tolerance: `C_t stayed within 91.6 to 121 µF (0.42 of its tolerance)`.
-fn closer(manuscript: &Manuscript<'_>, remedy: &Remedy) -> Markup {
+fn closer(context: &PageContext<'_>, remedy: &Remedy) -> Markup {
     let Change::Tolerance { part, low, high } = remedy.change else { return html! {} };
     let name = mathml::symbol(&remedy.given);
     if part < LEAST_PART {
         return html! { (name) " were all but exact" };
     }
     let part = number(down(part, 2), 2);
-    let Some(given) = manuscript.value(&remedy.given).filter(|value| value.role == Role::Given) else {
+    let Some(given) = context.value(&remedy.given).filter(|value| value.role == Role::Given) else {
         return html! { "the tolerance of " (name) " were " (part) " of what it is" };
     };
     let half = 0.5 * (high - low);
@@ -98,7 +98,7 @@ mod tests {
     use benchleaf_core::{Options, evaluate};
 
     use super::*;
-    use crate::sample::manuscript_of;
+    use crate::sample::context_of;
 
     #[test]
     fn a_share_is_told_to_what_its_uncertainty_allows() {
@@ -118,7 +118,7 @@ mod tests {
         let source = "```calc\nC = 100 µF -20 % +50 %\nR = 10 kΩ ± 5 %\n```\n";
         let evaluation = evaluate(source, &Options::default());
         let remedy = Remedy { given: given.to_owned(), change };
-        let html = remedies(&manuscript_of(&evaluation, source), &[remedy]).into_string();
+        let html = remedies(&context_of(&evaluation, source), &[remedy]).into_string();
         let mut text = String::new();
         let mut inside = false;
         for c in html.chars() {

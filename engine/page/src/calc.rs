@@ -2,32 +2,32 @@
 //! and in the margin what it came to and whether it holds.
 
 use benchleaf_core::{
+    case::capitalised,
     lang::ast::{Correlation, Definition, Expr, Function, Node, Statement, StatementBody},
-    letters::capitalised,
     results::{Outcome, Value},
 };
 use maud::{Markup, html};
 
 use crate::{
+    context::PageContext,
     givens,
-    manuscript::Manuscript,
     mathml::{self, Names, Piece},
     problems,
     rangebar::RangeBar,
     record,
     results::apostrophes,
-    seek, variation, verdicts,
+    solve, variation, verdicts,
 };
 
 /// All statements of a block.
-pub(crate) fn block(manuscript: &Manuscript<'_>, index: usize, statements: &[Statement]) -> Markup {
+pub(crate) fn block(context: &PageContext<'_>, index: usize, statements: &[Statement]) -> Markup {
     html! {
         div.calc data-block=(index) {
             @for run in statements.chunk_by(|a, b| givens::given(a).is_some() == givens::given(b).is_some()) {
                 @if run.first().is_some_and(|statement| givens::given(statement).is_some()) {
-                    (givens::table(manuscript, run))
+                    (givens::table(context, run))
                 } @else {
-                    @for statement in run { (row(manuscript, statement)) }
+                    @for statement in run { (row(context, statement)) }
                 }
             }
         }
@@ -43,12 +43,12 @@ pub(crate) fn two_columns(reasoning: &Markup, margin: &Markup) -> Markup {
 }
 
 /// The margin's entry for a value: the number, its bar where it varies, and behind a disclosure how.
-pub(crate) fn came_to(manuscript: &Manuscript<'_>, value: &Value) -> Markup {
+pub(crate) fn came_to(context: &PageContext<'_>, value: &Value) -> Markup {
     let (number, unit) = mathml::number_and_unit(value, value.nominal);
     html! {
         p.came-to { data value=(value.nominal) data-name=(value.name) { (number) @if !unit.is_empty() { "\u{202f}" (unit) } } }
         @if let Some(bar) = RangeBar::of_value(value) { (bar.draw()) }
-        (variation::disclosure(manuscript, value))
+        (variation::disclosure(context, value))
     }
 }
 
@@ -59,83 +59,83 @@ pub(crate) fn sentence_case(label: &str) -> String {
     apostrophes(&if plain { capitalised(label) } else { label.to_owned() })
 }
 
-fn row(manuscript: &Manuscript<'_>, statement: &Statement) -> Markup {
-    let outcome = manuscript.evaluation.outcome(statement.id);
-    let value = |index: &usize| manuscript.evaluation.values.get(*index);
+fn row(context: &PageContext<'_>, statement: &Statement) -> Markup {
+    let outcome = context.evaluation.outcome(statement.id);
+    let value = |index: &usize| context.evaluation.values.get(*index);
     let what = html! { @if let Some(label) = &statement.label { p.what { (sentence_case(label)) } } };
     let inside = match (&statement.body, outcome) {
         (StatementBody::Definition(definition), Outcome::Record(fields)) => {
             let fields: Vec<&Value> = fields.iter().filter_map(value).collect();
-            return record::rows(manuscript, statement, definition, &fields);
+            return record::rows(context, statement, definition, &fields);
         }
         (StatementBody::Definition(definition), Outcome::Value(index)) => {
             let value = value(index);
-            let reasoning = html! { (what) (steps(manuscript, definition, value)) };
-            let margin = html! { @if let Some(value) = value { (came_to(manuscript, value)) } };
+            let reasoning = html! { (what) (steps(context, definition, value)) };
+            let margin = html! { @if let Some(value) = value { (came_to(context, value)) } };
             let content = two_columns(&reasoning, &margin);
             html! { div.row id={ "value-" (definition.name.item) } data-statement=(statement.id.0) { (content) } }
         }
         (StatementBody::Definition(definition), _) => {
-            let reasoning = html! { (what) (steps(manuscript, definition, None)) };
-            failed(manuscript, statement, &reasoning)
+            let reasoning = html! { (what) (steps(context, definition, None)) };
+            failed(context, statement, &reasoning)
         }
-        (StatementBody::Keep(keep), Outcome::Keep(index)) => match manuscript.evaluation.keeps.get(*index) {
+        (StatementBody::Keep(keep), Outcome::Keep(index)) => match context.evaluation.keeps.get(*index) {
             Some(verdict) => {
-                let reasoning = html! { (what) (verdicts::relation(manuscript, keep, verdict)) };
+                let reasoning = html! { (what) (verdicts::relation(context, keep, verdict)) };
                 let content = two_columns(&reasoning, &verdicts::margin(verdict));
-                let number = manuscript.keep_number(verdict);
+                let number = context.keep_number(verdict);
                 html! {
                     div.row.keep id=(verdicts::anchor(number)) data-keep=(number) data-statement=(statement.id.0)
-                        data-status=(verdict.status.word()) { (content) (verdicts::sentence(manuscript, verdict)) }
+                        data-status=(verdict.status.word()) { (content) (verdicts::sentence(context, verdict)) }
                 }
             }
-            None => failed(manuscript, statement, &what),
+            None => failed(context, statement, &what),
         },
-        (StatementBody::Keep(_), _) => failed(manuscript, statement, &what),
+        (StatementBody::Keep(_), _) => failed(context, statement, &what),
         (StatementBody::Function(function), outcome) => {
-            let reasoning = html! { (what) (function_formula(manuscript, function)) };
-            stated(manuscript, statement, outcome, &reasoning)
+            let reasoning = html! { (what) (function_formula(context, function)) };
+            stated(context, statement, outcome, &reasoning)
         }
         (StatementBody::Correlation(correlation), outcome) => {
-            let reasoning = html! { (what) (correlated(manuscript, correlation)) };
-            stated(manuscript, statement, outcome, &reasoning)
+            let reasoning = html! { (what) (correlated(context, correlation)) };
+            stated(context, statement, outcome, &reasoning)
         }
         (StatementBody::Solve(solve), Outcome::Value(index)) => {
-            seek::solved(manuscript, statement, solve, value(index), &what)
+            solve::solved(context, statement, solve, value(index), &what)
         }
-        (StatementBody::Choose(choose), Outcome::Choice(index)) => match manuscript.evaluation.choices.get(*index) {
-            Some(table) => seek::chosen(manuscript, statement, choose, table, &what),
-            None => failed(manuscript, statement, &what),
+        (StatementBody::Choose(choose), Outcome::Choice(index)) => match context.evaluation.choices.get(*index) {
+            Some(table) => solve::chosen(context, statement, choose, table, &what),
+            None => failed(context, statement, &what),
         },
-        (StatementBody::Solve(_) | StatementBody::Choose(_), _) => failed(manuscript, statement, &what),
+        (StatementBody::Solve(_) | StatementBody::Choose(_), _) => failed(context, statement, &what),
         (StatementBody::Unreadable, _) => html! {},
     };
-    html! { (inside) (problems::inside(manuscript, statement.span)) }
+    html! { (inside) (problems::inside(context, statement.span)) }
 }
 
-fn stated(manuscript: &Manuscript<'_>, statement: &Statement, outcome: &Outcome, reasoning: &Markup) -> Markup {
+fn stated(context: &PageContext<'_>, statement: &Statement, outcome: &Outcome, reasoning: &Markup) -> Markup {
     if *outcome == Outcome::Failed {
-        return failed(manuscript, statement, reasoning);
+        return failed(context, statement, reasoning);
     }
     let content = two_columns(reasoning, &html! {});
     html! { div.row data-statement=(statement.id.0) { (content) } }
 }
 
-fn failed(manuscript: &Manuscript<'_>, statement: &Statement, reasoning: &Markup) -> Markup {
-    let waits = manuscript.waits(statement.span);
+fn failed(context: &PageContext<'_>, statement: &Statement, reasoning: &Markup) -> Markup {
+    let waits = context.waits(statement.span);
     let said = if waits { problems::WAITS } else { "not evaluated" };
     let content = two_columns(reasoning, &html! { p.not-evaluated { (said) } });
     html! { div.row.failed data-statement=(statement.id.0) data-waits[waits] { (content) } }
 }
 
-fn steps(manuscript: &Manuscript<'_>, definition: &Definition, value: Option<&Value>) -> Markup {
-    worked(manuscript, &mathml::name(&definition.name.item), &definition.value, value)
+fn steps(context: &PageContext<'_>, definition: &Definition, value: Option<&Value>) -> Markup {
+    worked(context, &mathml::name(&definition.name.item), &definition.value, value)
 }
 
 /// A formula in symbols, with numbers put in, and its result. A middle step that is long folds away.
-pub(crate) fn worked(manuscript: &Manuscript<'_>, left: &Markup, right: &Expr, value: Option<&Value>) -> Markup {
-    let symbols = mathml::expression(manuscript, right, Names::Symbols);
-    let numbers = value.map(|_| mathml::expression(manuscript, right, Names::Values));
+pub(crate) fn worked(context: &PageContext<'_>, left: &Markup, right: &Expr, value: Option<&Value>) -> Markup {
+    let symbols = mathml::expression(context, right, Names::Symbols);
+    let numbers = value.map(|_| mathml::expression(context, right, Names::Values));
     let result = value.map(mathml::value);
     // A step that only repeats its neighbour is left out: no names to put numbers in for, or one name alone.
     let numbers = numbers.filter(|numbers| {
@@ -167,8 +167,8 @@ pub(crate) fn equals(right: &Markup) -> Markup {
     mathml::display(&html! { mrow { mo form="infix" lspace="0" { "=" } (right) } })
 }
 
-fn function_formula(manuscript: &Manuscript<'_>, function: &Function) -> Markup {
-    let right = mathml::expression(manuscript, &function.value, Names::Symbols).markup;
+fn function_formula(context: &PageContext<'_>, function: &Function) -> Markup {
+    let right = mathml::expression(context, &function.value, Names::Symbols).markup;
     let left = html! {
         mrow {
             (mathml::name(&function.name.item)) mo { "(" }
@@ -182,8 +182,8 @@ fn function_formula(manuscript: &Manuscript<'_>, function: &Function) -> Markup 
     html! { div.formula { div.left { (mathml::display(&left)) } div.step { (equals(&right)) } } }
 }
 
-fn correlated(manuscript: &Manuscript<'_>, correlation: &Correlation) -> Markup {
-    let coefficient = mathml::expression(manuscript, &correlation.coefficient, Names::Symbols).markup;
+fn correlated(context: &PageContext<'_>, correlation: &Correlation) -> Markup {
+    let coefficient = mathml::expression(context, &correlation.coefficient, Names::Symbols).markup;
     html! {
         p.states {
             (mathml::symbol(&correlation.first.item)) " and " (mathml::symbol(&correlation.second.item)) " vary together: correlation "

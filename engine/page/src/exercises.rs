@@ -13,7 +13,7 @@ use benchleaf_core::{
 };
 use maud::{Markup, html};
 
-use crate::{calc::two_columns, kept, live, manuscript::Manuscript, problems};
+use crate::{block_prose, calc::two_columns, context::PageContext, live, problems};
 
 /// What a learner does with an exercise.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -74,32 +74,32 @@ pub fn attempt(worksheet: &Worksheet, attempt: &Attempt) -> Result<Reply, NotMar
     let worksheet = variant.worksheet(worksheet);
     // Neither a question nor a solution tells of simulated builds.
     let evaluation = evaluate_worksheet(&worksheet, Vec::new(), &Options { samples: Some(1), ..Options::default() });
-    let manuscript = Manuscript::new(&evaluation, &worksheet.source);
+    let context = PageContext::new(&evaluation, &worksheet.source);
     let unknown = || NotMarked::Unsound { name: attempt.exercise.clone() };
     let task = evaluation.exercises.iter().find(|task| task.name == attempt.exercise).ok_or_else(unknown)?;
     let feedback = attempt.answer.as_deref().map(|answer| expected.assess(answer));
     let solved = attempt.gives_up == GivesUp::Yes || feedback.as_ref().is_some_and(Feedback::is_right);
     Ok(Reply {
-        inlines: within(&manuscript, &task.name),
+        inlines: within(&context, &task.name),
         feedback: feedback.map(|feedback| Said {
             word: feedback.word(),
             message: problems::message(&feedback.message()).into_string(),
             points: feedback.points(),
             of: task.points,
         }),
-        solution: solved.then(|| solution::worked(&manuscript, task).into_string()),
+        solution: solved.then(|| solution::worked(&context, task).into_string()),
     })
 }
 
 /// An exercise in the place of its block.
-pub(crate) fn block(manuscript: &Manuscript<'_>, number: usize, exercise: &Exercise, task: Option<&Task>) -> Markup {
+pub(crate) fn block(context: &PageContext<'_>, number: usize, exercise: &Exercise, task: Option<&Task>) -> Markup {
     let name = exercise.name.as_ref().map(|name| name.item.as_str());
     let id = task.map(|task| format!("exercise-{}", task.name));
     let varies = task.filter(|task| !task.varies.is_empty()).map(|task| task.varies.join(" "));
     let question = html! {
         p.what { "Exercise " @if task.is_some() { (number + 1) } }
-        div.question data-part="question" { (paragraphs(manuscript, &exercise.ask)) }
-        (hints(manuscript, &exercise.hints))
+        div.question data-part="question" { (paragraphs(context, &exercise.ask)) }
+        (hints(context, &exercise.hints))
         @if let (Some(task), Some(id)) = (task, &id) { (form(task, id)) }
     };
     let margin = html! {
@@ -120,29 +120,29 @@ pub(crate) fn block(manuscript: &Manuscript<'_>, number: usize, exercise: &Exerc
     }
 }
 
-fn paragraphs(manuscript: &Manuscript<'_>, spans: &[Span]) -> Markup {
-    html! { @for span in spans { (kept::prose(manuscript, "asked", *span)) } }
+fn paragraphs(context: &PageContext<'_>, spans: &[Span]) -> Markup {
+    html! { @for span in spans { (block_prose::prose(context, "asked", *span)) } }
 }
 
 /// The inline results of an exercise's block.
-fn within(manuscript: &Manuscript<'_>, name: &str) -> Vec<(usize, String)> {
-    let blocks = &manuscript.evaluation.sheet.blocks;
+fn within(context: &PageContext<'_>, name: &str) -> Vec<(usize, String)> {
+    let blocks = &context.evaluation.sheet.blocks;
     let is_named = |exercise: &Exercise| exercise.name.as_ref().is_some_and(|own| own.item == name);
     let block = blocks.iter().find(|block| matches!(&block.body, BlockBody::Exercise(exercise) if is_named(exercise)));
     let Some(span) = block.map(|block| block.span) else { return Vec::new() };
-    let inlines = live::inlines(manuscript).enumerate();
+    let inlines = live::inlines(context).enumerate();
     let own = inlines.filter(|(_, (start, _))| (span.start..span.end).contains(start));
     own.map(|(number, (_, html))| (number, html)).collect()
 }
 
 /// Each hint behind the one before.
-fn hints(manuscript: &Manuscript<'_>, spans: &[Span]) -> Markup {
+fn hints(context: &PageContext<'_>, spans: &[Span]) -> Markup {
     let Some((first, rest)) = spans.split_first() else { return html! {} };
     html! {
         details.hint {
             summary { @if rest.is_empty() { "A hint" } @else { "A hint, then another" } }
-            (kept::prose(manuscript, "hinted", *first))
-            (hints(manuscript, rest))
+            (block_prose::prose(context, "hinted", *first))
+            (hints(context, rest))
         }
     }
 }

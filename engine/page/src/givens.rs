@@ -7,7 +7,7 @@ use benchleaf_core::{
 };
 use maud::{Markup, html};
 
-use crate::{figures, manuscript::Manuscript, mathml, problems};
+use crate::{context::PageContext, figures, mathml, problems};
 
 /// The definition in a statement, where that is a given.
 pub(crate) fn given(statement: &Statement) -> Option<&Definition> {
@@ -18,11 +18,11 @@ pub(crate) fn given(statement: &Statement) -> Option<&Definition> {
 }
 
 /// A run of givens as a table, with their problems below.
-pub(crate) fn table(manuscript: &Manuscript<'_>, statements: &[Statement]) -> Markup {
+pub(crate) fn table(context: &PageContext<'_>, statements: &[Statement]) -> Markup {
     let rows: Vec<(&Statement, &Definition)> =
         statements.iter().filter_map(|statement| Some((statement, given(statement)?))).collect();
-    let values: Vec<(String, String)> = rows.iter().map(|(_, definition)| value(manuscript, definition)).collect();
-    let whole = figures::whole_width(values.iter().map(|(number, _)| number.as_str()));
+    let values: Vec<(String, String)> = rows.iter().map(|(_, definition)| value(context, definition)).collect();
+    let whole = aligned::whole_width(values.iter().map(|(number, _)| number.as_str()));
     let tolerances =
         rows.iter().any(|(_, definition)| definition.tolerance.is_some() || code_tolerance(definition).is_some());
     html! {
@@ -37,22 +37,22 @@ pub(crate) fn table(manuscript: &Manuscript<'_>, statements: &[Statement]) -> Ma
                 } }
                 tbody {
                     @for ((statement, definition), (number, unit)) in rows.iter().zip(&values) {
-                        tr id=[anchor(manuscript, statement, definition)] data-given=(definition.name.item) data-statement=(statement.id.0) {
+                        tr id=[anchor(context, statement, definition)] data-given=(definition.name.item) data-statement=(statement.id.0) {
                             (what_and_symbol(statement, definition))
-                            td.value data-name=(definition.name.item) { (figures::aligned(number, unit, whole)) }
+                            td.value data-name=(definition.name.item) { (aligned::aligned(number, unit, whole)) }
                             @if tolerances { td.tolerance { (tolerance(definition)) } }
                         }
                     }
                 }
             }
         }
-        @for (statement, _) in &rows { (problems::inside(manuscript, statement.span)) }
+        @for (statement, _) in &rows { (problems::inside(context, statement.span)) }
     }
 }
 
 /// The place that other parts of the page link to: that of a value, not of a statement which came to none.
-fn anchor(manuscript: &Manuscript<'_>, statement: &Statement, definition: &Definition) -> Option<String> {
-    let came_to_one = matches!(manuscript.evaluation.outcome(statement.id), Outcome::Value(_));
+fn anchor(context: &PageContext<'_>, statement: &Statement, definition: &Definition) -> Option<String> {
+    let came_to_one = matches!(context.evaluation.outcome(statement.id), Outcome::Value(_));
     came_to_one.then(|| format!("value-{}", definition.name.item))
 }
 
@@ -75,13 +75,13 @@ fn label(label: &str) -> Markup {
 }
 
 /// Number and unit as the author wrote them.
-fn value(manuscript: &Manuscript<'_>, definition: &Definition) -> (String, String) {
+fn value(context: &PageContext<'_>, definition: &Definition) -> (String, String) {
     let name = &definition.name.item;
-    if let Some((quantity, negative)) = manuscript.literal(name) {
+    if let Some((quantity, negative)) = context.literal(name) {
         let (number, unit) = mathml::written(quantity);
         return (if negative { format!("−{number}") } else { number }, unit);
     }
-    manuscript.value(name).map_or_else(Default::default, |value| mathml::number_and_unit(value, value.nominal))
+    context.value(name).map_or_else(Default::default, |value| mathml::number_and_unit(value, value.nominal))
 }
 
 fn tolerance(definition: &Definition) -> Markup {

@@ -4,16 +4,16 @@
 use benchleaf_core::{
     problem::{Problem, Severity},
     results::{Status, Verdict},
-    tally::Tally,
+    summary::Summary,
 };
 use maud::{Markup, html};
 
-use crate::{manuscript::Manuscript, problems, signs, verdicts};
+use crate::{context::PageContext, icons, problems, verdicts};
 
 /// The summing-up, worst news first.
-pub(crate) fn line(manuscript: &Manuscript<'_>, tally: &Tally) -> Markup {
+pub(crate) fn line(context: &PageContext<'_>, tally: &Summary) -> Markup {
     let errors = tally.errors + tally.warnings;
-    let keeps = &manuscript.evaluation.keeps;
+    let keeps = &context.evaluation.keeps;
     let standings: Vec<(Status, Vec<&Verdict>)> = [Status::Broken, Status::AtRisk, Status::Holds]
         .into_iter()
         .map(|status| (status, keeps.iter().filter(|keep| keep.status == status).collect()))
@@ -22,14 +22,14 @@ pub(crate) fn line(manuscript: &Manuscript<'_>, tally: &Tally) -> Markup {
     html! {
         @if !keeps.is_empty() || errors > 0 {
             ul.standing aria-label="Where this worksheet stands" {
-                @for (i, (status, with)) in standings.iter().enumerate() { (standing(manuscript, *status, with, i == 0)) }
+                @for (i, (status, with)) in standings.iter().enumerate() { (standing(context, *status, with, i == 0)) }
                 @if errors > 0 {
                     li.wrong {
                         (problems_counted(tally)) ": "
-                        @for (i, (number, problem)) in told(manuscript).enumerate() {
+                        @for (i, (number, problem)) in told(context).enumerate() {
                             @if i > 0 { ", " }
                             a href={ "#" (problems::anchor(number)) } {
-                                "line " (manuscript.evaluation.lines.line(problem.span.start))
+                                "line " (context.evaluation.lines.line(problem.span.start))
                             }
                         }
                     }
@@ -40,13 +40,13 @@ pub(crate) fn line(manuscript: &Manuscript<'_>, tally: &Tally) -> Markup {
 }
 
 /// What counts at the head: not what was only left undone.
-fn told<'a>(manuscript: &Manuscript<'a>) -> impl Iterator<Item = (usize, &'a Problem)> {
-    let problems = manuscript.evaluation.problems.iter().enumerate();
+fn told<'a>(context: &PageContext<'a>) -> impl Iterator<Item = (usize, &'a Problem)> {
+    let problems = context.evaluation.problems.iter().enumerate();
     problems.filter(|(_, problem)| problem.severity() != Severity::Note)
 }
 
 /// One status with its requirements; the first of the list says what is counted.
-fn standing(manuscript: &Manuscript<'_>, status: Status, with: &[&Verdict], first: bool) -> Markup {
+fn standing(context: &PageContext<'_>, status: Status, with: &[&Verdict], first: bool) -> Markup {
     let one = with.len() == 1;
     let counted = match (first, one) {
         (false, _) => format!("{}", with.len()),
@@ -63,16 +63,16 @@ fn standing(manuscript: &Manuscript<'_>, status: Status, with: &[&Verdict], firs
     };
     html! {
         li data-status=(status.word()) {
-            (signs::verdict(status)) strong { (counted) " " (verb) } ": "
+            (icons::verdict(status)) strong { (counted) " " (verb) } ": "
             @for (i, verdict) in with.iter().enumerate() {
                 @if i > 0 { "; " }
-                a href={ "#" (verdicts::anchor(manuscript.keep_number(verdict))) } { (verdicts::title(manuscript, verdict)) }
+                a href={ "#" (verdicts::anchor(context.keep_number(verdict))) } { (verdicts::title(context, verdict)) }
             }
         }
     }
 }
 
-fn problems_counted(tally: &Tally) -> String {
+fn problems_counted(tally: &Summary) -> String {
     let errors = match tally.errors {
         0 => None,
         1 => Some("1 error".to_owned()),

@@ -2,23 +2,24 @@
 //! safety notes and plots. Pure text in, pure text out, so that the command line and the published page make the same
 //! page from the same evaluation. Everything an author wrote is escaped by construction.
 
-mod amounts;
+mod aligned;
+mod block_prose;
 mod blocks;
 mod builds;
 mod calc;
 #[cfg(feature = "markdown")]
 mod clean;
+mod context;
 pub mod exercises;
-mod figures;
 #[cfg(feature = "markdown")]
 mod footnotes;
+mod format;
 mod givens;
 mod head;
 #[cfg(feature = "markdown")]
 mod headings;
-mod kept;
+mod icons;
 mod live;
-mod manuscript;
 mod mathml;
 mod notes;
 mod plot;
@@ -32,33 +33,32 @@ mod results;
 mod rust;
 #[cfg(test)]
 mod sample;
-mod seek;
 mod shares;
-mod signs;
+mod solve;
 #[cfg(feature = "markdown")]
 mod tables;
 mod variation;
 mod verdicts;
 
-use benchleaf_core::tally::Tally;
+use benchleaf_core::summary::Summary;
 #[cfg(feature = "markdown")]
 use benchleaf_core::{results::Evaluation, span::Span, threads};
 
-pub use crate::live::{Update, update};
 #[cfg(feature = "markdown")]
-use crate::manuscript::Manuscript;
+use crate::context::PageContext;
+pub use crate::live::{Update, update};
 
 /// Sets a worksheet.
 #[cfg(feature = "markdown")]
 pub fn render(evaluation: &Evaluation, source: &str, options: &PageOptions) -> Page {
-    let mut manuscript = Manuscript::new(evaluation, source);
-    manuscript.raw_html = options.raw_html;
+    let mut context = PageContext::new(evaluation, source);
+    context.raw_html = options.raw_html;
     let metadata = &evaluation.sheet.metadata;
-    let mut body = prose::body(&manuscript, threads::available(options.threads));
-    let tally = Tally::of(evaluation);
-    let head = head::line(&manuscript, &tally).into_string();
+    let mut body = prose::body(&context, threads::available(options.threads));
+    let tally = Summary::of(evaluation);
+    let head = head::line(&context, &tally).into_string();
     // What stands in the metadata, or nowhere else, is told first.
-    let elsewhere = problems::inside(&manuscript, Span::new(0, usize::MAX)).into_string();
+    let elsewhere = problems::inside(&context, Span::new(0, usize::MAX)).into_string();
     if !elsewhere.is_empty() {
         body.html.insert_str(0, &elsewhere);
     }
@@ -119,5 +119,5 @@ pub struct Page {
     /// Everything below it, as HTML.
     pub body: String,
     /// The same sum in numbers.
-    pub tally: Tally,
+    pub tally: Summary,
 }

@@ -3,9 +3,9 @@
 use benchleaf_core::sheet::{Block, RustBlock};
 use maud::{Markup, html};
 
-use crate::manuscript::Manuscript;
+use crate::context::PageContext;
 
 /// The place of a block.
-pub(crate) fn block(_: &Manuscript<'_>, _: usize, _: &Block, _: &RustBlock) -> Markup {
+pub(crate) fn block(_: &PageContext<'_>, _: usize, _: &Block, _: &RustBlock) -> Markup {
     html! { div.rust-calc data-waits {} }
 }

@@ -2,37 +2,37 @@
 //! without it, ANSI Z535.6). A note whose condition is not met is one quiet line that says so and can be opened.
 
 use benchleaf_core::{
-    letters::capitalised,
+    case::capitalised,
     results::NoteState,
     sheet::{Block, Note, Signal},
 };
 use maud::{Markup, html};
 
 use crate::{
-    kept,
-    manuscript::Manuscript,
+    block_prose,
+    context::PageContext,
+    icons,
     mathml::{self, Names},
     problems,
     results::apostrophes,
-    signs,
 };
 
 /// A note's block.
 pub(crate) fn block(
-    manuscript: &Manuscript<'_>,
+    context: &PageContext<'_>,
     block: &Block,
     note: &Note,
     state: Option<(usize, &NoteState)>,
 ) -> Markup {
-    let content = kept::prose(manuscript, "note-text", block.content);
+    let content = block_prose::prose(context, "note-text", block.content);
     let shown = state.is_none_or(|(_, state)| state.shown);
     let number = state.map(|(number, _)| number);
     let signal = note.signal.word();
     let condition = note
         .condition
         .as_ref()
-        .map(|condition| mathml::inline(&mathml::expression(manuscript, condition, Names::Symbols).markup));
-    let below = problems::inside(manuscript, block.span);
+        .map(|condition| mathml::inline(&mathml::expression(context, condition, Names::Symbols).markup));
+    let below = problems::inside(context, block.span);
     if !shown {
         return html! {
             details.note.quiet data-signal=(signal) data-note=[number] data-shown="false" {
@@ -48,13 +48,13 @@ pub(crate) fn block(
             (below)
         };
     }
-    let waits = note.condition.as_ref().is_some_and(|condition| manuscript.waits(condition.span));
+    let waits = note.condition.as_ref().is_some_and(|condition| context.waits(condition.span));
     html! {
         div.row.note-row data-waits[waits] {
             div.reasoning {
                 div.note role="note" aria-label=(capitalised(signal)) data-signal=(signal) data-note=[number] data-shown="true" {
                     p.signal {
-                        @if note.signal != Signal::Notice { (signs::alert()) }
+                        @if note.signal != Signal::Notice { (icons::alert()) }
                         strong { (signal.to_ascii_uppercase()) }
                     }
                     (content)
@@ -62,7 +62,7 @@ pub(crate) fn block(
             }
             div.margin {
                 @if waits { p.why { "Shown because its condition " (problems::WAITS) "." } }
-                @else if let (Some(condition), Some((_, state))) = (&condition, state) { (reason(manuscript, condition, state)) }
+                @else if let (Some(condition), Some((_, state))) = (&condition, state) { (reason(context, condition, state)) }
             }
         }
         (below)
@@ -70,12 +70,12 @@ pub(crate) fn block(
 }
 
 /// Why a conditional note is shown: its condition, and the values that met it.
-fn reason(manuscript: &Manuscript<'_>, condition: &Markup, state: &NoteState) -> Markup {
+fn reason(context: &PageContext<'_>, condition: &Markup, state: &NoteState) -> Markup {
     html! {
         p.why { "Shown because " (condition) " can be met" @if state.met_by.is_empty() { "." } @else { ":" } }
         @for (name, text) in &state.met_by {
             p.why {
-                @if let Some(label) = manuscript.label(name) { (apostrophes(label)) " " }
+                @if let Some(label) = context.label(name) { (apostrophes(label)) " " }
                 (mathml::symbol(name)) " comes to " strong { (text.replace(' ', "\u{202f}")) }
             }
         }

@@ -7,12 +7,12 @@ use benchleaf_core::{
 };
 use maud::{Markup, html};
 
-use crate::manuscript::Manuscript;
+use crate::context::PageContext;
 
 /// Every problem inside a span that has not been shown yet. What waits for a Rust block says so in its own place.
-pub(crate) fn inside(manuscript: &Manuscript<'_>, span: Span) -> Markup {
-    let taken = manuscript.take_problems(span).into_iter().filter(|(_, problem)| problem.code != Code::RustAwaited);
-    html! { @for (number, problem) in taken { (block(manuscript, number, problem)) } }
+pub(crate) fn inside(context: &PageContext<'_>, span: Span) -> Markup {
+    let taken = context.take_problems(span).into_iter().filter(|(_, problem)| problem.code != Code::RustAwaited);
+    html! { @for (number, problem) in taken { (block(context, number, problem)) } }
 }
 
 /// What stands where something waits for a Rust block.
@@ -23,8 +23,8 @@ pub(crate) fn anchor(number: usize) -> String {
     format!("problem-{}", number + 1)
 }
 
-fn block(manuscript: &Manuscript<'_>, number: usize, problem: &Problem) -> Markup {
-    let position = manuscript.evaluation.lines.position(manuscript.source, problem.span.start);
+fn block(context: &PageContext<'_>, number: usize, problem: &Problem) -> Markup {
+    let position = context.evaluation.lines.position(context.source, problem.span.start);
     html! {
         div.problem id=(anchor(number)) data-code=(problem.code.text()) data-line=(position.line) data-column=(position.column) {
             p {
@@ -33,7 +33,7 @@ fn block(manuscript: &Manuscript<'_>, number: usize, problem: &Problem) -> Marku
                 ", line " (position.line) ": "
                 (message(&problem.message))
             }
-            (excerpt(manuscript.source, problem.span))
+            (excerpt(context.source, problem.span))
             @if let Some(help) = &problem.help { p.help { (message(help)) } }
         }
     }

@@ -18,9 +18,9 @@ use pulldown_cmark::{CodeBlockKind, CowStr, Event, HeadingLevel, LinkType, Tag, 
 
 use crate::{
     RawHtml, blocks, clean,
+    context::PageContext,
     footnotes::Footnotes,
     headings::{Headings, level},
-    manuscript::Manuscript,
     problems,
     results::{self, apostrophes},
     tables,
@@ -42,22 +42,22 @@ pub(crate) struct Heading {
 }
 
 /// The whole worksheet.
-pub(crate) fn body(manuscript: &Manuscript<'_>, threads: usize) -> Body {
-    let sheet = &manuscript.evaluation.sheet;
+pub(crate) fn body(context: &PageContext<'_>, threads: usize) -> Body {
+    let sheet = &context.evaluation.sheet;
     // What a block says depends on no other part of the page. The long ones first, so that none is left over in the end.
     let mut blocks: Vec<(usize, &Block)> = sheet.blocks.iter().enumerate().collect();
     blocks.sort_by_key(|(_, block)| Reverse(block.span.end - block.span.start));
     let (set, mut prose) = threads::both(
         threads,
-        || threads::each(blocks, threads, |(index, block)| (index, blocks::block(manuscript, index, block))),
+        || threads::each(blocks, threads, |(index, block)| (index, blocks::block(context, index, block))),
         || {
-            let mut prose = Prose::new(manuscript, String::new());
+            let mut prose = Prose::new(context, String::new());
             prose.headings = Some(Headings::default());
             prose.title = match &sheet.metadata.title {
                 Some(title) => Title::Is(title.clone()),
                 None => Title::FirstHeading,
             };
-            prose.read(Span::new(sheet.body_start, manuscript.source.len()));
+            prose.read(Span::new(sheet.body_start, context.source.len()));
             prose
         },
     );
@@ -71,8 +71,8 @@ pub(crate) fn body(manuscript: &Manuscript<'_>, threads: usize) -> Body {
 }
 
 /// A part of the worksheet that is Markdown too: the text of a note.
-pub(crate) fn fragment(manuscript: &Manuscript<'_>, span: Span) -> Markup {
-    let mut prose = Prose::new(manuscript, format!("{}-", span.start));
+pub(crate) fn fragment(context: &PageContext<'_>, span: Span) -> Markup {
+    let mut prose = Prose::new(context, format!("{}-", span.start));
     prose.read(span);
     PreEscaped(prose.finish(&mut []))
 }
@@ -90,7 +90,7 @@ enum Title {
 }
 
 struct Prose<'m, 's> {
-    manuscript: &'m Manuscript<'s>,
+    context: &'m PageContext<'s>,
     /// What is set, as events; [`Event::Html`], which nothing else is, holds the place of a block by its index.
     out: Vec<Event<'s>>,
     title: Title,
@@ -125,9 +125,9 @@ enum Code {
 }
 
 impl<'m, 's> Prose<'m, 's> {
-    fn new(manuscript: &'m Manuscript<'s>, prefix: String) -> Self {
+    fn new(context: &'m PageContext<'s>, prefix: String) -> Self {
         Self {
-            manuscript,
+            context,
             out: Vec::new(),
             title: Title::None,
             headings: None,
@@ -142,7 +142,7 @@ impl<'m, 's> Prose<'m, 's> {
     }
 
     fn read(&mut self, span: Span) {
-        for (event, range) in markdown(self.manuscript.source, span) {
+        for (event, range) in markdown(self.context.source, span) {
             self.take(event, range);
         }
     }
@@ -216,7 +216,7 @@ impl<'m, 's> Prose<'m, 's> {
                 self.heading = Some((self.out.len(), level, Heading::default()));
                 self.out.push(Event::Start(Tag::Heading { level, id: None, classes: Vec::new(), attrs: Vec::new() }));
             }
-            Tag::CodeBlock(kind) => match self.manuscript.evaluation.sheet.block_at(range.start) {
+            Tag::CodeBlock(kind) => match self.context.evaluation.sheet.block_at(range.start) {
                 Some((index, _)) => {
                     self.code = Code::Replaced;
                     // Between marks, for the page's script to find it again.
@@ -291,7 +291,7 @@ impl<'m, 's> Prose<'m, 's> {
             TagEnd::CodeBlock | TagEnd::Paragraph => {
                 self.code = Code::Outside;
                 self.out.push(Event::End(tag));
-                let found = problems::inside(self.manuscript, Span::new(range.start, range.end));
+                let found = problems::inside(self.context, Span::new(range.start, range.end));
                 self.html(found);
             }
             other => self.out.push(Event::End(other)),
@@ -345,10 +345,10 @@ impl<'m, 's> Prose<'m, 's> {
                     self.out.push(Event::Text(CowStr::from(plain)));
                 }
                 Segment::Result { source, start, request } => {
-                    let number = self.manuscript.inline_number(range.start, nth);
+                    let number = self.context.inline_number(range.start, nth);
                     nth += 1;
                     let place = range.start + start..range.end;
-                    let set = results::inline(self.manuscript, number, source, request, place);
+                    let set = results::inline(self.context, number, source, request, place);
                     if let Some((_, _, heading)) = &mut self.heading {
                         heading.text.push_str(&set.text);
                         heading.html.push_str(&set.markup.0);
@@ -369,7 +369,7 @@ impl<'m, 's> Prose<'m, 's> {
         if trimmed.starts_with("<!--") && trimmed.ends_with("-->") {
             return;
         }
-        let set = match self.manuscript.raw_html {
+        let set = match self.context.raw_html {
             RawHtml::Cleaned => PreEscaped(clean(written)),
             RawHtml::ShownAsText => html! { code.raw-html { (trimmed) } },
         };
@@ -448,7 +448,7 @@ mod tests {
 
     fn set(source: &str) -> String {
         let evaluation = evaluate(source, &Options::default());
-        body(&Manuscript::new(&evaluation, source), 1).html
+        body(&PageContext::new(&evaluation, source), 1).html
     }
 
     #[test]

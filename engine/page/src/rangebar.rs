@@ -10,7 +10,7 @@ use benchleaf_core::{
 };
 use maud::{Markup, html};
 
-use crate::amounts::RANGE_DIGITS;
+use crate::format::RANGE_DIGITS;
 
 /// What a bar shows; SI throughout.
 pub(crate) struct RangeBar {

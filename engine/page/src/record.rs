@@ -4,16 +4,16 @@
 use std::iter;
 
 use benchleaf_core::{
+    case::lower,
     handbook::{self, Input, Model, Parameter},
     lang::ast::{Argument, Definition, Node, Statement},
-    letters::lower,
     results::Value,
 };
 use maud::{Markup, html};
 
 use crate::{
     calc::{came_to, sentence_case, two_columns},
-    manuscript::Manuscript,
+    context::PageContext,
     mathml::{self, Names},
     problems,
     results::apostrophes,
@@ -21,7 +21,7 @@ use crate::{
 
 /// The rows of a definition that came to a record.
 pub(crate) fn rows(
-    manuscript: &Manuscript<'_>,
+    context: &PageContext<'_>,
     statement: &Statement,
     definition: &Definition,
     fields: &[&Value],
@@ -38,34 +38,33 @@ pub(crate) fn rows(
             (name) " from the handbook model "
             @match called {
                 Some(called) => span.model-name { (called) },
-                None => (mathml::inline(&mathml::expression(manuscript, &definition.value, Names::Symbols).markup)),
+                None => (mathml::inline(&mathml::expression(context, &definition.value, Names::Symbols).markup)),
             }
             @if let Some(model) = model { ": " (apostrophes(&running(model.summary.trim_end_matches('.')))) "." }
         }
-        @if !arguments.is_empty() { (argument_table(manuscript, model, arguments)) }
+        @if !arguments.is_empty() { (argument_table(context, model, arguments)) }
     };
     let source = html! {
         @if let Some(model) = model { p.source { cite { (sentence_case(model.source)) } } }
     };
     // The fields that nothing reads stand back, where others are read.
-    let (shown, others): (Vec<&Value>, Vec<&Value>) =
-        fields.iter().partition(|value| manuscript.uses_field(&value.name));
+    let (shown, others): (Vec<&Value>, Vec<&Value>) = fields.iter().partition(|value| context.uses_field(&value.name));
     html! {
         div.row.record id={ "value-" (definition.name.item) } data-statement=(statement.id.0) {
             (two_columns(&head, &source))
         }
-        @for value in &shown { (field(manuscript, model, value)) }
+        @for value in &shown { (field(context, model, value)) }
         @if !others.is_empty() {
             details.more {
                 summary { @if shown.is_empty() { "What it comes to" } @else { "What else it comes to" } }
-                @for value in &others { (field(manuscript, model, value)) }
+                @for value in &others { (field(context, model, value)) }
             }
         }
-        (problems::inside(manuscript, statement.span))
+        (problems::inside(context, statement.span))
     }
 }
 
-fn argument_table(manuscript: &Manuscript<'_>, model: Option<&Model>, arguments: &[Argument]) -> Markup {
+fn argument_table(context: &PageContext<'_>, model: Option<&Model>, arguments: &[Argument]) -> Markup {
     let given = |parameter: &Parameter| {
         arguments.iter().any(|argument| argument.name.as_ref().is_some_and(|name| name.item == parameter.name))
     };
@@ -76,7 +75,7 @@ fn argument_table(manuscript: &Manuscript<'_>, model: Option<&Model>, arguments:
                 caption.unseen { "What the model is given" }
                 thead.unseen { tr { th scope="col" { "Argument" } th scope="col" { "Given as" } th scope="col" { "That is" } } }
                 tbody {
-                    @for argument in arguments { (argument_row(manuscript, argument)) }
+                    @for argument in arguments { (argument_row(context, argument)) }
                     @for (parameter, default) in defaults.filter_map(|parameter| Some((parameter, default(parameter)?))) {
                         tr.by-default {
                             th scope="row" { (in_words(parameter.name)) }
@@ -99,9 +98,9 @@ fn default(parameter: &Parameter) -> Option<Markup> {
     })
 }
 
-fn argument_row(manuscript: &Manuscript<'_>, argument: &Argument) -> Markup {
-    let symbols = mathml::expression(manuscript, &argument.value, Names::Symbols).markup;
-    let numbers = mathml::expression(manuscript, &argument.value, Names::Values).markup;
+fn argument_row(context: &PageContext<'_>, argument: &Argument) -> Markup {
+    let symbols = mathml::expression(context, &argument.value, Names::Symbols).markup;
+    let numbers = mathml::expression(context, &argument.value, Names::Values).markup;
     let differs = symbols.0 != numbers.0;
     html! {
         tr {
@@ -112,7 +111,7 @@ fn argument_row(manuscript: &Manuscript<'_>, argument: &Argument) -> Markup {
     }
 }
 
-fn field(manuscript: &Manuscript<'_>, model: Option<&Model>, value: &Value) -> Markup {
+fn field(context: &PageContext<'_>, model: Option<&Model>, value: &Value) -> Markup {
     let field = value.name.rsplit('.').next().unwrap_or(&value.name);
     let summary = value.label.as_deref().or_else(|| {
         model.and_then(|model| model.fields.iter().find(|known| known.name == field)).map(|known| known.summary)
@@ -124,7 +123,7 @@ fn field(manuscript: &Manuscript<'_>, model: Option<&Model>, value: &Value) -> M
             (mathml::symbol(&value.name))
         }
     };
-    html! { div.row.of-record id={ "value-" (value.name) } { (two_columns(&reasoning, &came_to(manuscript, value))) } }
+    html! { div.row.of-record id={ "value-" (value.name) } { (two_columns(&reasoning, &came_to(context, value))) } }
 }
 
 /// The start of a sentence as it stands inside another.

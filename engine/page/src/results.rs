@@ -10,7 +10,7 @@ use benchleaf_core::{
 };
 use maud::{Markup, html};
 
-use crate::{manuscript::Manuscript, problems};
+use crate::{context::PageContext, problems};
 
 /// An inline result, set.
 pub(crate) struct Inline {
@@ -23,17 +23,17 @@ pub(crate) struct Inline {
 /// Sets one; `number` is its place among those of the worksheet, `written` its text in braces, `range` where to look for
 /// it.
 pub(crate) fn inline(
-    manuscript: &Manuscript<'_>,
+    context: &PageContext<'_>,
     number: Option<usize>,
     written: &str,
     request: Result<InlineRequest, String>,
     range: Range<usize>,
 ) -> Inline {
-    let answered = request.and_then(|request| Ok((manuscript.evaluation.inline(&request)?.text, request)));
+    let answered = request.and_then(|request| Ok((context.evaluation.inline(&request)?.text, request)));
     match answered {
         Ok((shown, request)) => {
             let text = held_together(&shown);
-            let si = manuscript.value(&request.name).map(|value| value.nominal);
+            let si = context.value(&request.name).map(|value| value.nominal);
             let format = match &request.format {
                 InlineFormat::Plain => None,
                 InlineFormat::Unit(unit) => Some(unit.clone()),
@@ -46,7 +46,7 @@ pub(crate) fn inline(
             Inline { markup, text }
         }
         Err(message) => {
-            let taken = manuscript.take_problems(place(manuscript.source, written, &range));
+            let taken = context.take_problems(place(context.source, written, &range));
             let first = taken.first();
             let help = first.and_then(|(_, problem)| problem.help.as_deref());
             let said = first.map_or(message.as_str(), |(_, problem)| problem.message.as_str());

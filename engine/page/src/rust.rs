@@ -10,21 +10,21 @@ use maud::{Markup, html};
 
 use crate::{
     calc::{came_to, sentence_case, two_columns},
-    manuscript::Manuscript,
+    context::PageContext,
     mathml, problems,
 };
 
 /// A block with what it came to; as code alone where it was not run.
-pub(crate) fn block(manuscript: &Manuscript<'_>, index: usize, block: &Block, rust: &RustBlock) -> Markup {
-    let state = match manuscript.evaluation.block_outcomes.get(index) {
-        Some(BlockOutcome::Rust(number)) => manuscript.evaluation.rust.get(*number),
+pub(crate) fn block(context: &PageContext<'_>, index: usize, block: &Block, rust: &RustBlock) -> Markup {
+    let state = match context.evaluation.block_outcomes.get(index) {
+        Some(BlockOutcome::Rust(number)) => context.evaluation.rust.get(*number),
         _ => None,
     };
     let ran = state.filter(|state| state.fidelity.is_some());
     let names = |of: fn(&RustState) -> &Vec<String>| ran.map(|state| of(state).join(" "));
     // Whether it was left out, or ran and came to nothing.
     let withheld = [Code::RustOff, Code::RustAwaited];
-    let waits = manuscript
+    let waits = context
         .evaluation
         .problems
         .iter()
@@ -33,14 +33,14 @@ pub(crate) fn block(manuscript: &Manuscript<'_>, index: usize, block: &Block, ru
         div.rust-calc data-block=(index) data-waits[waits] data-reads=[names(|state| &state.givens)]
             data-beside=[names(|state| &state.beside)] {
             p.written-in { @match ran { Some(_) => "A calculation in Rust:", None => "A calculation in Rust, not run:" } }
-            pre.rust { code { (block.content.text(manuscript.source)) } }
-            @if let Some(state) = ran { (outcome(manuscript, rust, state)) } @else { (waiting(rust)) }
-            (problems::inside(manuscript, block.span))
+            pre.rust { code { (block.content.text(context.source)) } }
+            @if let Some(state) = ran { (outcome(context, rust, state)) } @else { (waiting(rust)) }
+            (problems::inside(context, block.span))
         }
     }
 }
 
-fn outcome(manuscript: &Manuscript<'_>, rust: &RustBlock, state: &RustState) -> Markup {
+fn outcome(context: &PageContext<'_>, rust: &RustBlock, state: &RustState) -> Markup {
     let fidelity = match state.fidelity {
         Some(Fidelity::Corners) => Some("Run at the nominal values and for the worst case; builds were not simulated."),
         Some(Fidelity::Nominal) => Some("Run at the nominal values alone: its results do not vary here."),
@@ -52,9 +52,9 @@ fn outcome(manuscript: &Manuscript<'_>, rust: &RustBlock, state: &RustState) -> 
             pre.printed { samp { (state.printed) } }
         }
         @for (result, index) in rust.outputs.iter().zip(&state.outputs) {
-            @if let Some(value) = manuscript.evaluation.values.get(*index) {
+            @if let Some(value) = context.evaluation.values.get(*index) {
                 div.row id={ "value-" (result.name.item) } {
-                    (two_columns(&html! { (said(result.label.as_deref())) (gives(&result.name.item)) }, &came_to(manuscript, value)))
+                    (two_columns(&html! { (said(result.label.as_deref())) (gives(&result.name.item)) }, &came_to(context, value)))
                 }
             }
         }

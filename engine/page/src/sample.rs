@@ -10,13 +10,13 @@ use benchleaf_core::{
     sheet::BlockBody,
 };
 
-use crate::{Page, PageOptions, manuscript::Manuscript, render};
+use crate::{Page, PageOptions, context::PageContext, render};
 
 const SOURCE: &str = include_str!("sample.md");
 
-/// A manuscript with nothing but an evaluation behind it.
-pub(crate) fn manuscript_of<'a>(evaluation: &'a Evaluation, source: &'a str) -> Manuscript<'a> {
-    Manuscript::new(evaluation, source)
+/// A context with nothing but an evaluation behind it.
+pub(crate) fn context_of<'a>(evaluation: &'a Evaluation, source: &'a str) -> PageContext<'a> {
+    PageContext::new(evaluation, source)
 }
 
 /// A definition of the first block, by its place.

@@ -5,7 +5,7 @@
 use benchleaf_core::results::Share;
 use maud::{Markup, html};
 
-use crate::{amounts::percent, manuscript::Manuscript, mathml, results::apostrophes};
+use crate::{context::PageContext, format::percent, mathml, results::apostrophes};
 
 /// How much room there is for each given.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -17,7 +17,7 @@ pub(crate) enum Room {
 }
 
 /// The shares as a table, the greatest first; `caption` says whose.
-pub(crate) fn table(manuscript: &Manuscript<'_>, shares: &[Share], room: Room, caption: &Markup) -> Markup {
+pub(crate) fn table(context: &PageContext<'_>, shares: &[Share], room: Room, caption: &Markup) -> Markup {
     let with_total = shares.iter().any(|share| share.total.is_some());
     let counts = |share: &&Share| share.first.abs().max(share.total.unwrap_or(0.0)) >= LEAST;
     let shown: Vec<&Share> = shares.iter().filter(counts).collect();
@@ -35,7 +35,7 @@ pub(crate) fn table(manuscript: &Manuscript<'_>, shares: &[Share], room: Room, c
                     tr {
                         th scope="row" {
                             @if room == Room::Column {
-                                @if let Some(label) = manuscript.label(&share.name) { (apostrophes(first_part(label))) ", " }
+                                @if let Some(label) = context.label(&share.name) { (apostrophes(first_part(label))) ", " }
                             }
                             (mathml::symbol(&share.name))
                         }
@@ -81,7 +81,7 @@ mod tests {
     use benchleaf_core::{Options, evaluate};
 
     use super::*;
-    use crate::sample::manuscript_of;
+    use crate::sample::context_of;
 
     fn share(name: &str, first: f64, total: Option<f64>) -> Share {
         Share { name: name.to_owned(), first, total }
@@ -89,7 +89,7 @@ mod tests {
 
     fn set(shares: &[Share]) -> String {
         let evaluation = evaluate("", &Options::default());
-        table(&manuscript_of(&evaluation, ""), shares, Room::Margin, &html! { "x" }).into_string()
+        table(&context_of(&evaluation, ""), shares, Room::Margin, &html! { "x" }).into_string()
     }
 
     #[test]

@@ -9,22 +9,22 @@ use benchleaf_core::{
 use maud::{Markup, html};
 
 use crate::{
-    amounts::{self, RANGE_DIGITS, count, difference},
-    manuscript::Manuscript,
+    context::PageContext,
+    format::{self, RANGE_DIGITS, count, difference},
     mathml::symbol,
     results::held_together,
     shares::{self, Room},
 };
 
 /// The disclosure of a value; nothing where it does not vary.
-pub(crate) fn disclosure(manuscript: &Manuscript<'_>, value: &Value) -> Markup {
+pub(crate) fn disclosure(context: &PageContext<'_>, value: &Value) -> Markup {
     let Some(worst) = value.worst.as_ref().filter(|worst| worst.low < worst.high) else { return html! {} };
     let condition = value.value_type == ValueType::Condition;
     let unit = value.unit.for_range(worst.low, worst.high);
     let summary = match &value.spread {
         _ if condition => "not the same in every build".to_owned(),
         Some(spread) => {
-            format!("95\u{202f}% of builds: {}", amounts::range(&value.unit, spread.interval.ends(), value.digits))
+            format!("95\u{202f}% of builds: {}", format::range(&value.unit, spread.interval.ends(), value.digits))
         }
         None => "worst case".to_owned(),
     };
@@ -33,19 +33,19 @@ pub(crate) fn disclosure(manuscript: &Manuscript<'_>, value: &Value) -> Markup {
             summary { (held_together(&summary)) }
             div.how {
             @if let Some(spread) = &value.spread { (spread_in_words(&unit, spread)) }
-            (worst_in_words(manuscript, value, &unit, worst))
+            (worst_in_words(context, value, &unit, worst))
             // All of it from one given needs no table.
                 @if value.shares.len() > 1 {
-                div { (shares::table(manuscript, &value.shares, Room::Margin, &html! { strong { "Where the variance comes from" } })) }
+                div { (shares::table(context, &value.shares, Room::Margin, &html! { strong { "Where the variance comes from" } })) }
             }
-            @if let Some(first_order) = &value.first_order { (simple_rule(manuscript, &unit, first_order)) }
+            @if let Some(first_order) = &value.first_order { (simple_rule(context, &unit, first_order)) }
             }
         }
     }
 }
 
 fn spread_in_words(unit: &DisplayUnit, spread: &Spread) -> Markup {
-    let mean = amounts::to_its_uncertainty(unit, spread.mean, spread.std);
+    let mean = format::to_its_uncertainty(unit, spread.mean, spread.std);
     let std = difference(unit, spread.std, UNCERTAINTY_DIGITS);
     let interval = match spread.interval.shown {
         Shown::Symmetric => "The interval is the symmetric one: as many builds fall below it as above.",
@@ -77,10 +77,10 @@ fn spread_in_words(unit: &DisplayUnit, spread: &Spread) -> Markup {
 }
 
 fn share_of_builds(share: f64) -> String {
-    if share < 0.0005 { "fewer than 0.1\u{202f}%".to_owned() } else { amounts::percent(share) }
+    if share < 0.0005 { "fewer than 0.1\u{202f}%".to_owned() } else { format::percent(share) }
 }
 
-fn worst_in_words(manuscript: &Manuscript<'_>, value: &Value, unit: &DisplayUnit, worst: &WorstCase) -> Markup {
+fn worst_in_words(context: &PageContext<'_>, value: &Value, unit: &DisplayUnit, worst: &WorstCase) -> Markup {
     let end = |si: f64, side: &str| match (value.value_type, si) {
         (ValueType::Condition, 0.0) => "No".to_owned(),
         (ValueType::Condition, _) => "Yes".to_owned(),
@@ -94,14 +94,14 @@ fn worst_in_words(manuscript: &Manuscript<'_>, value: &Value, unit: &DisplayUnit
     html! {
         p {
             strong { "Worst case" } ", " (found) ". "
-            (end(worst.low, "below")) (combination(manuscript, &worst.low_at)) ". "
-            (end(worst.high, "above")) (combination(manuscript, &worst.high_at)) "."
+            (end(worst.low, "below")) (combination(context, &worst.low_at)) ". "
+            (end(worst.high, "above")) (combination(context, &worst.high_at)) "."
         }
     }
 }
 
 /// ` with C_t and R_t at their least, V_s at its greatest`.
-fn combination(manuscript: &Manuscript<'_>, settings: &[Setting]) -> Markup {
+fn combination(context: &PageContext<'_>, settings: &[Setting]) -> Markup {
     let at = |end: End| settings.iter().filter(|setting| setting.end == end).collect::<Vec<_>>();
     let (least, greatest, inside) = (at(End::Low), at(End::High), at(End::Inside));
     let groups = [(least, "least"), (greatest, "greatest")];
@@ -110,29 +110,29 @@ fn combination(manuscript: &Manuscript<'_>, settings: &[Setting]) -> Markup {
     html! {
         @for (i, (with, word)) in groups {
             @if i == 0 { " with " } @else { ", " }
-            (listed(manuscript, with)) @if with.len() == 1 { " at its " } @else { " at their " } (word)
+            (listed(context, with)) @if with.len() == 1 { " at its " } @else { " at their " } (word)
         }
         @for (i, setting) in inside.iter().enumerate() {
             @if before + i == 0 { " with " } @else { ", " }
-            (inner(manuscript, setting))
+            (inner(context, setting))
         }
     }
 }
 
-fn listed(manuscript: &Manuscript<'_>, settings: &[&Setting]) -> Markup {
+fn listed(context: &PageContext<'_>, settings: &[&Setting]) -> Markup {
     html! {
         @for (i, setting) in settings.iter().enumerate() {
             @if i > 0 { @if i + 1 == settings.len() { " and " } @else { ", " } }
             // A tolerance on a formula has no name of its own.
-            @if given(manuscript, &setting.name).is_none() { "the tolerance of " }
+            @if given(context, &setting.name).is_none() { "the tolerance of " }
             (symbol(&setting.name))
         }
     }
 }
 
 /// A given between its ends: where. Of a tolerance on a formula, only that it is between.
-fn inner(manuscript: &Manuscript<'_>, setting: &Setting) -> Markup {
-    match given(manuscript, &setting.name) {
+fn inner(context: &PageContext<'_>, setting: &Setting) -> Markup {
+    match given(context, &setting.name) {
         Some(given) => {
             html! { (symbol(&setting.name)) " = " (held_together(&given.unit.show(setting.value, RANGE_DIGITS))) }
         }
@@ -141,7 +141,7 @@ fn inner(manuscript: &Manuscript<'_>, setting: &Setting) -> Markup {
 }
 
 /// First-order propagation and what it is worth here.
-fn simple_rule(manuscript: &Manuscript<'_>, unit: &DisplayUnit, rule: &FirstOrder) -> Markup {
+fn simple_rule(context: &PageContext<'_>, unit: &DisplayUnit, rule: &FirstOrder) -> Markup {
     let verdict = match rule.agreement {
         Agreement::Agrees => "It gives the same as the simulated builds: twice of it covers 95\u{202f}% of them.",
         Agreement::NotNormal => {
@@ -166,15 +166,15 @@ fn simple_rule(manuscript: &Manuscript<'_>, unit: &DisplayUnit, rule: &FirstOrde
         @if !parts.is_empty() {
             table.sensitivities {
                 caption { "Sensitivity × standard uncertainty of each given = what it brings" }
-                tbody { @for part in parts { (sensitivity(manuscript, unit, part)) } }
+                tbody { @for part in parts { (sensitivity(context, unit, part)) } }
             }
         }
     }
 }
 
-fn sensitivity(manuscript: &Manuscript<'_>, unit: &DisplayUnit, part: &Sensitivity) -> Markup {
+fn sensitivity(context: &PageContext<'_>, unit: &DisplayUnit, part: &Sensitivity) -> Markup {
     let brings = difference(unit, (part.coefficient * part.uncertainty).abs(), UNCERTAINTY_DIGITS);
-    let Some(given) = given(manuscript, &part.name) else {
+    let Some(given) = given(context, &part.name) else {
         return html! { tr { th scope="row" { (symbol(&part.name)) } td { "its own tolerance" } td { "= " (held_together(&brings)) } } };
     };
     let (of, per) = (step(unit), step(&given.unit));
@@ -208,8 +208,8 @@ fn quotient(of: &str, per: &str) -> String {
     }
 }
 
-fn given<'a>(manuscript: &Manuscript<'a>, name: &str) -> Option<&'a Value> {
-    manuscript.value(name).filter(|value| value.role == Role::Given)
+fn given<'a>(context: &PageContext<'a>, name: &str) -> Option<&'a Value> {
+    context.value(name).filter(|value| value.role == Role::Given)
 }
 
 /// JCGM 100, 7.2.6: no more than two digits of an uncertainty are worth telling.
@@ -222,7 +222,7 @@ mod tests {
     use benchleaf_core::{Options, evaluate};
 
     use super::*;
-    use crate::sample::manuscript_of;
+    use crate::sample::context_of;
 
     /// The disclosure of a value as text: tags left out, thin spaces plain.
     fn told(source: &str, name: &str) -> String {
@@ -232,7 +232,7 @@ mod tests {
     fn told_with(source: &str, name: &str, options: &Options) -> String {
         let source = format!("```calc\n{source}\n```\n");
         let evaluation = evaluate(&source, options);
-        let html = disclosure(&manuscript_of(&evaluation, &source), evaluation.value(name).unwrap()).into_string();
+        let html = disclosure(&context_of(&evaluation, &source), evaluation.value(name).unwrap()).into_string();
         assert!(!html.contains("NaN") && !html.contains("style="), "{html}");
         let mut text = String::new();
         for part in html.split('<') {

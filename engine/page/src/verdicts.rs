@@ -9,14 +9,14 @@ use benchleaf_core::{
 use maud::{Markup, html};
 
 use crate::{
-    amounts::{difference, percent},
     builds,
-    manuscript::Manuscript,
+    context::PageContext,
+    format::{difference, percent},
+    icons,
     mathml::{self, Names},
     rangebar::RangeBar,
     results,
     shares::first_part,
-    signs,
 };
 
 /// The id of a requirement, which the head of the page links to.
@@ -25,19 +25,19 @@ pub(crate) fn anchor(index: usize) -> String {
 }
 
 /// What a link calls a requirement: its label, or what it keeps as written.
-pub(crate) fn title(manuscript: &Manuscript<'_>, verdict: &Verdict) -> String {
+pub(crate) fn title(context: &PageContext<'_>, verdict: &Verdict) -> String {
     match &verdict.label {
         Some(label) => results::apostrophes(label),
         None => {
-            let written = verdict.span.text(manuscript.source).trim();
+            let written = verdict.span.text(context.source).trim();
             written.strip_prefix("keep ").unwrap_or(written).to_owned()
         }
     }
 }
 
 /// The relation, in one or two steps.
-pub(crate) fn relation(manuscript: &Manuscript<'_>, keep: &Keep, verdict: &Verdict) -> Markup {
-    let symbol = |expr: &Expr| mathml::expression(manuscript, expr, Names::Symbols).markup;
+pub(crate) fn relation(context: &PageContext<'_>, keep: &Keep, verdict: &Verdict) -> Markup {
+    let symbol = |expr: &Expr| mathml::expression(context, expr, Names::Symbols).markup;
     let bound = |expr: &Expr, limit: Option<LimitValue>| match limit {
         Some(limit) if !is_literal(expr) => quantity(verdict, limit.nominal),
         _ => symbol(expr),
@@ -59,7 +59,7 @@ pub(crate) fn relation(manuscript: &Manuscript<'_>, keep: &Keep, verdict: &Verdi
             let numbers = match &keep.subject.node {
                 // A bare name would only be followed by its yes or no.
                 Node::Name(_) | Node::Field(..) => symbols.clone(),
-                _ => mathml::expression(manuscript, &keep.subject, Names::Values).markup,
+                _ => mathml::expression(context, &keep.subject, Names::Values).markup,
             };
             (symbols, numbers)
         }
@@ -92,7 +92,7 @@ pub(crate) fn relation(manuscript: &Manuscript<'_>, keep: &Keep, verdict: &Verdi
 /// The margin's entry: shape and word, the bar, and how much room.
 pub(crate) fn margin(verdict: &Verdict) -> Markup {
     html! {
-        p.verdict data-status=(verdict.status.word()) { (signs::verdict(verdict.status)) strong { (signs::word(verdict.status)) } }
+        p.verdict data-status=(verdict.status.word()) { (icons::verdict(verdict.status)) strong { (icons::word(verdict.status)) } }
         @if verdict.value_type != ValueType::Condition { (RangeBar::of_verdict(verdict).draw()) }
         @if let Some(room) = room(verdict) { p.room { (room) } }
     }
@@ -122,9 +122,9 @@ fn distance(verdict: &Verdict, margin: Option<f64>, spare: Option<f64>) -> Optio
 }
 
 /// The verdict in a sentence for somebody who has never seen one.
-pub(crate) fn sentence(manuscript: &Manuscript<'_>, verdict: &Verdict) -> Markup {
+pub(crate) fn sentence(context: &PageContext<'_>, verdict: &Verdict) -> Markup {
     if verdict.value_type == ValueType::Condition {
-        return condition_sentence(manuscript, verdict);
+        return condition_sentence(context, verdict);
     }
     let nominal = verdict.unit.show(verdict.nominal, verdict.digits);
     let worst = nearer_end(verdict).map(|(si, side)| (verdict.unit.show(si, verdict.digits), side));
@@ -177,14 +177,14 @@ pub(crate) fn sentence(manuscript: &Manuscript<'_>, verdict: &Verdict) -> Markup
     html! {
         p.says {
             (results::held_together(&text))
-            @if let Some(blame) = &verdict.blame { " " (blamed(manuscript, blame, sureness(verdict))) }
-            (over_all_builds(manuscript, verdict))
+            @if let Some(blame) = &verdict.blame { " " (blamed(context, blame, sureness(verdict))) }
+            (over_all_builds(context, verdict))
         }
     }
 }
 
 /// What is kept is that something is true.
-fn condition_sentence(manuscript: &Manuscript<'_>, verdict: &Verdict) -> Markup {
+fn condition_sentence(context: &PageContext<'_>, verdict: &Verdict) -> Markup {
     let text = match verdict.status {
         Status::Holds if verdict.fails.is_some_and(|fails| fails.share > 0.0) => "Nominally it is true.",
         Status::Holds => "It is true over all tolerances.",
@@ -196,17 +196,17 @@ fn condition_sentence(manuscript: &Manuscript<'_>, verdict: &Verdict) -> Markup 
     html! {
         p.says {
             (text)
-            @if let Some(blame) = blame { " " (blamed(manuscript, blame, sureness(verdict))) }
-            (over_all_builds(manuscript, verdict))
+            @if let Some(blame) = blame { " " (blamed(context, blame, sureness(verdict))) }
+            (over_all_builds(context, verdict))
         }
     }
 }
 
 /// In how many builds it fails, and what would mend it.
-fn over_all_builds(manuscript: &Manuscript<'_>, verdict: &Verdict) -> Markup {
+fn over_all_builds(context: &PageContext<'_>, verdict: &Verdict) -> Markup {
     html! {
-        @if let Some(failing) = builds::failing(manuscript, verdict) { " " (failing) }
-        (builds::remedies(manuscript, &verdict.remedies))
+        @if let Some(failing) = builds::failing(context, verdict) { " " (failing) }
+        (builds::remedies(context, &verdict.remedies))
     }
 }
 
@@ -215,14 +215,14 @@ fn sureness(verdict: &Verdict) -> Status {
     if verdict.proven { verdict.status } else { Status::Holds }
 }
 
-fn blamed(manuscript: &Manuscript<'_>, name: &str, status: Status) -> Markup {
+fn blamed(context: &PageContext<'_>, name: &str, status: Status) -> Markup {
     let costs = match status {
         Status::Holds => " takes most of the room.",
         Status::AtRisk | Status::Broken => " is most to blame.",
     };
     let symbol = mathml::symbol(name);
     html! {
-        @match manuscript.label(name) {
+        @match context.label(name) {
             Some(label) => {
                 "The " a href={ "#value-" (name) } { (results::apostrophes(first_part(label))) } ", " (symbol) ","
             },

@@ -10,7 +10,7 @@ use std::path::{Path, PathBuf};
 
 use benchleaf_core::{
     Options, evaluate,
-    tally::{Tally, counted},
+    summary::{Summary, counted},
 };
 
 use benchleaf_page::PageOptions;
@@ -49,7 +49,7 @@ fn marked(request: &MarkRequest, terminal: &mut Terminal<'_>) -> Result<Outcome,
     let evaluation = evaluate(&source, &Options { samples: Some(1), ..Options::default() });
     terminal.warn(&draw_problems(&name(&request.sheet), &source, &evaluation, terminal.drawing()));
     let mut marking = Marking::new(&source);
-    if marking.is_empty() && Tally::of(&evaluation).errors == 0 {
+    if marking.is_empty() && Summary::of(&evaluation).errors == 0 {
         return Err(Failure::NoExercises { path: request.sheet.clone() });
     }
     let page = benchleaf_page::render(&evaluation, &source, &PageOptions::default());
@@ -89,7 +89,7 @@ fn marked(request: &MarkRequest, terminal: &mut Terminal<'_>) -> Result<Outcome,
             terminal.say(&format!("Wrote {}: {}\n", shown(&page), counted(statistics.exercises(), "exercise")));
         }
     }
-    Ok(if Tally::of(&evaluation).errors > 0 { Outcome::WorksheetError } else { Outcome::Fine })
+    Ok(if Summary::of(&evaluation).errors > 0 { Outcome::WorksheetError } else { Outcome::Fine })
 }
 
 /// `answers.csv` becomes `DIR/answers.marked.csv`.

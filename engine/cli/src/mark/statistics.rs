@@ -4,7 +4,7 @@ use std::collections::{BTreeMap, HashMap};
 
 use benchleaf_core::{
     exercise::{Feedback, learner_key},
-    tally::counted,
+    summary::counted,
 };
 use serde::Serialize;
 

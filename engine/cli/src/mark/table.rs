@@ -12,7 +12,7 @@ use std::{
     path::Path,
 };
 
-use benchleaf_core::tally::counted;
+use benchleaf_core::summary::counted;
 use csv::{ByteRecord, ReaderBuilder, WriterBuilder};
 
 use crate::failure::{AnswersFault, Failure};

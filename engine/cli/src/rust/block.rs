@@ -1,4 +1,4 @@
-//! A Rust block that may run: what is known already is taken from what was kept, the rest is asked of the program that
+//! A Rust block that may run: what is known already is taken from what was cache, the rest is asked of the program that
 //! runs blocks.
 
 use std::{
@@ -13,8 +13,8 @@ use benchleaf_core::outside::{
 
 use super::{
     Runner,
+    cache::{Cache, CachedRun},
     child::{Lost, fault},
-    kept::{Kept, KeptRun},
 };
 
 /// A block that may run.
@@ -27,7 +27,7 @@ pub(crate) struct PermittedBlock {
 
 #[derive(Debug)]
 struct State {
-    kept: Kept,
+    cache: Cache,
     /// Its number in the program that runs blocks, and in which one of them.
     compiled: Option<(u64, u32)>,
     /// Why it is not run any more.
@@ -37,8 +37,8 @@ struct State {
 }
 
 impl PermittedBlock {
-    pub(crate) fn new(runner: Arc<Runner>, source: Source, kept: Kept) -> Self {
-        Self { runner, source, state: Mutex::new(State { kept, compiled: None, dead: None, spent: Duration::ZERO }) }
+    pub(crate) fn new(runner: Arc<Runner>, source: Source, cache: Cache) -> Self {
+        Self { runner, source, state: Mutex::new(State { cache, compiled: None, dead: None, spent: Duration::ZERO }) }
     }
 
     /// Compiles it now.
@@ -101,14 +101,14 @@ impl PermittedBlock {
         match answer {
             Answer::Rows(found) if found.len() == count * width => {
                 for (i, row) in rows.iter().enumerate() {
-                    state.kept.keep_row(row, &found[i * width..(i + 1) * width]);
+                    state.cache.store_row(row, &found[i * width..(i + 1) * width]);
                 }
                 Ok(())
             }
             // A row that came to nothing has no outputs to count.
             Answer::Rows(_) => {
                 let nothing = vec![f64::NAN.to_bits(); width];
-                rows.iter().for_each(|row| state.kept.keep_row(row, &nothing));
+                rows.iter().for_each(|row| state.cache.store_row(row, &nothing));
                 Ok(())
             }
             _ => Err(ended()),
@@ -120,11 +120,11 @@ impl CompiledBlock for PermittedBlock {
     fn once(&self, inputs: &[f64]) -> Result<Run, Fault> {
         let state = &mut *self.state();
         let inputs = bits(inputs);
-        if state.kept.run(&inputs).is_none() {
+        if state.cache.run(&inputs).is_none() {
             let asked = inputs.clone();
             match self.ask(state, |block| Ask::Once { block, inputs: asked }) {
                 Ok((Answer::Ran { outputs, series, printed }, terms)) => {
-                    state.kept.keep_run(KeptRun { inputs: inputs.clone(), outputs, series, printed, terms });
+                    state.cache.store_run(CachedRun { inputs: inputs.clone(), outputs, series, printed, terms });
                 }
                 Ok(_) => return Err(ended()),
                 Err(fault) => {
@@ -133,7 +133,7 @@ impl CompiledBlock for PermittedBlock {
                 }
             }
         }
-        let Some(run) = state.kept.run(&inputs) else { return Err(ended()) };
+        let Some(run) = state.cache.run(&inputs) else { return Err(ended()) };
         Ok(Run {
             outputs: numbers(&run.outputs),
             series: run.series.iter().map(|series| numbers(series)).collect(),
@@ -149,7 +149,7 @@ impl CompiledBlock for PermittedBlock {
         }
         let width = self.source.inputs.len();
         let asked: Vec<Vec<u64>> = (0..rows).map(|row| bits(&inputs[row * width..(row + 1) * width])).collect();
-        let missing: Vec<Vec<u64>> = asked.iter().filter(|row| state.kept.row(row).is_none()).cloned().collect();
+        let missing: Vec<Vec<u64>> = asked.iter().filter(|row| state.cache.row(row).is_none()).cloned().collect();
         if !missing.is_empty() {
             if state.spent > MOST_TIME {
                 return Err(fault("its time is used up", "make it quicker"));
@@ -163,7 +163,7 @@ impl CompiledBlock for PermittedBlock {
             }
         }
         let nothing = vec![f64::NAN.to_bits(); self.source.outputs.len()];
-        let found = asked.iter().flat_map(|row| state.kept.row(row).unwrap_or(&nothing).iter().copied());
+        let found = asked.iter().flat_map(|row| state.cache.row(row).unwrap_or(&nothing).iter().copied());
         Ok(found.map(f64::from_bits).collect())
     }
 }

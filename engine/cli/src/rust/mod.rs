@@ -4,9 +4,9 @@
 //! next (`kept`).
 
 mod block;
+mod cache;
 mod child;
 mod consent;
-mod kept;
 
 use std::{
     path::{Path, PathBuf},
@@ -15,7 +15,7 @@ use std::{
 
 use benchleaf_core::outside::{BlockCode, CompiledBlock, Refusal, RustBlocks, wire::Source};
 
-use self::{block::PermittedBlock, child::Child, consent::Consent, kept::Kept};
+use self::{block::PermittedBlock, cache::Cache, child::Child, consent::Consent};
 use crate::{args::EvaluationOptions, failure::Failure, terminal::Progress};
 
 /// All that a call of the program has for Rust blocks.
@@ -88,8 +88,8 @@ impl RustBlocks for SheetBlocks<'_> {
             outputs: code.outputs.to_vec(),
             series: code.series.to_vec(),
         };
-        let kept = Kept::open(&cache.join("results"), version, &source);
-        let known = kept.is_known();
+        let kept = Cache::open(&cache.join("results"), version, &source);
+        let known = cache.is_known();
         let block = PermittedBlock::new(Arc::clone(runner), source, kept);
         // One that ran before compiles; it is compiled again only when something is asked that is not known.
         if !known {

@@ -14,9 +14,9 @@ use crate::{
     },
     handbook::{self, Input, Model, Output},
     lang::ast::{Argument, Expr, Function, Node},
-    nearest::nearest,
     problem::Code,
     span::{Span, Spanned},
+    suggest::nearest,
     units::{Kind, QuantityType, Unit, ValueType, parse},
 };
 

@@ -4,10 +4,10 @@ use super::{Binding, CheckedExercise, CheckedSlip, CheckedVary, Checker, Typed, 
 use crate::{
     evaluate::preferred::Series,
     lang::ast::{Expr, Node, Quantity, UnaryOp},
-    nearest::nearest,
     problem::{Code, Problem},
     sheet::{AnswerRequest, Exercise, SlipRequest, VaryRequest},
     span::Span,
+    suggest::nearest,
     units::{Kind, QuantityType, Unit, ValueType},
 };
 

@@ -4,10 +4,10 @@ use super::{Binding, Checker, Typed, functions::CONSTANTS};
 use crate::{
     evaluate::program::{Comparison, Reg, Step, Unary},
     lang::ast::{BinaryOp, Expr, Node, StatementBody, UnaryOp},
-    nearest::nearest,
     problem::Code,
     sheet::BlockBody,
     span::{LineIndex, Span, Spanned},
+    suggest::nearest,
     units::{Dimension, Kind, QuantityType, ValueType, parse, table},
 };
 

@@ -2,12 +2,12 @@
 
 use super::{Checker, Typed};
 use crate::{
+    case::lowercase,
     evaluate::program::{Source, Step},
     lang::ast::{Bounds, Distribution, Quantity, Tolerance},
-    letters::lowercase,
-    nearest::nearest,
     problem::{Code, Problem},
     span::{Span, Spanned},
+    suggest::nearest,
     units::{self, Kind, QuantityType, Unit, ValueType, table},
 };
 

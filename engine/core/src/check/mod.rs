@@ -8,9 +8,9 @@ mod functions;
 mod literal;
 #[cfg_attr(not(feature = "rust"), path = "no_rust.rs")]
 mod rust;
-mod seek;
+mod solve;
 mod statement;
-mod waiting;
+mod withheld;
 
 use std::{
     cell::OnceCell,

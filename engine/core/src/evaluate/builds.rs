@@ -10,11 +10,11 @@ use super::{
     program::{Callee, Program, Reg, Step},
     random::{Stream, draw, fill},
 };
-use crate::handbook::ABREAST;
+use crate::handbook::LANES;
 
 /// Builds a block holds.
 pub(crate) const BLOCK: usize = 512;
-const _: () = assert!(BLOCK.is_multiple_of(ABREAST));
+const _: () = assert!(BLOCK.is_multiple_of(LANES));
 /// A block's values of one register. A little longer than a block: a call of a model reads some builds across many columns,
 /// and if these were 4096 bytes apart they would all want the same few lines of the processor's cache.
 pub(crate) type Column = [f64; STRIDE];
@@ -74,8 +74,8 @@ impl View<'_> {
 /// How a call of a model is wired to columns.
 #[derive(Clone, Debug, Default)]
 struct Wiring {
-    /// Its arguments, as often as builds stand abreast; undefined where they move from build to build.
-    arguments: Vec<[f64; ABREAST]>,
+    /// Its arguments, as often as builds stand lanes; undefined where they move from build to build.
+    arguments: Vec<[f64; LANES]>,
     /// The arguments that move, each with its column.
     inputs: Vec<(usize, usize)>,
     /// The fields that are read, each with its column.
@@ -290,7 +290,7 @@ impl<'a> Plan<'a> {
                 let inputs = &self.program.calls[call as usize].inputs;
                 let columns = inputs.iter().map(|input| (*input, self.slots[*input as usize]));
                 let fixed = |(input, column): (Reg, usize)| {
-                    [if column == NONE { tolerances.nominal[input as usize] } else { f64::NAN }; ABREAST]
+                    [if column == NONE { tolerances.nominal[input as usize] } else { f64::NAN }; LANES]
                 };
                 let wiring = &mut self.calls[call as usize];
                 wiring.arguments = columns.clone().map(fixed).collect();
@@ -379,16 +379,16 @@ impl<'a> Plan<'a> {
                 return;
             }
         };
-        let mut at: Vec<&[f64; ABREAST]> = arguments.iter().collect();
-        let mut results = vec![[0.0; ABREAST]; model.fields.len()];
+        let mut at: Vec<&[f64; LANES]> = arguments.iter().collect();
+        let mut results = vec![[0.0; LANES]; model.fields.len()];
         // The last few may be of no build; their results are as little looked at as they are.
-        for (tile, first) in (0..count).step_by(ABREAST).enumerate() {
+        for (tile, first) in (0..count).step_by(LANES).enumerate() {
             for (argument, input) in inputs {
                 at[*argument] = &before[*input].as_chunks().0[tile];
             }
-            (model.abreast)(&at, &mut results);
+            (model.lanes)(&at, &mut results);
             for (field, column) in outputs {
-                after[*column - mark][first..first + ABREAST].copy_from_slice(&results[*field as usize]);
+                after[*column - mark][first..first + LANES].copy_from_slice(&results[*field as usize]);
             }
         }
     }

@@ -2,7 +2,7 @@
 //! of which nothing is known but what comes out.
 
 use crate::{
-    handbook::{ABREAST, Model, Output},
+    handbook::{LANES, Model, Output},
     outside::Block,
 };
 
@@ -33,9 +33,9 @@ impl Callee {
     }
 
     /// Runs it on several inputs at once, of which the first `count` are of use; so are the outputs.
-    pub(crate) fn abreast(&self, inputs: &[&[f64; ABREAST]], outputs: &mut [[f64; ABREAST]], count: usize) {
+    pub(crate) fn lanes(&self, inputs: &[&[f64; LANES]], outputs: &mut [[f64; LANES]], count: usize) {
         let block = match self {
-            Callee::Model(model) => return (model.abreast)(inputs, outputs),
+            Callee::Model(model) => return (model.lanes)(inputs, outputs),
             Callee::Block(block) => block,
         };
         let mut results = vec![0.0; block.outputs()];

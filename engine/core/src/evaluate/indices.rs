@@ -88,12 +88,12 @@ fn redrawn(
     threads: usize,
 ) -> impl Iterator<Item = (Reg, Vec<Index>)> {
     let (regs, sources) = (regs(bent), sources(bent));
-    let fresh = || -> Vec<Tally> { bent.iter().map(|bent| Tally::new(bent.combined)).collect() };
+    let fresh = || -> Vec<Summary> { bent.iter().map(|bent| Summary::new(bent.combined)).collect() };
     let mut tallies = fresh();
     if !bent.is_empty() {
         let plan = Plan::new(tolerances, &regs, copula, seed);
         let blocks = by_blocks(threads, |builds| {
-            let mut blocks: Vec<Vec<Tally>> = Vec::new();
+            let mut blocks: Vec<Vec<Summary>> = Vec::new();
             plan.redraw(builds, &sources, |redrawn, view| {
                 if redrawn == Redrawn::None {
                     blocks.push(fresh());
@@ -222,7 +222,7 @@ impl Line {
 }
 
 /// Sums over the builds of one register.
-struct Tally {
+struct Summary {
     /// One block as it is, and with all sources drawn anew.
     plain: Vec<f64>,
     anew: Vec<f64>,
@@ -231,7 +231,7 @@ struct Tally {
     sources: Vec<(u32, f64, f64, u64)>,
 }
 
-impl Tally {
+impl Summary {
     fn new(combined: &Combined) -> Self {
         let sources = combined.parts.iter().map(|part| (part.0, 0.0, 0.0, 0)).collect();
         Self { plain: Vec::new(), anew: Vec::new(), moments: Moments::default(), sources }

@@ -1,18 +1,18 @@
 //! The search for extremes where slopes change their sign: corners, the nominal point and an even scatter inside are
 //! tried, and the best two are refined by steps along each source that halve where nothing better is found. What is tried
-//! next as long as nothing better is found is evaluated abreast.
+//! next as long as nothing better is found is evaluated lanes.
 
 use std::{array, mem, sync::LazyLock};
 
 use super::{builds::Plan, copula::Copula, extremes::Tolerances, interval::Interval, program::Reg};
-use crate::handbook::ABREAST;
+use crate::handbook::LANES;
 
 /// Looks for the extremes of one register over corners and inside.
 pub(super) struct Search<'a> {
     tolerances: &'a Tolerances<'a>,
     plan: Plan<'a>,
     /// The plan's columns, of the points that are tried at once.
-    columns: Vec<[f64; ABREAST]>,
+    columns: Vec<[f64; LANES]>,
     at_once: usize,
     /// The target's column.
     target: usize,
@@ -58,10 +58,10 @@ impl<'a> Search<'a> {
         let unsettled = slopes.iter().filter(|(_, slope)| slope.sign().is_none());
         let free: Vec<(u32, usize)> = unsettled.filter_map(|(source, _)| column(*source)).collect();
         let moved = plan.following(free.iter().map(|(_, column)| *column)).steps;
-        let mut columns = vec![[0.0; ABREAST]; plan.columns];
+        let mut columns = vec![[0.0; LANES]; plan.columns];
         plan.fixed.iter().for_each(|(column, value)| columns[*column].fill(*value));
         // What a Rust block would do in vain takes long.
-        let at_once = if plan.runs_rust() { 1 } else { ABREAST };
+        let at_once = if plan.runs_rust() { 1 } else { LANES };
         let sources = tolerances.centre.clone();
         Some(Self { tolerances, plan, columns, at_once, target, range, slopes, free, moved, sources, turn: 1.0 })
     }

@@ -10,7 +10,7 @@ use super::{
     program::{Callee, Program, Reg, Step},
     search::scattered,
 };
-use crate::handbook::ABREAST;
+use crate::handbook::LANES;
 
 /// What is surely known of a register over the box.
 #[derive(Clone, Debug)]
@@ -110,7 +110,7 @@ pub(crate) fn enclose<'o>(
 /// Points at which a model's slopes are taken: the corners of its inputs (the first so many), the middle, and a scatter.
 const SCATTER: usize = 8;
 const MOST_CORNERS: usize = 4;
-const _: () = assert!((1 << MOST_CORNERS) + SCATTER <= ABREAST);
+const _: () = assert!((1 << MOST_CORNERS) + SCATTER <= LANES);
 
 /// A model is a black box: its ranges and slopes are taken from points of its inputs' ranges. A slope that is zero at all
 /// of them says that the field does not depend on that input; one that keeps its sign, which corner to look at.
@@ -125,8 +125,8 @@ fn model(model: &Callee, inputs: &[&Enclosure], read: &[u32]) -> Vec<(u32, Enclo
     // Input by input, field by field.
     let mut slopes: Vec<Option<Interval>> = vec![None; moving.len() * read.len()];
     let points = (1 << moving.len().min(MOST_CORNERS)) + SCATTER;
-    // Input by input, all points abreast.
-    let mut at: Vec<[f64; ABREAST]> = inputs.iter().map(|input| [input.range.low; ABREAST]).collect();
+    // Input by input, all points lanes.
+    let mut at: Vec<[f64; LANES]> = inputs.iter().map(|input| [input.range.low; LANES]).collect();
     for (k, i) in moving.iter().enumerate() {
         let Interval { low, high } = inputs[*i].range;
         for (point, x) in at[*i][..points].iter_mut().enumerate() {
@@ -138,9 +138,9 @@ fn model(model: &Callee, inputs: &[&Enclosure], read: &[u32]) -> Vec<(u32, Enclo
     let hull = |known: &mut Option<Interval>, more: Interval| {
         *known = Some(known.map_or(more, |known| known.hull(more)));
     };
-    let mut here = vec![[0.0; ABREAST]; model.outputs()];
+    let mut here = vec![[0.0; LANES]; model.outputs()];
     let mut there = here.clone();
-    model.abreast(&at.iter().collect::<Vec<_>>(), &mut here, points);
+    model.lanes(&at.iter().collect::<Vec<_>>(), &mut here, points);
     for (range, field) in ranges.iter_mut().zip(read) {
         here[*field as usize][..points].iter().for_each(|value| hull(range, Interval::point(*value)));
     }
@@ -149,9 +149,9 @@ fn model(model: &Callee, inputs: &[&Enclosure], read: &[u32]) -> Vec<(u32, Enclo
         // Small against the range, and always inside it.
         let size = (high - low) * 1e-4;
         let steps = at[*i].map(|x| if x + size > high { -size } else { size });
-        let moved: [f64; ABREAST] = array::from_fn(|point| at[*i][point] + steps[point]);
-        let inputs: Vec<&[f64; ABREAST]> = (0..n).map(|j| if j == *i { &moved } else { &at[j] }).collect();
-        model.abreast(&inputs, &mut there, points);
+        let moved: [f64; LANES] = array::from_fn(|point| at[*i][point] + steps[point]);
+        let inputs: Vec<&[f64; LANES]> = (0..n).map(|j| if j == *i { &moved } else { &at[j] }).collect();
+        model.lanes(&inputs, &mut there, points);
         for (slope, field) in slopes[k * read.len()..].iter_mut().zip(read) {
             let (here, there) = (&here[*field as usize], &there[*field as usize]);
             for point in 0..points {

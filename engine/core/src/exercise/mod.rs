@@ -13,9 +13,9 @@ pub use variant::{Variant, learner_key};
 use crate::{
     check::{self, Checked, CheckedExercise, Within},
     evaluate::program::{Program, Reg},
-    nearest::nearest,
     outside::NoRust,
     sheet::{self, Worksheet},
+    suggest::nearest,
     units::{DisplayUnit, Kind, QuantityType, ValueType},
 };
 

@@ -5,8 +5,8 @@
 use std::fmt;
 
 use crate::{
+    case::lowercase,
     check::{CheckedExercise, CheckedVary},
-    letters::lowercase,
     sheet::{Edit, Worksheet},
     span::Span,
     units::{DisplayUnit, Unit},

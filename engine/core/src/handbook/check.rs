@@ -166,11 +166,11 @@ mod tests {
     use proptest::prelude::*;
 
     use super::*;
-    use crate::handbook::ABREAST;
+    use crate::handbook::LANES;
 
     proptest! {
         /// Any number at all, infinities and NaN among them, is an input that a model answers without a panic, and the
-        /// same numbers get the same answer, alone and abreast of others.
+        /// same numbers get the same answer, alone and lanes of others.
         #[test]
         fn every_model_is_total(numbers in proptest::collection::vec(proptest::num::f64::ANY, 16)) {
             let same = |a: f64, b: f64| a.to_bits() == b.to_bits() || a.is_nan() && b.is_nan();
@@ -182,11 +182,11 @@ mod tests {
                 (model.evaluate)(inputs, &mut twice);
                 prop_assert!(once.iter().zip(&twice).all(|(a, b)| same(*a, *b)));
                 // Each of the row with one number less of those drawn.
-                let row: Vec<[f64; ABREAST]> =
+                let row: Vec<[f64; LANES]> =
                     inputs.iter().enumerate().map(|(k, x)| from_fn(|i| if i == k { 1.0 } else { *x })).collect();
-                let mut answers = vec![[0.0; ABREAST]; model.fields.len()];
-                (model.abreast)(&row.iter().collect::<Vec<_>>(), &mut answers);
-                for i in 0..ABREAST {
+                let mut answers = vec![[0.0; LANES]; model.fields.len()];
+                (model.lanes)(&row.iter().collect::<Vec<_>>(), &mut answers);
+                for i in 0..LANES {
                     let inputs: Vec<f64> = row.iter().map(|numbers| numbers[i]).collect();
                     (model.evaluate)(&inputs, &mut once);
                     prop_assert!(answers.iter().zip(&once).all(|(a, b)| same(a[i], *b)), "{}", model.name);

@@ -139,9 +139,9 @@ macro_rules! model {
                     *out = [$($crate::handbook::declare::Flat::to_si(record.$field)),+];
                 }
             },
-            abreast: |flat, out| {
+            lanes: |flat, out| {
                 let (Some(flat), Some(out)) = (flat.first_chunk(), out.first_chunk_mut()) else { return };
-                for i in 0..$crate::handbook::ABREAST {
+                for i in 0..$crate::handbook::LANES {
                     let given = {
                         let [$($parameter),+] = flat;
                         $Given { $($parameter: $crate::handbook::declare::Flat::from_si($parameter[i])),+ }

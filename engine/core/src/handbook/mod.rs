@@ -30,13 +30,13 @@ pub struct Model {
     pub conditions: &'static [Condition],
     /// Inputs in SI base units (a choice as its index) to outputs in SI base units (a condition as 1 or 0).
     pub evaluate: fn(&[f64], &mut [f64]),
-    /// The same for [`ABREAST`] calls at once, so that they go through the processor's wide registers where the formulas
+    /// The same for [`LANES`] calls at once, so that they go through the processor's wide registers where the formulas
     /// have no branch.
-    pub abreast: fn(&[&[f64; ABREAST]], &mut [[f64; ABREAST]]),
+    pub lanes: fn(&[&[f64; LANES]], &mut [[f64; LANES]]),
 }
 
 /// Calls of a model that are run at once.
-pub const ABREAST: usize = 32;
+pub const LANES: usize = 32;
 
 /// An argument of a model.
 #[derive(Debug)]

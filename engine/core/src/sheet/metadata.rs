@@ -4,9 +4,9 @@ use toml::de::{DeTable, DeValue};
 
 use super::{LANGUAGE, Metadata};
 use crate::{
-    nearest::nearest,
     problem::{Code, Problem},
     span::Span,
+    suggest::nearest,
 };
 
 /// The keys that a worksheet may set.

@@ -9,9 +9,9 @@ use super::{
 };
 use crate::{
     lang::{lines, parse_calc, whole},
-    nearest::nearest,
     problem::{Code, Problem},
     span::{Span, Spanned},
+    suggest::nearest,
 };
 
 /// Reads the parts of a worksheet.

@@ -8,7 +8,7 @@ use super::listed::read;
 #[cfg(not(target_arch = "wasm32"))]
 use super::uom_units::read;
 use super::{CURRENCIES, Dimension, Kind, QuantityType, Unit, kind::TEMPERATURE};
-use crate::{letters::lowercase, nearest::nearest};
+use crate::{case::lowercase, suggest::nearest};
 
 /// The one table of units.
 pub fn table() -> &'static UnitTable {

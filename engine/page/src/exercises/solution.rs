@@ -10,11 +10,11 @@ use benchleaf_core::{
 };
 use maud::{Markup, html};
 
-use crate::{calc, manuscript::Manuscript, mathml};
+use crate::{calc, context::PageContext, mathml};
 
 /// The steps of the solution.
-pub(super) fn worked(manuscript: &Manuscript<'_>, task: &Task) -> Markup {
-    let definitions = Definitions::new(manuscript);
+pub(super) fn worked(context: &PageContext<'_>, task: &Task) -> Markup {
+    let definitions = Definitions::new(context);
     let mut on_the_way = definitions.between(&task.formula, &task.varies);
     let mut formula = html! {};
     // An answer that is no more than a value's name is worked out where the value is.
@@ -23,12 +23,12 @@ pub(super) fn worked(manuscript: &Manuscript<'_>, task: &Task) -> Markup {
             on_the_way.retain(|other| other != name);
             on_the_way.push(name.clone());
         }
-        _ => formula = calc::worked(manuscript, &mathml::words("answer"), &task.formula, Some(&task.solution)),
+        _ => formula = calc::worked(context, &mathml::words("answer"), &task.formula, Some(&task.solution)),
     }
     html! {
         @for name in &on_the_way {
             @if let Some(definition) = definitions.derived(name) {
-                (calc::worked(manuscript, &mathml::name(name), &definition.value, manuscript.value(name)))
+                (calc::worked(context, &mathml::name(name), &definition.value, context.value(name)))
             }
         }
         (formula)
@@ -37,14 +37,14 @@ pub(super) fn worked(manuscript: &Manuscript<'_>, task: &Task) -> Markup {
 
 /// What a worksheet defines, with its place.
 struct Definitions<'m, 's> {
-    manuscript: &'m Manuscript<'s>,
+    context: &'m PageContext<'s>,
     by_name: HashMap<&'s str, (usize, &'s Definition)>,
 }
 
 impl<'m, 's> Definitions<'m, 's> {
-    fn new(manuscript: &'m Manuscript<'s>) -> Self {
+    fn new(context: &'m PageContext<'s>) -> Self {
         let mut by_name = HashMap::new();
-        for block in &manuscript.evaluation.sheet.blocks {
+        for block in &context.evaluation.sheet.blocks {
             let BlockBody::Calc(statements) = &block.body else { continue };
             for statement in statements {
                 if let StatementBody::Definition(definition) = &statement.body {
@@ -53,13 +53,13 @@ impl<'m, 's> Definitions<'m, 's> {
                 }
             }
         }
-        Self { manuscript, by_name }
+        Self { context, by_name }
     }
 
     /// The definition of a value that is worked out from others.
     fn derived(&self, name: &str) -> Option<&'s Definition> {
         let (_, definition) = self.by_name.get(name)?;
-        self.manuscript.value(name).filter(|value| value.role == Role::Derived).map(|_| *definition)
+        self.context.value(name).filter(|value| value.role == Role::Derived).map(|_| *definition)
     }
 
     /// The values between the givens that vary and a formula, in reading order.

@@ -13,7 +13,7 @@ use maud::{Markup, html};
 
 pub(crate) use name::{name, number_and_unit, quantity_text, symbol, written};
 
-use crate::manuscript::Manuscript;
+use crate::context::PageContext;
 
 /// How the names of an expression are set.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -35,8 +35,8 @@ pub(crate) struct Piece {
 }
 
 /// Sets an expression.
-pub(crate) fn expression(manuscript: &Manuscript<'_>, expr: &Expr, names: Names) -> Piece {
-    Setter { manuscript, names }.set(expr)
+pub(crate) fn expression(context: &PageContext<'_>, expr: &Expr, names: Names) -> Piece {
+    Setter { context, names }.set(expr)
 }
 
 /// A value as it is shown: a quantity, or yes or no.
@@ -90,7 +90,7 @@ impl Piece {
 }
 
 struct Setter<'m, 's> {
-    manuscript: &'m Manuscript<'s>,
+    context: &'m PageContext<'s>,
     names: Names,
 }
 
@@ -160,7 +160,7 @@ impl Setter<'_, '_> {
     /// A power of a name that is set as a symbol with a subscript.
     fn subscripted(&self, base: &Expr, power: &Markup) -> Option<Markup> {
         match &base.node {
-            Node::Name(text) if self.names == Names::Symbols || self.manuscript.value(text).is_none() => {
+            Node::Name(text) if self.names == Names::Symbols || self.context.value(text).is_none() => {
                 name::raised_name(text, power)
             }
             _ => None,
@@ -183,9 +183,9 @@ impl Setter<'_, '_> {
 
     fn name(&self, text: &str) -> Piece {
         if self.names == Names::Values
-            && let Some(value) = self.manuscript.value(text)
+            && let Some(value) = self.context.value(text)
         {
-            return match self.manuscript.literal(text) {
+            return match self.context.literal(text) {
                 Some((quantity, negative)) => negated(name::quantity(quantity), negative),
                 None => name::value(value),
             };
@@ -238,13 +238,13 @@ mod tests {
     use benchleaf_core::{Options, evaluate};
 
     use super::*;
-    use crate::sample::{definition, manuscript_of};
+    use crate::sample::{context_of, definition};
 
     fn set(expr: &str, names: Names) -> String {
         let source = format!("```calc\nV_s = 12 V\nR_t = -5 Ω\nn = 2 * 3\nx_0 = {expr}\n```\n");
         let evaluation = evaluate(&source, &Options::default());
-        let manuscript = manuscript_of(&evaluation, &source);
-        expression(&manuscript, &definition(&evaluation, 3).value, names).markup.into_string()
+        let context = context_of(&evaluation, &source);
+        expression(&context, &definition(&evaluation, 3).value, names).markup.into_string()
     }
 
     /// The text alone, `|` between the parts of a fraction or a power.

@@ -7,7 +7,7 @@ use benchleaf_core::{
 use maud::{Markup, PreEscaped, html};
 
 use super::{DIGITS, drawing, over, quantity, short, show};
-use crate::{figures, results::apostrophes};
+use crate::{aligned, results::apostrophes};
 
 /// The curves of a plot; empty where none could be drawn.
 pub(super) fn part(plot: &PlotData) -> Markup {
@@ -115,7 +115,7 @@ fn table(curve: &Curve, x: &Axis, y: &Axis) -> Markup {
         (0..=rows).filter_map(|row| curve.points.get((row * last).checked_div(rows).unwrap_or(0))).collect();
     let column = |head: Markup, unit: &DisplayUnit, of: fn(&CurvePoint) -> f64| {
         let numbers: Vec<String> = picked.iter().map(|point| unit.number(of(point), DIGITS)).collect();
-        let width = figures::whole_width(numbers.iter().map(String::as_str));
+        let width = aligned::whole_width(numbers.iter().map(String::as_str));
         (head, numbers, width)
     };
     let word = |text: &str| html! { (text) };
@@ -139,7 +139,7 @@ fn table(curve: &Curve, x: &Axis, y: &Axis) -> Markup {
                     @for row in 0..picked.len() {
                         tr {
                             @for (_, numbers, width) in &columns {
-                                td { @if let Some(number) = numbers.get(row) { (figures::aligned(number, "", *width)) } }
+                                td { @if let Some(number) = numbers.get(row) { (aligned::aligned(number, "", *width)) } }
                             }
                         }
                     }

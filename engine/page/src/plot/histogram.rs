@@ -11,15 +11,15 @@ use maud::{Markup, html};
 
 use super::{DIGITS, axis::Ruler, axis_title, over, short};
 use crate::{
-    amounts::{self, count},
-    figures,
-    manuscript::Manuscript,
+    aligned,
+    context::PageContext,
+    format::{self, count},
     results::{apostrophes, held_together},
 };
 
 /// A histogram with its legend and numbers; empty where there is no room to draw it in.
-pub(super) fn part(manuscript: &Manuscript<'_>, plot: &PlotData, spread: &SpreadPlot) -> Markup {
-    let worst = worst(manuscript, spread);
+pub(super) fn part(context: &PageContext<'_>, plot: &PlotData, spread: &SpreadPlot) -> Markup {
+    let worst = worst(context, spread);
     let Some(frame) = Frame::of(plot, spread, worst) else { return html! {} };
     let figures = Figures::of(spread, worst);
     html! {
@@ -48,7 +48,7 @@ struct Figures {
 impl Figures {
     fn of(spread: &SpreadPlot, worst: Option<(f64, f64)>) -> Self {
         let unit = &spread.axis.unit;
-        let range = |ends: (f64, f64)| held_together(&amounts::range(unit, ends, DIGITS));
+        let range = |ends: (f64, f64)| held_together(&format::range(unit, ends, DIGITS));
         let one = |si: f64| held_together(&unit.show(si, DIGITS));
         Self {
             nominal: one(spread.nominal),
@@ -83,9 +83,9 @@ impl Figures {
 }
 
 /// The worst case of what is spread, where it is a value of the worksheet.
-fn worst(manuscript: &Manuscript<'_>, spread: &SpreadPlot) -> Option<(f64, f64)> {
+fn worst(context: &PageContext<'_>, spread: &SpreadPlot) -> Option<(f64, f64)> {
     let called = &spread.axis.quantity;
-    let values = &manuscript.evaluation.values;
+    let values = &context.evaluation.values;
     let same = values.iter().find(|value| {
         (value.label.as_ref() == Some(called) || value.name == *called) && value.nominal == spread.nominal
     });
@@ -307,7 +307,7 @@ fn table(spread: &SpreadPlot) -> Markup {
         .enumerate()
         .map(|(i, counts)| (ends(i * at_once), ends(i * at_once + counts.len()), counts.iter().sum()))
         .collect();
-    let whole = figures::whole_width(rows.iter().flat_map(|(from, to, _)| [from.as_str(), to]));
+    let whole = aligned::whole_width(rows.iter().flat_map(|(from, to, _)| [from.as_str(), to]));
     html! {
         div.scroll {
             table.figures {
@@ -321,10 +321,10 @@ fn table(spread: &SpreadPlot) -> Markup {
                 tbody {
                     @for (from, to, counted) in &rows {
                         tr {
-                            td { (figures::aligned(from, "", whole)) }
-                            td { (figures::aligned(to, "", whole)) }
+                            td { (aligned::aligned(from, "", whole)) }
+                            td { (aligned::aligned(to, "", whole)) }
                             td.right { (count(*counted)) }
-                            td.right { (amounts::percent(*counted as f64 / total as f64)) }
+                            td.right { (format::percent(*counted as f64 / total as f64)) }
                         }
                     }
                 }
@@ -361,16 +361,16 @@ mod tests {
     use benchleaf_core::{Options, evaluate};
 
     use super::*;
-    use crate::sample::manuscript_of;
+    use crate::sample::context_of;
 
     fn set(lines: &str) -> String {
         let source = format!(
             "```calc\nR = 10 kΩ ± 5 %\nC = 1 mF -20 % +50 %\nt = R * C \"time, all told\"\n```\n\n```plot\n{lines}\n```\n"
         );
         let evaluation = evaluate(&source, &Options::default());
-        let manuscript = manuscript_of(&evaluation, &source);
+        let context = context_of(&evaluation, &source);
         let plot = evaluation.plots.first().unwrap();
-        plot.spreads.iter().map(|spread| part(&manuscript, plot, spread).into_string()).collect()
+        plot.spreads.iter().map(|spread| part(&context, plot, spread).into_string()).collect()
     }
 
     #[test]

@@ -14,18 +14,18 @@ use benchleaf_core::{
 use maud::{Markup, html};
 
 use crate::{
-    manuscript::Manuscript,
+    context::PageContext,
     mathml,
     results::apostrophes,
     shares::{self, Room, first_part},
 };
 
 /// A plot block; empty where nothing could be drawn.
-pub(crate) fn figure(manuscript: &Manuscript<'_>, number: usize, plot: &PlotData) -> Markup {
+pub(crate) fn figure(context: &PageContext<'_>, number: usize, plot: &PlotData) -> Markup {
     let drawn = html! {
         (curves::part(plot))
-        @for spread in &plot.spreads { (histogram::part(manuscript, plot, spread)) }
-        @for budget in &plot.budgets { (budget_part(manuscript, budget)) }
+        @for spread in &plot.spreads { (histogram::part(context, plot, spread)) }
+        @for budget in &plot.budgets { (budget_part(context, budget)) }
     };
     html! {
         @if !drawn.0.is_empty() {
@@ -46,13 +46,13 @@ pub(crate) fn waiting(number: usize) -> Markup {
     }
 }
 
-fn budget_part(manuscript: &Manuscript<'_>, budget: &Budget) -> Markup {
+fn budget_part(context: &PageContext<'_>, budget: &Budget) -> Markup {
     // A symbol reads better in a sentence than a label.
-    let mut values = manuscript.evaluation.values.iter();
+    let mut values = context.evaluation.values.iter();
     let named = values.find(|value| value.label.as_ref() == Some(&budget.quantity) && value.shares == budget.shares);
     let called = named.map_or(budget.quantity.as_str(), |value| &value.name);
     let caption = html! { "Where the variance of " (quantity(called)) " comes from" };
-    html! { div.budget { (shares::table(manuscript, &budget.shares, Room::Column, &caption)) } }
+    html! { div.budget { (shares::table(context, &budget.shares, Room::Column, &caption)) } }
 }
 
 /// A name as a formula, anything else as it is.

@@ -7,7 +7,7 @@ use crate::{
         program::{Callee, Program, Step, WIDEST},
     },
     handbook::{
-        ABREAST, Input, Model,
+        Input, LANES, Model,
         directions::{Direction, Directions, directions},
     },
     units::{Unit, parse},
@@ -103,7 +103,7 @@ impl Bounded {
     }
 
     /// Runs it at the first few points of some columns, one after the other.
-    pub(super) fn at(&self, points: &mut [[f64; ABREAST]], count: usize) {
+    pub(super) fn at(&self, points: &mut [[f64; LANES]], count: usize) {
         let mut inputs = [0.0; WIDEST];
         let mut outputs = [0.0; WIDEST];
         inputs[..self.fixed.len()].copy_from_slice(&self.fixed);

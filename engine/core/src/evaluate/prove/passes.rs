@@ -15,7 +15,7 @@ use crate::{
         operation::{Domain, Number, operate},
         program::{Comparison, Reg, Step},
     },
-    handbook::{ABREAST, directions::Direction},
+    handbook::{LANES, directions::Direction},
 };
 
 /// A part of the box: the ends of each source that varies, and what is taken of each comparison.
@@ -59,7 +59,7 @@ pub(in crate::evaluate) struct Passes<'a> {
     live: Vec<bool>,
     caps: Vec<Interval>,
     domains: Vec<Domain>,
-    points: Vec<[f64; ABREAST]>,
+    points: Vec<[f64; LANES]>,
     /// A model that was met and of which nothing is known over the part, by its place in the plan.
     blind: Option<usize>,
 }
@@ -128,7 +128,7 @@ impl<'a> Passes<'a> {
             live: vec![false; count],
             caps: vec![Interval::ALL; count],
             domains: vec![Domain::Whole; plan.steps.len()],
-            points: vec![[0.0; ABREAST]; count],
+            points: vec![[0.0; LANES]; count],
             blind: None,
             plan,
         };
@@ -229,7 +229,7 @@ impl<'a> Passes<'a> {
         }
     }
 
-    /// The target at some points, no more than [`ABREAST`].
+    /// The target at some points, no more than [`LANES`].
     pub(in crate::evaluate) fn at(&mut self, points: &[Vec<f64>]) -> Vec<f64> {
         for (i, (_, column)) in self.sources.iter().enumerate() {
             for (lane, point) in points.iter().enumerate() {

@@ -8,19 +8,19 @@ use maud::{Markup, html};
 
 use crate::{
     calc::{came_to, equals, two_columns},
-    manuscript::Manuscript,
+    context::PageContext,
     mathml::{self, Names},
 };
 
 /// `solve R_t so that t_on = 20 s`: the condition as an equation, and what was found.
 pub(crate) fn solved(
-    manuscript: &Manuscript<'_>,
+    context: &PageContext<'_>,
     statement: &Statement,
     solve: &Solve,
     value: Option<&Value>,
     what: &Markup,
 ) -> Markup {
-    let set = |expr| mathml::expression(manuscript, expr, Names::Symbols).markup;
+    let set = |expr| mathml::expression(context, expr, Names::Symbols).markup;
     let condition = html! { mrow { (set(&solve.left)) mo { "=" } (set(&solve.right)) } };
     let name = solve.result_name().item;
     let reasoning = html! {
@@ -35,21 +35,21 @@ pub(crate) fn solved(
             @if let Some(value) = value { div.step { (equals(&mathml::value(value))) } }
         }
     };
-    let margin = html! { @if let Some(value) = value { (came_to(manuscript, value)) } };
+    let margin = html! { @if let Some(value) = value { (came_to(context, value)) } };
     let content = two_columns(&reasoning, &margin);
     html! { div.row id={ "value-" (name) } data-statement=(statement.id.0) { (content) } }
 }
 
 /// `choose E24 for R_a, R_b so that f is 1 kHz`: the best combinations as a table.
 pub(crate) fn chosen(
-    manuscript: &Manuscript<'_>,
+    context: &PageContext<'_>,
     statement: &Statement,
     choose: &Choose,
     table: &ChoiceTable,
     what: &Markup,
 ) -> Markup {
-    let subject = mathml::expression(manuscript, &choose.subject, Names::Symbols).markup;
-    let target = mathml::expression(manuscript, &choose.target, Names::Symbols).markup;
+    let subject = mathml::expression(context, &choose.subject, Names::Symbols).markup;
+    let target = mathml::expression(context, &choose.target, Names::Symbols).markup;
     let number = |si: f64| table.unit.show(si, table.digits.saturating_add(1));
     let worst = |row: &(f64, f64)| format!("{} to {}", number(row.0), number(row.1));
     html! {

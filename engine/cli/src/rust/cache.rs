@@ -16,10 +16,10 @@ use crate::page::hash;
 
 /// What is known of a block.
 #[derive(Debug)]
-pub(crate) struct Kept {
+pub(crate) struct Cache {
     file: PathBuf,
     rows: HashMap<Box<[u64]>, Box<[u64]>>,
-    once: Vec<KeptRun>,
+    once: Vec<CachedRun>,
     /// Whether something is known that the file does not hold.
     grown: bool,
     outputs: usize,
@@ -27,7 +27,7 @@ pub(crate) struct Kept {
 
 /// A run with all that it said.
 #[derive(Clone, Debug, Serialize, Deserialize)]
-pub(crate) struct KeptRun {
+pub(crate) struct CachedRun {
     pub(crate) inputs: Vec<u64>,
     pub(crate) outputs: Vec<u64>,
     pub(crate) series: Vec<Vec<u64>>,
@@ -35,16 +35,16 @@ pub(crate) struct KeptRun {
     pub(crate) terms: String,
 }
 
-impl Kept {
+impl Cache {
     /// What is kept of a block. A file that does not read is as good as none.
     pub(crate) fn open(folder: &Path, version: &str, source: &Source) -> Self {
         let file = folder.join(name(version, source));
         let (rows, once, outputs) = (HashMap::new(), Vec::new(), source.outputs.len());
-        let mut kept = Self { file, rows, once, grown: false, outputs };
-        if let Ok(bytes) = fs::read(&kept.file) {
-            let _ = kept.read(&bytes, source.inputs.len());
+        let mut cache = Self { file, rows, once, grown: false, outputs };
+        if let Ok(bytes) = fs::read(&cache.file) {
+            let _ = cache.read(&bytes, source.inputs.len());
         }
-        kept
+        cache
     }
 
     /// Whether it has ever run.
@@ -56,18 +56,18 @@ impl Kept {
         self.rows.get(inputs).map(AsRef::as_ref)
     }
 
-    pub(crate) fn keep_row(&mut self, inputs: &[u64], outputs: &[u64]) {
+    pub(crate) fn store_row(&mut self, inputs: &[u64], outputs: &[u64]) {
         if self.rows.len() < MOST_ROWS {
             self.rows.insert(inputs.into(), outputs.into());
             self.grown = true;
         }
     }
 
-    pub(crate) fn run(&self, inputs: &[u64]) -> Option<&KeptRun> {
+    pub(crate) fn run(&self, inputs: &[u64]) -> Option<&CachedRun> {
         self.once.iter().find(|run| run.inputs == inputs)
     }
 
-    pub(crate) fn keep_run(&mut self, run: KeptRun) {
+    pub(crate) fn store_run(&mut self, run: CachedRun) {
         // The latest few: with a given changed and changed back, both are there.
         if self.once.len() >= MOST_RUNS {
             self.once.remove(0);
@@ -104,7 +104,7 @@ impl Kept {
     }
 }
 
-impl Drop for Kept {
+impl Drop for Cache {
     fn drop(&mut self) {
         if self.grown {
             let _ = self.write();
@@ -162,10 +162,10 @@ mod tests {
     fn what_was_kept_is_there_again_to_the_last_bit() {
         let folder = tempfile::tempdir().unwrap();
         let (nan, third) = (f64::NAN.to_bits(), (1.0f64 / 3.0).to_bits());
-        let mut kept = Kept::open(folder.path(), "1", &source("x"));
-        assert!(!kept.is_known());
-        kept.keep_row(&[third], &[nan]);
-        kept.keep_run(KeptRun {
+        let mut cache = Cache::open(folder.path(), "1", &source("x"));
+        assert!(!cache.is_known());
+        cache.store_row(&[third], &[nan]);
+        cache.store_run(CachedRun {
             inputs: vec![7],
             outputs: vec![8],
             series: vec![],
@@ -173,11 +173,11 @@ mod tests {
             terms: "t".into(),
         });
         drop(kept);
-        let again = Kept::open(folder.path(), "1", &Source { block: 9, ..source("x") });
+        let again = Cache::open(folder.path(), "1", &Source { block: 9, ..source("x") });
         assert_eq!(again.row(&[third]), Some(&[nan][..]));
         assert_eq!(again.run(&[7]).map(|run| run.printed.as_str()), Some("a\nb"));
-        assert!(!Kept::open(folder.path(), "2", &source("x")).is_known(), "another version");
-        assert!(!Kept::open(folder.path(), "1", &source("y")).is_known(), "other code");
+        assert!(!Cache::open(folder.path(), "2", &source("x")).is_known(), "another version");
+        assert!(!Cache::open(folder.path(), "1", &source("y")).is_known(), "other code");
     }
 
     #[test]
@@ -186,7 +186,7 @@ mod tests {
         let file = folder.path().join(name("1", &source("x")));
         for bytes in [&b""[..], b"\n", b"[}\n1234567", b"\xff\xfe\n", b"[]\n12345678123"] {
             fs::write(&file, bytes).unwrap();
-            assert!(!Kept::open(folder.path(), "1", &source("x")).is_known(), "{bytes:?}");
+            assert!(!Cache::open(folder.path(), "1", &source("x")).is_known(), "{bytes:?}");
         }
     }
 }

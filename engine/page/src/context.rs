@@ -18,7 +18,7 @@ use benchleaf_core::{
 use {crate::RawHtml, benchleaf_core::sheet::Part};
 
 /// An evaluated worksheet on its way to the page.
-pub(crate) struct Manuscript<'a> {
+pub(crate) struct PageContext<'a> {
     pub(crate) evaluation: &'a Evaluation,
     pub(crate) source: &'a str,
     #[cfg(feature = "markdown")]
@@ -35,7 +35,7 @@ pub(crate) struct Manuscript<'a> {
     unreported: Mutex<BTreeMap<(usize, usize), &'a Problem>>,
 }
 
-impl<'a> Manuscript<'a> {
+impl<'a> PageContext<'a> {
     pub(crate) fn new(evaluation: &'a Evaluation, source: &'a str) -> Self {
         let mut givens = HashMap::new();
         for block in &evaluation.sheet.blocks {

@@ -10,7 +10,7 @@ use crate::{
 
 /// Counts over one worksheet or several.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub struct Tally {
+pub struct Summary {
     /// Requirements that hold over the whole worst case.
     pub holds: usize,
     /// Requirements that hold at the nominal values alone.
@@ -23,7 +23,7 @@ pub struct Tally {
     pub warnings: usize,
 }
 
-impl Tally {
+impl Summary {
     /// The counts of one worksheet.
     pub fn of(evaluation: &Evaluation) -> Self {
         let keeps = |status| evaluation.keeps.iter().filter(|verdict| verdict.status == status).count();
@@ -38,7 +38,7 @@ impl Tally {
     }
 }
 
-impl AddAssign for Tally {
+impl AddAssign for Summary {
     fn add_assign(&mut self, other: Self) {
         self.holds += other.holds;
         self.at_risk += other.at_risk;
@@ -49,7 +49,7 @@ impl AddAssign for Tally {
 }
 
 /// `3 requirements hold, 1 at risk, 0 broken; 2 errors, 1 warning`.
-impl fmt::Display for Tally {
+impl fmt::Display for Summary {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match (self.holds, self.at_risk, self.broken) {
             (0, 0, 0) => f.write_str("no requirement")?,
@@ -77,10 +77,10 @@ mod tests {
 
     #[test]
     fn counts_read_as_a_sentence() {
-        assert_eq!(Tally::default().to_string(), "no requirement");
-        let mut sum = Tally { holds: 1, errors: 1, ..Tally::default() };
+        assert_eq!(Summary::default().to_string(), "no requirement");
+        let mut sum = Summary { holds: 1, errors: 1, ..Summary::default() };
         assert_eq!(sum.to_string(), "1 requirement holds, 0 at risk, 0 broken; 1 error");
-        sum += Tally { holds: 1, at_risk: 2, broken: 3, errors: 1, warnings: 1 };
+        sum += Summary { holds: 1, at_risk: 2, broken: 3, errors: 1, warnings: 1 };
         assert_eq!(sum.to_string(), "2 requirements hold, 2 at risk, 3 broken; 2 errors, 1 warning");
     }
 }

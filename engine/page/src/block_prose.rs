@@ -4,19 +4,19 @@
 use benchleaf_core::span::Span;
 use maud::{Markup, html};
 
-use crate::manuscript::Manuscript;
+use crate::context::PageContext;
 
 /// A part of the worksheet that is Markdown too.
-pub(crate) fn prose(manuscript: &Manuscript<'_>, class: &str, span: Span) -> Markup {
-    html! { div class=(class) data-kept { (set(manuscript, span)) } }
+pub(crate) fn prose(context: &PageContext<'_>, class: &str, span: Span) -> Markup {
+    html! { div class=(class) data-kept { (set(context, span)) } }
 }
 
 #[cfg(feature = "markdown")]
-fn set(manuscript: &Manuscript<'_>, span: Span) -> Markup {
-    crate::prose::fragment(manuscript, span)
+fn set(context: &PageContext<'_>, span: Span) -> Markup {
+    crate::prose::fragment(context, span)
 }
 
 #[cfg(not(feature = "markdown"))]
-fn set(_: &Manuscript<'_>, _: Span) -> Markup {
+fn set(_: &PageContext<'_>, _: Span) -> Markup {
     html! {}
 }

@@ -1,6 +1,6 @@
 //! The known name that is nearest to a misspelt one.
 
-use crate::letters::lower;
+use crate::case::lower;
 
 /// The candidate within a third of the word's length in edits, if one is; the first of the nearest.
 pub fn nearest<'a>(word: &str, candidates: impl IntoIterator<Item = &'a str>) -> Option<&'a str> {
