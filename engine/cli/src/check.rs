@@ -140,6 +140,9 @@ fn requirement(keep: &Verdict, source: &str) -> String {
             let _ = write!(text, ", at worst {}", shown(worst));
         }
     }
+    if !keep.proven {
+        text.push_str("; not proven: nothing was found that breaks it, but something may");
+    }
     if let Some(blame) = &keep.blame {
         let _ = write!(text, "; {} costs most", harmless(blame));
     }

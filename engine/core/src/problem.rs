@@ -160,6 +160,8 @@ codes! {
     Validity = "W-validity",
     /// The worst case has no bound.
     Unbounded = "W-unbounded",
+    /// Zero is divided by zero somewhere in the worst case.
+    ZeroByZero = "W-zero-by-zero",
 }
 
 impl Code {

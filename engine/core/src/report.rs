@@ -9,7 +9,7 @@ use serde::Serialize;
 
 use crate::{
     problem::{Problem, Severity},
-    results::{Evaluation, NoteState, Role, Task, Value, Verdict, WorstCase},
+    results::{Evaluation, Found, NoteState, Role, Task, Value, Verdict, WorstCase},
     units::ValueType,
 };
 
@@ -78,6 +78,10 @@ pub struct ValueEntry<'a> {
     pub dimension: Option<String>,
     /// Least and greatest value, SI.
     pub worst: Option<[f64; 2]>,
+    /// Whether it is proven that nothing goes beyond.
+    pub worst_proven: Option<bool>,
+    /// What surely holds every value, SI.
+    pub worst_enclosure: Option<[f64; 2]>,
     /// Standard uncertainty, SI.
     pub std: Option<f64>,
     /// The 95 % coverage interval, SI; an end at infinity is `null`.
@@ -104,6 +108,8 @@ impl<'a> ValueEntry<'a> {
             shown: value.shown(),
             dimension,
             worst: value.worst.as_ref().map(extremes),
+            worst_proven: value.worst.as_ref().map(|worst| worst.found == Found::Proven),
+            worst_enclosure: value.worst.as_ref().map(|worst| worst.enclosure.into()),
             // An evaluation holds no samples: there is nothing to take these three from.
             std: value.spread.and_then(|spread| spread.std),
             interval95: value.spread.map(|spread| spread.interval.ends().into()),
@@ -122,6 +128,8 @@ pub struct KeepEntry<'a> {
     pub label: Option<&'a str>,
     /// `holds`, `at-risk` or `broken`.
     pub status: &'static str,
+    /// Whether the status is certain; else nothing was found that breaks it, and nothing proves that nothing does.
+    pub proven: bool,
     /// Distance from the nearer bound at nominal values, as a fraction of the bound; `null` where the bound is zero.
     pub margin: Option<f64>,
     /// The same at the worst case.
@@ -138,6 +146,7 @@ impl<'a> KeepEntry<'a> {
             line: evaluation.lines.line(verdict.span.start),
             label: verdict.label.as_deref(),
             status: verdict.status.word(),
+            proven: verdict.proven,
             margin: verdict.margin,
             margin_worst: verdict.margin_worst,
             // An evaluation holds no samples to count.
@@ -241,8 +250,9 @@ mod tests {
         let text = serde_json::to_string(&Report::new("a.md", &evaluation, SOURCE)).unwrap();
         for keys in [
             &["worksheet", "engine", "language", "values", "keeps", "cautions", "exercises", "problems"][..],
-            &["name", "line", "label", "si", "unit", "shown", "dimension", "worst", "std", "interval95", "shares"][..],
-            &["status", "margin", "margin_worst", "fails", "blame"][..],
+            &["name", "line", "label", "si", "unit", "shown", "dimension", "worst"][..],
+            &["worst", "worst_proven", "worst_enclosure", "std", "interval95", "shares"][..],
+            &["status", "proven", "margin", "margin_worst", "fails", "blame"][..],
         ] {
             let places: Vec<usize> = keys.iter().map(|key| text.find(&format!("\"{key}\":")).unwrap()).collect();
             assert!(places.is_sorted(), "{keys:?}: {text}");

@@ -391,6 +391,8 @@ pub struct WorstCase {
     pub high_at: Vec<Setting>,
     /// How the extremes were found.
     pub found: Found,
+    /// Surely holds every value over the box, SI; the range itself where that is proven, endless where nothing is known.
+    pub enclosure: (f64, f64),
 }
 
 /// A given at a value of its own.
@@ -418,9 +420,10 @@ pub enum End {
 /// How extremes were found.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Found {
-    /// The signs of the derivatives are settled over the whole box: the corners are proven extremes.
+    /// Nothing in the box goes beyond them: the signs of the derivatives are settled, so that the corners are the extremes,
+    /// or an enclosure agrees with the values found to nine digits.
     Proven,
-    /// By search over corners and inside.
+    /// By search over corners and inside; an enclosure is wider, or there is none.
     Searched,
 }
 
@@ -433,6 +436,9 @@ pub struct Verdict {
     pub span: Span,
     /// Whether it holds.
     pub status: Status,
+    /// Whether that is certain. Where it is not, nothing was found that breaks it, and nothing proves that nothing does: it
+    /// is at risk.
+    pub proven: bool,
     /// What is kept: a quantity within bounds, or a condition that must be true.
     pub value_type: ValueType,
     /// What is kept, nominal, SI.

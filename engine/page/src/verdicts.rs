@@ -154,6 +154,7 @@ pub(crate) fn sentence(context: &PageContext<'_>, verdict: &Verdict) -> Markup {
             Some(room) => format!("It keeps {room} clear of the limit."),
             None => "It stays inside the limit.".to_owned(),
         },
+        (Status::AtRisk, _) if !verdict.proven => NOT_PROVEN.to_owned(),
         (Status::AtRisk, Some((worst, side))) => match margin_worst {
             Some(room) => format!(
                 "Nominally it holds, but over the tolerances it can be {worst}: {} {} the {}.",
@@ -189,7 +190,7 @@ pub(crate) fn sentence(context: &PageContext<'_>, verdict: &Verdict) -> Markup {
     html! {
         p.says {
             (results::held_together(&text))
-            @if let Some(blame) = &verdict.blame { " " (blamed(context, blame, verdict.status)) }
+            @if let Some(blame) = &verdict.blame { " " (blamed(context, blame, sureness(verdict))) }
             (over_all_builds(context, verdict))
         }
     }
@@ -200,6 +201,7 @@ fn condition_sentence(context: &PageContext<'_>, verdict: &Verdict) -> Markup {
     let text = match verdict.status {
         Status::Holds if verdict.fails.is_some_and(|fails| fails.share > 0.0) => "Nominally it is true.",
         Status::Holds => "It is true over all tolerances.",
+        Status::AtRisk if !verdict.proven => NOT_PROVEN,
         Status::AtRisk => "Nominally it is true, but not everywhere within the tolerances.",
         Status::Broken => "It is not true even at the nominal values.",
     };
@@ -207,7 +209,7 @@ fn condition_sentence(context: &PageContext<'_>, verdict: &Verdict) -> Markup {
     html! {
         p.says {
             (text)
-            @if let Some(blame) = blame { " " (blamed(context, blame, verdict.status)) }
+            @if let Some(blame) = blame { " " (blamed(context, blame, sureness(verdict))) }
             (over_all_builds(context, verdict))
         }
     }
@@ -219,6 +221,11 @@ fn over_all_builds(context: &PageContext<'_>, verdict: &Verdict) -> Markup {
         @if let Some(failing) = builds::failing(context, verdict) { " " (failing) }
         (builds::remedies(context, &verdict.remedies))
     }
+}
+
+/// The status as far as it is certain: what is not proven to fail has room still.
+fn sureness(verdict: &Verdict) -> Status {
+    if verdict.proven { verdict.status } else { Status::Holds }
 }
 
 fn blamed(context: &PageContext<'_>, name: &str, status: Status) -> Markup {
@@ -304,6 +311,10 @@ fn quantity(verdict: &Verdict, si: f64) -> Markup {
 fn is_literal(expr: &Expr) -> bool {
     matches!(expr.node, Node::Quantity(_))
 }
+
+/// Of a requirement that nothing breaks as far as was searched.
+const NOT_PROVEN: &str =
+    "Not proven: nothing within the tolerances was found that breaks it, but it is not certain that nothing does.";
 
 /// What is spare is told roughly.
 const SPARE_DIGITS: u8 = 2;

@@ -313,6 +313,11 @@ fn example(code: Code) -> Option<Example> {
             "Somewhere in the tolerances you divide by nothing. The build is as bad as it sounds: two nearly equal parts \
              are subtracted. Narrow the tolerances, or measure the difference itself.",
         ),
+        Code::ZeroByZero => (
+            "a = 0.05 ± 0.1\nratio = sin(a) / a",
+            "There is one place in the tolerances at which nothing is divided by nothing, and near it the result stays where \
+             it was. Write the formula so that the place has a value, or keep the given clear of it.",
+        ),
     };
     Some(Example { written, way_out })
 }

@@ -7,8 +7,11 @@ use super::{
     draws::{Copula, Stream, draw, fill},
     tolerances::Tolerances,
 };
-use crate::program::{Callee, Program, Reg, RunState, Source, Step, least, parallel, whole_power};
-use crate::{handbook::LANES, results::CURVE_BUILDS};
+use crate::{
+    handbook::LANES,
+    program::{Callee, OneArgument, Outside, Program, Reg, RunState, Source, Step, TwoArguments, Visitor, operate},
+    results::CURVE_BUILDS,
+};
 
 /// Builds a block holds.
 pub(crate) const BLOCK: usize = 512;
@@ -28,7 +31,7 @@ pub(crate) enum Redrawn {
 
 /// The steps that move from build to build, on columns of their own.
 pub(crate) struct Plan<'a> {
-    program: &'a Program,
+    pub(super) program: &'a Program,
     sources: &'a [Source],
     state: &'a RunState,
     /// Steps in order, their registers replaced by columns.
@@ -219,6 +222,11 @@ impl<'a> Plan<'a> {
         self.calls[call as usize].arguments.iter().map(|[argument, ..]| *argument)
     }
 
+    /// The arguments of a call that move, each with its column.
+    pub(super) fn moving_arguments(&self, call: u32) -> &[(usize, usize)] {
+        &self.calls[call as usize].inputs
+    }
+
     /// Calls `visit` with every column that a step writes.
     pub(super) fn writes(&self, step: Step, slot: usize, mut visit: impl FnMut(usize)) {
         visit(slot);
@@ -351,52 +359,7 @@ impl<'a> Plan<'a> {
         // Every column that a step reads was made before its own.
         let (before, after) = values.split_at_mut(slot);
         let Some(out) = after.first_mut().map(|column| &mut column[..count]) else { return };
-        let of = |a: Reg| &before[a as usize][..count];
-        macro_rules! one {
-            ($a:expr, $f:expr) => {
-                for (o, x) in out.iter_mut().zip(of($a)) {
-                    *o = $f(*x);
-                }
-            };
-        }
-        macro_rules! two {
-            ($a:expr, $b:expr, $f:expr) => {
-                for ((o, x), y) in out.iter_mut().zip(of($a)).zip(of($b)) {
-                    *o = $f(*x, *y);
-                }
-            };
-        }
-        let truth = |holds: bool| f64::from(u8::from(holds));
-        match step {
-            Step::Add(a, b) => two!(a, b, |x: f64, y: f64| x + y),
-            Step::Subtract(a, b) => two!(a, b, |x: f64, y: f64| x - y),
-            Step::Multiply(a, b) => two!(a, b, |x: f64, y: f64| x * y),
-            Step::Divide(a, b) => two!(a, b, |x: f64, y: f64| x / y),
-            Step::Parallel(a, b) => two!(a, b, parallel),
-            Step::Power(a, b) => two!(a, b, libm::pow),
-            Step::Minimum(a, b) => two!(a, b, least),
-            Step::Maximum(a, b) => two!(a, b, |x: f64, y: f64| -least(-x, -y)),
-            Step::ArcTangent2(a, b) => two!(a, b, libm::atan2),
-            Step::Compare(comparison, a, b) => two!(a, b, |x, y| truth(comparison.of(x, y))),
-            Step::And(a, b) => two!(a, b, |x, y| truth(x != 0.0 && y != 0.0)),
-            Step::Or(a, b) => two!(a, b, |x, y| truth(x != 0.0 || y != 0.0)),
-            Step::Negate(a) => one!(a, |x: f64| -x),
-            Step::WholePower(a, n) => one!(a, |x| whole_power(x, n)),
-            Step::Apply(function, a) => one!(a, |x| function.of(x)),
-            Step::Not(a) => one!(a, |x| truth(x == 0.0)),
-            Step::Interpolate(table, a) => one!(a, |x| self.program.tables[table as usize].at(x)),
-            Step::Select(c, a, b) => {
-                for (((o, c), x), y) in out.iter_mut().zip(of(c)).zip(of(a)).zip(of(b)) {
-                    *o = if *c == 0.0 { *y } else { *x };
-                }
-            }
-            Step::Constant(_)
-            | Step::Source(_)
-            | Step::Preferred(..)
-            | Step::Sought(..)
-            | Step::Call(_)
-            | Step::Output(..) => {}
-        }
+        operate(self.program, step, Columnwise { before, out });
     }
 
     /// Some builds at a time read and write many columns: the arguments' were made before the call's mark, the results'
@@ -434,4 +397,45 @@ impl<'a> Plan<'a> {
             }
         }
     }
+}
+
+/// A step over columns.
+struct Columnwise<'a, const N: usize> {
+    before: &'a [[f64; N]],
+    out: &'a mut [f64],
+}
+
+impl<const N: usize> Visitor for Columnwise<'_, N> {
+    type Output = ();
+
+    #[inline]
+    fn one(self, operation: impl OneArgument, a: Reg) {
+        let Self { before, out } = self;
+        let count = out.len();
+        for (o, x) in out.iter_mut().zip(&before[a as usize][..count]) {
+            *o = operation.value(*x);
+        }
+    }
+
+    #[inline]
+    fn two(self, operation: impl TwoArguments, a: Reg, b: Reg) {
+        let Self { before, out } = self;
+        let count = out.len();
+        for ((o, x), y) in out.iter_mut().zip(&before[a as usize][..count]).zip(&before[b as usize][..count]) {
+            *o = operation.value(*x, *y);
+        }
+    }
+
+    #[inline]
+    fn select(self, condition: Reg, a: Reg, b: Reg) {
+        let Self { before, out } = self;
+        let count = out.len();
+        let of = |reg: Reg| &before[reg as usize][..count];
+        for (((o, c), x), y) in out.iter_mut().zip(of(condition)).zip(of(a)).zip(of(b)) {
+            *o = if *c == 0.0 { *y } else { *x };
+        }
+    }
+
+    // Drawn, fixed, or run by `call`.
+    fn outside(self, _: Outside) {}
 }

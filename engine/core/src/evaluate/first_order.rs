@@ -5,7 +5,7 @@ use super::{
     draws::{Copula, moments},
     tolerances::Tolerances,
 };
-use crate::program::{Program, Reg, Step, Unary, WIDEST, whole_power};
+use crate::program::{OneArgument, Outside, Program, Reg, Slopes, Step, TwoArguments, Visitor, WIDEST, Which, operate};
 
 /// The slope of a register in each source that it depends on, rising by source.
 pub(crate) type Gradient = Vec<(u32, f64)>;
@@ -89,60 +89,58 @@ fn jacobian(program: &Program, call: u32, tolerances: &Tolerances<'_>, gradients
 }
 
 fn own(tolerances: &Tolerances<'_>, step: Step, reg: Reg, gradients: &[Gradient]) -> Gradient {
-    let x = |a: Reg| tolerances.nominal[a as usize];
-    let g = |a: Reg| &gradients[a as usize];
-    let chain = |a: Reg, slope: f64| added(&[], 0.0, g(a), slope);
-    let chain2 = |a: Reg, slope_a: f64, b: Reg, slope_b: f64| added(g(a), slope_a, g(b), slope_b);
-    match step {
-        Step::Source(source) => {
-            let (low, high) = tolerances.ends[source as usize];
-            if low < high { vec![(source, 1.0)] } else { Vec::new() }
-        }
-        Step::Negate(a) => chain(a, -1.0),
-        Step::Add(a, b) => chain2(a, 1.0, b, 1.0),
-        Step::Subtract(a, b) => chain2(a, 1.0, b, -1.0),
-        Step::Multiply(a, b) => chain2(a, x(b), b, x(a)),
-        Step::Divide(a, b) => chain2(a, 1.0 / x(b), b, -x(a) / (x(b) * x(b))),
-        Step::Parallel(a, b) => {
-            let sum = x(a) + x(b);
-            chain2(a, (x(b) / sum) * (x(b) / sum), b, (x(a) / sum) * (x(a) / sum))
-        }
-        Step::WholePower(a, n) => chain(a, f64::from(n) * whole_power(x(a), n - 1)),
-        Step::Power(a, b) => {
-            let slope_b = if g(b).is_empty() { 0.0 } else { x(reg) * libm::log(x(a)) };
-            chain2(a, x(b) * libm::pow(x(a), x(b) - 1.0), b, slope_b)
-        }
-        Step::Minimum(a, b) => g(if x(b) < x(a) { b } else { a }).clone(),
-        Step::Maximum(a, b) => g(if x(b) > x(a) { b } else { a }).clone(),
-        Step::ArcTangent2(a, b) => {
-            let square = x(a) * x(a) + x(b) * x(b);
-            chain2(a, x(b) / square, b, -x(a) / square)
-        }
-        Step::Select(c, a, b) => g(if x(c) == 0.0 { b } else { a }).clone(),
-        Step::Interpolate(table, a) => {
-            let table = &tolerances.program.tables[table as usize];
-            let upper = table.x.partition_point(|known| *known < x(a)).clamp(1, table.x.len() - 1);
-            chain(a, (table.y[upper] - table.y[upper - 1]) / (table.x[upper] - table.x[upper - 1]))
-        }
-        Step::Apply(function, a) => chain(a, slope(function, x(a), x(reg))),
-        _ => Vec::new(),
+    operate(tolerances.program, step, Dual { tolerances, reg, gradients })
+}
+
+/// The gradient of a step, from those of what it reads.
+struct Dual<'a> {
+    tolerances: &'a Tolerances<'a>,
+    reg: Reg,
+    gradients: &'a [Gradient],
+}
+
+impl<'a> Dual<'a> {
+    fn value(&self, reg: Reg) -> f64 {
+        self.tolerances.nominal[reg as usize]
+    }
+
+    fn gradient(&self, reg: Reg) -> &'a Gradient {
+        &self.gradients[reg as usize]
     }
 }
 
-fn slope(function: Unary, x: f64, y: f64) -> f64 {
-    match function {
-        Unary::Abs => f64::from(i8::from(x > 0.0) - i8::from(x < 0.0)),
-        Unary::Sqrt => 0.5 / y,
-        Unary::Exp => y,
-        Unary::Ln => 1.0 / x,
-        Unary::Log10 => 1.0 / (x * std::f64::consts::LN_10),
-        Unary::Sin => libm::cos(x),
-        Unary::Cos => -libm::sin(x),
-        Unary::Tan => 1.0 + y * y,
-        Unary::Asin => 1.0 / (1.0 - x * x).sqrt(),
-        Unary::Acos => -1.0 / (1.0 - x * x).sqrt(),
-        Unary::Atan => 1.0 / (1.0 + x * x),
-        Unary::Floor | Unary::Ceil | Unary::Round => 0.0,
+impl Visitor for Dual<'_> {
+    type Output = Gradient;
+
+    fn one(self, operation: impl OneArgument, a: Reg) -> Gradient {
+        added(&[], 0.0, self.gradient(a), operation.slope(self.value(a), self.value(self.reg)))
+    }
+
+    fn two(self, operation: impl TwoArguments, a: Reg, b: Reg) -> Gradient {
+        match operation.slopes(self.value(a), self.value(b), self.value(self.reg)) {
+            Slopes::Each(in_a, in_b) => added(self.gradient(a), in_a, self.gradient(b), in_b),
+            Slopes::OneOf(Which::Second) => self.gradient(b).clone(),
+            Slopes::OneOf(Which::First | Which::Either) => self.gradient(a).clone(),
+        }
+    }
+
+    fn select(self, condition: Reg, a: Reg, b: Reg) -> Gradient {
+        self.gradient(if self.value(condition) == 0.0 { b } else { a }).clone()
+    }
+
+    fn outside(self, outside: Outside) -> Gradient {
+        match outside {
+            Outside::Source(source) => {
+                let (low, high) = self.tolerances.ends[source as usize];
+                if low < high { vec![(source, 1.0)] } else { Vec::new() }
+            }
+            // Held, or told by `gradients`.
+            Outside::Constant(_)
+            | Outside::Preferred(..)
+            | Outside::Sought
+            | Outside::Call(_)
+            | Outside::Output(..) => Vec::new(),
+        }
     }
 }
 

@@ -2,11 +2,15 @@
 //! of its own number and reads only earlier ones. Nothing here knows a unit or a name; nothing allocates while it runs.
 
 mod callee;
+mod interval;
+mod operation;
 mod run_state;
 mod scenario;
 mod search;
 
 pub use callee::Callee;
+pub(crate) use interval::{Interval, branch_of_tangent};
+pub(crate) use operation::{Domain, Number, OneArgument, Outside, Slopes, TwoArguments, Visitor, Which, operate};
 pub(crate) use run_state::{Nominal, RunState, SearchResult};
 pub(crate) use scenario::Scenario;
 pub(crate) use search::Goal;
@@ -228,53 +232,7 @@ impl Program {
         regs: &[f64],
         outputs: &mut [[f64; WIDEST]],
     ) -> f64 {
-        let r = |reg: Reg| regs[reg as usize];
-        match step {
-            Step::Constant(value) => value,
-            Step::Source(source) => sources[source as usize],
-            Step::Negate(a) => -r(a),
-            Step::Add(a, b) => r(a) + r(b),
-            Step::Subtract(a, b) => r(a) - r(b),
-            Step::Multiply(a, b) => r(a) * r(b),
-            Step::Divide(a, b) => r(a) / r(b),
-            Step::Parallel(a, b) => parallel(r(a), r(b)),
-            Step::Power(a, b) => libm::pow(r(a), r(b)),
-            Step::WholePower(a, n) => whole_power(r(a), n),
-            Step::Minimum(a, b) => least(r(a), r(b)),
-            Step::Maximum(a, b) => -least(-r(a), -r(b)),
-            Step::ArcTangent2(a, b) => libm::atan2(r(a), r(b)),
-            Step::Apply(function, a) => function.of(r(a)),
-            Step::Compare(comparison, a, b) => f64::from(u8::from(comparison.of(r(a), r(b)))),
-            Step::And(a, b) => f64::from(u8::from(r(a) != 0.0 && r(b) != 0.0)),
-            Step::Or(a, b) => f64::from(u8::from(r(a) != 0.0 || r(b) != 0.0)),
-            Step::Not(a) => f64::from(u8::from(r(a) == 0.0)),
-            Step::Select(a, b, c) => {
-                if r(a) == 0.0 {
-                    r(c)
-                } else {
-                    r(b)
-                }
-            }
-            Step::Preferred(choice, a) => self.choices[choice as usize].of(r(a)),
-            Step::Interpolate(table, a) => self.tables[table as usize].at(r(a)),
-            // Found once in a run, and held in all builds.
-            Step::Sought(..) => f64::NAN,
-            Step::Call(call) => {
-                let target = &self.calls[call as usize];
-                let mut inputs = [0.0; WIDEST];
-                for (slot, reg) in inputs.iter_mut().zip(&target.inputs) {
-                    *slot = r(*reg);
-                }
-                let fields = target.callee.outputs();
-                let outputs = &mut outputs[call as usize][..fields];
-                target.callee.evaluate(&inputs[..target.inputs.len()], outputs, state.budget(call));
-                0.0
-            }
-            Step::Output(call_step, field) => match self.steps[call_step as usize] {
-                Step::Call(call) => outputs[call as usize][field as usize],
-                _ => f64::NAN,
-            },
-        }
+        operate(self, step, Plain { program: self, state, sources, regs, outputs })
     }
 
     /// Whether a step is a decision, made once at the nominal values: a preferred value, or a value that a search finds.
@@ -322,6 +280,60 @@ impl Program {
     }
 }
 
+/// The value of a step on plain numbers.
+struct Plain<'a> {
+    program: &'a Program,
+    state: &'a RunState,
+    sources: &'a [f64],
+    regs: &'a [f64],
+    outputs: &'a mut [[f64; WIDEST]],
+}
+
+impl Visitor for Plain<'_> {
+    type Output = f64;
+
+    #[inline]
+    fn one(self, operation: impl OneArgument, a: Reg) -> f64 {
+        operation.value(self.regs[a as usize])
+    }
+
+    #[inline]
+    fn two(self, operation: impl TwoArguments, a: Reg, b: Reg) -> f64 {
+        operation.value(self.regs[a as usize], self.regs[b as usize])
+    }
+
+    #[inline]
+    fn select(self, condition: Reg, a: Reg, b: Reg) -> f64 {
+        if self.regs[condition as usize] == 0.0 { self.regs[b as usize] } else { self.regs[a as usize] }
+    }
+
+    fn outside(self, outside: Outside) -> f64 {
+        let Self { program, state, sources, regs, outputs } = self;
+        match outside {
+            Outside::Constant(value) => value,
+            Outside::Source(source) => sources[source as usize],
+            Outside::Preferred(choice, a) => program.choices[choice as usize].of(regs[a as usize]),
+            // Found once in a run, and held in all builds.
+            Outside::Sought => f64::NAN,
+            Outside::Call(call) => {
+                let target = &program.calls[call as usize];
+                let mut inputs = [0.0; WIDEST];
+                for (slot, reg) in inputs.iter_mut().zip(&target.inputs) {
+                    *slot = regs[*reg as usize];
+                }
+                let fields = target.callee.outputs();
+                let outputs = &mut outputs[call as usize][..fields];
+                target.callee.evaluate(&inputs[..target.inputs.len()], outputs, state.budget(call));
+                0.0
+            }
+            Outside::Output(call_step, field) => match program.steps[call_step as usize] {
+                Step::Call(call) => outputs[call as usize][field as usize],
+                _ => f64::NAN,
+            },
+        }
+    }
+}
+
 /// Two values in parallel. Written so that a zero in either gives zero, as a short does.
 pub(crate) fn parallel(a: f64, b: f64) -> f64 {
     if a == 0.0 || b == 0.0 { 0.0 } else { a * b / (a + b) }
@@ -350,39 +362,6 @@ pub(crate) fn least(a: f64, b: f64) -> f64 {
         b
     } else {
         a
-    }
-}
-
-impl Unary {
-    /// The function at a point.
-    pub(crate) fn of(self, x: f64) -> f64 {
-        match self {
-            Unary::Abs => x.abs(),
-            Unary::Sqrt => x.sqrt(),
-            Unary::Exp => libm::exp(x),
-            Unary::Ln => libm::log(x),
-            Unary::Log10 => libm::log10(x),
-            Unary::Sin => libm::sin(x),
-            Unary::Cos => libm::cos(x),
-            Unary::Tan => libm::tan(x),
-            Unary::Asin => libm::asin(x),
-            Unary::Acos => libm::acos(x),
-            Unary::Atan => libm::atan(x),
-            Unary::Floor => x.floor(),
-            Unary::Ceil => x.ceil(),
-            Unary::Round => x.round(),
-        }
-    }
-}
-
-impl Comparison {
-    /// Whether it holds.
-    pub(crate) fn of(self, a: f64, b: f64) -> bool {
-        match self {
-            Comparison::Less => a < b,
-            Comparison::LessOrEqual => a <= b,
-            Comparison::Equal => a == b,
-        }
     }
 }
 

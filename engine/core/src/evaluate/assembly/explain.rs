@@ -149,6 +149,12 @@ fn ends_of_table(checked: &Checked, table: u32) -> String {
 pub(super) fn unbounded(checked: &Checked, reg: Reg, found: &Extremes, name: &str, source: &str) -> String {
     let part = checked.divisors.iter().find(|(step, _)| *step == reg).map(|(_, span)| span.text(source));
     let partly = format!("`{name}` has no value over part of the tolerances");
+    if found.zero_by_zero {
+        let part = part.map_or_else(|| "a divisor".to_owned(), |part| format!("`{part}`"));
+        return format!(
+            "`{name}` has no value at one place within the tolerances: {part} is zero there, and so is what it divides"
+        );
+    }
     // What comes after a step without bound may have one: an arc tangent, the lesser of two.
     let endless = if found.low.is_finite() && found.high.is_finite() { "value everywhere" } else { "bound" };
     let why = match (checked.program.steps[reg as usize], part) {

@@ -16,6 +16,8 @@ use crate::{
 /// What the worst case says of a requirement.
 pub(in super::super) struct Judgement {
     pub(super) status: Status,
+    /// Whether the status is certain: false where nothing was found to break it, and nothing proves that it holds.
+    pub(super) proven: bool,
     pub(super) lower: Option<LimitValue>,
     pub(super) upper: Option<LimitValue>,
     pub(super) margin: Option<f64>,
@@ -50,19 +52,23 @@ impl Judge<'_> {
         let (mut spare, mut spare_worst): (Option<f64>, Option<f64>) = (None, None);
         let mut status = if nominal.is_nan() { Status::Broken } else { Status::Holds };
         let mut nearest: Option<(f64, Reg)> = None;
+        let mut proven = true;
         for (bound, distance) in keep.lower.iter().chain(&keep.upper) {
             let at_nominal = self.nominal(*distance);
             let extremes = self.worst_cases.of(*distance);
             let least = extremes.map_or(at_nominal, |extremes| extremes.low);
             // Without a value over part of the box, it holds only where it has one.
-            let partial = extremes.is_some_and(|extremes| extremes.unbounded.is_some());
+            let partial = extremes.is_some_and(|extremes| extremes.unbounded.is_some() && !extremes.zero_by_zero);
+            let surely = extremes.map_or(at_nominal, Extremes::surely_least);
             // Rounding alone breaks nothing.
             let slack = 1e-12 * self.nominal(bound.reg).abs();
             // A distance without a value, at nominal or anywhere in the box, cannot hold.
             if at_nominal.is_nan() || at_nominal < -slack {
                 status = Status::Broken;
             } else if status == Status::Holds && (partial || least.is_nan() || least < -slack) {
-                status = Status::AtRisk;
+                (status, proven) = (Status::AtRisk, true);
+            } else if status == Status::Holds && surely < -slack {
+                proven = false;
             }
             let size = bound_size(*bound, self.nominal(bound.reg), keep.unit.as_ref());
             let share = |distance: f64| (size > 0.0 && !distance.is_nan()).then(|| distance / size);
@@ -74,6 +80,11 @@ impl Judge<'_> {
                 nearest = Some((least, *distance));
             }
         }
+        if status != Status::Holds {
+            proven = true;
+        } else if !proven {
+            status = Status::AtRisk;
+        }
         if let Some(margin) = keep.subject.margin {
             let extremes = self.worst_cases.of(margin);
             let worst =
@@ -83,6 +94,13 @@ impl Judge<'_> {
                 (true, false) => Status::AtRisk,
                 (false, _) => Status::Broken,
             };
+            let endless = extremes.is_some_and(|found| found.low == f64::NEG_INFINITY);
+            if status == Status::Holds && endless {
+                status = Status::AtRisk;
+            } else if status == Status::Holds && extremes.is_some_and(|found| found.surely_least() < found.low.min(0.0))
+            {
+                (status, proven) = (Status::AtRisk, false);
+            }
             nearest = Some((worst, margin));
         }
         let limit = |bound: &Option<(Typed, Reg)>, lower: bool| {
@@ -92,17 +110,20 @@ impl Judge<'_> {
                 self.worst_cases.of(typed.reg).map_or(nominal, |found| if lower { found.high } else { found.low });
             Some(LimitValue { nominal, tightest })
         };
-        let blamed = nearest.and_then(|(_, distance)| self.blamed(distance, status));
+        // Where nothing was found to break it, the source that can move it the furthest is named.
+        let certain = if proven { status } else { Status::Holds };
+        let blamed = nearest.and_then(|(_, distance)| self.blamed(distance, certain));
         let name = |source: u32| self.checked.program.sources[source as usize].name.clone();
         Judgement {
             status,
+            proven,
             lower: limit(&keep.lower, true),
             upper: limit(&keep.upper, false),
             margin,
             margin_worst,
             spare,
             spare_worst,
-            remedies: if status == Status::Holds { Vec::new() } else { self.remedies(keep) },
+            remedies: if certain == Status::Holds { Vec::new() } else { self.remedies(keep) },
             blame: blamed.map(name),
         }
     }

@@ -162,8 +162,12 @@ impl Assembler<'_> {
         }
         if let (Some(step), Some((span, name))) = (extremes.unbounded, named) {
             let message = explain::unbounded(self.checked, step, extremes, name, self.source);
-            let help = "narrow a tolerance, or rearrange the formula";
-            problems.push(Problem::new(Code::Unbounded, span, message).help(help));
+            let (code, help) = if extremes.zero_by_zero {
+                (Code::ZeroByZero, "rearrange the formula so that nothing is divided by zero")
+            } else {
+                (Code::Unbounded, "narrow a tolerance, or rearrange the formula")
+            };
+            problems.push(Problem::new(code, span, message).help(help));
         }
         Some(self.worst_of(extremes))
     }
@@ -183,6 +187,7 @@ impl Assembler<'_> {
             low_at: settings(&extremes.low_at),
             high_at: settings(&extremes.high_at),
             found: extremes.found,
+            enclosure: extremes.enclosure,
         }
     }
 
@@ -191,7 +196,7 @@ impl Assembler<'_> {
         let extremes = self.extremes_of(margin)?;
         let (low, high) =
             (truth_at(self.tolerances, truth, &extremes.low_at), truth_at(self.tolerances, truth, &extremes.high_at));
-        (low != high).then(|| WorstCase { low, high, ..self.worst_of(extremes) })
+        (low != high).then(|| WorstCase { low, high, enclosure: (0.0, 1.0), ..self.worst_of(extremes) })
     }
 
     /// Registers with some sources set to other values.
@@ -203,11 +208,13 @@ impl Assembler<'_> {
     fn verdict(&self, keep: &CheckedKeep, judgement: Judgement, problems: &mut Vec<Problem>) -> Verdict {
         let nominal = self.nominal(keep.subject.reg);
         let is_quantity = keep.subject.margin.is_none();
-        let Judgement { status, lower, upper, margin, margin_worst, spare, spare_worst, remedies, blame } = judgement;
+        let Judgement { status, proven, lower, upper, margin, margin_worst, spare, spare_worst, remedies, blame } =
+            judgement;
         Verdict {
             label: keep.label.clone(),
             span: keep.span,
             status,
+            proven,
             value_type: keep.subject.value_type,
             nominal,
             worst: match keep.subject.margin {

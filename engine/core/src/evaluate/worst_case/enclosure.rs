@@ -4,11 +4,14 @@
 
 use std::{array, borrow::Cow};
 
-use super::{interval::Interval, search::scattered};
+use super::search::scattered;
 use crate::{
     handbook::LANES,
     host::Budget,
-    program::{Callee, Program, Reg, RunState, Step, Table, Unary},
+    program::{
+        Callee, Domain, Interval, Number, OneArgument, Outside, Program, Reg, RunState, Slopes, Step, TwoArguments,
+        Visitor, Which, operate,
+    },
 };
 
 /// What is surely known of a register over the box.
@@ -186,129 +189,96 @@ fn model(model: &Callee, budget: &Budget, inputs: &[&Enclosure], read: &[u32]) -
 }
 
 fn step(program: &Program, box_: &[(f64, f64)], nominal: &[f64], known: &Enclosures<'_>, reg: Reg) -> Enclosure {
-    let constant = |a: Reg| Enclosure::point(nominal[a as usize]);
     let of = |a: Reg| known.or_nominal(a, nominal);
     match program.steps[reg as usize] {
-        Step::Constant(value) => Enclosure::point(value),
-        Step::Source(source) => {
-            let (low, high) = box_[source as usize];
-            if low < high {
-                Enclosure {
-                    range: Interval::new(low, high),
-                    slopes: vec![(source, Interval::ONE)],
-                    poles: Vec::new(),
-                    sampled: false,
-                }
-            } else {
-                Enclosure::point(low)
-            }
-        }
-        Step::Preferred(..) | Step::Sought(..) => constant(reg),
-        Step::Negate(a) => {
-            let a = of(a);
-            chain(&a, a.range.negated(), Interval::point(-1.0))
-        }
-        Step::Add(a, b) => {
-            let (a, b) = (of(a), of(b));
-            chain2(&a, &b, a.range.plus(b.range), Interval::ONE, Interval::ONE)
-        }
         Step::Subtract(a, b) if a == b => Enclosure::point(0.0),
-        Step::Subtract(a, b) => {
-            let (a, b) = (of(a), of(b));
-            chain2(&a, &b, a.range.minus(b.range), Interval::ONE, Interval::point(-1.0))
-        }
         Step::Multiply(a, b) if a == b => {
             let a = of(a);
             chain(&a, a.range.square(), a.range.times(Interval::point(2.0)))
         }
-        Step::Multiply(a, b) => {
-            let (a, b) = (of(a), of(b));
-            chain2(&a, &b, a.range.times(b.range), b.range, a.range)
-        }
-        Step::Divide(a, b) => {
-            let (a, b) = (of(a), of(b));
-            let inverse = b.range.reciprocal();
-            let slope_b = a.range.times(inverse.square()).negated();
-            let mut result = chain2(&a, &b, a.range.over(b.range), inverse, slope_b);
-            if b.range.has_zero() {
-                result.poles.push(reg);
-            }
-            result
-        }
-        Step::Parallel(a, b) => in_parallel(&of(a), &of(b), reg),
-        Step::WholePower(a, n) => {
-            let a = of(a);
-            let slope = a.range.whole_power(n - 1).times(Interval::point(f64::from(n)));
-            let mut result = chain(&a, a.range.whole_power(n), if n == 0 { Interval::ZERO } else { slope });
-            if n < 0 && a.range.has_zero() {
-                result.poles.push(reg);
-            }
-            result
-        }
-        Step::Power(a, b) => power(&of(a), &of(b), reg),
-        Step::Minimum(a, b) => {
-            let (a, b) = (of(a), of(b));
-            let range = Interval::new(a.range.low.min(b.range.low), a.range.high.min(b.range.high));
-            either(&a, &b, range, a.range.high < b.range.low, b.range.high < a.range.low)
-        }
-        Step::Maximum(a, b) => {
-            let (a, b) = (of(a), of(b));
-            let range = Interval::new(a.range.low.max(b.range.low), a.range.high.max(b.range.high));
-            either(&a, &b, range, a.range.low > b.range.high, b.range.low > a.range.high)
-        }
-        Step::Apply(function, a) => apply(function, &of(a), reg),
-        Step::ArcTangent2(a, b) => unknown(&[&of(a), &of(b)], Interval::new(-4.0, 4.0)),
-        Step::Compare(comparison, a, b) => {
-            let (a, b) = (of(a), of(b));
-            // Where the ranges do not touch, the comparison comes out the same everywhere.
-            if a.range.high < b.range.low || b.range.high < a.range.low {
-                Enclosure::point(f64::from(u8::from(comparison.of(a.range.low, b.range.low))))
-            } else {
-                unknown(&[&a, &b], Interval::new(0.0, 1.0))
-            }
-        }
-        Step::And(a, b) | Step::Or(a, b) => unknown(&[&of(a), &of(b)], Interval::new(0.0, 1.0)),
-        Step::Not(a) => unknown(&[&of(a)], Interval::new(0.0, 1.0)),
-        Step::Select(condition, a, b) => {
-            let (condition, a, b) = (of(condition), of(a), of(b));
-            if condition.range == Interval::ZERO {
-                b.into_owned()
-            } else if condition.range == Interval::ONE {
-                a.into_owned()
-            } else {
-                unknown(&[&condition, &a, &b], a.range.hull(b.range))
-            }
-        }
-        Step::Interpolate(table, a) => interpolated(&program.tables[table as usize], &of(a), reg),
-        // Models are told apart by `enclose`.
-        Step::Call(_) | Step::Output(..) => constant(reg),
+        step => operate(program, step, Sloped { box_, nominal, known, reg }),
     }
 }
 
-/// Between the points of a table: the range and the slopes of the segments that the abscissa can reach.
-fn interpolated(table: &Table, a: &Enclosure, reg: Reg) -> Enclosure {
-    let Interval { low, high } = a.range;
-    let (first, last) = (0, table.x.len() - 1);
-    let outside = low < table.x[first] || high > table.x[last];
-    let (low, high) = (low.max(table.x[first]), high.min(table.x[last]));
-    let mut range = Interval::point(table.at(low)).hull(Interval::point(table.at(high)));
-    let mut slope: Option<Interval> = None;
-    for i in first..last {
-        if table.x[i + 1] >= low && table.x[i] <= high {
-            let this = Interval::point((table.y[i + 1] - table.y[i]) / (table.x[i + 1] - table.x[i]));
-            slope = Some(slope.map_or(this, |slope| slope.hull(this)));
-            for j in [i, i + 1] {
-                if (low..=high).contains(&table.x[j]) {
-                    range = range.hull(Interval::point(table.y[j]));
+/// The range and the slopes of a step, from those of what it reads.
+struct Sloped<'a> {
+    box_: &'a [(f64, f64)],
+    nominal: &'a [f64],
+    known: &'a Enclosures<'a>,
+    reg: Reg,
+}
+
+impl<'a> Sloped<'a> {
+    fn of(&self, reg: Reg) -> Cow<'a, Enclosure> {
+        self.known.or_nominal(reg, self.nominal)
+    }
+
+    /// Puts a step without bound or value over part of the box among the poles; without any at all it is anything.
+    fn placed(&self, mut result: Enclosure, inputs: &[&Enclosure], domain: Domain) -> Enclosure {
+        match domain {
+            Domain::Whole => return result,
+            Domain::Part | Domain::Pole => {}
+            Domain::Nowhere => result = unknown(inputs, Interval::ALL),
+        }
+        result.poles.push(self.reg);
+        result
+    }
+}
+
+impl Visitor for Sloped<'_> {
+    type Output = Enclosure;
+
+    fn one(self, operation: impl OneArgument, a: Reg) -> Enclosure {
+        let a = self.of(a);
+        let value = operation.value(a.range);
+        self.placed(chain(&a, value, operation.slope(a.range, value)), &[&a], operation.domain(a.range))
+    }
+
+    fn two(self, operation: impl TwoArguments, a: Reg, b: Reg) -> Enclosure {
+        let (a, b) = (self.of(a), self.of(b));
+        let value = operation.value(a.range, b.range);
+        let result = match operation.slopes(a.range, b.range, value) {
+            Slopes::Each(in_a, in_b) => chain2(&a, &b, value, in_a, in_b),
+            Slopes::OneOf(Which::First) => a.clone().into_owned(),
+            Slopes::OneOf(Which::Second) => b.clone().into_owned(),
+            Slopes::OneOf(Which::Either) => either(&a, &b, value),
+        };
+        self.placed(result, &[&a, &b], operation.domain(a.range, b.range))
+    }
+
+    fn select(self, condition: Reg, a: Reg, b: Reg) -> Enclosure {
+        let (condition, a, b) = (self.of(condition), self.of(a), self.of(b));
+        if condition.range == Interval::ZERO {
+            b.into_owned()
+        } else if condition.range == Interval::ONE {
+            a.into_owned()
+        } else {
+            unknown(&[&condition, &a, &b], a.range.hull(b.range))
+        }
+    }
+
+    fn outside(self, outside: Outside) -> Enclosure {
+        match outside {
+            Outside::Constant(value) => Enclosure::point(value),
+            Outside::Source(source) => {
+                let (low, high) = self.box_[source as usize];
+                if low < high {
+                    Enclosure {
+                        range: Interval::new(low, high),
+                        slopes: vec![(source, Interval::ONE)],
+                        poles: Vec::new(),
+                        sampled: false,
+                    }
+                } else {
+                    Enclosure::point(low)
                 }
+            }
+            // Models are told apart by `enclose`.
+            Outside::Preferred(..) | Outside::Sought | Outside::Call(_) | Outside::Output(..) => {
+                Enclosure::point(self.nominal[self.reg as usize])
             }
         }
     }
-    let mut result = chain(a, range, slope.unwrap_or(Interval::ALL));
-    if outside {
-        result.poles.push(reg);
-    }
-    result
 }
 
 fn chain(a: &Enclosure, range: Interval, slope: Interval) -> Enclosure {
@@ -354,13 +324,7 @@ fn both(a: &[Reg], b: &[Reg]) -> Vec<Reg> {
 }
 
 /// One of two, whichever it is: the slope is one of theirs.
-fn either(a: &Enclosure, b: &Enclosure, range: Interval, surely_a: bool, surely_b: bool) -> Enclosure {
-    if surely_a {
-        return a.clone();
-    }
-    if surely_b {
-        return b.clone();
-    }
+fn either(a: &Enclosure, b: &Enclosure, range: Interval) -> Enclosure {
     let (poles, sampled) = (both(&a.poles, &b.poles), a.sampled || b.sampled);
     Enclosure { range, slopes: merged(a, b, Interval::hull), poles, sampled }
 }
@@ -374,81 +338,4 @@ fn unknown(inputs: &[&Enclosure], range: Interval) -> Enclosure {
         result.sampled |= input.sampled;
     }
     result
-}
-
-fn in_parallel(a: &Enclosure, b: &Enclosure, reg: Reg) -> Enclosure {
-    let sum = a.range.plus(b.range);
-    if sum.has_zero() || a.range.has_zero() || b.range.has_zero() {
-        let mut result = unknown(&[a, b], Interval::ALL);
-        result.poles.extend(sum.has_zero().then_some(reg));
-        return result;
-    }
-    // d(ab/(a+b))/da = (b/(a+b))²: never negative, whatever the signs.
-    let range = a.range.reciprocal().plus(b.range.reciprocal()).reciprocal();
-    chain2(a, b, range, b.range.over(sum).square(), a.range.over(sum).square())
-}
-
-fn power(a: &Enclosure, b: &Enclosure, reg: Reg) -> Enclosure {
-    if a.range.low <= 0.0 {
-        let mut result = unknown(&[a, b], Interval::ALL);
-        result.poles.extend((b.range.low < 0.0 && a.range.has_zero()).then_some(reg));
-        return result;
-    }
-    let corner = |x: f64, y: f64| Interval::point(libm::pow(x, y));
-    let power_of = |exponent: Interval| {
-        corner(a.range.low, exponent.low)
-            .hull(corner(a.range.low, exponent.high))
-            .hull(corner(a.range.high, exponent.low))
-            .hull(corner(a.range.high, exponent.high))
-    };
-    let range = power_of(b.range);
-    let slope_a = b.range.times(power_of(b.range.minus(Interval::ONE)));
-    chain2(a, b, range, slope_a, range.times(a.range.rising(libm::log)))
-}
-
-/// The tangent rises from one right angle to the next; in which of these stretches an angle lies.
-pub(super) fn branch_of_tangent(angle: f64) -> f64 {
-    libm::floor(angle / std::f64::consts::PI + 0.5)
-}
-
-fn apply(function: Unary, a: &Enclosure, reg: Reg) -> Enclosure {
-    let x = a.range;
-    let f = |x: f64| function.of(x);
-    match function {
-        Unary::Abs => match x.sign() {
-            Some(sign) => chain(a, if sign > 0.0 { x } else { x.negated() }, Interval::point(sign)),
-            None => chain(a, Interval::new(0.0, x.high.max(-x.low)), Interval::new(-1.0, 1.0)),
-        },
-        Unary::Exp => chain(a, x.rising(f), x.rising(f)),
-        Unary::Sqrt if x.low >= 0.0 => {
-            // The slope is endless at zero, but never negative.
-            let slope =
-                Interval::new(0.5 / x.high.sqrt(), if x.low > 0.0 { 0.5 / x.low.sqrt() } else { f64::INFINITY });
-            chain(a, x.rising(f), slope)
-        }
-        Unary::Ln if x.low > 0.0 => chain(a, x.rising(f), x.reciprocal()),
-        Unary::Log10 if x.low > 0.0 => {
-            chain(a, x.rising(f), x.reciprocal().times(Interval::point(1.0 / std::f64::consts::LN_10)))
-        }
-        Unary::Atan => chain(a, x.rising(f), x.square().plus(Interval::ONE).reciprocal()),
-        Unary::Asin if x.low > -1.0 && x.high < 1.0 => chain(a, x.rising(f), Interval::new(1.0, f64::INFINITY)),
-        Unary::Acos if x.low > -1.0 && x.high < 1.0 => {
-            chain(a, Interval::new(f(x.high), f(x.low)), Interval::new(f64::NEG_INFINITY, -1.0))
-        }
-        Unary::Floor | Unary::Ceil | Unary::Round => chain(a, x.rising(f), Interval::new(0.0, f64::INFINITY)),
-        Unary::Sin | Unary::Cos => unknown(&[a], Interval::new(-1.0, 1.0)),
-        Unary::Tan if branch_of_tangent(x.low) == branch_of_tangent(x.high) => {
-            let range = x.rising(f);
-            chain(a, range, range.square().plus(Interval::ONE))
-        }
-        _ => {
-            let range = match function {
-                Unary::Ln | Unary::Log10 if x.high > 0.0 => Interval::new(f64::NEG_INFINITY, f(x.high)),
-                _ => Interval::ALL,
-            };
-            let mut result = unknown(&[a], range);
-            result.poles.push(reg);
-            result
-        }
-    }
 }

@@ -7,13 +7,13 @@ use std::{borrow::Cow, collections::HashMap};
 
 use super::{
     super::{draws::Copula, tolerances::Tolerances},
-    enclosure::{Enclosure, Enclosures, branch_of_tangent, enclose},
-    interval::Interval,
+    enclosure::{Enclosure, Enclosures, enclose},
+    prove::{self, Gap, Lack, Passes, Side, gap, prove},
     search::{Search, Sought},
 };
 use crate::{
     parallel,
-    program::{Reg, Step, Unary},
+    program::{Interval, Reg, Step, Unary, branch_of_tangent},
     results::{End, Found},
 };
 
@@ -26,16 +26,35 @@ pub(crate) struct Extremes {
     pub(crate) low_at: Vec<(u32, f64, End)>,
     pub(crate) high_at: Vec<(u32, f64, End)>,
     pub(crate) found: Found,
-    /// The step that has no bound over the box.
+    /// Surely holds all values; endless where nothing is known.
+    pub(crate) enclosure: (f64, f64),
+    /// The step that has no bound over the box, or no value.
     pub(crate) unbounded: Option<Reg>,
+    /// Whether what that step has not is a quotient of zeros.
+    pub(crate) zero_by_zero: bool,
     /// The source that can move it the furthest, by its steepest slope; absent where a slope is not known.
     pub(crate) heaviest: Option<u32>,
+}
+
+impl Extremes {
+    /// What the least surely is not below: itself, where the enclosure agrees with it.
+    pub(crate) fn surely_least(&self) -> f64 {
+        let agrees = |size: f64| self.low - self.enclosure.0 <= prove::AGREE * size;
+        let size =
+            [self.low, self.high].into_iter().filter(|x| x.is_finite()).fold(0.0, |size: f64, x| size.max(x.abs()));
+        if agrees(size) { self.low } else { self.enclosure.0 }
+    }
 }
 
 impl Tolerances<'_> {
     /// The extremes of each target; `None` where it does not vary. `order` holds all steps that the targets need.
     pub(crate) fn extremes(&self, targets: &[Reg], order: &[Reg]) -> Vec<Option<Extremes>> {
         self.extremes_beside(targets, order, Sought::Both, &mut HashMap::new())
+    }
+
+    /// The same, proven where that can be.
+    pub(crate) fn proven_extremes(&self, targets: &[Reg], order: &[Reg]) -> Vec<Option<Extremes>> {
+        self.extremes_beside(targets, order, Sought::Proof, &mut HashMap::new())
     }
 
     /// The extremes of one target, of which the greatest may be left undefined.
@@ -80,7 +99,13 @@ impl Tolerances<'_> {
             let nominal = self.nominal[targets[*i] as usize];
             // Signs seen at sample points alone are no proof; a nominal value outside disproves them.
             match &mut results[*i] {
-                Some(found) if found.low <= nominal && nominal <= found.high => found.found = Found::Searched,
+                Some(found) if found.low <= nominal && nominal <= found.high => {
+                    found.found = Found::Searched;
+                    found.enclosure = UNKNOWN;
+                    if sought == Sought::Proof {
+                        self.prove(targets[*i], &self.moving(targets[*i], &known), enclosure, found);
+                    }
+                }
                 _ => results[*i] = Some(self.searched(targets[*i], enclosure, &known, sought, reached)),
             }
         }
@@ -160,7 +185,9 @@ impl Tolerances<'_> {
                     low_at: Vec::new(),
                     high_at: Vec::new(),
                     found: Found::Proven,
+                    enclosure: (value, value),
                     unbounded: None,
+                    zero_by_zero: false,
                     heaviest: None,
                 });
                 if high {
@@ -168,6 +195,7 @@ impl Tolerances<'_> {
                 } else {
                     (entry.low, entry.low_at) = (value, at);
                 }
+                entry.enclosure = (entry.low, entry.high);
             }
         }
     }
@@ -196,12 +224,9 @@ impl Tolerances<'_> {
         sought: Sought,
         reached: &mut Reached,
     ) -> Extremes {
-        let order: Vec<Reg> = self.needed(&[target]).into_iter().filter(|reg| known.varying(*reg).is_some()).collect();
-        let mut at = enclosure.poles.iter().copied().filter(|pole| self.reaches_pole(*pole, reached));
-        // One that runs away says more than one that only ends.
-        let first = at.next();
-        let unbounded =
-            first.filter(|pole| self.runs_away(*pole)).or_else(|| at.find(|pole| self.runs_away(*pole))).or(first);
+        let order = self.moving(target, known);
+        let gap = self.gap(target, &order, enclosure, reached);
+        let unbounded = gap.map(|gap| gap.step);
         let mut slopes = Cow::Borrowed(&enclosure.slopes);
         if unbounded.is_some() {
             // A slope says nothing of what lies beyond a pole, and an end may have no value: all sources are free.
@@ -215,7 +240,7 @@ impl Tolerances<'_> {
         let sources = enclosure.slopes.iter().map(|(source, _)| *source);
         let low_at = self.settings(sources.clone(), &low_at);
         let high_at = if high_at.is_empty() { Vec::new() } else { self.settings(sources, &high_at) };
-        let (low, high) = if unbounded.is_some_and(|pole| self.runs_away(pole)) {
+        let (low, high) = if gap.is_some_and(|gap| gap.kind == Lack::Endless) {
             // A side that surely has a bound keeps what was found.
             (
                 if range.low.is_finite() && !low.is_nan() { low } else { f64::NEG_INFINITY },
@@ -224,7 +249,91 @@ impl Tolerances<'_> {
         } else {
             snapped(low, high)
         };
-        Extremes { low, high, low_at, high_at, found: Found::Searched, unbounded, heaviest: None }
+        let zero_by_zero = gap.is_some_and(|gap| gap.kind == Lack::ZeroByZero);
+        let (found, enclosure_of_all) = (Found::Searched, UNKNOWN);
+        let mut result = Extremes {
+            low,
+            high,
+            low_at,
+            high_at,
+            found,
+            enclosure: enclosure_of_all,
+            unbounded,
+            zero_by_zero,
+            heaviest: None,
+        };
+        if sought == Sought::Proof {
+            self.prove(target, &order, enclosure, &mut result);
+        }
+        result
+    }
+
+    /// The steps that move a target.
+    fn moving(&self, target: Reg, known: &Enclosures<'_>) -> Vec<Reg> {
+        self.needed(&[target]).into_iter().filter(|reg| known.varying(*reg).is_some()).collect()
+    }
+
+    /// Encloses a range that was found by search; what the proof finds beyond it is taken in.
+    fn prove(&self, target: Reg, order: &[Reg], enclosure: &Enclosure, found: &mut Extremes) {
+        let copula = Copula::default();
+        let Some(mut passes) = Passes::new(self, order, target, &copula) else { return };
+        let whole = passes.whole(self);
+        let finite = |x: f64| if x.is_finite() { x.abs() } else { 0.0 };
+        let size = finite(found.low).max(finite(found.high));
+        let mut proven = true;
+        for side in [Side::Least, Side::Greatest] {
+            let (value, at) = match side {
+                Side::Least => (&mut found.low, &mut found.low_at),
+                Side::Greatest => (&mut found.high, &mut found.high_at),
+            };
+            let known = prove(&mut passes, &whole, side, *value, size);
+            proven &= known.proven;
+            if value.is_infinite() && known.bound.is_finite() {
+                // Near a pole, but not on this side.
+                *value = known.value;
+            }
+            if let (Some(point), false) = (&known.at, value.is_infinite()) {
+                let mut sources = self.centre.clone();
+                for ((source, _), x) in passes.sources.iter().zip(point) {
+                    sources[*source as usize] = *x;
+                }
+                let mut best = (known.value, sources);
+                if !known.proven {
+                    let all: Vec<(u32, Interval)> = enclosure.slopes.iter().map(|(s, _)| (*s, Interval::ALL)).collect();
+                    let search = Search::new(self, order, target, enclosure.range, &all, &copula);
+                    let walked = search.map(|search| search.from(&best.1, side == Side::Least));
+                    let better = |x: f64| if side == Side::Least { x < best.0 } else { x > best.0 };
+                    best = walked.filter(|walked| better(walked.0)).unwrap_or(best);
+                }
+                *value = best.0;
+                *at = self.settings(enclosure.slopes.iter().map(|(source, _)| *source), &best.1);
+            }
+            match side {
+                Side::Least => found.enclosure.0 = known.bound.min(found.low),
+                Side::Greatest => found.enclosure.1 = known.bound.max(found.high),
+            }
+        }
+        if proven {
+            found.found = Found::Proven;
+        }
+    }
+
+    /// Where a target has no bound, or no value.
+    fn gap(&self, target: Reg, order: &[Reg], enclosure: &Enclosure, reached: &mut Reached) -> Option<Gap> {
+        if enclosure.poles.is_empty() {
+            return None;
+        }
+        let copula = Copula::default();
+        if let Some(mut passes) = Passes::new(self, order, target, &copula) {
+            let whole = passes.whole(self);
+            return gap(&mut passes, &whole);
+        }
+        let mut at = enclosure.poles.iter().copied().filter(|pole| self.reaches_pole(*pole, reached));
+        // One that runs away says more than one that only ends.
+        let first = at.next();
+        let step =
+            first.filter(|pole| self.runs_away(*pole)).or_else(|| at.find(|pole| self.runs_away(*pole))).or(first)?;
+        Some(Gap { step, kind: if self.runs_away(step) { Lack::Endless } else { Lack::Nothing } })
     }
 
     /// Whether a step grows without end where it has no value. A root of a negative number or a place outside a table has
@@ -279,6 +388,9 @@ impl Tolerances<'_> {
 
 /// Whether steps reach their poles in one box: told once, however often they come up.
 type Reached = HashMap<Reg, bool>;
+
+/// Of which nothing is known.
+const UNKNOWN: (f64, f64) = (f64::NEG_INFINITY, f64::INFINITY);
 
 /// An end that a search brought to zero but for rounding is zero.
 fn snapped(low: f64, high: f64) -> (f64, f64) {

@@ -2,7 +2,7 @@
 
 mod enclosure;
 mod extremes;
-mod interval;
+mod prove;
 mod search;
 
 pub(crate) use extremes::Extremes;
@@ -36,7 +36,7 @@ impl WorstCases {
         targets.sort_unstable();
         targets.dedup();
         let order: Vec<Reg> = (0..checked.program.steps.len() as Reg).collect();
-        let extremes = tolerances.extremes(&targets, &order);
+        let extremes = tolerances.proven_extremes(&targets, &order);
         Self { targets, extremes }
     }
 

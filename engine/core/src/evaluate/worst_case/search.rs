@@ -4,11 +4,11 @@
 
 use std::{array, mem, sync::LazyLock};
 
-use super::{
-    super::{columns::Plan, draws::Copula, tolerances::Tolerances},
-    interval::Interval,
+use super::super::{columns::Plan, draws::Copula, tolerances::Tolerances};
+use crate::{
+    handbook::LANES,
+    program::{Interval, Reg},
 };
-use crate::{handbook::LANES, program::Reg};
 
 /// Looks for the extremes of one register over corners and inside.
 pub(super) struct Search<'a> {
@@ -38,6 +38,8 @@ pub(super) enum Sought {
     Both,
     /// The least alone; the greatest is left undefined.
     Least,
+    /// Both, with proof that nothing goes beyond.
+    Proof,
 }
 
 impl<'a> Search<'a> {
@@ -90,6 +92,20 @@ impl<'a> Search<'a> {
             }
             self.best_of(&points, &values)
         })
+    }
+
+    /// The least or greatest value that is reached from a point, and the sources that give it.
+    pub(super) fn from(mut self, at: &[f64], least: bool) -> (f64, Vec<f64>) {
+        self.turn = if least { 1.0 } else { -1.0 };
+        self.sources.copy_from_slice(at);
+        let share = |(source, _): &(u32, usize)| {
+            let (low, high) = self.tolerances.ends[*source as usize];
+            (at[*source as usize] - low) / (high - low)
+        };
+        let points = [self.free.iter().map(share).collect()];
+        self.settle();
+        let values = self.values_at(&points);
+        self.best_of(&points, &values)
     }
 
     /// The best value that is reached from the two best of some points, and the sources that give it.
