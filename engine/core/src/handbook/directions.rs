@@ -59,6 +59,12 @@ static GUARDED: &[(&str, fn(&[f64]) -> bool, Fields)] = &[
     // Pulse and what the losses add to it, by V: the leakage's part 2·I·R over the saturation's, or under it.
     ("timing.one_shot", |x| 2.0 * x[3] * x[0] >= x[4], &[("pulse", "++-+-0"), ("lengthened", "++-+-0")]),
     ("timing.one_shot", |x| 2.0 * x[3] * x[0] <= x[4], &[("pulse", "++++-0")]),
+    // Without losses the supply makes no difference.
+    (
+        "timing.astable",
+        |x| x[4] <= 0.0 && x[5] <= 0.0,
+        &[("low", "0++0??"), ("period", "+++0??"), ("frequency", "---0??"), ("duty", "+-00??")],
+    ),
     // V_be·(V_pin - V_be) rises up to half of the pin's level.
     ("driver.bipolar_switch", |x| 2.0 * x[4] <= x[0], &[("dissipation", "+-+0++00"), ("junction", "+-+0++++")]),
     ("regulator.linear", |x| x[0] >= x[1] + x[4], &[("dissipation", "+-++000000"), ("efficiency", "-++-000000")]),
@@ -93,12 +99,12 @@ static DECLARED: &[(&str, Fields)] = &[
     (
         "timing.astable",
         &[
-            ("high", "+++0"),
-            ("low", "0++0"),
-            ("period", "+++0"),
-            ("frequency", "---0"),
-            ("duty", "+-00"),
-            ("discharge_current", "--0+"),
+            ("high", "+++-+0"),
+            ("low", "0++?-+"),
+            ("period", "+++??+"),
+            ("frequency", "---??-"),
+            ("duty", "+?0?+-"),
+            ("discharge_current", "--0+00"),
         ],
     ),
     ("timing.ticks", &[("interval", "-++"), ("resolution", "-+0"), ("frequency", "+--")]),
@@ -187,8 +193,9 @@ static DECLARED: &[(&str, Fields)] = &[
         "driver.mosfet_gate",
         &[
             ("peak_current", "+00-000"),
-            ("switching_time", "-+++000"),
-            ("switching_dissipation", "-++++++"),
+            ("turn_on_time", "-+++000"),
+            ("turn_off_time", "0-++000"),
+            ("switching_dissipation", "-?+++++"),
             ("gate_power", "+0+000+"),
         ],
     ),

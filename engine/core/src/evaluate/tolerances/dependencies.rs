@@ -23,8 +23,8 @@ impl Dependencies {
         Self { marks: Mutex::new(Marks { walk: 0, visited: vec![0; program.steps.len()] }) }
     }
 
-    /// The targets and all steps that they need, rising.
-    pub(super) fn needed(&self, program: &Program, targets: &[Reg]) -> Vec<Reg> {
+    /// The targets and all steps that they need, rising; `goes_on` says whether what a step needs is needed too.
+    pub(super) fn needed(&self, program: &Program, targets: &[Reg], goes_on: impl Fn(Reg) -> bool) -> Vec<Reg> {
         let mut marks = locked(&self.marks);
         marks.walk += 1;
         let walk = marks.walk;
@@ -32,7 +32,9 @@ impl Dependencies {
         while let Some(reg) = open.pop() {
             if mem::replace(&mut marks.visited[reg as usize], walk) != walk {
                 steps.push(reg);
-                program.inputs(reg, |input| open.push(input));
+                if goes_on(reg) {
+                    program.inputs(reg, |input| open.push(input));
+                }
             }
         }
         steps.sort_unstable();

@@ -117,9 +117,10 @@ impl<'a> Tolerances<'a> {
         }
     }
 
-    /// All steps that some registers need, rising, without those that keep their nominal value.
+    /// All steps through which sources move some registers, rising: without those that keep their nominal value, and what
+    /// only these need.
     pub(crate) fn varying_steps(&self, targets: &[Reg]) -> Vec<Reg> {
-        let mut order = self.needed(targets);
+        let mut order = self.dependencies.needed(self.program, targets, |reg| !self.is_held(reg));
         order.retain(|reg| !self.is_held(*reg));
         order
     }
@@ -201,7 +202,7 @@ impl<'a> Tolerances<'a> {
 
     /// The targets and all steps that they need, rising.
     pub(crate) fn needed(&self, targets: &[Reg]) -> Vec<Reg> {
-        self.dependencies.needed(self.program, targets)
+        self.dependencies.needed(self.program, targets, |_| true)
     }
 
     /// Whether a register depends on a Rust block that simulated builds do not run.

@@ -236,7 +236,9 @@ impl Tolerances<'_> {
         let copula = Copula::default();
         let search = Search::new(self, &order, target, range, &slopes, &copula);
         let fixed = || (self.nominal[target as usize], self.centre.clone());
-        let [(low, low_at), (high, high_at)] = search.map_or_else(|| [fixed(), fixed()], |search| search.run(sought));
+        let [least, greatest] = search.map_or_else(|| [fixed(), fixed()], |search| search.run(sought));
+        let (low, low_at) = self.at_zero(target, enclosure, least, Side::Least);
+        let (high, high_at) = self.at_zero(target, enclosure, greatest, Side::Greatest);
         let sources = enclosure.slopes.iter().map(|(source, _)| *source);
         let low_at = self.settings(sources.clone(), &low_at);
         let high_at = if high_at.is_empty() { Vec::new() } else { self.settings(sources, &high_at) };
@@ -270,7 +272,7 @@ impl Tolerances<'_> {
 
     /// The steps that move a target.
     fn moving(&self, target: Reg, known: &Enclosures<'_>) -> Vec<Reg> {
-        self.needed(&[target]).into_iter().filter(|reg| known.varying(*reg).is_some()).collect()
+        self.varying_steps(&[target]).into_iter().filter(|reg| known.varying(*reg).is_some()).collect()
     }
 
     /// Encloses a range that was found by search; what the proof finds beyond it is taken in.
@@ -305,6 +307,7 @@ impl Tolerances<'_> {
                     let better = |x: f64| if side == Side::Least { x < best.0 } else { x > best.0 };
                     best = walked.filter(|walked| better(walked.0)).unwrap_or(best);
                 }
+                let best = self.at_zero(target, enclosure, best, side);
                 *value = best.0;
                 *at = self.settings(enclosure.slopes.iter().map(|(source, _)| *source), &best.1);
             }
@@ -316,6 +319,29 @@ impl Tolerances<'_> {
         if proven {
             found.found = Found::Proven;
         }
+    }
+
+    /// The same extreme with sources that stand next to zero at zero, where that is as extreme.
+    fn at_zero(&self, target: Reg, enclosure: &Enclosure, best: (f64, Vec<f64>), side: Side) -> (f64, Vec<f64>) {
+        let next_to_zero = |source: &u32| {
+            let (low, high) = self.ends[*source as usize];
+            let at = best.1.get(*source as usize).copied().unwrap_or(f64::NAN);
+            at.abs() < NEAR_ZERO * (high - low) && low < 0.0 && high > 0.0
+        };
+        let sources = enclosure.slopes.iter().map(|(source, _)| *source);
+        let moved: Vec<u32> = sources.clone().filter(next_to_zero).collect();
+        if moved.is_empty() {
+            return best;
+        }
+        let mut at = best.1.clone();
+        moved.iter().for_each(|source| at[*source as usize] = 0.0);
+        let changes: Vec<(u32, f64)> = sources.map(|source| (source, at[source as usize])).collect();
+        let value = self.probe(&changes, &[target]).first().copied().unwrap_or(f64::NAN);
+        let is_as_extreme = match side {
+            Side::Least => value <= best.0,
+            Side::Greatest => value >= best.0,
+        };
+        if is_as_extreme { (value, at) } else { best }
     }
 
     /// Where a target has no bound, or no value.
@@ -389,6 +415,8 @@ impl Tolerances<'_> {
 /// Whether steps reach their poles in one box: told once, however often they come up.
 type Reached = HashMap<Reg, bool>;
 
+/// How near to zero, as a part of its span, a source is tried at zero.
+const NEAR_ZERO: f64 = 1e-6;
 /// Of which nothing is known.
 const UNKNOWN: (f64, f64) = (f64::NEG_INFINITY, f64::INFINITY);
 

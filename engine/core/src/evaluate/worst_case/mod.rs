@@ -8,8 +8,7 @@ mod search;
 pub(crate) use extremes::Extremes;
 
 use super::tolerances::Tolerances;
-use crate::check::Checked;
-use crate::program::Reg;
+use crate::{check::Checked, program::Reg, results::Role};
 
 /// The extremes of all values, limits, conditions and arguments of models.
 pub(super) struct WorstCases {
@@ -20,23 +19,33 @@ pub(super) struct WorstCases {
 
 impl WorstCases {
     pub(super) fn new(checked: &Checked, tolerances: &Tolerances<'_>) -> Self {
-        let mut targets: Vec<Reg> = Vec::new();
+        // What requirements, notes and the page's own lines say is proven where it can be; the rest is only searched.
+        let (mut promised, mut targets): (Vec<Reg>, Vec<Reg>) = (Vec::new(), Vec::new());
         for value in &checked.values {
-            targets.push(value.typed.margin.unwrap_or(value.typed.reg));
+            let is_read = value.role != Role::Field || checked.fields_read.contains(&value.name);
+            let list = if is_read { &mut promised } else { &mut targets };
+            list.push(value.typed.margin.unwrap_or(value.typed.reg));
         }
         for keep in &checked.keeps {
-            targets.push(keep.subject.margin.unwrap_or(keep.subject.reg));
-            for (bound, distance) in keep.lower.iter().chain(&keep.upper) {
-                targets.extend([bound.reg, *distance]);
-            }
+            promised.push(keep.subject.margin.unwrap_or(keep.subject.reg));
+            promised.extend(keep.lower.iter().chain(&keep.upper).map(|(_, distance)| *distance));
+            targets.extend(keep.lower.iter().chain(&keep.upper).map(|(bound, _)| bound.reg));
             targets.push(keep.distance);
         }
-        targets.extend(checked.notes.iter().filter_map(|note| note.condition.as_ref()?.0.margin));
+        promised.extend(checked.notes.iter().filter_map(|note| note.condition.as_ref()?.0.margin));
         targets.extend(checked.program.calls.iter().flat_map(|call| call.inputs.iter().copied()));
-        targets.sort_unstable();
-        targets.dedup();
+        for list in [&mut promised, &mut targets] {
+            list.sort_unstable();
+            list.dedup();
+        }
+        targets.retain(|reg| promised.binary_search(reg).is_err());
         let order: Vec<Reg> = (0..checked.program.steps.len() as Reg).collect();
-        let extremes = tolerances.proven_extremes(&targets, &order);
+        let proven = tolerances.proven_extremes(&promised, &order);
+        let searched = tolerances.extremes(&targets, &order);
+        let mut all: Vec<(Reg, Option<Extremes>)> =
+            promised.into_iter().zip(proven).chain(targets.into_iter().zip(searched)).collect();
+        all.sort_unstable_by_key(|(reg, _)| *reg);
+        let (targets, extremes) = all.into_iter().unzip();
         Self { targets, extremes }
     }
 
