@@ -1,5 +1,5 @@
 //! `solve` and `choose` against equations whose answers are known beforehand, and against all combinations tried.
-#![allow(clippy::unwrap_used, clippy::panic)]
+#![allow(clippy::disallowed_methods, clippy::unwrap_used, clippy::panic)]
 
 use std::fmt::Write;
 

@@ -1,7 +1,7 @@
 //! Values that are infinite or undefined in some builds, against shares known in closed form: with x rectangular from 0 to 1
 //! the share of builds below a limit is that limit. Nothing may hide such builds: not the interval, not the margin, not
 //! the verdict.
-#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, clippy::disallowed_methods)]
 
 use benchleaf_core::{report::Report, results::Status};
 use benchleaf_tests::calc;

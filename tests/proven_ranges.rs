@@ -1,7 +1,7 @@
 //! Proven ranges against brute force: random formulas of up to five givens with poles, conditions, jumps and waves, on a
 //! dense grid whose best points are refined. Nothing may lie outside an enclosure, a range that is called proven must be
 //! the true one, and a requirement that holds must hold at every point tried. `BENCHLEAF_FORMULAS=10000` makes a long run.
-#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, clippy::disallowed_methods)]
 
 use benchleaf_core::results::{Found, Status};
 use benchleaf_tests::{calc, codes, only_problem, range, sound};
@@ -129,7 +129,7 @@ fn brute_force(boxes: &[(f64, f64)], random: &mut Random, f: impl Fn(&[f64]) -> 
             }
         }
     };
-    let total = (a_side as usize).pow(n as u32);
+    let total = usize::pow(a_side, n as u32);
     for i in 0..total + 2000 {
         let mut left = i;
         let point = boxes.iter().map(|(low, high)| {

@@ -39,7 +39,7 @@ fn parts(text: &str) -> Vec<String> {
         }
     }
     blocks.push(block);
-    let mut parts: Vec<String> = blocks.chunks(3).map(|part| part.concat()).collect();
+    let mut parts: Vec<String> = blocks.chunks(3).map(<[String]>::concat).collect();
     parts.extend(blocks.into_iter().filter(|block| block.len() < 600));
     parts.retain(|part| !part.trim().is_empty());
     parts

@@ -25,7 +25,7 @@ pub(crate) struct Directions {
     pub(crate) by: Vec<Direction>,
     /// Whether they hold for such inputs, in SI; linear in each input, so that it holds over a box if it does at all
     /// corners. Absent where they hold for all.
-    pub(crate) where_: Option<fn(&[f64]) -> bool>,
+    pub(crate) where_: Option<Guard>,
 }
 
 /// The directions of a field, as they hold everywhere first; all unknown where nothing is declared.
@@ -54,8 +54,11 @@ fn read(model: &Model, signs: &str) -> Vec<Direction> {
 
 type Fields = &'static [(&'static str, &'static str)];
 
+/// Whether some inputs (SI) are of the kind that directions hold for.
+type Guard = fn(&[f64]) -> bool;
+
 /// Directions that hold for some inputs only, as [`DECLARED`].
-static GUARDED: &[(&str, fn(&[f64]) -> bool, Fields)] = &[
+static GUARDED: &[(&str, Guard, Fields)] = &[
     // Pulse and what the losses add to it, by V: the leakage's part 2·I·R over the saturation's, or under it.
     ("timing.one_shot", |x| 2.0 * x[3] * x[0] >= x[4], &[("pulse", "++-+-0"), ("lengthened", "++-+-0")]),
     ("timing.one_shot", |x| 2.0 * x[3] * x[0] <= x[4], &[("pulse", "++++-0")]),
@@ -352,6 +355,8 @@ static DECLARED: &[(&str, Fields)] = &[
 
 #[cfg(test)]
 mod tests {
+    #![allow(clippy::disallowed_methods)]
+
     use super::*;
     use crate::{
         handbook::{Input, models},
@@ -405,7 +410,7 @@ mod tests {
     }
 
     /// Field by field and parameter by parameter.
-    fn seen(model: &Model, where_: Option<fn(&[f64]) -> bool>, rounds: usize) -> Vec<Vec<Seen>> {
+    fn seen(model: &Model, where_: Option<Guard>, rounds: usize) -> Vec<Vec<Seen>> {
         let (n, m) = (model.parameters.len(), model.fields.len());
         let mut seen = vec![vec![Seen::default(); n]; m];
         let mut scatter = Scatter(0x2545_f491_4f6c_dd1d);
@@ -459,13 +464,13 @@ mod tests {
         let (mut declared, mut moving) = (0, 0);
         for model in models() {
             let guards = GUARDED.iter().filter(|(name, ..)| *name == model.name).map(|(_, where_, _)| Some(*where_));
-            let ways: Vec<Option<fn(&[f64]) -> bool>> = std::iter::once(None).chain(guards).collect();
+            let ways: Vec<Option<Guard>> = std::iter::once(None).chain(guards).collect();
             let seen: Vec<Vec<Vec<Seen>>> = ways.iter().map(|where_| seen(model, *where_, rounds)).collect();
             let fields = model.fields.iter().enumerate();
             for (f, field, directions) in
                 fields.flat_map(|(f, field)| directions(model, f).into_iter().map(move |d| (f, field, d)))
             {
-                let same = |where_: &Option<fn(&[f64]) -> bool>| match (where_, directions.where_) {
+                let same = |where_: &Option<Guard>| match (where_, directions.where_) {
                     (None, None) => true,
                     (Some(a), Some(b)) => std::ptr::fn_addr_eq(*a, b),
                     _ => false,

@@ -58,7 +58,7 @@ fn followed(passes: &mut Passes<'_>, whole: &Part, kind: Domain) -> Option<Gap> 
             if pass.open.is_none() && is_tiny(&part, &whole.ends) {
                 match lack(passes, first, &scattered(&part), &elsewhere) {
                     Some(Lack::ZeroByZero) => {
-                        zero_by_zero = Some(Gap { step: passes.reg(first), kind: Lack::ZeroByZero })
+                        zero_by_zero = Some(Gap { step: passes.reg(first), kind: Lack::ZeroByZero });
                     }
                     Some(kind) => return Some(Gap { step: passes.reg(first), kind }),
                     None => {}

@@ -246,18 +246,18 @@ impl Bounding<'_, '_> {
         let settles = !only_taken.is_empty() && depth % 2 == 1;
         let share = |i: usize| part.ends[i].width() / self.root[i].width();
         let mut best: Option<(bool, f64, usize)> = None;
-        for i in 0..part.ends.len() {
-            let middle = middle(part.ends[i]);
-            if middle <= part.ends[i].low || middle >= part.ends[i].high {
+        for (i, (ends, slope)) in part.ends.iter().zip(slopes).enumerate() {
+            let middle = middle(*ends);
+            if middle <= ends.low || middle >= ends.high {
                 continue;
             }
-            let endless = !slopes[i].is_finite();
+            let endless = !slope.is_finite();
             let weight = match (settles, endless) {
                 _ if pass.blind.is_some_and(|model| self.passes.is_entangled(model, i)) => (true, 1.0 + share(i)),
                 (true, _) if concerns(i) => (true, share(i)),
                 (true, _) => (false, 0.0),
                 (_, true) => (true, share(i)),
-                (_, false) => (false, slopes[i].size() * part.ends[i].width()),
+                (_, false) => (false, slope.size() * ends.width()),
             };
             if best.is_none_or(|(endless, other, _)| weight > (endless, other)) {
                 best = Some((weight.0, weight.1, i));

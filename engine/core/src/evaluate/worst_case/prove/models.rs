@@ -100,6 +100,7 @@ impl Bounded {
     }
 
     /// Runs it at the first few points of some columns, one after the other.
+    #[allow(clippy::needless_range_loop)] // A lane runs across all columns, of which each is read or written by its number.
     pub(super) fn at(&self, points: &mut [[f64; LANES]], count: usize) {
         let mut inputs = [0.0; WIDEST];
         let mut outputs = [0.0; WIDEST];
