@@ -6,7 +6,6 @@ pub mod change;
 pub mod check;
 pub mod evaluate;
 pub mod exercise;
-pub mod handbook;
 pub mod host;
 pub mod lang;
 pub mod parallel;
@@ -21,6 +20,8 @@ pub mod suggest;
 pub mod summary;
 pub mod units;
 
+/// The handbook's models, a crate of their own.
+pub use benchleaf_handbook as handbook;
 pub use evaluate::{Evaluator, Options};
 #[cfg(feature = "markdown")]
 pub use exercise::assess;

@@ -1,4 +1,4 @@
-//! What blocks have in scope, as a crate on disk: the engine's core as it was when this program was built, and the prelude
+//! What blocks have in scope, as a crate on disk: the handbook as it was when this program was built, and the prelude
 //! over it. Both are unpacked once a version into the cache folder, with the versions of all dependencies held, and built
 //! there once. Blocks are then compiled against the finished library, and not as a package that depends on it: `evcxr`
 //! would read all sources of `uom` at each start.
@@ -13,8 +13,8 @@ use std::{
 use include_dir::{Dir, include_dir};
 use sha2::{Digest, Sha256};
 
-static CORE: Dir<'_> = include_dir!("$CARGO_MANIFEST_DIR/../core/src");
-const CORE_MANIFEST: &str = include_str!("../../core/Cargo.toml");
+static HANDBOOK: Dir<'_> = include_dir!("$CARGO_MANIFEST_DIR/../handbook/src");
+const HANDBOOK_MANIFEST: &str = include_str!("../../handbook/Cargo.toml");
 const WORKSPACE: &str = include_str!("../../../Cargo.toml");
 const LOCK: &str = include_str!("../../../Cargo.lock");
 const PRELUDE: &str = include_str!("../prelude/lib.rs");
@@ -22,10 +22,10 @@ const PRELUDE: &str = include_str!("../prelude/lib.rs");
 /// A name for all that blocks are compiled against.
 pub(crate) fn version() -> String {
     let mut hash = Sha256::new();
-    for part in [CORE_MANIFEST, WORKSPACE, LOCK, PRELUDE] {
+    for part in [HANDBOOK_MANIFEST, WORKSPACE, LOCK, PRELUDE] {
         hash.update(part);
     }
-    hash_files(&CORE, &mut hash);
+    hash_files(&HANDBOOK, &mut hash);
     let digest = hash.finalize();
     let short: String = digest.iter().take(8).map(|byte| format!("{byte:02x}")).collect();
     format!("{}-{short}", env!("CARGO_PKG_VERSION"))
@@ -108,10 +108,10 @@ fn unpack(folder: &Path) -> io::Result<()> {
     let done = folder.join("unpacked");
     fs::create_dir_all(folder)?;
     if !done.exists() {
-        let core = folder.join("core");
-        fs::create_dir_all(core.join("src"))?;
-        CORE.extract(core.join("src"))?;
-        fs::write(core.join("Cargo.toml"), CORE_MANIFEST)?;
+        let handbook = folder.join("handbook");
+        fs::create_dir_all(handbook.join("src"))?;
+        HANDBOOK.extract(handbook.join("src"))?;
+        fs::write(handbook.join("Cargo.toml"), handbook_manifest())?;
         fs::create_dir_all(prelude.join("src"))?;
         fs::write(prelude.join("src/lib.rs"), PRELUDE)?;
         fs::write(prelude.join("Cargo.toml"), MANIFEST)?;
@@ -124,14 +124,19 @@ fn unpack(folder: &Path) -> io::Result<()> {
 
 /// The workspace's manifest with the two crates that are there.
 fn workspace() -> String {
-    let here = |line: &&str| {
-        !line.starts_with("members") && !line.starts_with("default-members") && !line.starts_with("benchleaf-page")
-    };
+    let ours = |line: &&str| line.starts_with("benchleaf-") && !line.starts_with("benchleaf-handbook");
+    let here = |line: &&str| !line.starts_with("members") && !line.starts_with("default-members") && !ours(line);
     let lines: Vec<&str> = WORKSPACE.lines().filter(here).collect();
     lines
         .join("\n")
-        .replace("path = \"engine/core\"", "path = \"core\"")
-        .replace("[workspace]", "[workspace]\nmembers = [\"core\", \"prelude\"]")
+        .replace("path = \"engine/handbook\"", "path = \"handbook\"")
+        .replace("[workspace]", "[workspace]\nmembers = [\"handbook\", \"prelude\"]")
+}
+
+/// The handbook's manifest without its tests, which need the engine.
+fn handbook_manifest() -> String {
+    let tests = HANDBOOK_MANIFEST.split("[dev-dependencies]").next().unwrap_or_default();
+    format!("{tests}[lints]\nworkspace = true\n")
 }
 
 const MANIFEST: &str = r#"[package]
@@ -140,6 +145,6 @@ version = "0.0.0"
 edition = "2024"
 
 [dependencies]
-benchleaf-core.workspace = true
+benchleaf-handbook.workspace = true
 uom.workspace = true
 "#;

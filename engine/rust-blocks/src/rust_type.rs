@@ -10,7 +10,21 @@ pub(crate) fn of(holds: Holds) -> String {
         Holds::Quantity(_, Kind::Torque) => "Torque".to_owned(),
         Holds::Quantity(_, Kind::Angle) => "Angle".to_owned(),
         Holds::Quantity(_, Kind::AngularVelocity) => "AngularVelocity".to_owned(),
-        Holds::Quantity(exponents, Kind::Plain | Kind::TemperatureDifference | Kind::Energy | Kind::Frequency) => {
+        // What `uom` does not tell apart.
+        Holds::Quantity(
+            exponents,
+            Kind::Plain
+            | Kind::TemperatureDifference
+            | Kind::Energy
+            | Kind::Frequency
+            | Kind::ActivePower
+            | Kind::ApparentPower
+            | Kind::ReactivePower
+            | Kind::LuminousIntensity
+            | Kind::LuminousFlux
+            | Kind::Illuminance
+            | Kind::Luminance,
+        ) => {
             let exponents: Vec<String> = exponents.iter().map(|exponent| whole(*exponent)).collect();
             format!("glue::Of<{}>", exponents.iter().map(|e| format!("glue::{e}")).collect::<Vec<_>>().join(", "))
         }

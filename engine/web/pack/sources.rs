@@ -8,12 +8,12 @@ use std::{
 
 use sha2::{Digest, Sha256};
 
-/// SHA-256 over everything that the module is built from: the three crates, the build script and its profile, and the
+/// SHA-256 over everything that the module is built from: the four crates, the build script and its profile, and the
 /// versions of all libraries below. Tests at the foot of a file do not count, nor does where the repository stands.
 pub(crate) fn sources_hash() -> io::Result<String> {
     let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("../..");
     let mut files = BTreeSet::new();
-    for folder in ["engine/core/src", "engine/page/src", "engine/web/src"] {
+    for folder in ["engine/handbook/src", "engine/core/src", "engine/page/src", "engine/web/src"] {
         gather(&root, Path::new(folder), &mut files)?;
     }
     // A worksheet for tests alone.

@@ -7,7 +7,7 @@ use super::Model;
 
 /// Which way a field goes when an input grows.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(crate) enum Direction {
+pub enum Direction {
     /// It rises or stays.
     Rises,
     /// It falls or stays.
@@ -20,16 +20,16 @@ pub(crate) enum Direction {
 
 /// The directions of a field, and where they hold.
 #[derive(Clone, Debug)]
-pub(crate) struct Directions {
+pub struct Directions {
     /// Parameter by parameter.
-    pub(crate) by: Vec<Direction>,
+    pub by: Vec<Direction>,
     /// Whether they hold for such inputs, in SI; linear in each input, so that it holds over a box if it does at all
     /// corners. Absent where they hold for all.
-    pub(crate) where_: Option<Guard>,
+    pub where_: Option<Guard>,
 }
 
 /// The directions of a field, as they hold everywhere first; all unknown where nothing is declared.
-pub(crate) fn directions(model: &Model, field: usize) -> Vec<Directions> {
+pub fn directions(model: &Model, field: usize) -> Vec<Directions> {
     let name = model.fields.get(field).map_or("", |field| field.name);
     let signs = |fields: &Fields| fields.iter().find(|(field, _)| *field == name).map(|(_, signs)| *signs);
     let declared = DECLARED.iter().find(|(other, ..)| *other == model.name);
@@ -358,10 +358,9 @@ mod tests {
     #![allow(clippy::disallowed_methods)]
 
     use super::*;
-    use crate::{
-        handbook::{Input, models},
-        units::{Unit, parse},
-    };
+    use benchleaf_core::units::{Unit, parse};
+
+    use crate::{Input, models};
 
     /// Scattered numbers, the same in every run (xorshift; G. Marsaglia, 2003).
     struct Scatter(u64);

@@ -10,7 +10,7 @@ use uom::si::{
     thermodynamic_temperature::degree_celsius,
 };
 
-use crate::handbook::{
+use crate::{
     declare::model,
     physics::{not_negative, plain, warmer},
 };
@@ -157,7 +157,7 @@ pub fn mosfet_gate(given: &MosfetGate) -> MosfetGateRecord {
 mod tests {
     use proptest::prelude::*;
 
-    use crate::handbook::check::{Record, close, record};
+    use crate::check::{Record, close, record};
 
     fn switch(load: f64, ambient: f64) -> Record {
         record(

@@ -5,7 +5,7 @@ use uom::si::f64::{
     ThermodynamicTemperature,
 };
 
-use crate::handbook::{
+use crate::{
     declare::model,
     physics::{not_negative, plain},
 };
@@ -124,7 +124,7 @@ mod tests {
     use proptest::prelude::*;
 
     use super::BIPOLAR_SWITCH;
-    use crate::handbook::check::{close, record};
+    use crate::check::{close, record};
 
     /// Common practice, worked by hand: a relay of 30 mA from a 5 V pin over 4.3 kΩ is 1 mA into the base, forced beta 30.
     #[test]

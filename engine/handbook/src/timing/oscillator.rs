@@ -3,7 +3,7 @@
 
 use uom::si::f64::{Capacitance, ElectricPotential, Ratio, TemperatureCoefficient, TemperatureInterval, Time};
 
-use crate::handbook::{
+use crate::{
     declare::model,
     physics::{PerVolt, not_negative, plain},
 };
@@ -170,7 +170,7 @@ fn summed<const N: usize>(interval: Time, causes: [Ratio; N]) -> Summed {
 mod tests {
     use proptest::prelude::*;
 
-    use crate::handbook::check::{close, record};
+    use crate::check::{close, record};
 
     /// Worked by hand: 30 ppm, 50 ppm and five times 5 ppm are 105 ppm, 9.07 s in a day; by squares 63.4 ppm.
     #[test]

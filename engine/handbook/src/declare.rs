@@ -5,7 +5,7 @@
 use uom::si::{Dimension, Quantity, SI};
 
 /// A value as worksheets' programs hold it: one number in SI base units.
-pub(super) trait Flat: Copy {
+pub(crate) trait Flat: Copy {
     /// From a number in SI base units.
     fn from_si(number: f64) -> Self;
     /// As a number in SI base units.
@@ -19,7 +19,7 @@ pub(super) trait Flat: Copy {
 
 /// See [`Flat::shape`].
 #[cfg(test)]
-pub(super) type Shape = Option<([i8; 7], &'static str)>;
+pub(crate) type Shape = Option<([i8; 7], &'static str)>;
 
 impl<D: Dimension + ?Sized> Flat for Quantity<D, SI<f64>, f64> {
     fn from_si(number: f64) -> Self {
@@ -99,35 +99,35 @@ macro_rules! model {
             fn from_flat(flat: &[f64]) -> Self {
                 let mut numbers = flat.iter().copied();
                 Self {
-                    $($parameter: $crate::handbook::declare::Flat::from_si(numbers.next().unwrap_or(f64::NAN)),)+
+                    $($parameter: $crate::declare::Flat::from_si(numbers.next().unwrap_or(f64::NAN)),)+
                 }
             }
         }
 
         #[doc = concat!("The model `", $name, "`.")]
-        pub static $model: $crate::handbook::Model = $crate::handbook::Model {
+        pub static $model: $crate::Model = $crate::Model {
             name: $name,
             summary: concat!($($summary),+).trim_ascii(),
             source: $source,
             parameters: &[
-                $($crate::handbook::Parameter {
+                $($crate::Parameter {
                     name: stringify!($parameter),
                     summary: concat!($($taken),+).trim_ascii(),
-                    input: $crate::handbook::declare::input!($input),
-                    default: $crate::handbook::declare::perhaps!($($default)?),
-                    valid: $crate::handbook::declare::perhaps!($(($lowest, $highest))?),
+                    input: $crate::declare::input!($input),
+                    default: $crate::declare::perhaps!($($default)?),
+                    valid: $crate::declare::perhaps!($(($lowest, $highest))?),
                 },)+
             ],
             fields: &[
-                $($crate::handbook::Field {
+                $($crate::Field {
                     name: stringify!($field),
                     summary: concat!($($given),+).trim_ascii(),
-                    output: $crate::handbook::declare::output!($output),
-                    without_value: $crate::handbook::declare::perhaps!($($without)?),
+                    output: $crate::declare::output!($output),
+                    without_value: $crate::declare::perhaps!($($without)?),
                 },)+
             ],
             conditions: &[$($(
-                $crate::handbook::Condition {
+                $crate::Condition {
                     says: $says,
                     holds: |flat| {
                         let $named = $Given::from_flat(flat);
@@ -138,19 +138,19 @@ macro_rules! model {
             evaluate: |flat, out| {
                 let record: $Record = $function(&$Given::from_flat(flat));
                 if let Some(out) = out.first_chunk_mut() {
-                    *out = [$($crate::handbook::declare::Flat::to_si(record.$field)),+];
+                    *out = [$($crate::declare::Flat::to_si(record.$field)),+];
                 }
             },
             lanes: |flat, out| {
                 let (Some(flat), Some(out)) = (flat.first_chunk(), out.first_chunk_mut()) else { return };
-                for i in 0..$crate::handbook::LANES {
+                for i in 0..$crate::LANES {
                     let given = {
                         let [$($parameter),+] = flat;
-                        $Given { $($parameter: $crate::handbook::declare::Flat::from_si($parameter[i])),+ }
+                        $Given { $($parameter: $crate::declare::Flat::from_si($parameter[i])),+ }
                     };
                     let record: $Record = $function(&given);
                     let [$($field),+] = &mut *out;
-                    $($field[i] = $crate::handbook::declare::Flat::to_si(record.$field);)+
+                    $($field[i] = $crate::declare::Flat::to_si(record.$field);)+
                 }
             },
         };
@@ -160,10 +160,10 @@ macro_rules! model {
             #[test]
             fn is_declared_soundly() {
                 use super::*;
-                $crate::handbook::check::declaration(
+                $crate::check::declaration(
                     &$model,
-                    &[$(<$Taken as $crate::handbook::declare::Flat>::shape()),+],
-                    &[$(<$Field as $crate::handbook::declare::Flat>::shape()),+],
+                    &[$(<$Taken as $crate::declare::Flat>::shape()),+],
+                    &[$(<$Field as $crate::declare::Flat>::shape()),+],
                 );
             }
         }
@@ -182,7 +182,7 @@ macro_rules! choice {
             pub const WORDS: &'static [&'static str] = &[$($word),+];
         }
 
-        impl $crate::handbook::declare::Flat for $Choice {
+        impl $crate::declare::Flat for $Choice {
             /// The variant of an index; the last where there is none.
             fn from_si(number: f64) -> Self {
                 let variants = [$(Self::$Variant),+];
@@ -198,19 +198,19 @@ macro_rules! choice {
 
 macro_rules! input {
     (($Choice:ident)) => {
-        $crate::handbook::Input::Choice($Choice::WORDS)
+        $crate::Input::Choice($Choice::WORDS)
     };
     ($unit:literal) => {
-        $crate::handbook::Input::Quantity($unit)
+        $crate::Input::Quantity($unit)
     };
 }
 
 macro_rules! output {
     (condition) => {
-        $crate::handbook::Output::Condition
+        $crate::Output::Condition
     };
     ($unit:literal) => {
-        $crate::handbook::Output::Quantity($unit)
+        $crate::Output::Quantity($unit)
     };
 }
 
@@ -223,4 +223,4 @@ macro_rules! perhaps {
     };
 }
 
-pub(super) use {choice, input, model, output, perhaps};
+pub(crate) use {choice, input, model, output, perhaps};

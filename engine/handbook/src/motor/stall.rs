@@ -5,7 +5,7 @@ use uom::si::f64::{
     ThermalResistance, ThermodynamicTemperature, Time,
 };
 
-use crate::handbook::{
+use crate::{
     declare::model,
     physics::{HeatingRate, copper_specific_heat, lesser, not_negative, plain, warmer},
 };
@@ -167,7 +167,7 @@ pub fn protection(given: &Protection) -> ProtectionRecord {
 mod tests {
     use proptest::prelude::*;
 
-    use crate::handbook::check::{Record, close, record};
+    use crate::check::{Record, close, record};
 
     fn held(duration: f64, limit: f64) -> Record {
         record(

@@ -3,17 +3,17 @@
 use std::collections::HashSet;
 
 use super::{Input, Model, Output, declare::Shape, find, models};
-use crate::units::{Dimension, Kind, QuantityType, Unit, parse};
+use benchleaf_core::units::{Dimension, Kind, QuantityType, Unit, parse};
 
 /// A record that a model gave.
-pub(super) struct Record {
+pub(crate) struct Record {
     model: &'static Model,
     numbers: Vec<f64>,
 }
 
 impl Record {
     /// A field as a number of a unit.
-    pub(super) fn get(&self, field: &str, unit: &str) -> f64 {
+    pub(crate) fn get(&self, field: &str, unit: &str) -> f64 {
         let at = self.model.fields.iter().position(|f| f.name == field).unwrap_or_else(|| panic!("no field {field}"));
         let Output::Quantity(declared) = self.model.fields[at].output else { panic!("{field} is a condition") };
         let unit = unit_of(unit);
@@ -22,7 +22,7 @@ impl Record {
     }
 
     /// A field that is a condition.
-    pub(super) fn is(&self, field: &str) -> bool {
+    pub(crate) fn is(&self, field: &str) -> bool {
         let at = self.model.fields.iter().position(|f| f.name == field).unwrap_or_else(|| panic!("no field {field}"));
         assert!(matches!(self.model.fields[at].output, Output::Condition), "{field} is a quantity");
         self.numbers[at] == 1.0
@@ -30,7 +30,7 @@ impl Record {
 }
 
 /// A model called by name with numbers of units (or the word of a choice in the unit's place), as a worksheet calls it.
-pub(super) fn record(name: &str, given: &[(&str, f64, &str)]) -> Record {
+pub(crate) fn record(name: &str, given: &[(&str, f64, &str)]) -> Record {
     let model = find(name).unwrap_or_else(|| panic!("no model {name}"));
     for (argument, ..) in given {
         assert!(model.parameters.iter().any(|p| p.name == *argument), "{name} has no argument {argument}");
@@ -64,13 +64,13 @@ pub(super) fn record(name: &str, given: &[(&str, f64, &str)]) -> Record {
 
 /// That a number is the wanted one to within a fraction of it.
 #[track_caller]
-pub(super) fn close(found: f64, wanted: f64, within: f64) {
+pub(crate) fn close(found: f64, wanted: f64, within: f64) {
     assert!((found - wanted).abs() <= within * wanted.abs(), "{found} is not {wanted} within {within}");
 }
 
 /// That a declaration is whole: units read and of the types' dimension and kind, names fit, defaults in their ranges,
 /// finite results in the middle of the ranges, and that worksheets find the model.
-pub(super) fn declaration(model: &'static Model, taken: &[Shape], given: &[Shape]) {
+pub(crate) fn declaration(model: &'static Model, taken: &[Shape], given: &[Shape]) {
     let name = model.name;
     assert!(find(name).is_some_and(|found| std::ptr::eq(found, model)), "{name} is not in the list of models");
     assert_eq!(models().iter().filter(|other| other.name == name).count(), 1, "{name} stands twice");
@@ -198,7 +198,7 @@ mod tests {
     use proptest::prelude::*;
 
     use super::*;
-    use crate::handbook::LANES;
+    use crate::LANES;
 
     proptest! {
         /// Any number at all, infinities and NaN among them, is an input that a model answers without a panic, and the

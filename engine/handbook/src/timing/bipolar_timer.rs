@@ -6,7 +6,7 @@ use uom::si::{
     f64::{Capacitance, ElectricCurrent, ElectricPotential, ElectricalResistance, Frequency, Ratio, Time},
 };
 
-use crate::handbook::{
+use crate::{
     declare::model,
     physics::{not_negative, plain},
 };
@@ -162,7 +162,7 @@ mod tests {
 
     use proptest::prelude::*;
 
-    use crate::handbook::check::{Record, close, record};
+    use crate::check::{Record, close, record};
 
     fn mister(leakage: f64, saturation: f64, supply: f64) -> Record {
         record(
@@ -263,7 +263,7 @@ mod tests {
     /// Published: the datasheet of the 555-type timer, total timing resistance of 3.4 MΩ at 5 V and 10 MΩ at 15 V.
     #[test]
     fn the_largest_resistance_depends_on_the_supply() {
-        let fits = |model: &crate::handbook::Model, inputs: &[f64]| (model.conditions[1].holds)(inputs);
+        let fits = |model: &crate::Model, inputs: &[f64]| (model.conditions[1].holds)(inputs);
         for (supply, megaohms) in [(5.0, 3.4), (10.0, 6.7), (15.0, 10.0)] {
             for (factor, wanted) in [(0.999, true), (1.001, false)] {
                 let resistance = megaohms * 1e6 * factor;

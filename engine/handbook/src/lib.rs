@@ -5,7 +5,7 @@
 #[cfg(test)]
 mod check;
 mod declare;
-pub(crate) mod directions;
+pub mod directions;
 pub mod driver;
 pub mod motor;
 pub mod physics;

@@ -5,7 +5,7 @@ use uom::si::{
     f64::{Area, ElectricCurrent, Length, TemperatureInterval},
 };
 
-use crate::handbook::{
+use crate::{
     declare::{choice, model},
     physics::{LinearResistance, copper_resistivity},
 };
@@ -114,7 +114,7 @@ const SQUARE_MIL: f64 = 2.54e-5 * 2.54e-5;
 mod tests {
     use proptest::prelude::*;
 
-    use crate::handbook::check::{Record, close, record};
+    use crate::check::{Record, close, record};
 
     fn width_for(current: f64, rise: f64, side: &'static str) -> Record {
         record("wiring.track_width", &[("current", current, "A"), ("rise", rise, "K"), ("side", 0.0, side)])

@@ -2,7 +2,7 @@
 
 use uom::si::f64::{Frequency, Ratio, Time};
 
-use crate::handbook::{declare::model, physics::plain};
+use crate::{declare::model, physics::plain};
 
 model! {
     /// Interval that a number of ticks makes
@@ -90,7 +90,7 @@ pub fn count(given: &Count) -> CountRecord {
 mod tests {
     use proptest::prelude::*;
 
-    use crate::handbook::check::{close, record};
+    use crate::check::{close, record};
 
     /// Common practice, worked by hand: 16 MHz over 1024 ticks every 64 µs; 15 625 ticks are one second.
     #[test]

@@ -4,7 +4,7 @@ use uom::si::f64::{
     AngularVelocity, ElectricCurrent, ElectricPotential, ElectricalResistance, Inductance, MomentOfInertia, Ratio, Time,
 };
 
-use crate::handbook::{
+use crate::{
     declare::model,
     physics::{TorqueConstant, plain},
 };
@@ -72,7 +72,7 @@ mod tests {
     use proptest::prelude::*;
 
     use super::START_UP;
-    use crate::handbook::check::{Record, close, record};
+    use crate::check::{Record, close, record};
 
     fn started(fraction: f64) -> Record {
         record(

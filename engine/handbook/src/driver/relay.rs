@@ -5,7 +5,7 @@ use uom::si::f64::{
     ThermodynamicTemperature, Time,
 };
 
-use crate::handbook::{
+use crate::{
     declare::model,
     physics::{copper_growth, not_negative, plain},
 };
@@ -143,7 +143,7 @@ mod tests {
     use proptest::prelude::*;
 
     use super::RELAY_COIL;
-    use crate::handbook::check::{Record, close, record};
+    use crate::check::{Record, close, record};
 
     fn coil(supply: f64, winding: f64) -> Record {
         record(

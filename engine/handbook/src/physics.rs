@@ -26,23 +26,23 @@ pub type PerVolt = <Ratio as Div<ElectricPotential>>::Output;
 pub type HeatingRate = <TemperatureInterval as Div<Time>>::Output;
 
 /// How much warmer one temperature is than another.
-pub(super) fn warmer(hot: ThermodynamicTemperature, than: ThermodynamicTemperature) -> TemperatureInterval {
+pub(crate) fn warmer(hot: ThermodynamicTemperature, than: ThermodynamicTemperature) -> TemperatureInterval {
     TemperatureInterval::new::<kelvin_apart>(hot.value - than.value)
 }
 
 /// A number as a plain ratio.
-pub(super) fn plain(number: f64) -> Ratio {
+pub(crate) fn plain(number: f64) -> Ratio {
     Ratio::new::<ratio>(number)
 }
 
 /// A quantity, or nothing where it is negative. A number that is not one stays so, unlike with `max`: an answer must not
 /// come out of a question that has none.
-pub(super) fn not_negative<D: Dimension + ?Sized>(quantity: Quantity<D, SI<f64>, f64>) -> Quantity<D, SI<f64>, f64> {
+pub(crate) fn not_negative<D: Dimension + ?Sized>(quantity: Quantity<D, SI<f64>, f64>) -> Quantity<D, SI<f64>, f64> {
     if quantity.value < 0.0 { Quantity { value: 0.0, ..quantity } } else { quantity }
 }
 
 /// The lesser of two, with what is not a number kept as in [`not_negative`].
-pub(super) fn lesser<D: Dimension + ?Sized>(
+pub(crate) fn lesser<D: Dimension + ?Sized>(
     one: Quantity<D, SI<f64>, f64>,
     other: Quantity<D, SI<f64>, f64>,
 ) -> Quantity<D, SI<f64>, f64> {
@@ -50,18 +50,18 @@ pub(super) fn lesser<D: Dimension + ?Sized>(
 }
 
 /// Resistivity of annealed copper at 20 °C (IEC 60028: 1/58 Ω·mm²/m).
-pub(super) fn copper_resistivity() -> ElectricalResistivity {
+pub(crate) fn copper_resistivity() -> ElectricalResistivity {
     ElectricalResistivity::new::<ohm_meter>(1e-6 / 58.0)
 }
 
 /// What a copper conductor's resistance is multiplied by from 20 °C to a temperature (IEC 60028: 0.00393 /K).
-pub(super) fn copper_growth(temperature: ThermodynamicTemperature) -> Ratio {
+pub(crate) fn copper_growth(temperature: ThermodynamicTemperature) -> Ratio {
     let coefficient = TemperatureCoefficient::new::<per_kelvin>(0.00393);
     let reference = ThermodynamicTemperature::new::<degree_celsius>(20.0);
     plain(1.0) + coefficient * warmer(temperature, reference)
 }
 
 /// Specific heat of copper near room temperature (published: handbook tables of the metals).
-pub(super) fn copper_specific_heat() -> SpecificHeatCapacity {
+pub(crate) fn copper_specific_heat() -> SpecificHeatCapacity {
     SpecificHeatCapacity::new::<joule_per_kilogram_kelvin>(385.0)
 }

@@ -202,7 +202,7 @@ mod tests {
     };
 
     use super::*;
-    use crate::handbook::check::{close, record};
+    use crate::check::{close, record};
 
     fn typical(input: f64, load: f64, junction_to_ambient: f64) -> Linear {
         Linear {

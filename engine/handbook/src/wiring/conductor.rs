@@ -5,7 +5,7 @@ use uom::si::f64::{
 };
 use uom::si::length::millimeter;
 
-use crate::handbook::{
+use crate::{
     declare::model,
     physics::{LinearResistance, copper_growth, copper_resistivity, not_negative, plain},
 };
@@ -118,7 +118,7 @@ pub fn voltage_drop(given: &VoltageDrop) -> VoltageDropRecord {
 mod tests {
     use proptest::prelude::*;
 
-    use crate::handbook::check::{close, record};
+    use crate::check::{close, record};
 
     /// Published: IEC 60028: a metre of 1 mm² has 1/58 Ω at 20 °C, and 1.3144 times that at 100 °C.
     #[test]

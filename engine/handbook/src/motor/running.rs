@@ -2,7 +2,7 @@
 
 use uom::si::f64::{AngularVelocity, ElectricCurrent, ElectricPotential, ElectricalResistance, Power, Ratio, Torque};
 
-use crate::handbook::{
+use crate::{
     declare::model,
     physics::{TorqueConstant, lesser, not_negative},
 };
@@ -133,7 +133,7 @@ type PlainSpeed = uom::si::f64::Frequency;
 mod tests {
     use proptest::prelude::*;
 
-    use crate::handbook::check::{Record, close, record};
+    use crate::check::{Record, close, record};
 
     fn motor(load: f64, no_load_current: f64) -> Record {
         record(

@@ -2,7 +2,7 @@
 
 use uom::si::f64::{ElectricCurrent, ElectricPotential, ElectricalResistance, Power};
 
-use crate::handbook::{declare::model, physics::not_negative};
+use crate::{declare::model, physics::not_negative};
 
 model! {
     /// Series resistor that gives an LED a wanted current
@@ -81,7 +81,7 @@ pub fn led_current(given: &LedCurrent) -> LedCurrentRecord {
 mod tests {
     use proptest::prelude::*;
 
-    use crate::handbook::check::{close, record};
+    use crate::check::{close, record};
 
     /// Common practice: (supply − forward voltage) / current; 5 V, 2 V and 20 mA want 150 Ω.
     #[test]
