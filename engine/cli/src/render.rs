@@ -73,7 +73,7 @@ pub(crate) fn render(request: &RenderRequest, options: EvaluationOptions, termin
             Err(failure) => terminal.fail(&failure),
         });
     }
-    tell(&written, terminal);
+    report(&written, terminal);
     if !request.still {
         outcome = outcome.and(write_engines(&lists, &written, terminal));
     }
@@ -121,7 +121,7 @@ fn make(
     })
 }
 
-fn tell(written: &Written<'_>, terminal: &mut Terminal<'_>) {
+fn report(written: &Written<'_>, terminal: &mut Terminal<'_>) {
     if written.len() > LISTED {
         let mut sum = Summary::default();
         for (_, made) in written {

@@ -114,7 +114,7 @@ mod tests {
         }
     }
 
-    fn told(given: &str, change: Change) -> String {
+    fn text_of(given: &str, change: Change) -> String {
         let source = "```calc\nC = 100 µF -20 % +50 %\nR = 10 kΩ ± 5 %\n```\n";
         let evaluation = Evaluator::default().evaluate(source);
         let remedy = Remedy { given: given.to_owned(), change };
@@ -136,16 +136,16 @@ mod tests {
     fn remedies_promise_no_more_than_was_found() {
         let tolerance = |part, low, high| Change::Tolerance { part, low, high };
         assert_eq!(
-            told("C", tolerance(0.4219, 91.5625e-6, 121.09e-6)),
+            text_of("C", tolerance(0.4219, 91.5625e-6, 121.09e-6)),
             "It would hold if C stayed within 91.6 to 121 µF (0.42 of its tolerance)."
         );
         assert_eq!(
-            told("R", tolerance(0.399, 9800.5, 10199.5)),
+            text_of("R", tolerance(0.399, 9800.5, 10199.5)),
             "It would hold if R stayed within ± 1.9 % (0.39 of its tolerance)."
         );
-        assert_eq!(told("R", tolerance(0.001, 9999.5, 10000.5)), "It would hold if R were all but exact.");
-        assert_eq!(told("R", Change::NoToleranceWill), "No tolerance of R alone would do.");
+        assert_eq!(text_of("R", tolerance(0.001, 9999.5, 10000.5)), "It would hold if R were all but exact.");
+        assert_eq!(text_of("R", Change::NoToleranceWill), "No tolerance of R alone would do.");
         let preferred = Change::Preferred { value: 8200.0, shown: "8.2 kΩ".to_owned(), series: "E24" };
-        assert_eq!(told("R", preferred), "It would hold with R = 8.2 kΩ, the nearest E24 value that does.");
+        assert_eq!(text_of("R", preferred), "It would hold with R = 8.2 kΩ, the nearest E24 value that does.");
     }
 }

@@ -13,7 +13,7 @@ use benchleaf_core::{
 };
 use maud::{Markup, html};
 
-use crate::{block_prose, calc::two_columns, context::PageContext, live, problems};
+use crate::{block_prose, context::PageContext, live, problems, rows::two_columns};
 
 /// What a learner does with an exercise.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]

@@ -67,7 +67,7 @@ fn what_and_symbol(statement: &Statement, definition: &Definition) -> Markup {
 
 /// What it is; what follows the first comma (how it was come by, of what sort it is) stands back.
 fn label(label: &str) -> Markup {
-    let capital = crate::calc::sentence_case(label);
+    let capital = crate::rows::sentence_case(label);
     match capital.split_once(", ") {
         Some((what, whence)) => html! { (what) span.whence { ", " (whence) } },
         None => html! { (capital) },

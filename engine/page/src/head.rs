@@ -26,7 +26,7 @@ pub(crate) fn line(context: &PageContext<'_>, counts: &Summary) -> Markup {
                 @if errors > 0 {
                     li.wrong {
                         (problems_counted(counts)) ": "
-                        @for (i, (number, problem)) in told(context).enumerate() {
+                        @for (i, (number, problem)) in counted_problems(context).enumerate() {
                             @if i > 0 { ", " }
                             a href={ "#" (problems::anchor(number)) } {
                                 "line " (context.evaluation.lines.line(problem.span.start))
@@ -40,7 +40,7 @@ pub(crate) fn line(context: &PageContext<'_>, counts: &Summary) -> Markup {
 }
 
 /// What counts at the head: not what was only left undone.
-fn told<'a>(context: &PageContext<'a>) -> impl Iterator<Item = (usize, &'a Problem)> {
+fn counted_problems<'a>(context: &PageContext<'a>) -> impl Iterator<Item = (usize, &'a Problem)> {
     let problems = context.evaluation.problems.iter().enumerate();
     problems.filter(|(_, problem)| problem.severity() != Severity::Note)
 }

@@ -29,6 +29,7 @@ mod prose;
 mod rangebar;
 mod record;
 mod results;
+mod rows;
 mod rust;
 #[cfg(test)]
 mod sample;

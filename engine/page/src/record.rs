@@ -12,11 +12,11 @@ use benchleaf_core::{
 use maud::{Markup, html};
 
 use crate::{
-    calc::{came_to, sentence_case, two_columns},
     context::PageContext,
     mathml::{self, Names},
     problems,
     results::apostrophes,
+    rows::{came_to, sentence_case, two_columns},
 };
 
 /// The rows of a definition that came to a record.

@@ -9,9 +9,9 @@ use benchleaf_core::{
 use maud::{Markup, html};
 
 use crate::{
-    calc::{came_to, sentence_case, two_columns},
     context::PageContext,
     mathml, problems,
+    rows::{came_to, sentence_case, two_columns},
 };
 
 /// A block with what it came to; as code alone where it was not run.

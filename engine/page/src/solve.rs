@@ -7,9 +7,9 @@ use benchleaf_core::{
 use maud::{Markup, html};
 
 use crate::{
-    calc::{came_to, equals, two_columns},
     context::PageContext,
     mathml::{self, Names},
+    rows::{came_to, equals, two_columns},
 };
 
 /// `solve R_t so that t_on = 5 s`: the condition as an equation, and what was found.

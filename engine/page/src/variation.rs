@@ -245,11 +245,11 @@ mod tests {
     use crate::sample::context_of;
 
     /// The disclosure of a value as text: tags left out, thin spaces plain.
-    fn told(source: &str, name: &str) -> String {
-        told_with(source, name, &Options::default())
+    fn text_of(source: &str, name: &str) -> String {
+        text_with(source, name, &Options::default())
     }
 
-    fn told_with(source: &str, name: &str, options: &Options) -> String {
+    fn text_with(source: &str, name: &str, options: &Options) -> String {
         let source = format!("```calc\n{source}\n```\n");
         let evaluation = Evaluator::with(options).evaluate(&source);
         let html = disclosure(&context_of(&evaluation, &source), evaluation.value(name).unwrap()).into_string();
@@ -263,7 +263,7 @@ mod tests {
 
     #[test]
     fn a_sum_agrees_with_the_simple_rule() {
-        let text = told("a = 10 V ± 4 % normal(2)\nb = 5 V ± 4 % normal(2)\nc = a + b", "c");
+        let text = text_of("a = 10 V ± 4 % normal(2)\nb = 5 V ± 4 % normal(2)\nc = a + b", "c");
         for said in [
             "95 % of builds: 14.6 to 15.5 V",
             "Standard uncertainty 0.23 V, around a mean of 15.00 V",
@@ -282,36 +282,36 @@ mod tests {
     #[test]
     fn many_samples_say_how_good_the_interval_is() {
         let many = Options { samples: Some(1_000_001), ..Options::default() };
-        let text = told_with("a = 1 V ± 1 V\nb = a * 2", "b", &many);
+        let text = text_with("a = 1 V ± 1 V\nb = a * 2", "b", &many);
         assert!(text.contains("symmetric") && text.contains("Its ends are good to 0.001 V"), "{text}");
-        let text = told_with("a = 2 V ± 1 V\nb = a^4", "b", &many);
+        let text = text_with("a = 2 V ± 1 V\nb = a^4", "b", &many);
         assert!(text.contains("shortest") && text.contains("Its length is good to"), "{text}");
-        assert!(!told("a = 1 V ± 1 V\nb = a * 2", "b").contains("good to"));
+        assert!(!text_of("a = 1 V ± 1 V\nb = a * 2", "b").contains("good to"));
     }
 
     #[test]
     fn a_temperature_varies_in_kelvin() {
-        let text = told("T = min 10 °C typ 25 °C max 40 °C\nP = 1 W ± 10 %\nT_j = T + P * 20 K/W", "T_j");
+        let text = text_of("T = min 10 °C typ 25 °C max 40 °C\nP = 1 W ± 10 %\nT_j = T + P * 20 K/W", "T_j");
         assert!(text.contains("Standard uncertainty 8.8 K") && text.contains("1.00 × 8.7 K"), "{text}");
     }
 
     #[test]
     fn an_extreme_inside_is_told_with_its_place() {
-        let text = told("x = 0.1 V ± 1 V\ny = 1 V^2 - x^2", "y");
+        let text = text_of("x = 0.1 V ± 1 V\ny = 1 V^2 - x^2", "y");
         assert!(text.contains("proven") && text.contains("x = 0 V"), "{text}");
         assert!(text.contains("bends too much"), "{text}");
     }
 
     #[test]
     fn a_condition_is_told_as_yes_or_no() {
-        let text = told("a = 10 V ± 20 %\nok = a > 9 V", "ok");
+        let text = text_of("a = 10 V ± 20 %\nok = a > 9 V", "ok");
         assert!(text.contains("not the same in every build") && text.contains("No with a at its least"), "{text}");
         assert!(!text.contains("Standard uncertainty"), "{text}");
     }
 
     #[test]
     fn a_tolerance_on_a_formula_is_told_as_one_and_a_mean_near_zero_as_zero() {
-        let text = told("a = 10 V ± 4 %\nd = a - 10 V ± 10 mV", "d");
+        let text = text_of("a = 10 V ± 4 %\nd = a - 10 V ± 10 mV", "d");
         assert!(text.contains("a and the tolerance of d at their least"), "{text}");
         assert!(text.contains("its own tolerance= 5.8 mV") && text.contains("uncertainty 230 mV"), "{text}");
         assert!(text.contains("around a mean of 0 mV"), "{text}");
@@ -319,7 +319,7 @@ mod tests {
 
     #[test]
     fn what_does_not_vary_has_nothing_to_disclose() {
-        assert_eq!(told("a = 10 V\nb = 2 * a", "b"), "");
+        assert_eq!(text_of("a = 10 V\nb = 2 * a", "b"), "");
     }
 
     #[test]

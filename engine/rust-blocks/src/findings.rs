@@ -12,7 +12,7 @@ use evcxr::CompilationError;
 use crate::compose::Composed;
 
 /// The findings of a block, those without a place in it left out where others have one.
-pub(crate) fn told(errors: &[CompilationError], composed: &Composed, source: &Source) -> Vec<Finding> {
+pub(crate) fn in_plain_words(errors: &[CompilationError], composed: &Composed, source: &Source) -> Vec<Finding> {
     let mut findings: Vec<Finding> = Vec::new();
     for error in errors {
         let finding = finding(error, composed, source);

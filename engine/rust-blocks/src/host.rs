@@ -157,7 +157,7 @@ impl Host {
             Served::Closed => None,
             Served::NotCompiled(errors, composed) => {
                 if let Some((source, _)) = self.blocks.pop() {
-                    say(&Answer::Findings(findings::told(&errors, &composed, &source)));
+                    say(&Answer::Findings(findings::in_plain_words(&errors, &composed, &source)));
                 }
                 next()
             }

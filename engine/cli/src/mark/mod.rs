@@ -79,7 +79,7 @@ fn marked(request: &MarkRequest, terminal: &mut Terminal<'_>) -> Result<Outcome,
         }
     }
     let bytes = writer.finish()?;
-    refused.tell(&request.answers, terminal);
+    refused.report(&request.answers, terminal);
     match &request.output {
         None => terminal.say(&String::from_utf8_lossy(&bytes)),
         Some(folder) => {
@@ -122,7 +122,7 @@ impl Refused {
         }
     }
 
-    fn tell(&self, answers: &Path, terminal: &mut Terminal<'_>) {
+    fn report(&self, answers: &Path, terminal: &mut Terminal<'_>) {
         let mut text = String::new();
         for (line, why) in &self.told {
             text.push_str(&format!("{}, line {line}: not marked: {}\n", shown(answers), one_line(why)));

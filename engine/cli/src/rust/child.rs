@@ -125,7 +125,7 @@ impl Child {
         let mut running = Running { process, questions, answers, terms: String::new() };
         loop {
             match running.answers.recv_timeout(LONGEST_START) {
-                Ok(Answer::Progress(text)) => show.tell(&text),
+                Ok(Answer::Progress(text)) => show.report(&text),
                 Ok(Answer::Ready { terms }) => {
                     running.terms = terms;
                     return Ok(running);
@@ -201,7 +201,7 @@ impl Shown {
         Self { bar: ProgressBar::hidden(), progress }
     }
 
-    fn tell(&self, text: &str) {
+    fn report(&self, text: &str) {
         // Without a person there, a line in the record says why it takes so long.
         let _ = writeln!(io::stderr(), "benchleaf: {text}");
         if self.progress == Progress::Line {

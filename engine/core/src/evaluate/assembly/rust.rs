@@ -66,7 +66,7 @@ pub(in super::super) fn report(
             };
             problems.push(Problem::new(Code::RustRun, span, message).help(help));
         }
-        if let (Some(Ok(_)), Some(reached)) = (run, told(fidelity)) {
+        if let (Some(Ok(_)), Some(reached)) = (run, fidelity_in_words(fidelity)) {
             let message = format!("the tolerances were not followed all the way through this block: {reached}");
             let help = format!(
                 "a block is run {MOST_RUNS} times at most, and for a limited time: make it quicker, or ask for fewer samples"
@@ -77,7 +77,7 @@ pub(in super::super) fn report(
 }
 
 /// How far the tolerances were followed, where that is not all the way.
-fn told(fidelity: Fidelity) -> Option<&'static str> {
+fn fidelity_in_words(fidelity: Fidelity) -> Option<&'static str> {
     match fidelity {
         Fidelity::Builds => None,
         Fidelity::Corners => Some("the nominal values and the worst case are there, simulated builds are not"),

@@ -2,7 +2,10 @@
 //! have the stated correlations, and each is turned back into a uniform number for its own distribution (JCGM 101, 6.4.8,
 //! for normal scores; R. B. Nelsen, An Introduction to Copulas).
 
-use super::random::{Stream, normal_probability, normal_quantile};
+use super::{
+    normal::{normal_probability, normal_quantile},
+    random::Stream,
+};
 use crate::program::Program;
 
 /// How correlated sources are drawn.

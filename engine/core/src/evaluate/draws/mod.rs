@@ -1,6 +1,7 @@
 //! Random numbers: the draws of each given, and how correlated givens are drawn together.
 
 mod copula;
+mod normal;
 mod random;
 mod student;
 

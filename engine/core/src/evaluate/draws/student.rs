@@ -3,7 +3,7 @@
 
 use std::f64::consts::PI;
 
-use super::random::normal_quantile;
+use super::normal::normal_quantile;
 
 /// The quantile: exact for one and two degrees of freedom, to about 1e-13 below ten, and to 2e-7 above, where the series
 /// alone is as good.
