@@ -11,7 +11,7 @@ use std::{
     time::{Duration, Instant},
 };
 
-use serde_json::Value as Json;
+use serde_json::{Value as Json, json};
 
 /// Lines before and after blocks, as a worksheet has them.
 const GIVENS: &str = "# Test\n\n```calc\nR = 100 kΩ ± 5 %\nC = 100 µF -20 % +50 %\nV = 12 V\n```\n\n";
@@ -236,12 +236,15 @@ fn a_killed_child_is_a_message_and_nothing_else_is_lost() {
 }
 
 #[test]
-fn the_demonstration_worksheet_holds_where_its_block_runs() {
+fn the_demonstration_worksheet_is_not_broken_where_its_block_runs() {
     let sheet = std::fs::read_to_string(concat!(env!("CARGO_MANIFEST_DIR"), "/../../worksheets/hold-up.md")).unwrap();
     let found = check(&sheet);
     assert_eq!(found.codes(), [""; 0], "{found:?}");
-    let statuses: Vec<&Json> = found.json["keeps"].as_array().unwrap().iter().map(|keep| &keep["status"]).collect();
-    assert_eq!(statuses, ["holds", "holds", "holds"]);
+    let keeps: Vec<(&Json, &Json)> =
+        found.json["keeps"].as_array().unwrap().iter().map(|keep| (&keep["status"], &keep["proven"])).collect();
+    // A proof does not reach through a Rust block; nothing was found that breaks these.
+    let unproven = (&json!("at-risk"), &json!(false));
+    assert_eq!(keeps, [(&json!("holds"), &json!(true)), unproven, unproven]);
     // The regulator alone has a formula, which the loop must come near to from below.
     let (both, regulator) =
         (found.value("V_end")["si"].as_f64().unwrap(), found.value("V_reg_only")["si"].as_f64().unwrap());

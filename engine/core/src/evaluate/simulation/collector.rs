@@ -107,6 +107,10 @@ impl Collector {
 
     /// Makes room for so many builds more, in blocks.
     pub(super) fn make_room(&mut self, blocks: usize) {
+        // What does not vary has no builds to keep.
+        if self.slot.is_none() {
+            return;
+        }
         self.blocks.reserve_exact(blocks);
         match &mut self.keep {
             Stored::Samples(samples) => samples.reserve_exact(blocks * BLOCK),
