@@ -4,27 +4,7 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, clippy::disallowed_methods)]
 
 use benchleaf_core::results::{Found, Status};
-use benchleaf_tests::{calc, codes, only_problem, range, sound};
-
-/// A small generator of numbers, the same in every run (xorshift; G. Marsaglia, 2003).
-struct Random(u64);
-
-impl Random {
-    fn next(&mut self) -> u64 {
-        self.0 ^= self.0 << 13;
-        self.0 ^= self.0 >> 7;
-        self.0 ^= self.0 << 17;
-        self.0
-    }
-
-    fn below(&mut self, n: u64) -> u64 {
-        self.next() % n
-    }
-
-    fn share(&mut self) -> f64 {
-        (self.next() >> 11) as f64 / (1u64 << 53) as f64
-    }
-}
+use benchleaf_tests::{Random, calc, codes, only_problem, range, sound};
 
 /// A formula on plain numbers: the test's own, evaluated with the standard library.
 enum Formula {

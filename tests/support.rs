@@ -67,3 +67,26 @@ pub fn close(found: f64, wanted: f64, relative: f64) {
     let scale = wanted.abs().max(f64::MIN_POSITIVE);
     assert!((found - wanted).abs() <= relative * scale, "found {found}, wanted {wanted} within {relative}");
 }
+
+/// A small generator of numbers, the same in every run (xorshift; G. Marsaglia, 2003). Its seed is not zero.
+pub struct Random(pub u64);
+
+impl Random {
+    /// The next 64 bits.
+    pub fn bits(&mut self) -> u64 {
+        self.0 ^= self.0 << 13;
+        self.0 ^= self.0 >> 7;
+        self.0 ^= self.0 << 17;
+        self.0
+    }
+
+    /// A whole number below `n`.
+    pub fn below(&mut self, n: u64) -> u64 {
+        self.bits() % n
+    }
+
+    /// A number from 0 up to 1.
+    pub fn share(&mut self) -> f64 {
+        (self.bits() >> 11) as f64 / (1u64 << 53) as f64
+    }
+}
