@@ -49,17 +49,23 @@ impl Extremes {
 impl Tolerances<'_> {
     /// The extremes of each target; `None` where it does not vary. `order` holds all steps that the targets need.
     pub(crate) fn extremes(&self, targets: &[Reg], order: &[Reg]) -> Vec<Option<Extremes>> {
-        self.extremes_beside(targets, order, Sought::Both, &mut HashMap::new())
+        self.extremes_beside(targets, order, &|_| Sought::Both, &mut HashMap::new())
     }
 
-    /// The same, proven where that can be.
-    pub(crate) fn proven_extremes(&self, targets: &[Reg], order: &[Reg]) -> Vec<Option<Extremes>> {
-        self.extremes_beside(targets, order, Sought::Proof, &mut HashMap::new())
+    /// The same, and of some targets proven where that can be.
+    pub(crate) fn proven_extremes(
+        &self,
+        targets: &[Reg],
+        order: &[Reg],
+        is_proven: impl Fn(Reg) -> bool + Sync,
+    ) -> Vec<Option<Extremes>> {
+        let sought = |target| if is_proven(target) { Sought::Proof } else { Sought::Both };
+        self.extremes_beside(targets, order, &sought, &mut HashMap::new())
     }
 
     /// The extremes of one target, of which the greatest may be left undefined.
     pub(crate) fn least(&self, target: Reg, order: &[Reg]) -> Option<Extremes> {
-        self.extremes_beside(&[target], order, Sought::Least, &mut HashMap::new()).pop().flatten()
+        self.extremes_beside(&[target], order, &|_| Sought::Least, &mut HashMap::new()).pop().flatten()
     }
 
     /// The same, where it is known of some steps whether they reach their poles.
@@ -67,7 +73,7 @@ impl Tolerances<'_> {
         &self,
         targets: &[Reg],
         order: &[Reg],
-        sought: Sought,
+        sought: &(dyn Fn(Reg) -> Sought + Sync),
         reached: &mut Reached,
     ) -> Vec<Option<Extremes>> {
         let known = enclose((self.program, self.state), &self.ends, &self.nominal, order, self.pinned);
@@ -85,15 +91,15 @@ impl Tolerances<'_> {
         }
         if parallel::threads() > 1 && open.len() > 1 {
             let found = parallel::each(open, |(i, enclosure)| {
-                (i, self.searched(targets[i], enclosure, &known, sought, &mut reached.clone()))
+                (i, self.searched(targets[i], enclosure, &known, sought(targets[i]), &mut reached.clone()))
             });
             found.into_iter().for_each(|(i, found)| results[i] = Some(found));
         } else {
             for (i, enclosure) in open {
-                results[i] = Some(self.searched(targets[i], enclosure, &known, sought, reached));
+                results[i] = Some(self.searched(targets[i], enclosure, &known, sought(targets[i]), reached));
             }
         }
-        self.at_corners(targets, &proven, &varying, &mut results);
+        self.at_corners(targets, &proven, &known, &varying, &mut results);
         for (i, _) in &proven {
             let Some(enclosure) = known.of(targets[*i]).filter(|known| known.sampled) else { continue };
             let nominal = self.nominal[targets[*i] as usize];
@@ -102,16 +108,11 @@ impl Tolerances<'_> {
                 Some(found) if found.low <= nominal && nominal <= found.high => {
                     found.found = Found::Searched;
                     found.enclosure = UNKNOWN;
-                    if sought == Sought::Proof {
+                    if sought(targets[*i]) == Sought::Proof {
                         self.prove(targets[*i], &self.moving(targets[*i], &known), enclosure, found);
                     }
                 }
-                _ => results[*i] = Some(self.searched(targets[*i], enclosure, &known, sought, reached)),
-            }
-        }
-        for (target, result) in targets.iter().zip(&mut results) {
-            if let (Some(result), Some(enclosure)) = (result, known.of(*target)) {
-                result.heaviest = self.heaviest(enclosure);
+                _ => results[*i] = Some(self.searched(targets[*i], enclosure, &known, sought(targets[*i]), reached)),
             }
         }
         results
@@ -138,6 +139,7 @@ impl Tolerances<'_> {
         &self,
         targets: &[Reg],
         proven: &[(usize, Vec<(u32, f64)>)],
+        known: &Enclosures<'_>,
         varying: &[Reg],
         results: &mut [Option<Extremes>],
     ) {
@@ -188,7 +190,7 @@ impl Tolerances<'_> {
                     enclosure: (value, value),
                     unbounded: None,
                     zero_by_zero: false,
-                    heaviest: None,
+                    heaviest: known.of(targets[*i]).and_then(|enclosure| self.heaviest(enclosure)),
                 });
                 if high {
                     (entry.high, entry.high_at) = (value, at);
@@ -252,17 +254,16 @@ impl Tolerances<'_> {
             snapped(low, high)
         };
         let zero_by_zero = gap.is_some_and(|gap| gap.kind == Lack::ZeroByZero);
-        let (found, enclosure_of_all) = (Found::Searched, UNKNOWN);
         let mut result = Extremes {
             low,
             high,
             low_at,
             high_at,
-            found,
-            enclosure: enclosure_of_all,
+            found: Found::Searched,
+            enclosure: UNKNOWN,
             unbounded,
             zero_by_zero,
-            heaviest: None,
+            heaviest: self.heaviest(enclosure),
         };
         if sought == Sought::Proof {
             self.prove(target, &order, enclosure, &mut result);
@@ -383,7 +384,7 @@ impl Tolerances<'_> {
             _ => return false,
         };
         let order = self.needed(&suspects);
-        let extremes = self.extremes_beside(&suspects, &order, Sought::Both, reached);
+        let extremes = self.extremes_beside(&suspects, &order, &|_| Sought::Both, reached);
         let ranges: Vec<(f64, f64)> = extremes
             .iter()
             .zip(&suspects)

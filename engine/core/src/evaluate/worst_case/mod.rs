@@ -34,18 +34,13 @@ impl WorstCases {
         }
         promised.extend(checked.notes.iter().filter_map(|note| note.condition.as_ref()?.0.margin));
         targets.extend(checked.program.calls.iter().flat_map(|call| call.inputs.iter().copied()));
-        for list in [&mut promised, &mut targets] {
-            list.sort_unstable();
-            list.dedup();
-        }
-        targets.retain(|reg| promised.binary_search(reg).is_err());
+        promised.sort_unstable();
+        targets.extend(&promised);
+        targets.sort_unstable();
+        targets.dedup();
         let order: Vec<Reg> = (0..checked.program.steps.len() as Reg).collect();
-        let proven = tolerances.proven_extremes(&promised, &order);
-        let searched = tolerances.extremes(&targets, &order);
-        let mut all: Vec<(Reg, Option<Extremes>)> =
-            promised.into_iter().zip(proven).chain(targets.into_iter().zip(searched)).collect();
-        all.sort_unstable_by_key(|(reg, _)| *reg);
-        let (targets, extremes) = all.into_iter().unzip();
+        let is_promised = |reg| promised.binary_search(&reg).is_ok();
+        let extremes = tolerances.proven_extremes(&targets, &order, is_promised);
         Self { targets, extremes }
     }
 
