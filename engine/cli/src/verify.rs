@@ -2,11 +2,12 @@
 //! word by word in reading order, with the verdicts, links and drawings between them. A page of another version is held
 //! against the figures alone. Then what stands around: the hash at the foot, the page's script and its policy.
 
-use std::path::Path;
+use std::{path::Path, sync::Arc};
 
 use benchleaf_core::{
-    host::Host,
+    host::{BlockCode, CompiledBlock, Host, Refusal},
     problem::Code,
+    sheet::{Carried, Worksheet},
     summary::{Summary, counted},
 };
 use benchleaf_page::RawHtml;
@@ -95,6 +96,31 @@ struct Difference {
     now: String,
 }
 
+/// The host of a page that is read back: Rust blocks as the user permits them, and no file but those that the page carries.
+struct Carrying<'a> {
+    files: Vec<Carried>,
+    rust: &'a dyn Host,
+}
+
+impl<'a> Carrying<'a> {
+    fn new(page: &Published, rust: &'a dyn Host) -> Self {
+        let outline = page.setting.outline.as_deref().unwrap_or_default();
+        let worksheet = Worksheet::from_outline(page.source.clone(), outline);
+        Self { files: worksheet.map_or_else(Vec::new, |worksheet| worksheet.files), rust }
+    }
+}
+
+impl Host for Carrying<'_> {
+    fn compile(&self, code: &BlockCode<'_>) -> Result<Arc<dyn CompiledBlock>, Refusal> {
+        self.rust.compile(code)
+    }
+
+    fn read(&self, path: &str) -> Result<String, String> {
+        let file = self.files.iter().find(|file| *file.path == *path);
+        file.map(|file| file.text.to_string()).ok_or_else(|| format!("the page does not carry `{path}`"))
+    }
+}
+
 fn compare(page: &Published, rust: &dyn Host) -> Result<Comparison, Failure> {
     let setting = Setting {
         samples: page.setting.samples,
@@ -105,7 +131,7 @@ fn compare(page: &Published, rust: &dyn Host) -> Result<Comparison, Failure> {
     };
     // A worksheet without a title has its file's name for one, which the page alone knows.
     let name = text_of(&page.document, "header.masthead h1").unwrap_or_default();
-    let rendered = render_worksheet_with(&page.source, &name, &setting, rust)?;
+    let rendered = render_worksheet_with(&page.source, &name, &setting, &Carrying::new(page, rust))?;
     // Another version may set the same results in other words.
     let words = if page.setting.engine == env!("CARGO_PKG_VERSION") { Words::All } else { Words::WithFigures };
     let (shown, now) = (figures(&page.document, words), figures(&Html::parse_document(&rendered.html), words));

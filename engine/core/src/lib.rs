@@ -4,6 +4,7 @@
 pub mod case;
 pub mod change;
 pub mod check;
+pub mod day;
 pub mod evaluate;
 pub mod exercise;
 pub mod host;
@@ -18,6 +19,7 @@ pub mod sheet;
 pub mod span;
 pub mod suggest;
 pub mod summary;
+mod table;
 pub mod units;
 
 /// The handbook's models, a crate of their own.

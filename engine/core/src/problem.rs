@@ -140,6 +140,8 @@ codes! {
     Plot = "E-plot",
     /// An exercise that cannot be asked or marked as it is written.
     Exercise = "E-exercise",
+    /// A bench block that cannot be read, or a value that its readings do not tell.
+    Bench = "E-bench",
     /// A block that belongs to the language but that this engine does not evaluate.
     NotYet = "E-not-evaluated",
     /// A Rust block that does not compile, or that the language cannot take in.
@@ -158,6 +160,8 @@ codes! {
     Shadows = "W-shadows",
     /// A handbook model used outside the range it is good for.
     Validity = "W-validity",
+    /// A row of a file of readings that does not count.
+    Reading = "W-reading",
     /// The worst case has no bound.
     Unbounded = "W-unbounded",
     /// Zero is divided by zero somewhere in the worst case.

@@ -3,9 +3,13 @@
 //! the language's contract. Numbers are SI base units in full precision; a number that JSON cannot hold (not a number,
 //! or infinite, as in a worst case without bound) is `null`.
 
+mod bench;
+
 use std::collections::BTreeMap;
 
 use serde::Serialize;
+
+pub use bench::{BenchEntry, FitEntry, SuspectEntry};
 
 use crate::{
     problem::{Problem, Severity},
@@ -30,6 +34,15 @@ pub struct Report<'a> {
     pub cautions: Vec<CautionEntry>,
     /// Every exercise.
     pub exercises: Vec<ExerciseEntry<'a>>,
+    /// Every day of readings; left out where there are none, as are the next two.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub bench: Vec<BenchEntry<'a>>,
+    /// Every given that was found from readings.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub fits: Vec<FitEntry<'a>>,
+    /// What could explain the last day's readings of each value.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub suspects: Vec<SuspectEntry<'a>>,
     /// Everything that is wrong, in reading order.
     pub problems: Vec<ProblemEntry<'a>>,
 }
@@ -45,6 +58,9 @@ impl<'a> Report<'a> {
             keeps: evaluation.keeps.iter().map(|verdict| KeepEntry::new(verdict, evaluation)).collect(),
             cautions: evaluation.notes.iter().map(|note| CautionEntry::new(note, evaluation)).collect(),
             exercises: evaluation.exercises.iter().map(ExerciseEntry::new).collect(),
+            bench: bench::days(evaluation),
+            fits: bench::fits(evaluation),
+            suspects: bench::suspects(evaluation),
             problems: evaluation.problems.iter().map(|p| ProblemEntry::new(p, evaluation, source)).collect(),
         }
     }

@@ -1,6 +1,10 @@
 //! What an evaluation came to. All numbers are in SI base units (kelvin for temperatures); a [`DisplayUnit`] says in
 //! which unit a reader sees them.
 
+mod bench;
+
+pub use bench::*;
+
 use std::collections::BTreeSet;
 
 use crate::{
@@ -28,6 +32,8 @@ pub struct Evaluation {
     pub plots: Vec<PlotData>,
     /// Every exercise that can be asked and marked.
     pub exercises: Vec<Task>,
+    /// Every bench.
+    pub benches: Vec<BenchLog>,
     /// Every Rust block.
     pub rust: Vec<RustState>,
     /// The fields of records that anything on the page reads or shows, as `record.field`.
@@ -126,6 +132,8 @@ pub enum BlockOutcome {
     Plot(usize),
     /// An exercise: its index in [`Evaluation::exercises`].
     Exercise(usize),
+    /// A bench: its index in [`Evaluation::benches`].
+    Bench(usize),
     /// A Rust block: its index in [`Evaluation::rust`].
     Rust(usize),
     /// Nothing was evaluated.

@@ -6,7 +6,7 @@ use benchleaf_core::{
 };
 use maud::{Markup, html};
 
-use crate::{calc, context::PageContext, exercises, notes, plot, problems, rust};
+use crate::{bench, calc, context::PageContext, exercises, notes, plot, problems, rust};
 
 /// A block in the place of its fence.
 pub(crate) fn block(context: &PageContext<'_>, index: usize, block: &Block) -> Markup {
@@ -34,6 +34,11 @@ pub(crate) fn block(context: &PageContext<'_>, index: usize, block: &Block) -> M
         }
         // One that cannot be marked is a question all the same.
         (BlockBody::Exercise(exercise), _) => exercises::block(context, index, exercise, None),
+        (BlockBody::Bench(_), BlockOutcome::Bench(number)) => match evaluation.benches.get(*number) {
+            Some(log) => bench::block(context, *number, log),
+            None => html! {},
+        },
+        (BlockBody::Bench(_), _) => html! { pre { code { (block.content.text(context.source)) } } },
         (BlockBody::Rust(rust), _) => rust::block(context, index, block, rust),
         (BlockBody::NotEvaluated(word), _) => html! {
             p.not-evaluated { "A block of " (word.text()) ", not evaluated:" }

@@ -25,8 +25,8 @@ pub(crate) struct RangeBar {
     pub(crate) lower: Option<f64>,
     /// Above this a requirement breaks.
     pub(crate) upper: Option<f64>,
-    /// A reading.
-    pub(crate) reading: Option<f64>,
+    /// Readings.
+    pub(crate) readings: Vec<f64>,
     pub(crate) unit: DisplayUnit,
     pub(crate) digits: u8,
 }
@@ -43,10 +43,26 @@ impl RangeBar {
             interval95: value.spread.map(|spread| spread.interval),
             lower: None,
             upper: None,
-            reading: None,
+            readings: Vec::new(),
             unit: value.unit.for_range(worst.0, worst.1),
             digits: value.digits.max(RANGE_DIGITS),
         })
+    }
+
+    /// The bar of a value that was read; it shows the readings also where nothing varies.
+    pub(crate) fn of_readings(value: &Value, readings: Vec<f64>) -> Self {
+        let plain = || Self {
+            nominal: value.nominal,
+            worst: None,
+            found: Found::Proven,
+            interval95: None,
+            lower: None,
+            upper: None,
+            readings: Vec::new(),
+            unit: value.unit.clone(),
+            digits: value.digits.max(RANGE_DIGITS),
+        };
+        Self { readings, ..Self::of_value(value).unwrap_or_else(plain) }
     }
 
     /// The bar of a requirement.
@@ -60,7 +76,7 @@ impl RangeBar {
             interval95: verdict.spread.map(|spread| spread.interval),
             lower: tightest(&verdict.lower),
             upper: tightest(&verdict.upper),
-            reading: None,
+            readings: Vec::new(),
             unit: worst.map_or_else(|| verdict.unit.clone(), |(low, high)| verdict.unit.for_range(low, high)),
             digits: verdict.digits.max(RANGE_DIGITS),
         }
@@ -91,8 +107,8 @@ impl RangeBar {
                 @if self.nominal.is_finite() {
                     path.nominal d=(format!("M{:.1} {}V{}", scale.at(self.nominal), middle - 6.5, middle + 6.5)) {}
                 }
-                @if let Some(reading) = self.reading {
-                    circle.reading cx=(format!("{:.1}", scale.at(reading))) cy=(middle) r="3.2" {}
+                @for reading in &self.readings {
+                    circle.reading cx=(format!("{:.1}", scale.at(*reading))) cy=(middle) r="3.2" {}
                 }
             }
         }
@@ -161,8 +177,14 @@ impl RangeBar {
                 write!(text, "; 95 % of builds: {} ({kind} interval)", self.unit.show_range((low, high), self.digits))
             };
         }
-        if let Some(reading) = self.reading {
-            let _ = write!(text, "; read {}", show(reading));
+        match self.readings.as_slice() {
+            [] => {}
+            [only] => text.push_str(&format!("; read {}", show(*only))),
+            several => {
+                let (low, high) =
+                    several.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |e, x| (e.0.min(*x), e.1.max(*x)));
+                text.push_str(&format!("; {} readings from {} to {}", several.len(), self.number(low), show(high)));
+            }
         }
         let _ = match (self.lower, self.upper) {
             (Some(lower), Some(upper)) => write!(text, "; allowed {} to {}", self.number(lower), show(upper)),
@@ -189,7 +211,8 @@ impl Scale {
     fn of(bar: &RangeBar) -> Self {
         let interval95 = bar.interval95.map(|interval| interval.ends());
         let pairs = [bar.worst, interval95].into_iter().flatten().flat_map(|(low, high)| [low, high]);
-        let singles = [Some(bar.nominal), bar.lower, bar.upper, bar.reading].into_iter().flatten();
+        let singles = [Some(bar.nominal), bar.lower, bar.upper].into_iter().flatten();
+        let singles = singles.chain(bar.readings.iter().copied());
         let (mut low, mut high) = (f64::INFINITY, f64::NEG_INFINITY);
         for value in pairs.chain(singles).filter(|value| value.is_finite()) {
             low = low.min(value);
@@ -288,7 +311,7 @@ mod tests {
             interval95: None,
             lower: Some(15.0),
             upper: Some(30.0),
-            reading: None,
+            readings: Vec::new(),
             unit: DisplayUnit::declared(parse("s").unwrap()),
             digits: 3,
         }

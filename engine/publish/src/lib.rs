@@ -7,6 +7,7 @@
 
 pub mod date;
 pub mod failure;
+pub mod files;
 pub mod inputs;
 pub mod live;
 pub mod page;

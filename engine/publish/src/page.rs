@@ -65,6 +65,7 @@ pub fn render_worksheet_with(
 ) -> Result<RenderedPage, Failure> {
     let options = Options { samples: setting.samples, seed: setting.seed };
     let (worksheet, problems) = Worksheet::new(source);
+    let worksheet = worksheet.carrying(rust);
     // What is wrong with the metadata, the engine in a page would not know.
     let outline = problems.is_empty().then(|| worksheet.outline());
     let made = PageSetting {

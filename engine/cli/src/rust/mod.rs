@@ -16,7 +16,7 @@ use std::{
 use benchleaf_core::host::{BlockCode, CompiledBlock, Host, Refusal, wire::Source};
 
 use self::{block::PermittedBlock, cache::Cache, child::Child, consent::Consent};
-use benchleaf_publish::failure::Failure;
+use benchleaf_publish::{failure::Failure, files::read_beside};
 
 use crate::{args::EvaluationOptions, terminal::Progress};
 
@@ -50,14 +50,15 @@ impl Rust {
 
     /// Who compiles the Rust blocks of a worksheet.
     pub(crate) fn blocks_of(&self, worksheet: &Path) -> SheetBlocks<'_> {
-        SheetBlocks { rust: self, permitted: self.consent.covers(worksheet) }
+        SheetBlocks { rust: self, worksheet: worksheet.to_owned(), permitted: self.consent.covers(worksheet) }
     }
 }
 
-/// Compiles the blocks of one worksheet.
+/// Compiles the blocks of one worksheet, and reads the tables beside it.
 #[derive(Debug)]
 pub(crate) struct SheetBlocks<'a> {
     rust: &'a Rust,
+    worksheet: PathBuf,
     permitted: Permission,
 }
 
@@ -98,6 +99,10 @@ impl Host for SheetBlocks<'_> {
             block.compile()?;
         }
         Ok(Arc::new(block))
+    }
+
+    fn read(&self, path: &str) -> Result<String, String> {
+        read_beside(&self.worksheet, path)
     }
 }
 

@@ -181,7 +181,7 @@ impl Checker<'_> {
 }
 
 /// A literal with its sign.
-fn signed(expr: &Expr) -> Option<(&Quantity, bool)> {
+pub(super) fn signed(expr: &Expr) -> Option<(&Quantity, bool)> {
     match &expr.node {
         Node::Quantity(quantity) => Some((quantity, false)),
         Node::Unary(UnaryOp::Negate, inner) => signed(inner).map(|(quantity, negative)| (quantity, !negative)),

@@ -1,6 +1,7 @@
 //! From a worksheet as read to a program that runs: names are found, units and kinds are settled, functions are put in
 //! place of their calls. What comes out knows no unit or name any more; what a reader sees of them is kept beside it.
 
+mod bench;
 mod call;
 mod exercise;
 mod expression;
@@ -16,6 +17,7 @@ use std::{
     collections::{BTreeSet, HashMap, HashSet},
 };
 
+pub(crate) use bench::{CheckedBench, CheckedFit, InstrumentOf};
 pub(crate) use expression::kind_help;
 pub use functions::{BUILTINS, Builtin, CONSTANTS, Constant};
 pub(crate) use literal::unit_of;
@@ -74,6 +76,7 @@ pub(crate) struct Checked {
     pub(crate) plots: Vec<CheckedPlot>,
     pub(crate) choices: Vec<CheckedChoice>,
     pub(crate) exercises: Vec<CheckedExercise>,
+    pub(crate) benches: Vec<CheckedBench>,
     /// What each statement came to: indices into the lists above.
     pub(crate) outcomes: Vec<crate::results::Outcome>,
     pub(crate) block_outcomes: Vec<crate::results::BlockOutcome>,
@@ -329,6 +332,13 @@ impl Checker<'_> {
                 Some(exercise) => {
                     self.checked.exercises.push(exercise);
                     BlockOutcome::Exercise(self.checked.exercises.len() - 1)
+                }
+                None => BlockOutcome::NotEvaluated,
+            },
+            BlockBody::Bench(bench) => match self.bench(bench, block.span) {
+                Some(bench) => {
+                    self.checked.benches.push(bench);
+                    BlockOutcome::Bench(self.checked.benches.len() - 1)
                 }
                 None => BlockOutcome::NotEvaluated,
             },

@@ -27,6 +27,11 @@ pub(crate) struct Blocks<'a> {
 }
 
 impl<'a> Blocks<'a> {
+    /// The program around the engine.
+    pub(super) fn host(&self) -> &'a dyn Host {
+        self.host
+    }
+
     pub(super) fn new(host: &'a dyn Host) -> Self {
         Self { host, codes: Vec::new(), series: HashMap::new(), awaits: false }
     }

@@ -2,10 +2,11 @@
 //! puts together the results that a page or a report is made from.
 //!
 //! The rooms, from the ground up: `tolerances` (the box), `draws` (random numbers), `columns` (many builds at once),
-//! `worst_case`, `first_order`, `design` (searches and remedies), `simulation`, `curves`, `assembly`, and the pipeline that
+//! `worst_case`, `first_order`, `design` (searches and remedies), `simulation`, `curves`, `assembly`, `bench`, and the pipeline that
 //! leads through them.
 
 mod assembly;
+mod bench;
 mod columns;
 mod curves;
 mod design;
@@ -21,7 +22,7 @@ pub(crate) use design::run;
 use crate::{
     host::{Host, NoHost},
     problem::Problem,
-    results::Evaluation,
+    results::{Evaluation, Suspects},
     sheet::Worksheet,
 };
 
@@ -65,6 +66,12 @@ impl<'h> Evaluator<'h> {
     pub fn evaluate(&self, source: &str) -> Evaluation {
         let (worksheet, problems) = Worksheet::new(source);
         self.evaluate_worksheet(&worksheet, problems)
+    }
+
+    /// The givens that could explain a reading of a value (SI), each alone; nothing where the worksheet has no such value,
+    /// or no given with a tolerance behind it. No build is simulated.
+    pub fn suspects(&self, worksheet: &Worksheet, value: &str, reading: f64) -> Option<Suspects> {
+        pipeline::suspects(worksheet, value, reading, self.host)
     }
 
     /// Evaluates a worksheet whose Markdown has been read; `problems` are those found while reading it. Never fails.

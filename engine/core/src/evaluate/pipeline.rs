@@ -3,7 +3,7 @@
 use super::{
     Options,
     assembly::{Assembled, Assembler, judge, rust},
-    curves, design,
+    bench, curves, design,
     draws::Copula,
     simulation::{Draws, Sampling, Simulation},
     tolerances::Tolerances,
@@ -15,7 +15,7 @@ use crate::{
     parallel,
     problem::{Code, Problem},
     program::{RunState, Scenario},
-    results::{Evaluation, PlotData, RustState, Task},
+    results::{BenchLog, Evaluation, PlotData, RustState, Suspects, Task},
     sheet::{Sheet, Worksheet},
     span::LineIndex,
 };
@@ -47,8 +47,14 @@ pub(super) fn evaluate(
             break results;
         }
     };
-    let Results { assembled: Assembled { values, keeps, notes, choices }, plots, exercises, rust, problems: found } =
-        results;
+    let Results {
+        assembled: Assembled { values, keeps, notes, choices },
+        plots,
+        exercises,
+        benches,
+        rust,
+        problems: found,
+    } = results;
     problems.extend(found);
     problems.sort_by_key(|problem| (problem.span, problem.code));
     problems.dedup();
@@ -61,6 +67,7 @@ pub(super) fn evaluate(
         choices,
         plots,
         exercises,
+        benches,
         rust,
         fields_read,
         outcomes,
@@ -68,6 +75,17 @@ pub(super) fn evaluate(
         problems,
         lines,
     }
+}
+
+/// What could explain a reading of a value.
+pub(super) fn suspects(worksheet: &Worksheet, value: &str, reading: f64, host: &dyn Host) -> Option<Suspects> {
+    let (sheet, _) = worksheet.read();
+    let (checked, _) = check::check(&worksheet.source, &sheet, host);
+    let reg = checked.values.iter().find(|checked| checked.name == value)?.typed.reg;
+    let scenario = Scenario::authored(&checked.program);
+    let state = RunState::new(&checked.program, Fidelity::Corners);
+    let tolerances = Tolerances::new(&scenario, &state, design::run(&scenario, &state));
+    bench::suspects(&checked, &tolerances, reg, reading, None)
 }
 
 /// A checked worksheet and how it is to be evaluated.
@@ -84,6 +102,7 @@ struct Results {
     assembled: Assembled,
     plots: Vec<PlotData>,
     exercises: Vec<Task>,
+    benches: Vec<BenchLog>,
     rust: Vec<RustState>,
     problems: Vec<Problem>,
 }
@@ -119,9 +138,10 @@ fn run(input: &CheckedWorksheet<'_>, scenario: &Scenario<'_>, state: &RunState) 
     let mut plots = curves::plots(checked, &sampling, curves, source, &mut problems);
     let tasks = checked.exercises.iter().filter_map(|exercise| assembler.task(exercise, sheet, &mut problems));
     let exercises = tasks.collect();
+    let benches = bench::logs(checked, &tolerances, &simulation.copula, &assembled.values, &mut problems);
     let rust = rust::states(checked, &runs, &tolerances);
     rust::draw(checked, &rust, &mut plots, &mut problems);
-    Results { assembled, plots, exercises, rust, problems }
+    Results { assembled, plots, exercises, benches, rust, problems }
 }
 
 /// How the givens go together. Correlations that cannot all hold are reported, and left out.

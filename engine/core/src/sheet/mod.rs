@@ -2,6 +2,7 @@
 //! blocks stay in the source. A worksheet is read in two looks: the first (`outline`) is at Markdown and metadata and gives a
 //! [`Worksheet`]; the second (`read`) is at the language.
 
+mod bench;
 mod exercise;
 pub mod inline;
 #[cfg(feature = "markdown")]
@@ -17,14 +18,15 @@ mod worksheet;
 pub use metadata::SAMPLES;
 #[cfg(feature = "markdown")]
 pub use outline::{markdown, read};
-pub use worksheet::{Edit, Fence, Inline, Part, Worksheet};
+pub use worksheet::{Carried, Edit, Fence, Inline, Part, Worksheet};
 
 use std::collections::HashSet;
 
 use crate::{
+    day::Day,
     lang::{
         Item, Parser,
-        ast::{Definition, Expr, Quantity, Statement, StatementBody},
+        ast::{Definition, Distribution, Expr, Quantity, Statement, StatementBody},
     },
     problem::Problem,
     span::{Span, Spanned},
@@ -46,6 +48,8 @@ pub struct Sheet {
     pub blocks: Vec<Block>,
     /// The inline results of the prose (and of notes), in reading order.
     pub inlines: Vec<Spanned<InlineRequest>>,
+    /// Files beside the worksheet that it carries with it.
+    pub files: Vec<Carried>,
 }
 
 impl Sheet {
@@ -133,6 +137,8 @@ pub enum BlockBody {
     Plot(Plot),
     /// A question with its answer.
     Exercise(Box<Exercise>),
+    /// Readings of a value.
+    Bench(Box<Bench>),
     /// A calculation in Rust. Its text is the block's content.
     Rust(RustBlock),
     /// A block of the language that this engine does not evaluate; shown as code.
@@ -345,6 +351,73 @@ pub struct VaryRequest {
     pub high: Expr,
     /// The series that the values are of.
     pub series: Option<Spanned<String>>,
+    /// Where the line stands.
+    pub span: Span,
+}
+
+/// Readings of a value on the bench.
+#[derive(Clone, Debug, Default)]
+pub struct Bench {
+    /// The value that was read, behind the block's word.
+    pub subject: Option<Spanned<String>>,
+    /// How it was read.
+    pub label: Option<String>,
+    /// The readings that stand in the block.
+    pub dated: Vec<DatedReadings>,
+    /// The files that readings are taken from.
+    pub files: Vec<ReadingsFile>,
+    /// What the instrument is good for; several add up as independent parts.
+    pub instruments: Vec<Instrument>,
+    /// The givens that are found from readings.
+    pub fits: Vec<FitRequest>,
+}
+
+/// `2026-11-25: 23.1 s, 22.8 s "after the change"`.
+#[derive(Clone, Debug)]
+pub struct DatedReadings {
+    /// The day; absent where what stands there is none.
+    pub day: Option<Day>,
+    /// The readings: literals, with a minus or without.
+    pub readings: Vec<Expr>,
+    /// What the reader sees beside them.
+    pub label: Option<String>,
+    /// Where the line stands.
+    pub span: Span,
+}
+
+/// `from "log.csv" column "t_on / s" date "day"`.
+#[derive(Clone, Debug)]
+pub struct ReadingsFile {
+    /// The file, by its path relative to the worksheet.
+    pub path: Spanned<String>,
+    /// The head of the column of readings.
+    pub column: Spanned<String>,
+    /// The head of the column of dates, where it is not `date`.
+    pub date: Option<Spanned<String>>,
+    /// Where the line stands.
+    pub span: Span,
+}
+
+/// `instrument ± 0.2 s normal(2) "resolution"`.
+#[derive(Clone, Debug)]
+pub struct Instrument {
+    /// How far a reading may be off.
+    pub half: Quantity,
+    /// How it is spread between.
+    pub distribution: Distribution,
+    /// Degrees of freedom, where they are known.
+    pub degrees: Option<f64>,
+    /// What it is.
+    pub label: Option<String>,
+}
+
+/// `fit C_t from t_on`.
+#[derive(Clone, Debug)]
+pub struct FitRequest {
+    /// The givens that are found.
+    pub givens: Vec<Spanned<String>>,
+    /// The values whose readings they are found from.
+    pub from: Vec<Spanned<String>>,
     /// Where the line stands.
     pub span: Span,
 }

@@ -30,7 +30,7 @@ impl Worksheet {
         prose(source, Span::new(body_start, source.len()), &mut parts);
         // Hints may stand above the question, which is set first.
         parts.sort_by_key(Part::start);
-        (Self { source: source.to_owned(), metadata, body_start, parts }, problems)
+        (Self { source: source.to_owned(), metadata, body_start, parts, files: Vec::new() }, problems)
     }
 }
 

@@ -4,7 +4,7 @@
 use std::collections::HashSet;
 
 use super::{
-    Block, BlockBody, BlockWord, Note, Sheet, Signal, exercise, inline, plot, rust,
+    Block, BlockBody, BlockWord, Note, Sheet, Signal, bench, exercise, inline, plot, rust,
     worksheet::{Fence, Part, Worksheet},
 };
 use crate::{
@@ -16,7 +16,7 @@ use crate::{
 
 /// Reads the parts of a worksheet.
 pub(super) fn assemble(worksheet: &Worksheet) -> (Sheet, Vec<Problem>) {
-    let Worksheet { source, metadata, body_start, parts } = worksheet;
+    let Worksheet { source, metadata, body_start, parts, files } = worksheet;
     let mut reader = Reader {
         source,
         sheet: Sheet {
@@ -25,6 +25,7 @@ pub(super) fn assemble(worksheet: &Worksheet) -> (Sheet, Vec<Problem>) {
             parts: parts.clone(),
             blocks: Vec::new(),
             inlines: Vec::new(),
+            files: files.clone(),
         },
         problems: Vec::new(),
         names: HashSet::new(),
@@ -94,7 +95,11 @@ impl Reader<'_> {
                 self.names.extend(block.outputs.iter().map(|output| output.name.item.clone()));
                 BlockBody::Rust(block)
             }
-            BlockWord::Parts | BlockWord::Builds | BlockWord::Bench => BlockBody::NotEvaluated(word),
+            BlockWord::Bench => {
+                let behind = behind_word(self.source, fence, word.text());
+                BlockBody::Bench(Box::new(bench::read(self.source, behind, content, &mut self.problems)))
+            }
+            BlockWord::Parts | BlockWord::Builds => BlockBody::NotEvaluated(word),
         };
         self.sheet.blocks.push(Block { span: fence.span, content, body });
     }

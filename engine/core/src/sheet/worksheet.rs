@@ -2,10 +2,13 @@
 //! results stand. The second look, at the language of these, needs nothing else; so a published page, which carries
 //! both, is worked out anew without a reader of Markdown or TOML.
 
-use std::fmt::Write;
+use std::{fmt::Write, sync::Arc};
 
-use super::{Metadata, Sheet, read::assemble};
-use crate::{problem::Problem, span::Span};
+use super::{
+    BlockWord, Metadata, Sheet, bench,
+    read::{assemble, behind_word, block_word},
+};
+use crate::{host::Host, problem::Problem, span::Span};
 
 /// A worksheet's text, and what its Markdown was found to hold.
 #[derive(Clone, Debug, PartialEq)]
@@ -18,6 +21,17 @@ pub struct Worksheet {
     pub body_start: usize,
     /// Fences and inline results, in the order in which they begin.
     pub parts: Vec<Part>,
+    /// Files beside the worksheet that it carries with it; others are asked of the host.
+    pub files: Vec<Carried>,
+}
+
+/// A file that a worksheet reads from, carried with it.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Carried {
+    /// Its path relative to the worksheet.
+    pub path: Arc<str>,
+    /// Its text.
+    pub text: Arc<str>,
 }
 
 /// Something in the Markdown that the engine may have to do with.
@@ -66,6 +80,26 @@ impl Worksheet {
         assemble(self)
     }
 
+    /// The worksheet with the files that it reads from, as far as the host has them: so a published page needs none of
+    /// them beside it. What is wrong with one is told where it is read.
+    pub fn carrying(mut self, host: &dyn Host) -> Self {
+        for part in &self.parts {
+            let Part::Fence(fence) = part else { continue };
+            if block_word(&fence.info) != Some(BlockWord::Bench) {
+                continue;
+            }
+            let behind = behind_word(&self.source, fence, BlockWord::Bench.text());
+            for path in bench::paths(&self.source, behind, fence.content) {
+                if self.files.iter().all(|file| *file.path != *path)
+                    && let Ok(text) = host.read(&path)
+                {
+                    self.files.push(Carried { path: path.into(), text: text.into() });
+                }
+            }
+        }
+        self
+    }
+
     /// The worksheet with other texts in the place of some of its own. Edits that overlap one before them are left out.
     pub fn edited(&self, edits: &[Edit]) -> Self {
         let mut edits: Vec<&Edit> = edits.iter().collect();
@@ -99,7 +133,13 @@ impl Worksheet {
                 written: inline.written.clone(),
             }),
         });
-        Self { parts: parts.collect(), source, metadata: self.metadata.clone(), body_start: moved(self.body_start) }
+        Self {
+            parts: parts.collect(),
+            source,
+            metadata: self.metadata.clone(),
+            body_start: moved(self.body_start),
+            files: self.files.clone(),
+        }
     }
 
     /// The parts and what of the metadata bears on numbers, as text that [`Worksheet::from_outline`] reads.
@@ -116,6 +156,9 @@ impl Worksheet {
                     writeln!(text, "inline\t{}\t{}\t{text_start}\t{}", span.start, span.end, one_line(written))
                 }
             };
+        }
+        for Carried { path, text: carried } in &self.files {
+            let _ = writeln!(text, "file\t{}\t{}", escaped(path), escaped(carried));
         }
         text
     }
@@ -149,8 +192,16 @@ impl Worksheet {
                 _ => return None,
             })
         };
-        let parts = lines.map(part).collect::<Option<Vec<Part>>>()?;
-        Some(Self { source, metadata, body_start, parts })
+        let (mut parts, mut files) = (Vec::new(), Vec::new());
+        for line in lines {
+            match line.strip_prefix("file\t").and_then(|file| file.split_once('\t')) {
+                Some((path, text)) => {
+                    files.push(Carried { path: unescaped(path).into(), text: unescaped(text).into() })
+                }
+                None => parts.push(part(line)?),
+            }
+        }
+        Some(Self { source, metadata, body_start, parts, files })
     }
 
     /// A worksheet of one `calc` block and nothing else.
@@ -158,7 +209,13 @@ impl Worksheet {
         let source = format!("```calc\n{calculations}\n```\n");
         let content = Span::new("```calc\n".len(), source.len() - "```\n".len());
         let fence = Fence { span: Span::new(0, source.len() - 1), content, info: "calc".to_owned() };
-        Self { metadata: Metadata::default(), body_start: 0, parts: vec![Part::Fence(fence)], source }
+        Self {
+            metadata: Metadata::default(),
+            body_start: 0,
+            parts: vec![Part::Fence(fence)],
+            files: Vec::new(),
+            source,
+        }
     }
 }
 
@@ -171,6 +228,29 @@ impl Part {
             Part::Inline(inline) => inline.span.start,
         }
     }
+}
+
+/// A text without line ends and tabs, which [`unescaped`] gives back.
+fn escaped(text: &str) -> String {
+    text.replace('\\', "\\\\").replace('\n', "\\n").replace('\r', "\\r").replace('\t', "\\t")
+}
+
+fn unescaped(text: &str) -> String {
+    let mut plain = String::with_capacity(text.len());
+    let mut chars = text.chars();
+    while let Some(c) = chars.next() {
+        plain.push(match c {
+            '\\' => match chars.next() {
+                Some('n') => '\n',
+                Some('r') => '\r',
+                Some('t') => '\t',
+                Some(c) => c,
+                None => break,
+            },
+            c => c,
+        });
+    }
+    plain
 }
 
 fn one_line(text: &str) -> String {

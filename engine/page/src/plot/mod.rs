@@ -6,9 +6,10 @@ mod axis;
 mod curves;
 mod drawing;
 mod histogram;
+mod log;
 
 use benchleaf_core::{
-    results::{Axis, Budget, PlotData},
+    results::{Axis, BenchLog, Budget, PlotData, Value},
     units::DisplayUnit,
 };
 use maud::{Markup, html};
@@ -35,6 +36,11 @@ pub(crate) fn figure(context: &PageContext<'_>, number: usize, plot: &PlotData) 
             }
         }
     }
+}
+
+/// A log of readings over the days; empty where they are of one day.
+pub(crate) fn log(log: &BenchLog, value: &Value) -> Markup {
+    log::draw(log, value, &log::sentence(log, value))
 }
 
 /// In the place of a plot of which something waits for a Rust block.

@@ -7,3 +7,4 @@ mod student;
 
 pub(super) use copula::Copula;
 pub(super) use random::{Stream, draw, fill, moments};
+pub(super) use student::student_quantile;

@@ -136,7 +136,7 @@ impl<'a> Tolerances<'a> {
     }
 
     /// The same, where the steps to run again are known.
-    fn probe_along(&self, changes: &[(u32, f64)], order: &[Reg], regs: &[Reg]) -> Vec<f64> {
+    pub(crate) fn probe_along(&self, changes: &[(u32, f64)], order: &[Reg], regs: &[Reg]) -> Vec<f64> {
         let mut scratch = locked(&self.scratch);
         let Scratch { regs: values, outputs, sources } = &mut *scratch;
         for (source, value) in changes {

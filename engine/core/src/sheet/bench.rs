@@ -1,0 +1,197 @@
+//! The lines of a `bench` block: dated readings, files of readings, what the instrument is good for, and values that the
+//! readings are to be fitted to.
+
+use super::{Bench, DatedReadings, FitRequest, Instrument, ReadingsFile};
+use crate::{
+    day::Day,
+    lang::{
+        Item, Parser,
+        ast::{Bounds, Expr},
+        lines, whole,
+    },
+    problem::{Code, Problem},
+    span::{Span, Spanned},
+};
+
+type Read<T> = Result<T, Problem>;
+
+/// Reads a `bench` block; `behind` is what stands behind its word.
+pub(super) fn read(source: &str, behind: Span, content: Span, problems: &mut Vec<Problem>) -> Bench {
+    let mut bench = Bench::default();
+    match head(source, behind) {
+        Ok((subject, label)) => (bench.subject, bench.label) = (Some(subject), label),
+        Err(problem) => problems.push(problem),
+    }
+    let reported = problems.len();
+    for span in statements(source, content) {
+        let read = if span.text(source).starts_with(|c: char| c.is_ascii_digit()) {
+            dated(source, span, problems).map(|readings| bench.dated.push(readings))
+        } else {
+            statement_of(source, span, &mut bench)
+        };
+        problems.extend(read.err());
+    }
+    let nothing = bench.dated.is_empty() && bench.files.is_empty() && bench.fits.is_empty();
+    if nothing && problems.len() == reported {
+        let problem = Problem::new(Code::Bench, behind, "the bench holds no reading");
+        problems.push(problem.help(format!("a reading has its date: {DATED}")));
+    }
+    bench
+}
+
+/// The paths of the files that a bench takes readings from.
+pub(super) fn paths(source: &str, behind: Span, content: Span) -> Vec<String> {
+    let bench = read(source, behind, content, &mut Vec::new());
+    bench.files.into_iter().map(|file| file.path.item).collect()
+}
+
+/// The value behind the block's word, with its label.
+fn head(source: &str, behind: Span) -> Read<(Spanned<String>, Option<String>)> {
+    const FORM: &str = "the block begins with the value that was read: bench t_on \"stopwatch, by hand\"";
+    let Some(line) = lines(source, behind).into_iter().next() else {
+        return Err(Problem::new(Code::Bench, behind, "the bench names no value").help(FORM));
+    };
+    let read = whole(line, |parser| Ok((value_name(parser)?, parser.label())));
+    read.map_err(|problem| Problem { code: Code::Bench, ..problem }.help(FORM))
+}
+
+/// A value's name, with a dot for a field.
+fn value_name(parser: &mut Parser) -> Read<Spanned<String>> {
+    let mut name = parser.name("the name of a value")?;
+    while parser.take(&Item::Dot).is_some() {
+        let field = parser.name("a field")?;
+        name = Spanned { item: format!("{}.{}", name.item, field.item), span: name.span.to(field.span) };
+    }
+    Ok(name)
+}
+
+/// Where each statement stands: a line that ends in a comma goes on.
+fn statements(source: &str, content: Span) -> Vec<Span> {
+    let mut statements: Vec<Span> = Vec::new();
+    let (mut at, mut goes_on) = (content.start, false);
+    for line in content.text(source).split_inclusive('\n') {
+        let said = without_comment(line).trim_end();
+        let start = at + said.len() - said.trim_start().len();
+        let span = Span::new(start, at + said.len());
+        at += line.len();
+        if said.trim_start().is_empty() {
+            continue;
+        }
+        match statements.last_mut() {
+            Some(last) if goes_on => *last = last.to(span),
+            _ => statements.push(span),
+        }
+        goes_on = said.ends_with(',');
+    }
+    statements
+}
+
+fn without_comment(line: &str) -> &str {
+    let mut quoted = false;
+    let end = line.find(|c: char| {
+        quoted ^= c == '"';
+        c == '#' && !quoted
+    });
+    &line[..end.unwrap_or(line.len())]
+}
+
+/// `2026-11-25: 23.1 s, 22.8 s "after the change"`. A date that cannot be one is reported; what was read stands.
+fn dated(source: &str, span: Span, problems: &mut Vec<Problem>) -> Read<DatedReadings> {
+    let text = span.text(source);
+    let Some(colon) = text.find(':') else {
+        return Err(Problem::new(Code::Bench, span, "a reading has its date before it, and a colon").help(DATED));
+    };
+    let date = Span::new(span.start, span.start + text[..colon].trim_end().len());
+    let day = Day::parse(date.text(source)).filter(|_| date.text(source).len() == "2026-11-25".len());
+    if day.is_none() {
+        let message = format!("`{}` is not a date", date.text(source));
+        problems.push(Problem::new(Code::Bench, date, message).help("write it as year-month-day: 2026-11-25"));
+    }
+    let behind = Span::new(span.start + colon + 1, span.end);
+    let Some(line) = lines(source, behind).into_iter().next() else {
+        return Err(Problem::new(Code::Bench, span, "no reading stands behind the date").help(DATED));
+    };
+    let (readings, label) = whole(line, |parser| {
+        let mut readings: Vec<Expr> = Vec::new();
+        loop {
+            readings.push(parser.signed_quantity().map_err(|problem| problem.help(DATED))?);
+            if parser.take(&Item::Comma).is_none() {
+                return Ok((readings, parser.label()));
+            }
+        }
+    })?;
+    Ok(DatedReadings { day, readings, label, span })
+}
+
+fn statement_of(source: &str, span: Span, bench: &mut Bench) -> Read<()> {
+    let Some(line) = lines(source, span).into_iter().next() else { return Ok(()) };
+    whole(line, |parser| {
+        if parser.take_word("from").is_some() {
+            bench.files.push(file(parser, span)?);
+        } else if parser.take_word("instrument").is_some() {
+            bench.instruments.push(instrument(parser)?);
+        } else if parser.take_word("fit").is_some() {
+            bench.fits.push(fit(parser, span)?);
+        } else {
+            let help = format!("a line begins with a date, `from`, `instrument` or `fit`: {DATED}");
+            return Err(parser.unexpected("a date").help(help));
+        }
+        Ok(())
+    })
+    .map_err(|problem| match problem.code {
+        Code::Syntax => Problem { code: Code::Bench, ..problem },
+        _ => problem,
+    })
+}
+
+fn file(parser: &mut Parser, span: Span) -> Read<ReadingsFile> {
+    const FORM: &str = "it reads `from \"log.csv\" column \"t_on / s\"`";
+    let path = quoted(parser, "the file's name between quotes", FORM)?;
+    parser.take_word("column").ok_or_else(|| parser.unexpected("`column`").help(FORM))?;
+    let column = quoted(parser, "the head of the column between quotes", FORM)?;
+    let date = match parser.take_word("date") {
+        Some(_) => Some(quoted(parser, "the head of the column of dates between quotes", FORM)?),
+        None => None,
+    };
+    Ok(ReadingsFile { path, column, date, span })
+}
+
+fn quoted(parser: &mut Parser, wanted: &str, form: &str) -> Read<Spanned<String>> {
+    let span = parser.here();
+    let missing = parser.unexpected(wanted).help(form);
+    let item = parser.label().filter(|text| !text.is_empty()).ok_or(missing)?;
+    Ok(Spanned { item, span })
+}
+
+fn instrument(parser: &mut Parser) -> Read<Instrument> {
+    const FORM: &str = "it reads `instrument ± 0.2 s`; normal(2), triangular or arcsine may follow";
+    let tolerance = parser.tolerance()?.ok_or_else(|| parser.unexpected("`±`").help(FORM))?;
+    let Bounds::Symmetric(half) = tolerance.bounds else {
+        let message = "an instrument is good for as much below as above";
+        return Err(Problem::new(Code::Bench, tolerance.span, message).help(FORM));
+    };
+    let (distribution, degrees) = (tolerance.distribution, tolerance.degrees);
+    Ok(Instrument { half, distribution, degrees, label: parser.label() })
+}
+
+fn fit(parser: &mut Parser, span: Span) -> Read<FitRequest> {
+    const FORM: &str = "it reads `fit C_t from t_on`, or `fit C_t, R_t from t_on, V_out`";
+    let names = |parser: &mut Parser| {
+        let mut names: Vec<Spanned<String>> = Vec::new();
+        loop {
+            let name = value_name(parser).map_err(|problem| problem.help(FORM))?;
+            if names.iter().any(|other| other.item == name.item) {
+                return Err(Problem::new(Code::Bench, name.span, format!("`{}` stands here twice", name.item)));
+            }
+            names.push(name);
+            if parser.take(&Item::Comma).is_none() {
+                return Ok(names);
+            }
+        }
+    };
+    let givens = names(parser)?;
+    parser.take_word("from").ok_or_else(|| parser.unexpected("`from`").help(FORM))?;
+    Ok(FitRequest { givens, from: names(parser)?, span })
+}
+
+const DATED: &str = "2026-11-25: 23.1 s, 22.8 s";

@@ -1,0 +1,89 @@
+//! Files that a worksheet reads from: tables beside it or in folders beside it, and nothing else. A worksheet is data from
+//! anybody; what it reads becomes part of its page, so it may name no other file of the reader's.
+
+use std::{
+    fs::File,
+    io::Read,
+    path::{Component, Path},
+};
+
+/// The text of a table by its path from a worksheet's folder.
+///
+/// # Errors
+/// Why it is not read, in a sentence without a full stop.
+pub fn read_beside(worksheet: &Path, path: &str) -> Result<String, String> {
+    let relative = Path::new(path);
+    let plain = |part: Component<'_>| match part {
+        Component::Normal(name) => !name.to_string_lossy().starts_with('.'),
+        _ => false,
+    };
+    if path.contains('\\') || path.is_empty() || !relative.components().all(plain) {
+        return Err(format!("`{path}` is not the name of a file beside the worksheet"));
+    }
+    let is_table = relative
+        .extension()
+        .is_some_and(|ending| ending.eq_ignore_ascii_case("csv") || ending.eq_ignore_ascii_case("tsv"));
+    if !is_table {
+        return Err(format!("`{path}` is not named as a table: its name ends in neither .csv nor .tsv"));
+    }
+    let folder = worksheet.parent().filter(|folder| !folder.as_os_str().is_empty()).unwrap_or(Path::new("."));
+    let missing = |_| format!("`{path}` cannot be read: there is no such file beside the worksheet");
+    // A link must not lead out of the folder.
+    let (folder, whole) =
+        (folder.canonicalize().map_err(missing)?, folder.join(relative).canonicalize().map_err(missing)?);
+    if !whole.starts_with(&folder) {
+        return Err(format!("`{path}` leads out of the worksheet's folder"));
+    }
+    if !whole.is_file() {
+        return Err(format!("`{path}` is not a file"));
+    }
+    let mut bytes = Vec::new();
+    let read = File::open(&whole).and_then(|file| file.take(LIMIT + 1).read_to_end(&mut bytes));
+    read.map_err(|cause| format!("`{path}` cannot be read: {}", cause.kind()))?;
+    if bytes.len() as u64 > LIMIT {
+        return Err(format!("`{path}` is too large: more than {} MiB", LIMIT / (1024 * 1024)));
+    }
+    String::from_utf8(bytes).map_err(|_| format!("`{path}` is not UTF-8 text"))
+}
+
+/// The largest table that is read; it becomes part of the page.
+const LIMIT: u64 = 1024 * 1024;
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_worksheet_reads_tables_beside_it_and_nothing_else() {
+        let folder = tempfile::tempdir().unwrap();
+        let at = |name: &str| folder.path().join(name);
+        std::fs::create_dir_all(at("sheets/logs")).unwrap();
+        std::fs::write(at("secret.csv"), "a\n").unwrap();
+        std::fs::write(at("sheets/logs/a.csv"), "date,t\n").unwrap();
+        std::fs::write(at("sheets/.env.csv"), "key\n").unwrap();
+        std::fs::write(at("sheets/key.txt"), "key\n").unwrap();
+        std::fs::write(at("sheets/latin.csv"), [0xe9]).unwrap();
+        std::fs::write(at("sheets/large.csv"), vec![b'1'; LIMIT as usize + 1]).unwrap();
+        let read = |path: &str| read_beside(&at("sheets/x.md"), path);
+        assert_eq!(read("logs/a.csv").as_deref(), Ok("date,t\n"));
+        let absolute = at("secret.csv").to_string_lossy().into_owned();
+        for (path, why) in [
+            ("../secret.csv", "not the name of a file"),
+            (absolute.as_str(), "not the name of a file"),
+            ("logs/../../secret.csv", "not the name of a file"),
+            (".env.csv", "not the name of a file"),
+            ("", "not the name of a file"),
+            ("key.txt", "not named as a table"),
+            ("none.csv", "no such file"),
+            ("latin.csv", "not UTF-8"),
+            ("large.csv", "too large"),
+        ] {
+            assert!(read(path).unwrap_err().contains(why), "{path}: {:?}", read(path));
+        }
+        #[cfg(unix)]
+        {
+            std::os::unix::fs::symlink(at("secret.csv"), at("sheets/link.csv")).unwrap();
+            assert!(read("link.csv").unwrap_err().contains("leads out"));
+        }
+    }
+}
