@@ -12,7 +12,7 @@ use std::{
 };
 
 use benchleaf::{Drawing, Progress, Terminal};
-use benchleaf_core::{Evaluator, Options, problem::Code};
+use benchleaf_core::{Evaluator, Options, host::Host, problem::Code};
 use benchleaf_page::PageOptions;
 use benchleaf_tests::{codes, outside::tests};
 
@@ -32,7 +32,8 @@ fn every_code_has_a_worksheet_that_brings_it_up() {
     assert!(worksheets.len() >= 25, "{} messages", worksheets.len());
     for path in worksheets {
         let name = path.file_stem().unwrap().to_str().unwrap();
-        let codes = codes(&Evaluator::default().evaluate(&fs::read_to_string(&path).unwrap()));
+        let host = Beside(&path);
+        let codes = codes(&Evaluator::default().host(&host).evaluate(&fs::read_to_string(&path).unwrap()));
         assert!(codes.iter().any(|code| name.starts_with(code)), "{name} brings up {codes:?}");
         found.extend(codes);
     }
@@ -54,6 +55,15 @@ fn a_page_of_every_block_as_it_is_published() {
         insta::with_settings!({ omit_expression => true, prepend_module_to_snapshot => false }, {
             insta::assert_snapshot!(format!("page-{}", worksheet.trim_end_matches(".md")), page);
         });
+    }
+}
+
+/// Files beside a worksheet.
+struct Beside<'a>(&'a Path);
+
+impl Host for Beside<'_> {
+    fn read(&self, path: &str) -> Result<String, String> {
+        benchleaf_publish::files::read_beside(self.0, path)
     }
 }
 

@@ -89,19 +89,18 @@ fn verdict(log: &BenchLog, value: &Value, last: &BenchDay, against: &Comparison)
     let interval = |(low, high): (f64, f64)| crate::format::range(unit, (low, high), value.digits);
     let mut text = match (against.e_n, prediction.u, prediction.interval) {
         (Some(e_n), Some(u), _) if u > 0.0 => format!(
-            "{verb} the prediction, {} ± {}: E_n is {}, and {} at most 1 where the two agree.",
+            "{verb} the prediction, {} ± {}: Eₙ is {} (from −1 to 1, the two agree).",
             to_its_uncertainty(unit, prediction.mean, u),
             difference(unit, K * u, UNCERTAINTY),
             number(e_n, 2),
-            if e_n < 0.0 { "in size" } else { "is" },
         ),
         (Some(e_n), ..) => format!(
-            "{verb} the prediction, {}, which does not vary: E_n is {}.",
+            "{verb} the prediction, {}, which does not vary: Eₙ is {}.",
             unit.show(prediction.mean, value.digits.max(3)),
             number(e_n, 2)
         ),
         (None, _, Some(ends)) => format!(
-            "{verb} the prediction: there is no E_n, since the value {}, and what counts is whether the mean lies within {}, give or take its own uncertainty.",
+            "{verb} the prediction: there is no Eₙ, since the value {}, and what counts is whether the mean lies within {}, give or take its own uncertainty.",
             if prediction.fails_to_exist > 0.0 {
                 "is not finite in some builds"
             } else {
@@ -115,14 +114,14 @@ fn verdict(log: &BenchLog, value: &Value, last: &BenchDay, against: &Comparison)
         && (e_n.abs() <= 1.0) != (student.abs() <= 1.0)
     {
         text.push_str(&format!(
-            " That takes k = 2; with Student’s factor for so few readings E_n is {}, and nothing is certain yet.",
+            " That takes k = 2; with Student’s factor for so few readings Eₙ is {}, and nothing is certain yet.",
             number(student, 2)
         ));
     }
     if prediction.shown == Shown::Shortest
         && let (Some(_), Some(ends), Some(inside)) = (against.e_n, prediction.interval, against.inside)
     {
-        let (lies, but) = if inside { ("lies within", "") } else { ("lies outside", ", whatever E_n says") };
+        let (lies, but) = if inside { ("lies within", "") } else { ("lies outside", ", whatever Eₙ says") };
         text.push_str(&format!(
             " The prediction is skewed: 95 % of builds lie within {}, and the mean {lies} that{but}.",
             interval(ends)

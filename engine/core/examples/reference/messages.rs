@@ -70,6 +70,7 @@ fn runner(code: Code) -> &'static dyn Host {
     match code {
         Code::RustRun => &Scripted(Script::Panics),
         Code::RustNominal => &Scripted(Script::TakesTooLong),
+        Code::Reading => &Scripted(Script::HasLog),
         _ => &NoHost,
     }
 }
@@ -78,6 +79,8 @@ fn runner(code: Code) -> &'static dyn Host {
 enum Script {
     Panics,
     TakesTooLong,
+    /// It has a file of readings, and runs nothing.
+    HasLog,
 }
 
 #[derive(Clone, Copy, Debug)]
@@ -86,6 +89,10 @@ struct Scripted(Script);
 impl Host for Scripted {
     fn compile(&self, _: &BlockCode<'_>) -> Result<Arc<dyn CompiledBlock>, Refusal> {
         Ok(Arc::new(*self))
+    }
+
+    fn read(&self, _: &str) -> Result<String, String> {
+        Ok("date,R_t / kΩ\n2026-11-25,905\n2026-11-26,\"903,5\"\n".to_owned())
     }
 }
 
@@ -96,15 +103,15 @@ impl CompiledBlock for Scripted {
                 let said = "index out of bounds: the len is 3 but the index is 3";
                 Err(Fault::panicked(said, Place::Code(34..65)))
             }
-            Script::TakesTooLong => Ok(Run { outputs: inputs.to_vec(), ..Run::default() }),
+            Script::TakesTooLong | Script::HasLog => Ok(Run { outputs: inputs.to_vec(), ..Run::default() }),
         }
     }
 
     fn many(&self, inputs: &[f64], rows: usize) -> Result<Vec<f64>, Fault> {
         match (self.0, rows) {
             (Script::Panics, _) => Ok(vec![f64::NAN; rows]),
-            (Script::TakesTooLong, 1) => Ok(inputs.to_vec()),
-            (Script::TakesTooLong, _) => Err(Fault::panicked("", Place::Whole)),
+            (Script::TakesTooLong | Script::HasLog, 1) => Ok(inputs.to_vec()),
+            (Script::TakesTooLong | Script::HasLog, _) => Err(Fault::panicked("", Place::Whole)),
         }
     }
 }
@@ -266,8 +273,13 @@ fn example(code: Code) -> Option<Example> {
             "An exercise has a name of its own, asks something, and has one answer; what varies is a given; a slip comes to \
              something else than the answer. Chapter 6b has all of its lines.",
         ),
+        Code::Bench => (
+            "```calc\nR_t = 910 kΩ ± 5 %\n```\n```bench R_t\n2026-11-31: 905 kΩ\n```",
+            "A bench names the value that was read; each reading has its date and its unit, and what is fitted is a given that \
+             the readings tell. Chapter 5c has all of its lines.",
+        ),
         Code::NotYet => (
-            "```parts\nR1 120 kΩ\n```",
+            "```builds\nbuild \"a\": R_1 = 4.7 kΩ\n```",
             "The word is kept for a later engine. The block is shown as code; take another word as the fence's first if you \
              only want to show code.",
         ),
@@ -307,6 +319,11 @@ fn example(code: Code) -> Option<Example> {
             "t = timing.one_shot(resistance = 100 kΩ, capacitance = 10 µF, supply = 30 V)",
             "The number is computed, but the model was not made for it. Change the build, or find another source for this \
              part of the sum and say so.",
+        ),
+        Code::Reading => (
+            "```calc\nR_t = 910 kΩ ± 5 %\n```\n```bench R_t\nfrom \"log.csv\" column \"R_t / kΩ\"\n```",
+            "The row stands in the table of readings with the reason, and the others count. Put it right in the file where it \
+             is a slip of the pen.",
         ),
         Code::Unbounded => (
             "a = 1.00 V ± 10 %\nb = 0.95 V ± 10 %\ngain = 1 V / (a - b)",

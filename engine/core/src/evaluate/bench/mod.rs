@@ -83,7 +83,7 @@ fn days(bench: &CheckedBench, prediction: &Prediction) -> Vec<BenchDay> {
         .map(|readings| {
             let numbers: Vec<f64> = readings.iter().map(|reading| reading.1).collect();
             let Read { n, mean, sd, type_a, instrument, u, degrees } = read(bench, &numbers);
-            let student = student_quantile(COVERAGE, degrees);
+            let student = if degrees.is_finite() { student_quantile(COVERAGE, degrees) } else { K };
             let against = u.and_then(|u| compared(prediction, mean, u, student));
             BenchDay { day: readings[0].0, n, mean, sd, type_a, instrument, u, degrees, student, against }
         })
