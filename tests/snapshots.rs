@@ -109,7 +109,8 @@ fn by_line(html: &str) -> String {
 
 fn worksheets(folder: &str) -> Vec<PathBuf> {
     let entries = fs::read_dir(tests().join(folder)).unwrap();
-    let mut paths: Vec<PathBuf> = entries.map(|entry| entry.unwrap().path()).collect();
+    let paths = entries.map(|entry| entry.unwrap().path());
+    let mut paths: Vec<PathBuf> = paths.filter(|path| path.extension().is_some_and(|ending| ending == "md")).collect();
     paths.sort();
     paths
 }

@@ -196,7 +196,7 @@ impl Worksheet {
         for line in lines {
             match line.strip_prefix("file\t").and_then(|file| file.split_once('\t')) {
                 Some((path, text)) => {
-                    files.push(Carried { path: unescaped(path).into(), text: unescaped(text).into() })
+                    files.push(Carried { path: unescaped(path).into(), text: unescaped(text).into() });
                 }
                 None => parts.push(part(line)?),
             }

@@ -80,8 +80,9 @@ mod tests {
             for i in 0..m {
                 let product: f64 = (0..m).map(|k| a[i][k] * x[k]).sum();
                 assert!((product - b[i]).abs() < 1e-9, "{m}");
-                for j in 0..m {
-                    let product: f64 = (0..m).map(|k| a[i][k] * inverse[k][j]).sum();
+                // The inverse is symmetric, as the matrix is.
+                for (j, column) in inverse.iter().enumerate() {
+                    let product: f64 = a[i].iter().zip(column).map(|(a, x)| a * x).sum();
                     assert!((product - if i == j { 1.0 } else { 0.0 }).abs() < 1e-8, "{m}");
                 }
             }
