@@ -26,6 +26,8 @@ pub(crate) enum Command {
     Mark(MarkRequest),
     Source(SourceRequest),
     Verify(VerifyRequest),
+    Diff(DiffRequest),
+    Constants(ConstantsRequest),
 }
 
 /// What the person running the engine asks of every evaluation.
@@ -136,6 +138,60 @@ pub(crate) struct VerifyRequest {
     /// Pages that Benchleaf wrote, or that were saved from one
     #[arg(required = true, value_name = "PAGE")]
     pub(crate) pages: Vec<PathBuf>,
+}
+
+/// Say what differs between two worksheets, two pages, or a page and a worksheet: values, ranges, verdicts, safety notes
+/// and readings, old and new
+///
+/// Both are evaluated by this engine; what differs is the worksheets' doing. Requirements are paired by their labels, values by
+/// their names.
+///
+/// Exit status: 0 when no verdict got worse, 1 when one did, 2 when a worksheet holds an error, 3 when something could not
+/// be read.
+#[derive(Args, Debug)]
+pub(crate) struct DiffRequest {
+    /// The old worksheet or page
+    #[arg(value_name = "OLD")]
+    pub(crate) old: PathBuf,
+    /// The new one
+    #[arg(value_name = "NEW")]
+    pub(crate) new: PathBuf,
+    /// Print one JSON object
+    #[arg(long)]
+    pub(crate) json: bool,
+}
+
+/// Write chosen values of a worksheet as constants of a program: for the firmware of what was reckoned
+///
+/// The worksheet's metadata say which: constants = ["t_on:ms:u32", "t_on:ticks@1MHz/64:u16"]. Each has a value's name,
+/// a unit or the ticks of a timer (its clock, and what that is divided by), and the type of the constant: u8, u16, u32,
+/// u64, i8 to i64, f32 or f64. Whole numbers are rounded; the rounding error stands in a comment, and what does not fit its type is
+/// refused.
+///
+/// Exit status: 0 when the constants are written, 2 when the worksheet holds an error or a constant cannot be made, 3 when
+/// something could not be read or written.
+#[derive(Args, Debug)]
+pub(crate) struct ConstantsRequest {
+    /// The worksheet
+    #[arg(value_name = "SHEET")]
+    pub(crate) sheet: PathBuf,
+    /// The language to write
+    #[arg(long, value_enum)]
+    pub(crate) lang: Language,
+    /// File to write; without it the constants are written to the output stream
+    #[arg(short, long, value_name = "FILE")]
+    pub(crate) output: Option<PathBuf>,
+}
+
+/// A language that constants are written in.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, clap::ValueEnum)]
+pub(crate) enum Language {
+    /// A header of C11 or newer
+    C,
+    /// A module of Rust
+    Rust,
+    /// A module of Python 3
+    Python,
 }
 
 const EXIT_STATUS: &str = "Exit status of check: 0 when all requirements hold, 1 when one is broken (or at risk, with \

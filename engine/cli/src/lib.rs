@@ -9,6 +9,8 @@
 mod args;
 mod batch;
 mod check;
+mod constants;
+mod diff;
 mod drawing;
 mod mark;
 mod message;
@@ -49,6 +51,8 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>, terminal: &mut Termina
             Command::New(request) => start::start(&request, terminal),
             Command::Source(request) => source::source(&request, terminal),
             Command::Verify(request) => verify::verify(&request, &options, terminal),
+            Command::Diff(request) => diff::diff(&request, options, terminal),
+            Command::Constants(request) => constants::constants(&request, options, terminal),
         },
         Err(answer) if answer.kind() == ErrorKind::DisplayHelpOnMissingArgumentOrSubcommand => first_steps(terminal),
         Err(answer) => usage(&answer, terminal),

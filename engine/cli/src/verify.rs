@@ -72,6 +72,18 @@ fn one(path: &Path, rust: &Rust, terminal: &mut Terminal<'_>) -> Outcome {
         terminal.say(&format!("{name}: all {} still hold\n", counted(compared, "figure")));
     } else {
         terminal.say(&format!("{name}: {}\n", counted(differences.len(), "difference")));
+        if engine != env!("CARGO_PKG_VERSION") {
+            let exact = differences.iter().filter(|difference| difference.now.starts_with(EXACTLY)).count();
+            let nominal = if exact == 0 {
+                "no nominal value differs: the newer engine finds a range, simulates builds or words a verdict in another way".to_owned()
+            } else {
+                format!(
+                    "{} of a nominal value: a formula, a model or a unit was corrected",
+                    counted(exact, "difference")
+                )
+            };
+            terminal.say(&format!("{name}: {nominal}; the guide's chapter of changes says what each version did\n"));
+        }
         outcome = Outcome::RequirementBroken;
     }
     if counts.errors > 0 {
@@ -97,13 +109,13 @@ struct Difference {
 }
 
 /// The host of a page that is read back: Rust blocks as the user permits them, and no file but those that the page carries.
-struct Carrying<'a> {
+pub(crate) struct Carrying<'a> {
     files: Vec<Carried>,
     rust: &'a dyn Host,
 }
 
 impl<'a> Carrying<'a> {
-    fn new(page: &Published, rust: &'a dyn Host) -> Self {
+    pub(crate) fn new(page: &Published, rust: &'a dyn Host) -> Self {
         let outline = page.setting.outline.as_deref().unwrap_or_default();
         let worksheet = Worksheet::from_outline(page.source.clone(), outline);
         Self { files: worksheet.map_or_else(Vec::new, |worksheet| worksheet.files), rust }
@@ -271,7 +283,7 @@ impl Walk {
         if value.name() == "svg" {
             return self.drawing(element, inside);
         }
-        for (attribute, what) in [("value", "exactly"), ("data-status", "verdict")] {
+        for (attribute, what) in [("value", EXACTLY), ("data-status", "verdict")] {
             if let Some(text) = value.attr(attribute) {
                 self.add(inside, format!("{attribute}={text}"), format!("{what} {text}"));
             }
@@ -332,6 +344,8 @@ impl Walk {
     }
 }
 
+/// How the exact value of a figure is told.
+const EXACTLY: &str = "exactly";
 /// Characters of the hash that a page shows at least.
 const HASH: usize = 16;
 

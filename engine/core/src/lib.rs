@@ -4,6 +4,8 @@
 pub mod case;
 pub mod change;
 pub mod check;
+#[cfg(feature = "markdown")]
+pub mod constants;
 pub mod day;
 pub mod evaluate;
 pub mod exercise;

@@ -140,6 +140,8 @@ codes! {
     Plot = "E-plot",
     /// An exercise that cannot be asked or marked as it is written.
     Exercise = "E-exercise",
+    /// A constant for a program that cannot be made.
+    Constants = "E-constants",
     /// A bench block that cannot be read, or a value that its readings do not tell.
     Bench = "E-bench",
     /// A block that belongs to the language but that this engine does not evaluate.

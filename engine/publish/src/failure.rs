@@ -46,6 +46,10 @@ pub enum Failure {
     NotWritten { path: PathBuf, cause: io::Error },
     #[error("`{}` stands in the way: it is not a page that Benchleaf wrote", name(path))]
     InTheWay { path: PathBuf },
+    #[error("`{}` stands in the way: it holds no constants that Benchleaf wrote", name(path))]
+    ConstantsInTheWay { path: PathBuf },
+    #[error("`{}` asks for no constants", name(path))]
+    NoConstants { path: PathBuf },
     #[error("`{}` and `{}` would both be written to `{}`", name(first), name(second), name(output))]
     SameOutput { output: PathBuf, first: PathBuf, second: PathBuf },
     #[error("`{name}` is no name for a worksheet: {why}")]
@@ -117,6 +121,10 @@ impl Failure {
             }
             Failure::OutputFolder { .. } | Failure::OutputIsFile { .. } | Failure::NotWritten { .. } => {
                 "Choose a folder that you may write to, with -o DIR.".to_owned()
+            }
+            Failure::ConstantsInTheWay { .. } => "Move it away, or write to another file with -o FILE.".to_owned(),
+            Failure::NoConstants { .. } => {
+                "Name them in the worksheet's metadata: constants = [\"t_on:ms:u32\"].".to_owned()
             }
             Failure::InTheWay { .. } => "Move it away, or write to another folder with -o DIR.".to_owned(),
             Failure::SameOutput { .. } => {

@@ -35,6 +35,16 @@ pub fn write_marked(path: &Path, bytes: &[u8], is_marked: impl Fn(&[u8]) -> bool
     replace(path, bytes).map_err(not_written)
 }
 
+/// Write constants of a program, in place of older ones; any other file is left alone.
+pub fn write_constants(path: &Path, text: &str, is_ours: impl Fn(&[u8]) -> bool) -> Result<(), Failure> {
+    let not_written = |cause| Failure::NotWritten { path: path.to_owned(), cause };
+    if !may_replace(path, is_ours).map_err(not_written)? {
+        return Err(Failure::ConstantsInTheWay { path: path.to_owned() });
+    }
+    make_folder(folder_of(path))?;
+    replace(path, text.as_bytes()).map_err(not_written)
+}
+
 /// Write a file that must not exist yet.
 pub fn write_new(path: &Path, text: &str) -> Result<(), Failure> {
     let not_written = |cause: io::Error| match cause.kind() {

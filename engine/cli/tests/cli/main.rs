@@ -5,6 +5,8 @@ mod bad_input;
 #[cfg(test)]
 mod bench;
 mod check;
+mod constants;
+mod diff;
 mod files;
 mod mark;
 mod published;

@@ -38,6 +38,39 @@ fn a_page_as_it_was_written_verifies() {
 }
 
 #[test]
+fn of_a_page_of_another_version_it_says_what_may_have_changed() {
+    let bench = Bench::with(&[("a.md", SHEET)]);
+    bench.run(&["render", "a.md"]).exits(0);
+    let version = format!("\"engine\":\"{}\"", env!("CARGO_PKG_VERSION"));
+    let page = bench.read("a.html");
+    assert!(page.contains(&version));
+    let old = page.replace(&version, "\"engine\":\"0.0.1\"");
+    bench.put("b.html", &old);
+    bench.run(&["verify", "b.html"]).exits(0).says(&["made by Benchleaf 0.0.1", "still hold"]);
+    let at = old.rfind("22.0\u{202f}ms</data>").unwrap();
+    bench.put("c.html", format!("{}21.0{}", &old[..at], &old[at + 4..]));
+    bench.run(&["verify", "c.html"]).exits(1).says(&["no nominal value differs", "chapter of changes"]);
+    let (head, body) = old.split_at(old.find("<main").unwrap());
+    bench.put("d.html", head.to_owned() + &body.replacen("value=\"0.022\"", "value=\"0.021\"", 1));
+    bench.run(&["verify", "d.html"]).exits(1).says(&["1 difference of a nominal value", "corrected"]);
+}
+
+#[test]
+fn readings_of_a_file_go_with_the_page() {
+    let sheet =
+        "```calc\nt = 22 s ± 20 %\n```\n\n```bench t \"stopwatch\"\nfrom \"logs/t.csv\" column \"t / s\"\n```\n";
+    let bench = Bench::with(&[
+        ("a.md", sheet),
+        ("logs/t.csv", "date,t / s\n2026-11-25,23.1\n2026-11-25,\"23\t3\"\n2026-12-02,22.5\n2026-12-02,22.9\n"),
+    ]);
+    bench.run(&["render", "a.md"]).exits(0).warns(&["W-reading", "line 3 of `logs/t.csv` does not count"]);
+    std::fs::remove_file(bench.path("logs/t.csv")).unwrap();
+    bench.run(&["verify", "a.html"]).exits(0).says(&["still hold"]);
+    bench.run(&["check", "a.md"]).exits(2).warns(&["there is no such file beside the worksheet"]);
+    bench.run(&["diff", "a.html", "a.html"]).exits(0).says(&["nothing differs"]);
+}
+
+#[test]
 fn a_figure_that_was_changed_is_told_with_its_place() {
     let bench = Bench::with(&[("a.md", SHEET)]);
     bench.run(&["render", "a.md"]).exits(0);

@@ -273,6 +273,11 @@ fn example(code: Code) -> Option<Example> {
             "An exercise has a name of its own, asks something, and has one answer; what varies is a given; a slip comes to \
              something else than the answer. Chapter 6b has all of its lines.",
         ),
+        Code::Constants => (
+            "+++\nconstants = [\"t_on:ms:u8\"]\n+++\n```calc\nt_on = 22 s\n```",
+            "What a constant is asked in must be a unit of its value, and what it comes to must fit its type. Chapter 8d has all \
+             of its forms.",
+        ),
         Code::Bench => (
             "```calc\nR_t = 910 kΩ ± 5 %\n```\n```bench R_t\n2026-11-31: 905 kΩ\n```",
             "A bench names the value that was read; each reading has its date and its unit, and what is fitted is a given that \

@@ -56,10 +56,8 @@ pub(super) fn evaluate(
         problems: found,
     } = results;
     problems.extend(found);
-    problems.sort_by_key(|problem| (problem.span, problem.code));
-    problems.dedup();
     let Checked { outcomes, block_outcomes, fields_read, .. } = checked;
-    Evaluation {
+    let mut evaluation = Evaluation {
         sheet,
         values,
         keeps,
@@ -74,7 +72,12 @@ pub(super) fn evaluate(
         block_outcomes,
         problems,
         lines,
-    }
+    };
+    #[cfg(feature = "markdown")]
+    evaluation.problems.extend(crate::constants::constants(&evaluation).1);
+    evaluation.problems.sort_by_key(|problem| (problem.span, problem.code));
+    evaluation.problems.dedup();
+    evaluation
 }
 
 /// What could explain a reading of a value.

@@ -7,12 +7,12 @@ use toml::de::{DeTable, DeValue};
 use super::{LANGUAGE, Metadata};
 use crate::{
     problem::{Code, Problem},
-    span::Span,
+    span::{Span, Spanned},
     suggest::nearest,
 };
 
 /// The keys that a worksheet may set.
-const KEYS: &[&str] = &["title", "summary", "author", "date", "samples", "seed", "digits", "language"];
+const KEYS: &[&str] = &["title", "summary", "author", "date", "samples", "seed", "digits", "language", "constants"];
 /// Simulated builds that may be asked for: fewer have no 95 % interval to speak of, more take hours.
 pub const SAMPLES: RangeInclusive<u64> = 100..=100_000_000;
 const FENCE: &str = "+++";
@@ -64,6 +64,10 @@ fn parse(source: &str, span: Span, metadata: &mut Metadata, problems: &mut Vec<P
             "seed" => whole_of(value.get_ref(), 0, i64::MAX).map(|n| metadata.seed = n as u64),
             "digits" => whole_of(value.get_ref(), 1, 15).map(|n| metadata.digits = n as u8),
             "language" => whole_of(value.get_ref(), 1, i64::from(u32::MAX)).map(|n| metadata.language = n as u32),
+            "constants" => texts_of(value.get_ref()).map(|texts| {
+                let texts = texts.into_iter();
+                metadata.constants = texts.map(|(item, range)| Spanned { item, span: within(range) }).collect();
+            }),
             _ => {
                 let message = format!("the metadata has no key `{name}`");
                 let help = match nearest(name, KEYS.iter().copied()) {
@@ -89,6 +93,17 @@ fn text_of(value: &DeValue<'_>) -> Result<String, String> {
         DeValue::Datetime(date) => Ok(date.to_string()),
         _ => Err("a text between quotes".to_owned()),
     }
+}
+
+/// Texts with their places.
+fn texts_of(value: &DeValue<'_>) -> Result<Vec<(String, std::ops::Range<usize>)>, String> {
+    let wanted = || "a list of texts: [\"t_on:ms:u32\"]".to_owned();
+    let DeValue::Array(items) = value else { return Err(wanted()) };
+    let text = |item: &toml::Spanned<DeValue<'_>>| match item.get_ref() {
+        DeValue::String(text) => Ok((text.to_string(), item.span())),
+        _ => Err(wanted()),
+    };
+    items.iter().map(text).collect()
 }
 
 fn whole_of(value: &DeValue<'_>, least: i64, most: i64) -> Result<i64, String> {

@@ -98,6 +98,8 @@ pub struct Metadata {
     pub digits: u8,
     /// Version of the language.
     pub language: u32,
+    /// Values wanted as constants of a program, as written.
+    pub constants: Vec<Spanned<String>>,
 }
 
 impl Default for Metadata {
@@ -111,6 +113,7 @@ impl Default for Metadata {
             seed: 1,
             digits: 3,
             language: LANGUAGE,
+            constants: Vec::new(),
         }
     }
 }

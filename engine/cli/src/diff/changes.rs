@@ -1,0 +1,230 @@
+//! What differs between two evaluations: values, verdicts, safety notes and readings, each paired by its name or by what is
+//! written.
+
+use std::collections::HashMap;
+
+use benchleaf_core::{
+    results::{Evaluation, NoteState, Role, Value, Verdict},
+    units::DisplayUnit,
+};
+use serde::Serialize;
+
+/// One side of what is compared: an evaluation and its text.
+pub(super) struct Side<'a> {
+    pub(super) evaluation: &'a Evaluation,
+    pub(super) source: &'a str,
+}
+
+/// All that differs, as `--json` prints it.
+#[derive(Debug, Default, Serialize)]
+pub(super) struct Changes {
+    /// Values that differ in number, range or tolerance; a given that is a part of the build stands here with what is
+    /// written for it.
+    pub(super) values: Vec<Change<ValueState>>,
+    pub(super) keeps: Vec<Change<KeepState>>,
+    pub(super) notes: Vec<Change<NoteShown>>,
+    pub(super) bench: Vec<Change<BenchState>>,
+    /// Whether a verdict got worse.
+    pub(super) worse: bool,
+}
+
+/// Something with its old and its new state; absent where it is only in the other one.
+#[derive(Debug, Serialize)]
+pub(super) struct Change<S> {
+    /// What it is called.
+    pub(super) name: String,
+    pub(super) old: Option<S>,
+    pub(super) new: Option<S>,
+}
+
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub(super) struct ValueState {
+    /// SI.
+    pub(super) si: f64,
+    /// As a reader sees it; with more digits where it would look like the other one.
+    pub(super) shown: String,
+    /// SI; an end at infinity is `null`.
+    pub(super) worst: Option<[f64; 2]>,
+    pub(super) range: Option<String>,
+    /// For a given: what is written for it.
+    pub(super) written: Option<String>,
+}
+
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub(super) struct KeepState {
+    pub(super) status: &'static str,
+    pub(super) margin: Option<f64>,
+    pub(super) margin_worst: Option<f64>,
+    pub(super) line: usize,
+    /// How bad it is: 0 holds.
+    #[serde(skip)]
+    rank: u8,
+}
+
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub(super) struct NoteShown {
+    pub(super) signal: &'static str,
+    pub(super) shown: bool,
+    /// The values that met its condition.
+    pub(super) met_by: Vec<(String, String)>,
+}
+
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub(super) struct BenchState {
+    pub(super) mean: String,
+    #[serde(rename = "E_n")]
+    pub(super) e_n: Option<f64>,
+    pub(super) agrees: Option<bool>,
+}
+
+impl Changes {
+    /// What differs from `old` to `new`.
+    pub(super) fn between(old: &Side<'_>, new: &Side<'_>) -> Self {
+        let mut changes = Self {
+            values: paired(values(old), values(new)),
+            keeps: paired(keeps(old), keeps(new)),
+            notes: paired(notes(old), notes(new)),
+            bench: paired(bench(old), bench(new)),
+            worse: false,
+        };
+        for Change { old, new, .. } in &mut changes.values {
+            if let (Some(old), Some(new)) = (old, new) {
+                tell_apart(old, new);
+            }
+        }
+        // The line of a requirement moves with whatever stands above it, and is no difference.
+        changes.keeps.retain(|change| match (&change.old, &change.new) {
+            (Some(old), Some(new)) => KeepState { line: old.line, ..new.clone() } != *old,
+            _ => true,
+        });
+        changes.worse = changes.keeps.iter().any(Change::is_worse);
+        changes
+    }
+
+    pub(super) fn is_empty(&self) -> bool {
+        self.values.is_empty() && self.keeps.is_empty() && self.notes.is_empty() && self.bench.is_empty()
+    }
+}
+
+impl Change<KeepState> {
+    /// Whether the verdict got worse.
+    pub(super) fn is_worse(&self) -> bool {
+        matches!((&self.old, &self.new), (Some(old), Some(new)) if new.rank > old.rank)
+    }
+}
+
+/// What has a name on both sides or one, where the two differ; in the order of the new side, then what is only in the old.
+fn paired<S: PartialEq>(old: Vec<(String, S)>, new: Vec<(String, S)>) -> Vec<Change<S>> {
+    let mut known: HashMap<(String, usize), S> = HashMap::new();
+    let mut order = Vec::new();
+    let number = |name: &String, seen: &mut HashMap<String, usize>| {
+        let nth = seen.entry(name.clone()).or_default();
+        *nth += 1;
+        (name.clone(), *nth)
+    };
+    let mut seen = HashMap::new();
+    for (name, state) in old {
+        let key = number(&name, &mut seen);
+        order.push(key.clone());
+        known.insert(key, state);
+    }
+    let mut changes = Vec::new();
+    let mut seen = HashMap::new();
+    for (name, state) in new {
+        let old = known.remove(&number(&name, &mut seen));
+        if old.as_ref() != Some(&state) {
+            changes.push(Change { name, old, new: Some(state) });
+        }
+    }
+    for key in order {
+        if let Some(state) = known.remove(&key) {
+            changes.push(Change { name: key.0, old: Some(state), new: None });
+        }
+    }
+    changes
+}
+
+fn values(side: &Side<'_>) -> Vec<(String, ValueState)> {
+    let givens: HashMap<&str, String> = side
+        .evaluation
+        .sheet
+        .givens()
+        .into_iter()
+        .map(|given| {
+            let span =
+                given.tolerance.as_ref().map_or(given.value.span, |tolerance| given.value.span.to(tolerance.span));
+            let written: Vec<&str> = span.text(side.source).split_whitespace().collect();
+            (given.name.item.as_str(), written.join(" "))
+        })
+        .collect();
+    let state = |value: &Value| ValueState {
+        si: value.nominal,
+        shown: value.shown(),
+        worst: value.worst.as_ref().map(|worst| [worst.low, worst.high]),
+        range: value.shown_range(),
+        written: givens.get(value.name.as_str()).filter(|_| value.role == Role::Given).cloned(),
+    };
+    // The same number in other words (4k7, 4.7 kΩ) is no difference; NaN is like NaN.
+    let named = side.evaluation.values.iter().filter(|value| !value.nominal.is_nan());
+    named.map(|value| (value.name.clone(), state(value))).collect()
+}
+
+/// Where two numbers look alike as they are shown, they are shown with as many digits as it takes.
+fn tell_apart(old: &mut ValueState, new: &mut ValueState) {
+    if old.si != new.si && old.shown == new.shown {
+        let unit = old.shown.split_once(' ').and_then(|(_, symbol)| benchleaf_core::units::parse(symbol));
+        let unit = DisplayUnit::declared(unit.unwrap_or_else(benchleaf_core::units::Unit::one));
+        for digits in 4..=17 {
+            let (before, after) = (unit.show(old.si, digits), unit.show(new.si, digits));
+            if before != after {
+                (old.shown, new.shown) = (before, after);
+                return;
+            }
+        }
+    }
+}
+
+fn keeps(side: &Side<'_>) -> Vec<(String, KeepState)> {
+    let state = |verdict: &Verdict| KeepState {
+        status: verdict.status.word(),
+        margin: verdict.margin,
+        margin_worst: verdict.margin_worst,
+        line: side.evaluation.lines.line(verdict.span.start),
+        rank: verdict.status as u8,
+    };
+    let name = |verdict: &Verdict| {
+        verdict
+            .label
+            .clone()
+            .unwrap_or_else(|| verdict.span.text(side.source).split_whitespace().collect::<Vec<_>>().join(" "))
+    };
+    side.evaluation.keeps.iter().map(|verdict| (name(verdict), state(verdict))).collect()
+}
+
+fn notes(side: &Side<'_>) -> Vec<(String, NoteShown)> {
+    let state = |note: &NoteState| NoteShown {
+        signal: note.signal.word(),
+        shown: note.shown,
+        met_by: if note.shown { note.met_by.clone() } else { Vec::new() },
+    };
+    let name = |note: &NoteState| {
+        let condition = note.condition.map(|span| format!(" when {}", span.text(side.source).trim()));
+        format!("{}{}", note.signal.word(), condition.unwrap_or_default())
+    };
+    side.evaluation.notes.iter().map(|note| (name(note), state(note))).collect()
+}
+
+fn bench(side: &Side<'_>) -> Vec<(String, BenchState)> {
+    let logs = side.evaluation.benches.iter().filter_map(|log| Some((log, side.evaluation.values.get(log.value)?)));
+    logs.flat_map(|(log, value)| {
+        log.days.iter().map(move |day| {
+            let state = BenchState {
+                mean: value.unit.show(day.mean, 6),
+                e_n: day.against.and_then(|against| against.e_n),
+                agrees: day.against.map(|against| against.agrees),
+            };
+            (format!("{} on {}", value.name, day.day), state)
+        })
+    })
+    .collect()
+}
