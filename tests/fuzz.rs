@@ -2,10 +2,15 @@
 //! runs as many as wanted; an input that fails here is named by its number.
 #![allow(clippy::unwrap_used)]
 
-use std::panic::catch_unwind;
+use std::{
+    io::{Seek, Write},
+    panic::catch_unwind,
+    path::Path,
+    process::Command,
+};
 
 use benchleaf_core::parallel;
-use benchleaf_tests::fuzzing::{TARGETS, target_of};
+use benchleaf_tests::fuzzing::{TARGETS, request, target_of};
 
 #[test]
 fn no_input_breaks_what_must_hold() {
@@ -52,6 +57,28 @@ fn what_broke_once_does_not_break_again() {
     let page = |source: &str| benchleaf::render_worksheet(source, "x", &benchleaf_tests::SETTING).unwrap().html.len();
     assert!(page(&format!("```calc\nx = {junk}\n```\n")) < 2_000_000);
 }
+
+/// The engine inside published pages, over requests with the same kinds of worksheets.
+#[test]
+#[ignore = "needs node: run tests/run"]
+fn no_request_ends_the_module_of_a_page() {
+    let web = Path::new(env!("CARGO_MANIFEST_DIR")).join("../engine/web");
+    let mut requests = tempfile::tempfile().unwrap();
+    for number in 0..REQUESTS {
+        let request = request(number);
+        requests.write_all(&(request.len() as u32).to_le_bytes()).unwrap();
+        requests.write_all(&request).unwrap();
+    }
+    requests.rewind().unwrap();
+    let mut node = Command::new("node");
+    node.arg(web.join("tests/requests.js")).arg(web.join("dist/benchleaf.wasm.gz")).stdin(requests);
+    let output = node.output().unwrap();
+    let said = String::from_utf8_lossy(&output.stdout);
+    assert!(output.status.success(), "{said}{}", String::from_utf8_lossy(&output.stderr));
+}
+
+/// A quarter of a minute in the module.
+const REQUESTS: u64 = 3_000;
 
 /// Half a minute on two cores without optimisation.
 const INPUTS: u64 = 8_000;

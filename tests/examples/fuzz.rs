@@ -1,6 +1,7 @@
 //! A long run of the fuzzed inputs: `cargo run --release -p benchleaf-tests --example fuzz -- COUNT [FIRST] [THREADS]`. Each
 //! thread keeps the number of its input in a file, so that a run that was aborted says where. An input is told that takes
-//! more than five seconds of a processor. `-- show NUMBER` writes an input to the output stream.
+//! more than five seconds of a processor. `-- show NUMBER` writes an input to the output stream,
+//! `-- requests COUNT [FIRST]` what published pages ask their engine, for `engine/web/tests/requests.js`.
 #![allow(clippy::print_stdout, clippy::print_stderr)]
 
 use std::{
@@ -13,7 +14,7 @@ use std::{
     time::Duration,
 };
 
-use benchleaf_tests::fuzzing::target_of;
+use benchleaf_tests::fuzzing::{request, target_of};
 
 fn main() -> ExitCode {
     let arguments: Vec<String> = env::args().skip(1).collect();
@@ -21,6 +22,14 @@ fn main() -> ExitCode {
     if arguments.first().is_some_and(|word| word == "show") {
         let number = whole(1, 0);
         let written = std::io::stdout().write_all(&(target_of(number).input)(number));
+        return if written.is_ok() { ExitCode::SUCCESS } else { ExitCode::FAILURE };
+    }
+    if arguments.first().is_some_and(|word| word == "requests") {
+        let written = (whole(2, 0)..whole(2, 0) + whole(1, 0)).try_for_each(|number| {
+            let request = request(number);
+            std::io::stdout().write_all(&(request.len() as u32).to_le_bytes())?;
+            std::io::stdout().write_all(&request)
+        });
         return if written.is_ok() { ExitCode::SUCCESS } else { ExitCode::FAILURE };
     }
     let (count, first, threads) = (whole(0, 100_000), whole(1, 0), whole(2, 2));

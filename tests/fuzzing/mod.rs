@@ -14,7 +14,7 @@ use std::{cell::RefCell, ffi::OsString, fs, path::Path};
 use benchleaf::{Drawing, Outcome, Progress, RawHtml, Setting, Terminal, render_worksheet};
 use benchleaf_core::{
     Evaluator, Options,
-    change::{Change, change},
+    change::{Change, change, givens},
     exercise::Marker,
     lang::parse_literal,
     report::Report,
@@ -96,6 +96,19 @@ pub fn page(bytes: &[u8]) {
                 .for_each(|part| is_balanced(part));
         }
     }
+}
+
+/// What a published page asks its engine for a fuzzed worksheet, with a reader's change of its first given, or an attempt at
+/// an exercise in its place: the request of `number`, the same on every machine.
+pub fn request(number: u64) -> Vec<u8> {
+    let source = String::from_utf8_lossy(&mutate::worksheet(number)).into_owned();
+    let worksheet = Worksheet::new(&source).0;
+    let sheet = worksheet.read().0;
+    let given = givens(&sheet, &source).first().map(|given| given.name.to_owned()).unwrap_or_default();
+    let text = words::of(number);
+    let samples = SAMPLES.to_string();
+    let texts = [source.as_str(), &worksheet.outline(), &samples, "", &given, text, &given, text];
+    texts.iter().flat_map(|text| [(text.len() as u32).to_le_bytes().as_slice(), text.as_bytes()].concat()).collect()
 }
 
 /// A quantity, as a reader types one and as a unit.
