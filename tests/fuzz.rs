@@ -43,6 +43,13 @@ fn what_broke_once_does_not_break_again() {
             "page",
             "```calc\nV = 75 mV ± 1e308 % triangular\nC = 1e233 F ± 5 %\n```\n\n```plot\nV against C from 208 F to 1e16 F\n```\n",
         ),
+        // The last tick of an axis overflowed.
+        (
+            "page",
+            "```calc\nV = 1 V ± 5 %\nk = 2 ± 1\n```\n\n```plot\nV * k against k from -5e-324 to 1.7976931348623157e308\n```\n",
+        ),
+        // Markdown has another character in the place of NUL, and a warning stood beyond the end.
+        ("worksheet", "```calc\0"),
         // Raw tags outlasted the element that they stood in.
         ("page", "[where the <b> V](a.md), *a <i>b* c</i>\n\n- a <b>\n  - c\n"),
         // A page without a title did not hold against its worksheet, which does not know its file's name.
@@ -56,6 +63,18 @@ fn what_broke_once_does_not_break_again() {
     }
     let page = |source: &str| benchleaf::render_worksheet(source, "x", &benchleaf_tests::SETTING).unwrap().html.len();
     assert!(page(&format!("```calc\nx = {junk}\n```\n")) < 2_000_000);
+}
+
+/// A block inside another one is not shown. What is wrong in it once went to either of the two, by which thread came first.
+#[test]
+fn a_page_is_the_same_however_its_blocks_are_shared_out() {
+    let source = "```warning\n```calc\nx = y\n```\n\n```notice\n```calc when\n```\nText {x}.\n";
+    let page = || parallel::with_threads(4, || benchleaf::render_worksheet(source, "x", &benchleaf_tests::SETTING));
+    let first = page().unwrap().html;
+    assert!(first.contains("E-unclosed"));
+    for _ in 0..200 {
+        assert_eq!(page().unwrap().html, first);
+    }
 }
 
 /// The engine inside published pages, over requests with the same kinds of worksheets.

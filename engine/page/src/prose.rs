@@ -45,7 +45,16 @@ pub(crate) struct Heading {
 pub(crate) fn body(context: &PageContext<'_>) -> Body {
     let sheet = &context.evaluation.sheet;
     // What a block says depends on no other part of the page. The long ones first, so that none is left over in the end.
-    let mut blocks: Vec<(usize, &Block)> = sheet.blocks.iter().enumerate().collect();
+    // A block inside another one is not shown, and what is wrong in it is shown with the outer one.
+    let mut end = 0;
+    let mut outermost = |block: &&Block| {
+        let outside = block.span.start >= end;
+        end = end.max(block.span.end);
+        outside
+    };
+    let count = sheet.blocks.len();
+    let mut blocks: Vec<(usize, &Block)> =
+        sheet.blocks.iter().enumerate().filter(|(_, block)| outermost(block)).collect();
     blocks.sort_by_key(|(_, block)| Reverse(block.span.end - block.span.start));
     let (set, mut prose) = parallel::both(
         || parallel::each(blocks, |(index, block)| (index, blocks::block(context, index, block))),
@@ -64,7 +73,7 @@ pub(crate) fn body(context: &PageContext<'_>) -> Body {
         Title::Taken(title) => Some(title),
         _ => None,
     };
-    let mut blocks = vec![None; set.len()];
+    let mut blocks = vec![None; count];
     set.into_iter().for_each(|(index, block)| blocks[index] = Some(block));
     Body { title, html: prose.finish(&mut blocks) }
 }

@@ -134,8 +134,10 @@ impl Reader<'_> {
         let known = nearest(word, words).filter(|_| word.chars().count() >= 4);
         if let Some(known) = known {
             let first_line = fence.span.text(self.source).lines().next().unwrap_or("");
+            // A reader of Markdown puts another character in the place of some that mean nothing, so it may not be found.
             let start = fence.span.start + first_line.find(word).unwrap_or(0);
-            let span = Span::new(start, start + word.len());
+            let length = if first_line.contains(word) { word.len() } else { first_line.len() };
+            let span = Span::new(start, start + length);
             self.problems.push(
                 Problem::new(
                     Code::NearWord,

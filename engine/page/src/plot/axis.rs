@@ -86,7 +86,7 @@ fn steps(low: f64, high: f64, step: f64) -> Vec<(f64, String)> {
     let first = (low / step - 1e-6).ceil();
     (0..MOST)
         .map(|i| (first + f64::from(i)) * step)
-        .take_while(|at| *at <= high + step * 1e-6)
+        .take_while(|at| at.is_finite() && *at <= high + step * 1e-6)
         .map(|at| (at, tick_text(at, decimals)))
         .collect()
 }
@@ -173,7 +173,9 @@ mod tests {
             assert!(Ruler::rounded(low, high, Scale::Linear).is_none(), "{low} {high}");
         }
         for scale in [Scale::Linear, Scale::Logarithmic] {
-            for (low, high) in [(5e-324, 1e308), (1e-320, 1e-310), (1.0, 1.0 + f64::EPSILON), (0.0, 1.7e308)] {
+            for (low, high) in
+                [(5e-324, 1e308), (1e-320, 1e-310), (1.0, 1.0 + f64::EPSILON), (0.0, 1.7e308), (-5e-324, f64::MAX)]
+            {
                 for ruler in [Ruler::exact(low, high, scale), Ruler::rounded(low, high, scale)].into_iter().flatten() {
                     assert!(ruler.low.is_finite() && ruler.high.is_finite() && ruler.low < ruler.high);
                     assert!(ruler.ticks.iter().all(|(at, _)| at.is_finite()), "{low} {high} {:?}", ruler.ticks);
