@@ -1,7 +1,7 @@
 //! Blocks of simulated builds: the steps of a program that move from build to build, run over columns, so that the loop
 //! over steps is outside and the loop over builds inside.
 
-use std::ops::Range;
+use std::{collections::HashMap, ops::Range};
 
 use super::{
     draws::{Copula, Stream, draw, fill},
@@ -41,6 +41,8 @@ pub(crate) struct Plan<'a> {
     calls: Vec<Wiring>,
     /// Columns that hold one number throughout.
     pub(super) fixed: Vec<(usize, f64)>,
+    /// The column of each number that does not move, by its bits.
+    constants: HashMap<u64, usize>,
     pub(super) columns: usize,
     slots: Vec<usize>,
     pub(super) copula: &'a Copula,
@@ -119,6 +121,7 @@ impl<'a> Plan<'a> {
             draws: Vec::new(),
             calls: vec![Wiring::default(); program.calls.len()],
             fixed: Vec::new(),
+            constants: HashMap::new(),
             columns: 0,
             slots: vec![NONE; program.steps.len()],
             copula,
@@ -256,6 +259,16 @@ impl<'a> Plan<'a> {
         Some(self.slots[reg as usize]).filter(|slot| *slot != NONE)
     }
 
+    /// The column that all steps share which read this number.
+    fn constant(&mut self, value: f64) -> usize {
+        if let Some(column) = self.constants.get(&value.to_bits()) {
+            return *column;
+        }
+        let column = self.fix(value);
+        self.constants.insert(value.to_bits(), column);
+        column
+    }
+
     /// A column that holds one number throughout.
     fn fix(&mut self, value: f64) -> usize {
         let column = self.new_column();
@@ -273,7 +286,7 @@ impl<'a> Plan<'a> {
             if plan.slots[input as usize] != NONE {
                 return plan.slots[input as usize] as u32;
             }
-            plan.fix(tolerances.nominal[input as usize]) as u32
+            plan.constant(tolerances.nominal[input as usize]) as u32
         };
         match step {
             Step::Source(source) => {
