@@ -34,6 +34,8 @@ pub struct Evaluation {
     pub exercises: Vec<Task>,
     /// Every bench.
     pub benches: Vec<BenchLog>,
+    /// Every call of a handbook model that a record holds.
+    pub calls: Vec<ModelCall>,
     /// Every Rust block.
     pub rust: Vec<RustState>,
     /// The fields of records that anything on the page reads or shows, as `record.field`.
@@ -551,6 +553,17 @@ pub struct Task {
     pub unit: DisplayUnit,
     /// How far off an answer may be, as a reader sees it: `2 %`, `0.5 s`.
     pub within: String,
+}
+
+/// A call of a handbook model at the nominal values.
+#[derive(Clone, Debug)]
+pub struct ModelCall {
+    /// The record that it gives.
+    pub record: String,
+    /// The model.
+    pub model: &'static crate::handbook::Model,
+    /// Its inputs, SI; a choice as its index.
+    pub inputs: Vec<f64>,
 }
 
 /// What a Rust block came to. Where it was not run its results are no values, and what waits for them is not evaluated.

@@ -48,9 +48,11 @@ impl Flat for bool {
     }
 }
 
-/// Declares a model. A quantity's line reads `name: Type, "unit" in LOWEST..=HIGHEST or DEFAULT;`, range and default each
-/// left out where there is none; a choice's `name: Type, (Type) or INDEX;`; a yes-or-no field's `name: bool, condition;`; a
-/// field's that may have no finite value `name: Type, "unit" unless "why it has none";`.
+/// Declares a model. An input's line reads `name as "symbol": Type, "unit" in LOWEST..=HIGHEST or DEFAULT;`, range and
+/// default each left out where there is none; a choice's `name as "symbol": Type, (Type) or INDEX;`. A field's line reads
+/// `name as "symbol": Type, "unit" = "formula";`, with `unless "why it has none"` behind where it may have no finite
+/// value; a yes-or-no field's `name: bool, condition = "formula";`. What formulas use besides inputs and fields stands under
+/// `by`: `name as "symbol", "unit" = "formula";`, each formula over inputs, fields and lines above.
 macro_rules! model {
     (
         $(#[doc = $summary:literal])+
@@ -59,12 +61,16 @@ macro_rules! model {
         takes $Given:ident {
             $(
                 $(#[doc = $taken:literal])+
-                $parameter:ident: $Taken:ty, $input:tt
+                $parameter:ident as $input_symbol:literal: $Taken:ty, $input:tt
                     $(in $lowest:literal ..= $highest:literal)? $(or $default:literal)?;
             )+
         }
+        $(by { $( $(#[doc = $stepped:literal])+ $step:ident as $step_symbol:literal, $step_unit:literal = $step_formula:literal; )+ })?
         gives $Record:ident {
-            $( $(#[doc = $given:literal])+ $field:ident: $Field:ty, $output:tt $(unless $without:literal)?; )+
+            $(
+                $(#[doc = $given:literal])+
+                $field:ident $(as $symbol:literal)?: $Field:ty, $output:tt = $formula:literal $(unless $without:literal)?;
+            )+
         }
         $(needs { $( $says:literal, |$named:ident| $holds:expr; )+ })?
     ) => {
@@ -90,7 +96,7 @@ macro_rules! model {
         #[derive(Clone, Copy, Debug)]
         pub struct $Record {
             $(
-                #[doc = concat!($($given),+, " (", stringify!($output), ").")]
+                #[doc = concat!($($given),+, " (", stringify!($output), "): `", $formula, "`.")]
                 pub $field: $Field,
             )+
         }
@@ -112,15 +118,27 @@ macro_rules! model {
             parameters: &[
                 $($crate::Parameter {
                     name: stringify!($parameter),
+                    symbol: $input_symbol,
                     summary: concat!($($taken),+).trim_ascii(),
                     input: $crate::declare::input!($input),
                     default: $crate::declare::perhaps!($($default)?),
                     valid: $crate::declare::perhaps!($(($lowest, $highest))?),
                 },)+
             ],
+            steps: &[$($(
+                $crate::Step {
+                    name: stringify!($step),
+                    symbol: $step_symbol,
+                    summary: concat!($($stepped),+).trim_ascii(),
+                    unit: $step_unit,
+                    formula: $step_formula,
+                },
+            )+)?],
             fields: &[
                 $($crate::Field {
                     name: stringify!($field),
+                    symbol: $crate::declare::perhaps!($($symbol)?),
+                    formula: $formula,
                     summary: concat!($($given),+).trim_ascii(),
                     output: $crate::declare::output!($output),
                     without_value: $crate::declare::perhaps!($($without)?),

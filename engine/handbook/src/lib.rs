@@ -24,6 +24,8 @@ pub struct Model {
     pub source: &'static str,
     /// What it takes, in the order of `evaluate`'s inputs.
     pub parameters: &'static [Parameter],
+    /// What its formulas use besides inputs and fields, each over those above it.
+    pub steps: &'static [Step],
     /// What it gives, in the order of `evaluate`'s outputs.
     pub fields: &'static [Field],
     /// Conditions between inputs that the model needs to be good.
@@ -43,6 +45,8 @@ pub const LANES: usize = 32;
 pub struct Parameter {
     /// Name before `=`.
     pub name: &'static str,
+    /// The trade's symbol, as formulas are set: what follows the first `_` is a subscript.
+    pub symbol: &'static str,
     /// What it is, for the guide and for messages.
     pub summary: &'static str,
     /// What it accepts.
@@ -62,11 +66,30 @@ pub enum Input {
     Choice(&'static [&'static str]),
 }
 
+/// A value between inputs and fields, which formulas use and worksheets do not see.
+#[derive(Debug)]
+pub struct Step {
+    /// Name in formulas.
+    pub name: &'static str,
+    /// The trade's symbol.
+    pub symbol: &'static str,
+    /// What it is, for pages and the guide.
+    pub summary: &'static str,
+    /// The unit that it is shown in; empty for a plain number.
+    pub unit: &'static str,
+    /// Its formula, as of [`Field::formula`].
+    pub formula: &'static str,
+}
+
 /// A field of a model's record.
 #[derive(Debug)]
 pub struct Field {
     /// Name after the dot.
     pub name: &'static str,
+    /// The trade's symbol; none for a condition.
+    pub symbol: Option<&'static str>,
+    /// What `evaluate` does for it, in the language of worksheets, over the names of inputs, steps and other fields.
+    pub formula: &'static str,
     /// What it is, for pages and the guide.
     pub summary: &'static str,
     /// What it gives.

@@ -56,9 +56,14 @@ pub(crate) fn copper_resistivity() -> ElectricalResistivity {
 
 /// What a copper conductor's resistance is multiplied by from 20 °C to a temperature (IEC 60028: 0.00393 /K).
 pub(crate) fn copper_growth(temperature: ThermodynamicTemperature) -> Ratio {
+    plain(1.0) + copper_excess(temperature)
+}
+
+/// The same less one: what the temperature adds, in proportion.
+pub(crate) fn copper_excess(temperature: ThermodynamicTemperature) -> Ratio {
     let coefficient = TemperatureCoefficient::new::<per_kelvin>(0.00393);
     let reference = ThermodynamicTemperature::new::<degree_celsius>(20.0);
-    plain(1.0) + coefficient * warmer(temperature, reference)
+    coefficient * warmer(temperature, reference)
 }
 
 /// Specific heat of copper near room temperature (published: handbook tables of the metals).

@@ -18,49 +18,59 @@ model! {
         defaults of a 1 A, three-pin, TO-220 type: common practice";
     takes Linear {
         /// Voltage at the input pin
-        input: ElectricPotential, "V" in 2.0..=40.0;
+        input as "V_in": ElectricPotential, "V" in 2.0..=40.0;
         /// Voltage that the output is made for
-        output: ElectricPotential, "V" in 1.2..=37.0;
+        output as "V_nom": ElectricPotential, "V" in 1.2..=37.0;
         /// Current that the load draws from the output
-        load: ElectricCurrent, "mA" in 0.0..=5000.0;
+        load as "I_load": ElectricCurrent, "mA" in 0.0..=5000.0;
         /// Current that the regulator itself draws, to ground
-        quiescent: ElectricCurrent, "mA" in 0.0..=20.0 or 5.0;
+        quiescent as "I_Q": ElectricCurrent, "mA" in 0.0..=20.0 or 5.0;
         /// What the input must be above the output by
-        dropout: ElectricPotential, "V" in 0.0..=3.0 or 2.0;
+        dropout as "V_do": ElectricPotential, "V" in 0.0..=3.0 or 2.0;
         /// Temperature of the air around
-        ambient: ThermodynamicTemperature, "°C" in -40.0..=125.0;
+        ambient as "T_A": ThermodynamicTemperature, "°C" in -40.0..=125.0;
         /// Thermal resistance from junction to ambient, as mounted
-        junction_to_ambient: ThermalResistance, "K/W" in 0.5..=500.0;
+        junction_to_ambient as "θ_JA": ThermalResistance, "K/W" in 0.5..=500.0;
         /// Thermal resistance from junction to case, for the heatsink wanted
-        junction_to_case: ThermalResistance, "K/W" in 0.1..=50.0 or 5.0;
+        junction_to_case as "θ_JC": ThermalResistance, "K/W" in 0.1..=50.0 or 5.0;
         /// Thermal resistance from case to heatsink, greased
-        case_to_sink: ThermalResistance, "K/W" in 0.0..=10.0 or 0.5;
+        case_to_sink as "θ_CS": ThermalResistance, "K/W" in 0.0..=10.0 or 0.5;
         /// Temperature that the junction must stay under
-        junction_limit: ThermodynamicTemperature, "°C" in 70.0..=200.0 or 125.0;
+        junction_limit as "T_J_max": ThermodynamicTemperature, "°C" in 70.0..=200.0 or 125.0;
+    }
+    by {
+        /// What the junction is warmer than the air by
+        rise as "ΔT", "K" = "dissipation * junction_to_ambient";
+        /// What it may be warmer by
+        allowed_rise as "ΔT_max", "K" = "junction_limit - ambient";
     }
     gives LinearRecord {
         /// Voltage at the output, which follows the input where that is too low
-        voltage: ElectricPotential, "V";
+        voltage as "V_out": ElectricPotential, "V" = "max(0 V, min(output, input - dropout))";
         /// Input voltage to spare above output and dropout
-        headroom: ElectricPotential, "V";
+        headroom as "ΔV": ElectricPotential, "V" = "input - output - dropout";
         /// Whether the input is high enough
-        regulates: bool, condition;
+        regulates: bool, condition = "input >= output + dropout";
         /// Current drawn at the input
-        input_current: ElectricCurrent, "A";
+        input_current as "I_in": ElectricCurrent, "A" = "load + quiescent";
         /// Heat in the regulator
-        dissipation: Power, "W";
+        dissipation as "P": Power, "W" = "(input - voltage) * load + input * quiescent";
         /// Output power in proportion to input power
-        efficiency: Ratio, "%" unless "nothing is drawn at the input";
+        efficiency as "η": Ratio, "%"
+            = "voltage * load / (input * input_current)"
+            unless "nothing is drawn at the input";
         /// Temperature of the junction
-        junction: ThermodynamicTemperature, "°C";
+        junction as "T_J": ThermodynamicTemperature, "°C" = "ambient + rise";
         /// What the junction is below its limit by
-        junction_margin: TemperatureInterval, "K";
+        junction_margin as "ΔT_J": TemperatureInterval, "K" = "junction_limit - junction";
         /// Greatest heat as mounted, with the junction at its limit
-        greatest_dissipation: Power, "W";
+        greatest_dissipation as "P_max": Power, "W" = "allowed_rise / junction_to_ambient";
         /// Whether it gets too hot as mounted
-        heatsink_wanted: bool, condition;
+        heatsink_wanted: bool, condition = "junction > junction_limit";
         /// What a heatsink's thermal resistance must be below; negative where none is good enough
-        sink_to_ambient_wanted: ThermalResistance, "K/W" unless "there is no heat to carry off";
+        sink_to_ambient_wanted as "θ_SA": ThermalResistance, "K/W"
+            = "allowed_rise / dissipation - junction_to_case - case_to_sink"
+            unless "there is no heat to carry off";
     }
     needs {
         "the input is above the output by the dropout voltage", |given| given.input >= given.output + given.dropout;
@@ -96,31 +106,31 @@ model! {
     source "published: JEDEC JESD51 (thermal resistances in series); defaults of a greased TO-220: common practice";
     takes Heatsink {
         /// Heat to be carried off
-        dissipation: Power, "W" in 0.0..=100.0;
+        dissipation as "P": Power, "W" in 0.0..=100.0;
         /// Temperature of the air around
-        ambient: ThermodynamicTemperature, "°C" in -40.0..=125.0;
+        ambient as "T_A": ThermodynamicTemperature, "°C" in -40.0..=125.0;
         /// Thermal resistance from junction to case
-        junction_to_case: ThermalResistance, "K/W" in 0.1..=50.0 or 5.0;
+        junction_to_case as "θ_JC": ThermalResistance, "K/W" in 0.1..=50.0 or 5.0;
         /// Thermal resistance from case to heatsink
-        case_to_sink: ThermalResistance, "K/W" in 0.0..=10.0 or 0.5;
+        case_to_sink as "θ_CS": ThermalResistance, "K/W" in 0.0..=10.0 or 0.5;
         /// Thermal resistance from heatsink to air
-        sink_to_ambient: ThermalResistance, "K/W" in 0.1..=100.0;
+        sink_to_ambient as "θ_SA": ThermalResistance, "K/W" in 0.1..=100.0;
         /// Temperature that the junction must stay under
-        junction_limit: ThermodynamicTemperature, "°C" in 70.0..=200.0 or 125.0;
+        junction_limit as "T_J_max": ThermodynamicTemperature, "°C" in 70.0..=200.0 or 125.0;
     }
     gives HeatsinkRecord {
         /// Temperature of the heatsink, which fingers may touch
-        sink: ThermodynamicTemperature, "°C";
+        sink as "T_S": ThermodynamicTemperature, "°C" = "ambient + dissipation * sink_to_ambient";
         /// Temperature of the case
-        case: ThermodynamicTemperature, "°C";
+        case as "T_C": ThermodynamicTemperature, "°C" = "sink + dissipation * case_to_sink";
         /// Temperature of the junction
-        junction: ThermodynamicTemperature, "°C";
+        junction as "T_J": ThermodynamicTemperature, "°C" = "case + dissipation * junction_to_case";
         /// What the junction is below its limit by
-        junction_margin: TemperatureInterval, "K";
+        junction_margin as "ΔT_J": TemperatureInterval, "K" = "junction_limit - junction";
         /// Thermal resistance of the whole chain
-        junction_to_ambient: ThermalResistance, "K/W";
+        junction_to_ambient as "θ_JA": ThermalResistance, "K/W" = "junction_to_case + case_to_sink + sink_to_ambient";
         /// Greatest heat with the junction at its limit
-        greatest_dissipation: Power, "W";
+        greatest_dissipation as "P_max": Power, "W" = "(junction_limit - ambient) / junction_to_ambient";
     }
     needs {
         "the ambient is below the junction's limit", |given| given.ambient < given.junction_limit;
@@ -150,27 +160,27 @@ model! {
         regulation stands a third or so above its rating at no load, a regulated one a few per cent at most";
     takes Adapter {
         /// Voltage with nothing connected
-        no_load: ElectricPotential, "V" in 1.5..=60.0;
+        no_load as "V_0": ElectricPotential, "V" in 1.5..=60.0;
         /// Voltage on the label, at the rated current
-        rated_voltage: ElectricPotential, "V" in 1.5..=48.0;
+        rated_voltage as "V_r": ElectricPotential, "V" in 1.5..=48.0;
         /// Current on the label
-        rated_current: ElectricCurrent, "A" in 0.05..=10.0;
+        rated_current as "I_r": ElectricCurrent, "A" in 0.05..=10.0;
         /// Current drawn
-        load: ElectricCurrent, "A" in 0.0..=10.0;
+        load as "I": ElectricCurrent, "A" in 0.0..=10.0;
     }
     gives AdapterRecord {
         /// Voltage at the load
-        voltage: ElectricPotential, "V";
+        voltage as "V": ElectricPotential, "V" = "max(0 V, no_load - source_resistance * load)";
         /// What the voltage is below that at no load by
-        droop: ElectricPotential, "V";
+        droop as "ΔV": ElectricPotential, "V" = "no_load - voltage";
         /// Resistance that the adapter seems to have inside
-        source_resistance: ElectricalResistance, "Ω";
+        source_resistance as "R_i": ElectricalResistance, "Ω" = "(no_load - rated_voltage) / rated_current";
         /// Power into the load
-        power: Power, "W";
+        power as "P": Power, "W" = "voltage * load";
         /// Load in proportion to the rated current
-        loading: Ratio, "%";
+        loading as "k": Ratio, "%" = "load / rated_current";
         /// Whether the load is within the rated current
-        within_rating: bool, condition;
+        within_rating: bool, condition = "loading <= 1";
     }
     needs {
         "the voltage at no load is not below the rated voltage", |given| given.no_load >= given.rated_voltage;

@@ -5,6 +5,7 @@ mod bench;
 mod call;
 mod exercise;
 mod expression;
+mod formulas;
 mod functions;
 mod literal;
 mod rust;
@@ -19,6 +20,7 @@ use std::{
 
 pub(crate) use bench::{CheckedBench, CheckedFit, InstrumentOf};
 pub(crate) use expression::kind_help;
+pub use formulas::{Formulas, formulas, shown_unit};
 pub use functions::{BUILTINS, Builtin, CONSTANTS, Constant};
 pub(crate) use literal::unit_of;
 pub(crate) use rust::{CheckedRust, CheckedSeriesCurve, fence_line, place_in};
@@ -80,6 +82,8 @@ pub(crate) struct Checked {
     /// What each statement came to: indices into the lists above.
     pub(crate) outcomes: Vec<crate::results::Outcome>,
     pub(crate) block_outcomes: Vec<crate::results::BlockOutcome>,
+    /// Every record of a handbook model: its name, and its call in the program.
+    pub(crate) records: Vec<(String, u32)>,
     /// Where each call of a model stands, for its warnings.
     pub(crate) call_spans: Vec<Span>,
     /// Where each correlation stands.

@@ -141,6 +141,7 @@ impl Checker<'_> {
             return None;
         }
         let fields = self.model(model, arguments, definition.value.span)?;
+        self.checked.records.push((definition.name.item.clone(), self.checked.program.calls.len() as u32 - 1));
         let first = self.checked.values.len();
         for (typed, field) in fields.iter().zip(model.fields) {
             let unit = match field.output {
@@ -510,8 +511,10 @@ pub(super) fn written_unit(expr: &Expr) -> Option<Unit> {
 }
 
 /// Units that a model's field is shown in as its table says; in all others the prefix follows the number.
-fn shown_as_declared(symbol: &str) -> Option<Unit> {
-    matches!(symbol, "%" | "ppm" | "rev/min" | "rpm" | "°C" | "K" | "°" | "mm" | "mm²").then(|| parse(symbol)).flatten()
+pub(super) fn shown_as_declared(symbol: &str) -> Option<Unit> {
+    matches!(symbol, "%" | "ppm" | "rev/min" | "rpm" | "°C" | "K" | "°" | "mm" | "mm²" | "mN·m/A" | "mΩ/m" | "Ω·mm²/m")
+        .then(|| parse(symbol))
+        .flatten()
 }
 
 fn in_unit(unit: &Unit) -> String {

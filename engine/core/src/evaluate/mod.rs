@@ -18,6 +18,8 @@ mod tolerances;
 mod worst_case;
 
 pub(crate) use design::run;
+#[cfg(test)]
+pub(crate) use worst_case::enclosed;
 
 use crate::{
     host::{Host, NoHost},

@@ -48,7 +48,7 @@ pub(super) fn evaluate(
         }
     };
     let Results {
-        assembled: Assembled { values, keeps, notes, choices },
+        assembled: Assembled { values, keeps, notes, choices, calls },
         plots,
         exercises,
         benches,
@@ -66,6 +66,7 @@ pub(super) fn evaluate(
         plots,
         exercises,
         benches,
+        calls,
         rust,
         fields_read,
         outcomes,

@@ -17,39 +17,43 @@ model! {
         the least gain; defaults of a small-signal transistor in TO-92";
     takes BipolarSwitch {
         /// Voltage of the driving pin when high, under the base current
-        pin_high: ElectricPotential, "V" in 1.2..=16.0;
+        pin_high as "V_H": ElectricPotential, "V" in 1.2..=16.0;
         /// Resistor from the pin to the base
-        base_resistor: ElectricalResistance, "kΩ" in 0.01..=1000.0;
+        base_resistor as "R_B": ElectricalResistance, "kΩ" in 0.01..=1000.0;
         /// Current that the load takes through the collector
-        load_current: ElectricCurrent, "mA" in 0.001..=10_000.0;
+        load_current as "I_C": ElectricCurrent, "mA" in 0.001..=10_000.0;
         /// Least current gain at that collector current, from the datasheet
-        minimum_gain: Ratio, "" in 5.0..=1000.0;
+        minimum_gain as "β_min": Ratio, "" in 5.0..=1000.0;
         /// Drop from base to emitter when on
-        base_emitter: ElectricPotential, "V" in 0.5..=1.5 or 0.7;
+        base_emitter as "V_BE": ElectricPotential, "V" in 0.5..=1.5 or 0.7;
         /// Drop from collector to emitter in saturation
-        collector_emitter_saturation: ElectricPotential, "V" in 0.02..=1.5 or 0.2;
+        collector_emitter_saturation as "V_CE": ElectricPotential, "V" in 0.02..=1.5 or 0.2;
         /// Temperature of the air around
-        ambient: ThermodynamicTemperature, "°C" in -40.0..=125.0 or 25.0;
+        ambient as "T_A": ThermodynamicTemperature, "°C" in -40.0..=125.0 or 25.0;
         /// Thermal resistance from junction to ambient
-        junction_to_ambient: ThermalResistance, "K/W" in 1.0..=500.0 or 200.0;
+        junction_to_ambient as "θ_JA": ThermalResistance, "K/W" in 1.0..=500.0 or 200.0;
+    }
+    by {
+        /// What the junction is warmer than the air by
+        rise as "ΔT", "K" = "dissipation * junction_to_ambient";
     }
     gives BipolarSwitchRecord {
         /// Current that the pin must source, all of it into the base
-        pin_current: ElectricCurrent, "A";
+        pin_current as "I_B": ElectricCurrent, "A" = "max(0 V, pin_high - base_emitter) / base_resistor";
         /// Collector current in proportion to base current
-        forced_beta: Ratio, "" unless "the pin gives no base current";
+        forced_beta as "β_F": Ratio, "" = "load_current / pin_current" unless "the pin gives no base current";
         /// How many times the base current that just saturates it
-        overdrive: Ratio, "";
+        overdrive as "k": Ratio, "" = "greatest_load / load_current";
         /// Whether the base current saturates even a transistor of the least gain
-        saturated: bool, condition;
+        saturated: bool, condition = "overdrive >= 1";
         /// Greatest collector current that the base current saturates at the least gain
-        greatest_load: ElectricCurrent, "A";
+        greatest_load as "I_C_max": ElectricCurrent, "A" = "pin_current * minimum_gain";
         /// Heat in the transistor while it is saturated
-        dissipation: Power, "W";
+        dissipation as "P": Power, "W" = "collector_emitter_saturation * load_current + base_emitter * pin_current";
         /// Heat in the base resistor
-        resistor_dissipation: Power, "W";
+        resistor_dissipation as "P_R": Power, "W" = "pin_current^2 * base_resistor";
         /// Temperature of the junction
-        junction: ThermodynamicTemperature, "°C";
+        junction as "T_J": ThermodynamicTemperature, "°C" = "ambient + rise";
     }
     needs {
         "the pin's high level is above the base-emitter drop", |given| given.pin_high > given.base_emitter;
@@ -81,25 +85,29 @@ model! {
     source "common practice: two to five times the base current that just saturates a transistor of the least gain";
     takes BaseResistor {
         /// Voltage of the driving pin when high, under the base current
-        pin_high: ElectricPotential, "V" in 1.2..=16.0;
+        pin_high as "V_H": ElectricPotential, "V" in 1.2..=16.0;
         /// Current that the load takes through the collector
-        load_current: ElectricCurrent, "mA" in 0.001..=10_000.0;
+        load_current as "I_C": ElectricCurrent, "mA" in 0.001..=10_000.0;
         /// Least current gain at that collector current, from the datasheet
-        minimum_gain: Ratio, "" in 5.0..=1000.0;
+        minimum_gain as "β_min": Ratio, "" in 5.0..=1000.0;
         /// How many times the base current that just saturates it
-        overdrive: Ratio, "" in 1.0..=20.0 or 3.0;
+        overdrive as "k": Ratio, "" in 1.0..=20.0 or 3.0;
         /// Drop from base to emitter when on
-        base_emitter: ElectricPotential, "V" in 0.5..=1.5 or 0.7;
+        base_emitter as "V_BE": ElectricPotential, "V" in 0.5..=1.5 or 0.7;
+    }
+    by {
+        /// Voltage across the resistor
+        across as "V_R", "V" = "pin_high - base_emitter";
     }
     gives BaseResistorRecord {
         /// Greatest base resistor that does it
-        resistance: ElectricalResistance, "Ω";
+        resistance as "R_B": ElectricalResistance, "Ω" = "across / pin_current";
         /// Current that the pin must source
-        pin_current: ElectricCurrent, "A";
+        pin_current as "I_B": ElectricCurrent, "A" = "load_current / forced_beta";
         /// Collector current in proportion to base current
-        forced_beta: Ratio, "";
+        forced_beta as "β_F": Ratio, "" = "minimum_gain / overdrive";
         /// Heat in the resistor
-        resistor_dissipation: Power, "W";
+        resistor_dissipation as "P_R": Power, "W" = "across * pin_current";
     }
     needs {
         "the pin's high level is above the base-emitter drop", |given| given.pin_high > given.base_emitter;

@@ -10,21 +10,25 @@ model! {
     source "common practice: (supply − forward voltage − driver's drop) / current";
     takes LedResistor {
         /// Supply of the LED and its resistor
-        supply: ElectricPotential, "V" in 1.8..=60.0;
+        supply as "V_S": ElectricPotential, "V" in 1.8..=60.0;
         /// Forward voltage of the LED at the current, or of all in series
-        forward: ElectricPotential, "V" in 1.0..=50.0;
+        forward as "V_F": ElectricPotential, "V" in 1.0..=50.0;
         /// Current wanted
-        current: ElectricCurrent, "mA" in 0.1..=1000.0;
+        current as "I": ElectricCurrent, "mA" in 0.1..=1000.0;
         /// Drop in the pin or transistor that switches it
-        driver_drop: ElectricPotential, "V" in 0.0..=3.0 or 0.0;
+        driver_drop as "V_dr": ElectricPotential, "V" in 0.0..=3.0 or 0.0;
+    }
+    by {
+        /// Voltage across the resistor
+        across as "V_R", "V" = "supply - forward - driver_drop";
     }
     gives LedResistorRecord {
         /// Resistor
-        resistance: ElectricalResistance, "Ω";
+        resistance as "R": ElectricalResistance, "Ω" = "across / current";
         /// Heat in the resistor
-        resistor_dissipation: Power, "W";
+        resistor_dissipation as "P_R": Power, "W" = "across * current";
         /// Power in the LED
-        led_power: Power, "W";
+        led_power as "P_LED": Power, "W" = "forward * current";
     }
     needs {
         "the supply is above the forward voltage and the driver's drop",
@@ -48,21 +52,25 @@ model! {
     source "common practice: (supply − forward voltage − driver's drop) / resistance";
     takes LedCurrent {
         /// Supply of the LED and its resistor
-        supply: ElectricPotential, "V" in 1.8..=60.0;
+        supply as "V_S": ElectricPotential, "V" in 1.8..=60.0;
         /// Forward voltage of the LED, or of all in series
-        forward: ElectricPotential, "V" in 1.0..=50.0;
+        forward as "V_F": ElectricPotential, "V" in 1.0..=50.0;
         /// Series resistor
-        resistance: ElectricalResistance, "Ω" in 1.0..=100_000.0;
+        resistance as "R": ElectricalResistance, "Ω" in 1.0..=100_000.0;
         /// Drop in the pin or transistor that switches it
-        driver_drop: ElectricPotential, "V" in 0.0..=3.0 or 0.0;
+        driver_drop as "V_dr": ElectricPotential, "V" in 0.0..=3.0 or 0.0;
+    }
+    by {
+        /// Voltage across the resistor
+        across as "V_R", "V" = "max(0 V, supply - forward - driver_drop)";
     }
     gives LedCurrentRecord {
         /// Current through both
-        current: ElectricCurrent, "A";
+        current as "I": ElectricCurrent, "A" = "across / resistance";
         /// Heat in the resistor
-        resistor_dissipation: Power, "W";
+        resistor_dissipation as "P_R": Power, "W" = "across * current";
         /// Power in the LED
-        led_power: Power, "W";
+        led_power as "P_LED": Power, "W" = "forward * current";
     }
     needs {
         "the supply is above the forward voltage and the driver's drop",

@@ -22,41 +22,57 @@ model! {
         as datasheets' curves show; junction temperature published: JEDEC JESD51";
     takes MosfetSwitch {
         /// Voltage at the gate when on
-        gate_drive: ElectricPotential, "V" in 1.2..=20.0;
+        gate_drive as "V_GS": ElectricPotential, "V" in 1.2..=20.0;
         /// Greatest gate threshold voltage, from the datasheet
-        threshold: ElectricPotential, "V" in 0.3..=5.0;
+        threshold as "V_th": ElectricPotential, "V" in 0.3..=5.0;
         /// Gate voltage that the datasheet gives the on-resistance at
-        rated_drive: ElectricPotential, "V" in 1.2..=15.0 or 4.5;
+        rated_drive as "V_GS_0": ElectricPotential, "V" in 1.2..=15.0 or 4.5;
         /// Greatest on-resistance at 25 °C and that gate voltage
-        on_resistance: ElectricalResistance, "mΩ" in 0.2..=20_000.0;
+        on_resistance as "R_25": ElectricalResistance, "mΩ" in 0.2..=20_000.0;
         /// Growth of the on-resistance with temperature, of its value at 25 °C
-        resistance_growth: TemperatureCoefficient, "%/K" in 0.0..=1.5 or 0.5;
+        resistance_growth as "α": TemperatureCoefficient, "%/K" in 0.0..=1.5 or 0.5;
         /// Current through the load
-        load_current: ElectricCurrent, "A" in 0.001..=100.0;
+        load_current as "I_D": ElectricCurrent, "A" in 0.001..=100.0;
         /// Temperature of the air around
-        ambient: ThermodynamicTemperature, "°C" in -40.0..=125.0 or 25.0;
+        ambient as "T_A": ThermodynamicTemperature, "°C" in -40.0..=125.0 or 25.0;
         /// Thermal resistance from junction to ambient
-        junction_to_ambient: ThermalResistance, "K/W" in 0.5..=500.0;
+        junction_to_ambient as "θ_JA": ThermalResistance, "K/W" in 0.5..=500.0;
         /// Temperature that the junction must stay under
-        junction_limit: ThermodynamicTemperature, "°C" in 70.0..=200.0 or 150.0;
+        junction_limit as "T_J_max": ThermodynamicTemperature, "°C" in 70.0..=200.0 or 150.0;
+    }
+    by {
+        /// Rise of the junction if it kept its resistance of 25 °C
+        cold_rise as "ΔT_0", "K" = "load_current^2 * on_resistance * junction_to_ambient";
+        /// Part of a rise that comes back as more rise
+        feedback as "g", "" = "cold_rise * resistance_growth";
     }
     gives MosfetSwitchRecord {
         /// What the gate is driven above its threshold by
-        overdrive: ElectricPotential, "V";
+        overdrive as "V_ov": ElectricPotential, "V" = "gate_drive - threshold";
         /// What the gate is driven above the voltage that the on-resistance is given at by
-        drive_margin: ElectricPotential, "V";
+        drive_margin as "ΔV": ElectricPotential, "V" = "gate_drive - rated_drive";
         /// Whether the gate voltage is enough for the on-resistance to be as given
-        fully_on: bool, condition;
+        fully_on: bool, condition = "gate_drive >= rated_drive and gate_drive > threshold";
         /// On-resistance at the temperature that it comes to
-        hot_resistance: ElectricalResistance, "Ω" unless "the loss grows faster with temperature than it is carried off: it runs away";
+        hot_resistance as "R_T": ElectricalResistance, "Ω"
+            = "on_resistance * (1 + resistance_growth * (junction - 25 °C))"
+            unless "the loss grows faster with temperature than it is carried off: it runs away";
         /// Drop from drain to source
-        drop: ElectricPotential, "V" unless "the loss grows faster with temperature than it is carried off: it runs away";
+        drop as "V_DS": ElectricPotential, "V"
+            = "load_current * hot_resistance"
+            unless "the loss grows faster with temperature than it is carried off: it runs away";
         /// Loss while on
-        dissipation: Power, "W" unless "the loss grows faster with temperature than it is carried off: it runs away";
+        dissipation as "P": Power, "W"
+            = "drop * load_current"
+            unless "the loss grows faster with temperature than it is carried off: it runs away";
         /// Temperature of the junction; infinite where the loss runs away
-        junction: ThermodynamicTemperature, "°C" unless "the loss grows faster with temperature than it is carried off: it runs away";
+        junction as "T_J": ThermodynamicTemperature, "°C"
+            = "25 °C + (ambient - 25 °C + cold_rise) / (1 - feedback)"
+            unless "the loss grows faster with temperature than it is carried off: it runs away";
         /// What the junction is below its limit by
-        junction_margin: TemperatureInterval, "K" unless "the loss grows faster with temperature than it is carried off: it runs away";
+        junction_margin as "ΔT_J": TemperatureInterval, "K"
+            = "junction_limit - junction"
+            unless "the loss grows faster with temperature than it is carried off: it runs away";
     }
     needs {
         "the gate is driven above its threshold", |given| given.gate_drive > given.threshold;
@@ -101,31 +117,37 @@ model! {
         gate charge for the part that is moved during the edges errs on the safe side";
     takes MosfetGate {
         /// Voltage that drives the gate
-        gate_drive: ElectricPotential, "V" in 1.2..=20.0;
+        gate_drive as "V_dr": ElectricPotential, "V" in 1.2..=20.0;
         /// Gate voltage while the drain swings
-        plateau: ElectricPotential, "V" in 0.5..=8.0;
+        plateau as "V_pl": ElectricPotential, "V" in 0.5..=8.0;
         /// Whole gate charge, from the datasheet
-        gate_charge: ElectricCharge, "nC" in 0.1..=1000.0;
+        gate_charge as "Q_G": ElectricCharge, "nC" in 0.1..=1000.0;
         /// Resistor at the gate, with the driver's own resistance
-        gate_resistor: ElectricalResistance, "Ω" in 1.0..=100_000.0;
+        gate_resistor as "R_G": ElectricalResistance, "Ω" in 1.0..=100_000.0;
         /// Supply of the load, which the drain swings by
-        supply: ElectricPotential, "V" in 0.0..=100.0;
+        supply as "V_S": ElectricPotential, "V" in 0.0..=100.0;
         /// Current through the load
-        load_current: ElectricCurrent, "A" in 0.001..=100.0;
+        load_current as "I_D": ElectricCurrent, "A" in 0.001..=100.0;
         /// Times switched on in a time
-        frequency: Frequency, "Hz" in 0.0..=1_000_000.0 or 0.0;
+        frequency as "f": Frequency, "Hz" in 0.0..=1_000_000.0 or 0.0;
     }
     gives MosfetGateRecord {
         /// Greatest current that the driver must give, as the edge begins
-        peak_current: ElectricCurrent, "A";
+        peak_current as "I_pk": ElectricCurrent, "A" = "gate_drive / gate_resistor";
         /// Time that turning on takes
-        turn_on_time: Time, "s" unless "the drive does not pass the plateau, so the transistor does not turn on";
+        turn_on_time as "t_on": Time, "s"
+            = "gate_charge * gate_resistor / max(0 V, gate_drive - plateau)"
+            unless "the drive does not pass the plateau, so the transistor does not turn on";
         /// Time that turning off takes, longer than turning on where the plateau is below half of the drive
-        turn_off_time: Time, "s" unless "at a plateau of 0 V nothing draws the charge out of the gate";
+        turn_off_time as "t_off": Time, "s"
+            = "gate_charge * gate_resistor / plateau"
+            unless "at a plateau of 0 V nothing draws the charge out of the gate";
         /// Loss in the transistor by switching
-        switching_dissipation: Power, "W" unless "an edge takes without end, so the switching loss has no value";
+        switching_dissipation as "P_sw": Power, "W"
+            = "supply * load_current * (turn_on_time + turn_off_time) * frequency / 2"
+            unless "an edge takes without end, so the switching loss has no value";
         /// Power that the driver gives to the gate
-        gate_power: Power, "W";
+        gate_power as "P_G": Power, "W" = "gate_charge * gate_drive * frequency";
     }
     needs {
         "the gate is driven above its plateau", |given| given.gate_drive > given.plateau;

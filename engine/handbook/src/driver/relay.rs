@@ -18,40 +18,44 @@ model! {
         timer, whose datasheet gives its greatest output current as 200 mA): common practice";
     takes RelayCoil {
         /// Supply of the coil and its driver
-        supply: ElectricPotential, "V" in 1.5..=60.0;
+        supply as "V_S": ElectricPotential, "V" in 1.5..=60.0;
         /// Voltage that the coil is made for
-        rated_voltage: ElectricPotential, "V" in 1.5..=48.0;
+        rated_voltage as "V_r": ElectricPotential, "V" in 1.5..=48.0;
         /// Resistance of the coil at 20 °C
-        coil_resistance: ElectricalResistance, "Ω" in 5.0..=20_000.0;
+        coil_resistance as "R_20": ElectricalResistance, "Ω" in 5.0..=20_000.0;
         /// Drop in the driver: a saturated transistor's
-        driver_drop: ElectricPotential, "V" in 0.0..=3.0 or 0.2;
+        driver_drop as "V_dr": ElectricPotential, "V" in 0.0..=3.0 or 0.2;
         /// Temperature of the winding
-        winding: ThermodynamicTemperature, "°C" in -40.0..=155.0 or 20.0;
+        winding as "T_w": ThermodynamicTemperature, "°C" in -40.0..=155.0 or 20.0;
         /// Voltage that pulls in at 20 °C, in proportion to the rated voltage
-        pull_in: Ratio, "%" in 40.0..=90.0 or 75.0;
+        pull_in as "p": Ratio, "%" in 40.0..=90.0 or 75.0;
         /// Current that the pin gives, above which a transistor drives the coil: by default a CMOS timer's or a
         /// microcontroller's; a bipolar timer gives 100 mA to 200 mA
-        pin_limit: ElectricCurrent, "mA" in 0.0..=200.0 or 10.0;
+        pin_limit as "I_pin": ElectricCurrent, "mA" in 0.0..=200.0 or 10.0;
+    }
+    by {
+        /// Growth of copper's resistance from 20 °C (IEC 60028)
+        growth as "g", "" = "1 + 0.00393 1/K * (winding - 20 °C)";
     }
     gives RelayCoilRecord {
         /// Resistance of the winding that warm
-        resistance: ElectricalResistance, "Ω";
+        resistance as "R": ElectricalResistance, "Ω" = "coil_resistance * growth";
         /// Voltage at the coil
-        voltage: ElectricPotential, "V";
+        voltage as "V_c": ElectricPotential, "V" = "max(0 V, supply - driver_drop)";
         /// Current in the coil
-        current: ElectricCurrent, "A";
+        current as "I": ElectricCurrent, "A" = "voltage / resistance";
         /// Heat in the coil
-        power: Power, "W";
+        power as "P": Power, "W" = "voltage * current";
         /// Voltage that pulls in with the winding that warm
-        pull_in_voltage: ElectricPotential, "V";
+        pull_in_voltage as "V_p": ElectricPotential, "V" = "rated_voltage * pull_in * growth";
         /// What the coil's voltage is above that by, in proportion to it
-        pull_in_margin: Ratio, "%";
+        pull_in_margin as "m": Ratio, "%" = "voltage / pull_in_voltage - 1";
         /// Whether it pulls in
-        pulls_in: bool, condition;
+        pulls_in: bool, condition = "voltage >= pull_in_voltage";
         /// Current above what the pin gives
-        above_pin: ElectricCurrent, "A";
+        above_pin as "ΔI": ElectricCurrent, "A" = "current - pin_limit";
         /// Whether the coil takes more than the pin gives
-        transistor_wanted: bool, condition;
+        transistor_wanted: bool, condition = "current > pin_limit";
     }
     needs {
         "the supply is above the driver's drop", |given| given.supply > given.driver_drop;
@@ -88,33 +92,38 @@ model! {
         drop); release at a tenth to a third of the rated current: common practice";
     takes Flyback {
         /// Current in the coil as it is let go
-        current: ElectricCurrent, "mA" in 0.1..=10_000.0;
+        current as "I_0": ElectricCurrent, "mA" in 0.1..=10_000.0;
         /// Inductance of the coil, pulled in
-        inductance: Inductance, "mH" in 0.001..=100_000.0;
+        inductance as "L": Inductance, "mH" in 0.001..=100_000.0;
         /// Resistance of the coil
-        resistance: ElectricalResistance, "Ω" in 0.1..=20_000.0;
+        resistance as "R": ElectricalResistance, "Ω" in 0.1..=20_000.0;
         /// Supply of the coil
-        supply: ElectricPotential, "V" in 1.5..=60.0;
+        supply as "V_S": ElectricPotential, "V" in 1.5..=60.0;
         /// Drop of the diode, or of diode and Zener diode in series
-        diode_drop: ElectricPotential, "V" in 0.1..=100.0 or 0.7;
+        diode_drop as "V_D": ElectricPotential, "V" in 0.1..=100.0 or 0.7;
         /// Current that the relay releases at, in proportion to the current let go
-        release: Ratio, "%" in 1.0..=90.0 or 10.0;
+        release as "r": Ratio, "%" in 1.0..=90.0 or 10.0;
+    }
+    by {
+        /// Current that the diode's drop would drive through the coil
+        beyond as "I_V", "A" = "diode_drop / resistance";
     }
     gives FlybackRecord {
         /// Energy in the coil
-        energy: Energy, "J";
+        energy as "W": Energy, "J" = "inductance * current^2 / 2";
         /// Part of it that ends in the diode
-        diode_energy: Energy, "J";
+        diode_energy as "W_D": Energy, "J"
+            = "diode_drop * time_constant * (current - beyond * ln(1 + current / beyond))";
         /// Greatest current in the diode: that of the coil
-        diode_current: ElectricCurrent, "A";
+        diode_current as "I_D": ElectricCurrent, "A" = "current";
         /// Voltage that the switch stands while the diode conducts
-        switch_voltage: ElectricPotential, "V";
+        switch_voltage as "V_sw": ElectricPotential, "V" = "supply + diode_drop";
         /// Inductance over resistance
-        time_constant: Time, "s";
+        time_constant as "τ": Time, "s" = "inductance / resistance";
         /// Time until the relay releases
-        release_time: Time, "s";
+        release_time as "t_r": Time, "s" = "time_constant * ln((current + beyond) / (release * current + beyond))";
         /// Time until no current flows
-        decay_time: Time, "s";
+        decay_time as "t_0": Time, "s" = "time_constant * ln(1 + current / beyond)";
     }
 }
 

@@ -14,41 +14,42 @@ model! {
         half the no-load speed); friction taken as the torque of the no-load current: common practice";
     takes PermanentMagnet {
         /// Voltage at the motor's terminals
-        supply: ElectricPotential, "V" in 0.5..=60.0;
+        supply as "V": ElectricPotential, "V" in 0.5..=60.0;
         /// Resistance of the winding with its brushes
-        winding_resistance: ElectricalResistance, "Ω" in 0.01..=1000.0;
+        winding_resistance as "R": ElectricalResistance, "Ω" in 0.01..=1000.0;
         /// Torque in a current, which is also volts in a speed
-        torque_constant: TorqueConstant, "mN·m/A" in 0.1..=1000.0;
+        torque_constant as "k": TorqueConstant, "mN·m/A" in 0.1..=1000.0;
         /// Torque that the load takes from the shaft
-        load_torque: Torque, "mN·m" in 0.0..=10_000.0;
+        load_torque as "M": Torque, "mN·m" in 0.0..=10_000.0;
         /// Current that friction takes
-        no_load_current: ElectricCurrent, "A" in 0.0..=5.0 or 0.0;
+        no_load_current as "I_0": ElectricCurrent, "A" in 0.0..=5.0 or 0.0;
     }
     gives PermanentMagnetRecord {
         /// Current with the shaft held
-        stall_current: ElectricCurrent, "A";
+        stall_current as "I_s": ElectricCurrent, "A" = "supply / winding_resistance";
         /// Torque at the shaft when held
-        stall_torque: Torque, "N·m";
+        stall_torque as "M_s": Torque, "N·m" = "torque_constant * max(0 A, stall_current - no_load_current)";
         /// Speed without load
-        no_load_speed: AngularVelocity, "rev/min";
+        no_load_speed as "ω_0": AngularVelocity, "rev/min"
+            = "max(0 V, supply - no_load_current * winding_resistance) / torque_constant";
         /// Whether it turns against the load
-        turns: bool, condition;
+        turns: bool, condition = "load_torque < stall_torque";
         /// Current under the load
-        current: ElectricCurrent, "A";
+        current as "I": ElectricCurrent, "A" = "min(stall_current, load_torque / torque_constant + no_load_current)";
         /// Speed under the load
-        speed: AngularVelocity, "rev/min";
+        speed as "ω": AngularVelocity, "rev/min" = "max(0 V, supply - current * winding_resistance) / torque_constant";
         /// Power at the shaft
-        shaft_power: Power, "W";
+        shaft_power as "P_out": Power, "W" = "load_torque * speed";
         /// Power from the supply
-        input_power: Power, "W";
+        input_power as "P_in": Power, "W" = "supply * current";
         /// Heat in the winding
-        winding_dissipation: Power, "W";
+        winding_dissipation as "P_R": Power, "W" = "current^2 * winding_resistance";
         /// Shaft power in proportion to input power
-        efficiency: Ratio, "%" unless "the motor takes no power";
+        efficiency as "η": Ratio, "%" = "shaft_power / input_power" unless "the motor takes no power";
         /// Greatest shaft power, at half the stall torque
-        greatest_shaft_power: Power, "W";
+        greatest_shaft_power as "P_max": Power, "W" = "stall_torque * no_load_speed / 4";
         /// Stall current in proportion to the current under the load
-        stall_ratio: Ratio, "" unless "the running motor takes no current";
+        stall_ratio as "k_s": Ratio, "" = "stall_current / current" unless "the running motor takes no current";
     }
     needs {
         "the load's torque is below the stall torque", |given| permanent_magnet(&given).turns;
@@ -89,23 +90,27 @@ model! {
     source "published: any machines handbook (k = (V − I·R)/ω, torque k·I)";
     takes Constants {
         /// Voltage at the motor's terminals
-        supply: ElectricPotential, "V" in 0.5..=60.0;
+        supply as "V": ElectricPotential, "V" in 0.5..=60.0;
         /// Resistance of the winding with its brushes
-        winding_resistance: ElectricalResistance, "Ω" in 0.01..=1000.0;
+        winding_resistance as "R": ElectricalResistance, "Ω" in 0.01..=1000.0;
         /// Speed without load at that voltage
-        no_load_speed: AngularVelocity, "rev/min" in 10.0..=100_000.0;
+        no_load_speed as "ω_0": AngularVelocity, "rev/min" in 10.0..=100_000.0;
         /// Current without load at that voltage
-        no_load_current: ElectricCurrent, "A" in 0.0..=5.0 or 0.0;
+        no_load_current as "I_0": ElectricCurrent, "A" in 0.0..=5.0 or 0.0;
+    }
+    by {
+        /// Voltage that the turning winding induces
+        induced as "E", "V" = "supply - no_load_current * winding_resistance";
     }
     gives ConstantsRecord {
         /// Torque in a current, which is also volts in a speed
-        torque_constant: TorqueConstant, "mN·m/A";
+        torque_constant as "k": TorqueConstant, "mN·m/A" = "induced / no_load_speed";
         /// Torque that friction takes
-        friction_torque: Torque, "N·m";
+        friction_torque as "M_f": Torque, "N·m" = "torque_constant * no_load_current";
         /// Current with the shaft held
-        stall_current: ElectricCurrent, "A";
+        stall_current as "I_s": ElectricCurrent, "A" = "supply / winding_resistance";
         /// Torque at the shaft when held
-        stall_torque: Torque, "N·m";
+        stall_torque as "M_s": Torque, "N·m" = "torque_constant * (stall_current - no_load_current)";
     }
     needs {
         "the no-load current is below the stall current",

@@ -18,39 +18,50 @@ model! {
         power, is left out, so that times come out short: common practice";
     takes StallHeat {
         /// Voltage at the motor's terminals
-        supply: ElectricPotential, "V" in 0.5..=60.0;
+        supply as "V": ElectricPotential, "V" in 0.5..=60.0;
         /// Resistance of the winding with its brushes
-        winding_resistance: ElectricalResistance, "Ω" in 0.01..=1000.0;
+        winding_resistance as "R": ElectricalResistance, "Ω" in 0.01..=1000.0;
         /// Copper in the winding
-        copper_mass: Mass, "g" in 0.1..=5000.0;
+        copper_mass as "m": Mass, "g" in 0.1..=5000.0;
         /// Thermal resistance from winding to ambient
-        thermal_resistance: ThermalResistance, "K/W" in 1.0..=200.0;
+        thermal_resistance as "θ": ThermalResistance, "K/W" in 1.0..=200.0;
         /// Temperature of the air around, and of the winding as it is held
-        ambient: ThermodynamicTemperature, "°C" in -40.0..=80.0 or 25.0;
+        ambient as "T_A": ThermodynamicTemperature, "°C" in -40.0..=80.0 or 25.0;
         /// Time that it is held for
-        duration: Time, "s" in 0.0..=86_400.0 or 10.0;
+        duration as "t": Time, "s" in 0.0..=86_400.0 or 10.0;
         /// Temperature that the winding must stay under
-        limit: ThermodynamicTemperature, "°C" in 60.0..=250.0 or 105.0;
+        limit as "T_max": ThermodynamicTemperature, "°C" in 60.0..=250.0 or 105.0;
+    }
+    by {
+        /// Heat capacity of the copper
+        heat_capacity as "C", "J/K" = "385 J/(kg·K) * copper_mass";
+        /// Rise that it comes to in the end
+        final_rise as "ΔT_∞", "K" = "power * thermal_resistance";
+        /// Rise that is allowed
+        allowed as "ΔT_max", "K" = "max(0 K, limit - ambient)";
     }
     gives StallHeatRecord {
         /// Heat in the winding
-        power: Power, "W";
+        power as "P": Power, "W" = "supply^2 / winding_resistance";
         /// Rise in a time as long as no heat gets away
-        heating_rate: HeatingRate, "K/s";
+        heating_rate as "r": HeatingRate, "K/s" = "power / heat_capacity";
         /// Rise after the time held, if no heat gets away
-        adiabatic_rise: TemperatureInterval, "K";
+        adiabatic_rise as "ΔT_a": TemperatureInterval, "K" = "heating_rate * duration";
         /// Time constant of the winding
-        time_constant: Time, "s";
+        time_constant as "τ": Time, "s" = "heat_capacity * thermal_resistance";
         /// Temperature of the winding after the time held
-        temperature: ThermodynamicTemperature, "°C";
+        temperature as "T": ThermodynamicTemperature, "°C"
+            = "ambient + final_rise * (1 - exp(-duration / time_constant))";
         /// Temperature that it comes to in the end
-        final_temperature: ThermodynamicTemperature, "°C";
+        final_temperature as "T_∞": ThermodynamicTemperature, "°C" = "ambient + final_rise";
         /// What the winding is below its limit by, after the time held
-        margin: TemperatureInterval, "K";
+        margin as "ΔT": TemperatureInterval, "K" = "limit - temperature";
         /// Time to the limit, if no heat gets away: never longer than the time with it
-        adiabatic_time_to_limit: Time, "s";
+        adiabatic_time_to_limit as "t_a": Time, "s" = "allowed / heating_rate";
         /// Time to the limit; infinite where it is never reached
-        time_to_limit: Time, "s" unless "the winding settles below its limit, so the time never comes";
+        time_to_limit as "t_lim": Time, "s"
+            = "-time_constant * ln(1 - allowed / final_rise)"
+            unless "the winding settles below its limit, so the time never comes";
     }
     needs {
         "the ambient is below the winding's limit", |given| given.ambient < given.limit;
@@ -89,49 +100,49 @@ model! {
         its rating; an adapter that limits its current to little more than its rating melts no fuse above half of that";
     takes Protection {
         /// Current of the motor under its load
-        running_current: ElectricCurrent, "A" in 0.001..=100.0;
+        running_current as "I": ElectricCurrent, "A" in 0.001..=100.0;
         /// Current of the motor with its shaft held
-        stall_current: ElectricCurrent, "A" in 0.005..=500.0;
+        stall_current as "I_s": ElectricCurrent, "A" in 0.005..=500.0;
         /// Rated current of the fuse
-        fuse_rating: ElectricCurrent, "A" in 0.02..=100.0;
+        fuse_rating as "I_F": ElectricCurrent, "A" in 0.02..=100.0;
         /// Rated current of the adapter
-        adapter_rating: ElectricCurrent, "A" in 0.02..=100.0;
+        adapter_rating as "I_A": ElectricCurrent, "A" in 0.02..=100.0;
         /// Rated current of the contacts, for a motor
-        contact_rating: ElectricCurrent, "A" in 0.02..=100.0;
+        contact_rating as "I_C": ElectricCurrent, "A" in 0.02..=100.0;
         /// Part of its rating that a fuse is loaded with
-        fuse_loading: Ratio, "%" in 30.0..=100.0 or 75.0;
+        fuse_loading as "p": Ratio, "%" in 30.0..=100.0 or 75.0;
         /// Times its rating that melts a fuse within seconds
-        melting_ratio: Ratio, "" in 1.2..=10.0 or 2.0;
+        melting_ratio as "k_m": Ratio, "" in 1.2..=10.0 or 2.0;
     }
     gives ProtectionRecord {
         /// Stall current in proportion to the running current
-        stall_ratio: Ratio, "";
+        stall_ratio as "k_s": Ratio, "" = "stall_current / running_current";
         /// Current that melts the fuse within seconds
-        melting_current: ElectricCurrent, "A";
+        melting_current as "I_m": ElectricCurrent, "A" = "fuse_rating * melting_ratio";
         /// Current that flows in a stall, where the adapter gives no more than its rating
-        fault_current: ElectricCurrent, "A";
+        fault_current as "I_f": ElectricCurrent, "A" = "min(stall_current, adapter_rating)";
         /// What the running current is below the fuse's loading by, in proportion to that
-        fuse_running_margin: Ratio, "%";
+        fuse_running_margin as "m_F": Ratio, "%" = "1 - running_current / (fuse_rating * fuse_loading)";
         /// Whether the fuse stands the running current
-        fuse_stands_running: bool, condition;
+        fuse_stands_running: bool, condition = "running_current <= fuse_rating * fuse_loading";
         /// What the stall current is above the melting current by, in proportion to that
-        fuse_stall_margin: Ratio, "%";
+        fuse_stall_margin as "m_m": Ratio, "%" = "stall_current / melting_current - 1";
         /// Whether a stall melts the fuse, on an adapter that gives all of the stall current
-        fuse_melts: bool, condition;
+        fuse_melts: bool, condition = "stall_current >= melting_current";
         /// Whether a stall melts the fuse on an adapter that gives no more than its rating
-        fuse_melts_on_adapter: bool, condition;
+        fuse_melts_on_adapter: bool, condition = "fault_current >= melting_current";
         /// What the running current is below the adapter's rating by, in proportion to that
-        adapter_running_margin: Ratio, "%";
+        adapter_running_margin as "m_A": Ratio, "%" = "1 - running_current / adapter_rating";
         /// Whether the adapter stands the running current
-        adapter_stands_running: bool, condition;
+        adapter_stands_running: bool, condition = "running_current <= adapter_rating";
         /// What the stall current is below the adapter's rating by, in proportion to that
-        adapter_stall_margin: Ratio, "%";
+        adapter_stall_margin as "m_As": Ratio, "%" = "1 - stall_current / adapter_rating";
         /// Whether the adapter stands the stall current
-        adapter_stands_stall: bool, condition;
+        adapter_stands_stall: bool, condition = "stall_current <= adapter_rating";
         /// What the stall current, which each start draws, is below the contacts' rating by, in proportion to that
-        contact_margin: Ratio, "%";
+        contact_margin as "m_C": Ratio, "%" = "1 - stall_current / contact_rating";
         /// Whether the contacts stand the stall current
-        contacts_stand_stall: bool, condition;
+        contacts_stand_stall: bool, condition = "stall_current <= contact_rating";
     }
     needs {
         "the running current is below the stall current", |given| given.running_current < given.stall_current;

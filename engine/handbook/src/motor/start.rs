@@ -16,29 +16,29 @@ model! {
         above the second, speed comes up as 1 − e^(−t/τ))";
     takes StartUp {
         /// Voltage at the motor's terminals
-        supply: ElectricPotential, "V" in 0.5..=60.0;
+        supply as "V": ElectricPotential, "V" in 0.5..=60.0;
         /// Inertia of the rotor with what it turns
-        inertia: MomentOfInertia, "g·cm²" in 0.01..=1_000_000.0;
+        inertia as "J": MomentOfInertia, "g·cm²" in 0.01..=1_000_000.0;
         /// Resistance of the winding with its brushes
-        winding_resistance: ElectricalResistance, "Ω" in 0.01..=1000.0;
+        winding_resistance as "R": ElectricalResistance, "Ω" in 0.01..=1000.0;
         /// Torque in a current, which is also volts in a speed
-        torque_constant: TorqueConstant, "mN·m/A" in 0.1..=1000.0;
+        torque_constant as "k": TorqueConstant, "mN·m/A" in 0.1..=1000.0;
         /// Inductance of the winding
-        inductance: Inductance, "mH" in 0.0..=1000.0 or 0.0;
+        inductance as "L": Inductance, "mH" in 0.0..=1000.0 or 0.0;
         /// Part of the speed in the end that is waited for
-        fraction: Ratio, "%" in 0.0..=99.99 or 95.0;
+        fraction as "p": Ratio, "%" in 0.0..=99.99 or 95.0;
     }
     gives StartUpRecord {
         /// Current as it starts: the stall current
-        start_current: ElectricCurrent, "A";
+        start_current as "I_s": ElectricCurrent, "A" = "supply / winding_resistance";
         /// Speed that it comes up to
-        final_speed: AngularVelocity, "rev/min";
+        final_speed as "ω_0": AngularVelocity, "rev/min" = "supply / torque_constant";
         /// Time constant of the speed
-        mechanical_time_constant: Time, "s";
+        mechanical_time_constant as "τ_m": Time, "s" = "inertia * winding_resistance / torque_constant^2";
         /// Time constant of the current
-        electrical_time_constant: Time, "s";
+        electrical_time_constant as "τ_e": Time, "s" = "inductance / winding_resistance";
         /// Time to the part of the speed waited for
-        time_to_fraction: Time, "s";
+        time_to_fraction as "t_p": Time, "s" = "-mechanical_time_constant * ln(1 - fraction)";
     }
     needs {
         "the electrical time constant is at most a tenth of the mechanical one", |given| {

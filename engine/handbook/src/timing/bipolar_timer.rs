@@ -20,31 +20,39 @@ model! {
         practice";
     takes OneShot {
         /// Timing resistor, from the supply to the capacitor
-        resistance: ElectricalResistance, "kΩ" in 1.0..=10_000.0;
+        resistance as "R": ElectricalResistance, "kΩ" in 1.0..=10_000.0;
         /// Timing capacitor
-        capacitance: Capacitance, "µF" in 0.000_1..=1000.0;
+        capacitance as "C": Capacitance, "µF" in 0.000_1..=1000.0;
         /// Supply of the timer
-        supply: ElectricPotential, "V" in 4.5..=16.0;
+        supply as "V_S": ElectricPotential, "V" in 4.5..=16.0;
         /// Current lost from the charge: the capacitor's leakage and the threshold pin's
-        leakage: ElectricCurrent, "µA" in 0.0..=100.0 or 0.0;
+        leakage as "I_L": ElectricCurrent, "µA" in 0.0..=100.0 or 0.0;
         /// Voltage that the discharge transistor leaves on the capacitor
-        discharge_saturation: ElectricPotential, "V" in 0.0..=0.5 or 0.0;
+        discharge_saturation as "V_sat": ElectricPotential, "V" in 0.0..=0.5 or 0.0;
         /// Current that the discharge transistor draws from the capacitor after the pulse
-        discharge_current: ElectricCurrent, "mA" in 1.0..=200.0 or 15.0;
+        discharge_current as "I_dis": ElectricCurrent, "mA" in 1.0..=200.0 or 15.0;
+    }
+    by {
+        /// Voltage that the capacitor heads for
+        heads_for as "V_∞", "V" = "supply - leakage * resistance";
     }
     gives OneShotRecord {
         /// Length of the pulse; infinite where leakage holds the capacitor below the threshold
-        pulse: Time, "s" unless "the leakage holds the capacitor below two thirds of the supply, so the pulse never ends";
+        pulse as "t_p": Time, "s"
+            = "resistance * capacitance * ln((heads_for - discharge_saturation) / (heads_for - threshold))"
+            unless "the leakage holds the capacitor below two thirds of the supply, so the pulse never ends";
         /// What leakage and saturation make the pulse longer by
-        lengthened: Time, "s" unless "the leakage holds the capacitor below two thirds of the supply, so the pulse never ends";
+        lengthened as "Δt": Time, "s"
+            = "pulse - resistance * capacitance * ln(3)"
+            unless "the leakage holds the capacitor below two thirds of the supply, so the pulse never ends";
         /// Voltage that ends the pulse
-        threshold: ElectricPotential, "V";
+        threshold as "V_th": ElectricPotential, "V" = "2 / 3 * supply";
         /// Current through the timing resistor as the pulse starts
-        charge_current: ElectricCurrent, "A";
+        charge_current as "I_0": ElectricCurrent, "A" = "(supply - discharge_saturation) / resistance";
         /// Current through the timing resistor as the pulse ends, which leakage must be far below
-        final_current: ElectricCurrent, "A";
+        final_current as "I_1": ElectricCurrent, "A" = "(supply - threshold) / resistance";
         /// Time that the discharge takes, before which a new pulse comes out short
-        recovery: Time, "s";
+        recovery as "t_r": Time, "s" = "capacitance * (threshold - discharge_saturation) / discharge_current";
     }
     needs {
         "the leakage is below the charging current at two thirds of the supply",
@@ -82,31 +90,43 @@ model! {
         in a straight line between; ranges of R and C: common practice";
     takes Astable {
         /// Resistor from the supply to the discharge pin
-        resistance_a: ElectricalResistance, "kΩ" in 1.0..=10_000.0;
+        resistance_a as "R_a": ElectricalResistance, "kΩ" in 1.0..=10_000.0;
         /// Resistor from the discharge pin to the capacitor
-        resistance_b: ElectricalResistance, "kΩ" in 1.0..=10_000.0;
+        resistance_b as "R_b": ElectricalResistance, "kΩ" in 1.0..=10_000.0;
         /// Timing capacitor
-        capacitance: Capacitance, "µF" in 0.000_1..=1000.0;
+        capacitance as "C": Capacitance, "µF" in 0.000_1..=1000.0;
         /// Supply of the timer
-        supply: ElectricPotential, "V" in 4.5..=16.0;
+        supply as "V_S": ElectricPotential, "V" in 4.5..=16.0;
         /// Current lost from the capacitor: its leakage and the threshold pin's
-        leakage: ElectricCurrent, "µA" in 0.0..=100.0 or 0.0;
+        leakage as "I_L": ElectricCurrent, "µA" in 0.0..=100.0 or 0.0;
         /// Voltage that the discharge transistor draws the capacitor towards
-        discharge_saturation: ElectricPotential, "V" in 0.0..=0.5 or 0.0;
+        discharge_saturation as "V_sat": ElectricPotential, "V" in 0.0..=0.5 or 0.0;
+    }
+    by {
+        /// Voltage that the capacitor heads for as it charges
+        charges_to as "V_up", "V" = "supply - leakage * (resistance_a + resistance_b)";
+        /// Voltage that it heads for as it discharges
+        discharges_to as "V_down", "V" = "discharge_saturation - leakage * resistance_b";
     }
     gives AstableRecord {
         /// Time with the output high; infinite where leakage holds the capacitor below the upper threshold
-        high: Time, "s" unless "the leakage holds the capacitor below two thirds of the supply, so the output stays high";
+        high as "t_H": Time, "s"
+            = "(resistance_a + resistance_b) * capacitance * ln((charges_to - supply / 3) / (charges_to - 2 / 3 * supply))"
+            unless "the leakage holds the capacitor below two thirds of the supply, so the output stays high";
         /// Time with the output low
-        low: Time, "s" unless "the discharge transistor does not bring the capacitor down to a third of the supply";
+        low as "t_L": Time, "s"
+            = "resistance_b * capacitance * ln((2 / 3 * supply - discharges_to) / (supply / 3 - discharges_to))"
+            unless "the discharge transistor does not bring the capacitor down to a third of the supply";
         /// Both together
-        period: Time, "s" unless "the capacitor does not reach both thresholds, so the timer does not run";
+        period as "T": Time, "s"
+            = "high + low"
+            unless "the capacitor does not reach both thresholds, so the timer does not run";
         /// Periods in a time
-        frequency: Frequency, "Hz";
+        frequency as "f": Frequency, "Hz" = "1 / period";
         /// Part of the period with the output high, always above a half
-        duty: Ratio, "%";
+        duty as "D": Ratio, "%" = "1 / (1 + low / high)";
         /// Greatest current into the discharge pin
-        discharge_current: ElectricCurrent, "A";
+        discharge_current as "I_dis": ElectricCurrent, "A" = "supply / resistance_a + 2 / 3 * supply / resistance_b";
     }
     needs {
         "the leakage is below the charging current at two thirds of the supply",

@@ -10,19 +10,19 @@ model! {
     source "common practice: a prescaled timer counts one in prescaler / clock; microcontrollers' reference manuals";
     takes Ticks {
         /// Frequency that the timer is fed with
-        clock: Frequency, "MHz" in 0.001..=1000.0;
+        clock as "f_clk": Frequency, "MHz" in 0.001..=1000.0;
         /// What the clock is divided by ahead of the counter
-        prescaler: Ratio, "" in 1.0..=65_536.0 or 1.0;
+        prescaler as "k": Ratio, "" in 1.0..=65_536.0 or 1.0;
         /// Ticks counted
-        counts: Ratio, "" in 1.0..=4_294_967_296.0;
+        counts as "n": Ratio, "" in 1.0..=4_294_967_296.0;
     }
     gives TicksRecord {
         /// Time that the ticks take
-        interval: Time, "s";
+        interval as "t": Time, "s" = "resolution * counts";
         /// One tick, which an interval can be set to the nearest of
-        resolution: Time, "s";
+        resolution as "t_1": Time, "s" = "prescaler / clock";
         /// Intervals in a time, end to end
-        frequency: Frequency, "Hz";
+        frequency as "f": Frequency, "Hz" = "1 / interval";
     }
 }
 
@@ -39,29 +39,29 @@ model! {
     source "common practice: the nearest whole number of ticks; microcontrollers' reference manuals";
     takes Count {
         /// Interval wanted
-        wanted: Time, "s" in 0.000_000_001..=100_000_000.0;
+        wanted as "t_w": Time, "s" in 0.000_000_001..=100_000_000.0;
         /// Frequency that the timer is fed with
-        clock: Frequency, "MHz" in 0.001..=1000.0;
+        clock as "f_clk": Frequency, "MHz" in 0.001..=1000.0;
         /// What the clock is divided by ahead of the counter
-        prescaler: Ratio, "" in 1.0..=65_536.0 or 1.0;
+        prescaler as "k": Ratio, "" in 1.0..=65_536.0 or 1.0;
         /// Bits of the counter
-        bits: Ratio, "" in 8.0..=64.0 or 16.0;
+        bits as "b": Ratio, "" in 8.0..=64.0 or 16.0;
     }
     gives CountRecord {
         /// Ticks to count, at least one
-        counts: Ratio, "";
+        counts as "n": Ratio, "" = "max(1, round(wanted / resolution))";
         /// Interval that they make
-        interval: Time, "s";
+        interval as "t": Time, "s" = "resolution * counts";
         /// What it is longer than wanted by
-        rounding: Time, "s";
+        rounding as "Δt": Time, "s" = "interval - wanted";
         /// The same in proportion to the interval wanted
-        error: Ratio, "ppm";
+        error as "δ": Ratio, "ppm" = "rounding / wanted";
         /// One tick
-        resolution: Time, "s";
+        resolution as "t_1": Time, "s" = "prescaler / clock";
         /// Interval of the counter's whole range
-        longest: Time, "s";
+        longest as "t_max": Time, "s" = "resolution * 2^bits";
         /// Whether the counter's range holds the interval without help from software
-        fits: bool, condition;
+        fits: bool, condition = "counts <= 2^bits";
     }
     needs {
         "the interval is at least one tick", |given| given.wanted * given.clock >= given.prescaler;

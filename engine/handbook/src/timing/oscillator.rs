@@ -14,6 +14,8 @@ macro_rules! oscillator {
         $(#[doc = $summary:literal])+
         $name:literal as $model:ident, by $function:ident;
         source $source:literal;
+        sums $sum:literal;
+        squares $root:literal;
         takes $Given:ident { $($takes:tt)+ }
         gives $Record:ident { $($gives:tt)* }
     ) => {
@@ -23,22 +25,22 @@ macro_rules! oscillator {
             source $source;
             takes $Given {
                 /// Interval that is counted by it
-                interval: Time, "s" in 0.000_001..=100_000_000.0;
+                interval as "t": Time, "s" in 0.000_001..=100_000_000.0;
                 $($takes)+
             }
             gives $Record {
                 /// Greatest error, all causes in one direction
-                error: Ratio, "ppm";
+                error as "δ": Ratio, "ppm" = $sum;
                 /// Root of the sum of the squares of the causes
-                error_rss: Ratio, "ppm";
+                error_rss as "δ_rss": Ratio, "ppm" = $root;
                 /// What the interval is off by at the greatest error, to first order
-                interval_error: Time, "s";
+                interval_error as "Δt": Time, "s" = "interval * error";
                 /// The same for the root of the sum of squares
-                interval_error_rss: Time, "s";
+                interval_error_rss as "Δt_rss": Time, "s" = "interval * error_rss";
                 /// Interval when the oscillator is as fast as it may be
-                shortest: Time, "s";
+                shortest as "t_min": Time, "s" = "interval / (1 + error)";
                 /// Interval when the oscillator is as slow as it may be
-                longest: Time, "s" unless "the error comes to 100 %, so the oscillator may stand still";
+                longest as "t_max": Time, "s" = "interval / max(0, 1 - error)" unless "the error comes to 100 %, so the oscillator may stand still";
                 $($gives)*
             }
         }
@@ -50,27 +52,30 @@ oscillator! {
     "timing.crystal" as CRYSTAL, by crystal;
     source "from memory: the crystal's equivalent circuit, pulled by √(1 + C_m/(C_0 + C_L)); defaults of an 8 MHz to \
         20 MHz crystal: common practice";
+    sums "tolerance + stability + ageing_per_year * years + abs(pulling)";
+    squares "sqrt(tolerance^2 + stability^2 + (ageing_per_year * years)^2 + pulling^2)";
     takes Crystal {
         /// Tolerance of the frequency as made, at 25 °C
-        tolerance: Ratio, "ppm" in 0.0..=200.0 or 30.0;
+        tolerance as "δ_0": Ratio, "ppm" in 0.0..=200.0 or 30.0;
         /// Greatest departure over the temperature range
-        stability: Ratio, "ppm" in 0.0..=500.0 or 50.0;
+        stability as "δ_T": Ratio, "ppm" in 0.0..=500.0 or 50.0;
         /// Drift in a year
-        ageing_per_year: Ratio, "ppm" in 0.0..=50.0 or 5.0;
+        ageing_per_year as "a": Ratio, "ppm" in 0.0..=50.0 or 5.0;
         /// Years since it was made, a plain number
-        years: Ratio, "" in 0.0..=30.0 or 5.0;
+        years as "n": Ratio, "" in 0.0..=30.0 or 5.0;
         /// Load capacitance that the crystal is made for
-        load_capacitance: Capacitance, "pF" in 4.0..=50.0 or 18.0;
+        load_capacitance as "C_L": Capacitance, "pF" in 4.0..=50.0 or 18.0;
         /// Load capacitance that it is given: the two capacitors in series, with the stray
-        load_fitted: Capacitance, "pF" in 4.0..=50.0 or 18.0;
+        load_fitted as "C_F": Capacitance, "pF" in 4.0..=50.0 or 18.0;
         /// Motional capacitance of the crystal
-        motional_capacitance: Capacitance, "pF" in 0.001..=0.1 or 0.01;
+        motional_capacitance as "C_m": Capacitance, "pF" in 0.001..=0.1 or 0.01;
         /// Shunt capacitance of the crystal
-        shunt_capacitance: Capacitance, "pF" in 0.5..=10.0 or 5.0;
+        shunt_capacitance as "C_0": Capacitance, "pF" in 0.5..=10.0 or 5.0;
     }
     gives CrystalRecord {
         /// How much faster it runs for the load capacitance that it is given
-        pulling: Ratio, "ppm";
+        pulling as "δ_p": Ratio, "ppm"
+            = "sqrt(1 + motional_capacitance / (shunt_capacitance + load_fitted)) / sqrt(1 + motional_capacitance / (shunt_capacitance + load_capacitance)) - 1";
     }
 }
 
@@ -91,15 +96,17 @@ oscillator! {
     /// Error of a ceramic resonator's frequency and of an interval counted by it
     "timing.resonator" as RESONATOR, by resonator;
     source "common practice: causes added up; defaults of a resonator with its capacitors built in";
+    sums "tolerance + stability + ageing_per_year * years";
+    squares "sqrt(tolerance^2 + stability^2 + (ageing_per_year * years)^2)";
     takes Resonator {
         /// Tolerance of the frequency as made, at 25 °C
-        tolerance: Ratio, "%" in 0.0..=3.0 or 0.5;
+        tolerance as "δ_0": Ratio, "%" in 0.0..=3.0 or 0.5;
         /// Greatest departure over the temperature range
-        stability: Ratio, "%" in 0.0..=3.0 or 0.3;
+        stability as "δ_T": Ratio, "%" in 0.0..=3.0 or 0.3;
         /// Drift in a year
-        ageing_per_year: Ratio, "%" in 0.0..=1.0 or 0.03;
+        ageing_per_year as "a": Ratio, "%" in 0.0..=1.0 or 0.03;
         /// Years since it was made, a plain number
-        years: Ratio, "" in 0.0..=30.0 or 5.0;
+        years as "n": Ratio, "" in 0.0..=30.0 or 5.0;
     }
     gives ResonatorRecord {}
 }
@@ -116,17 +123,19 @@ oscillator! {
     /// Error of an RC oscillator, such as a microcontroller has inside, and of an interval counted by it
     "timing.rc_oscillator" as RC_OSCILLATOR, by rc_oscillator;
     source "common practice: causes added up; defaults of a microcontroller's own oscillator, calibrated by its maker";
+    sums "calibration + temperature_drift * temperature_departure + supply_drift * supply_departure";
+    squares "sqrt(calibration^2 + (temperature_drift * temperature_departure)^2 + (supply_drift * supply_departure)^2)";
     takes RcOscillator {
         /// Error left by the calibration, at its temperature and supply
-        calibration: Ratio, "%" in 0.0..=20.0 or 2.0;
+        calibration as "δ_0": Ratio, "%" in 0.0..=20.0 or 2.0;
         /// Drift with temperature
-        temperature_drift: TemperatureCoefficient, "%/K" in 0.0..=1.0 or 0.03;
+        temperature_drift as "α": TemperatureCoefficient, "%/K" in 0.0..=1.0 or 0.03;
         /// Greatest departure from the temperature of the calibration
-        temperature_departure: TemperatureInterval, "K" in 0.0..=150.0 or 20.0;
+        temperature_departure as "ΔT": TemperatureInterval, "K" in 0.0..=150.0 or 20.0;
         /// Drift with the supply
-        supply_drift: PerVolt, "%/V" in 0.0..=10.0 or 1.0;
+        supply_drift as "β": PerVolt, "%/V" in 0.0..=10.0 or 1.0;
         /// Greatest departure from the supply of the calibration
-        supply_departure: ElectricPotential, "V" in 0.0..=5.0 or 0.25;
+        supply_departure as "ΔV": ElectricPotential, "V" in 0.0..=5.0 or 0.25;
     }
     gives RcOscillatorRecord {}
 }

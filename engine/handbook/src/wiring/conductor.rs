@@ -7,7 +7,7 @@ use uom::si::length::millimeter;
 
 use crate::{
     declare::model,
-    physics::{LinearResistance, copper_growth, copper_resistivity, not_negative, plain},
+    physics::{LinearResistance, copper_excess, copper_growth, copper_resistivity, not_negative, plain},
 };
 
 model! {
@@ -16,19 +16,23 @@ model! {
     source "published: IEC 60028 (annealed copper: 1/58 Ω·mm²/m at 20 °C, 0.00393 /K)";
     takes Copper {
         /// Length of the conductor
-        length: Length, "m" in 0.001..=10_000.0;
+        length as "l": Length, "m" in 0.001..=10_000.0;
         /// Cross-section of the conductor
-        area: Area, "mm²" in 0.000_1..=1000.0;
+        area as "A": Area, "mm²" in 0.000_1..=1000.0;
         /// Temperature of the conductor
-        temperature: ThermodynamicTemperature, "°C" in -55.0..=200.0 or 20.0;
+        temperature as "T": ThermodynamicTemperature, "°C" in -55.0..=200.0 or 20.0;
+    }
+    by {
+        /// Resistivity of annealed copper at 20 °C (IEC 60028)
+        resistivity as "ρ_20", "Ω·mm²/m" = "1 Ω·mm²/m / 58";
     }
     gives CopperRecord {
         /// Resistance
-        resistance: ElectricalResistance, "Ω";
+        resistance as "R": ElectricalResistance, "Ω" = "resistance_per_length * length";
         /// Resistance in a length
-        resistance_per_length: LinearResistance, "mΩ/m";
+        resistance_per_length as "r": LinearResistance, "mΩ/m" = "resistivity * (1 + growth) / area";
         /// What the temperature makes it more by than at 20 °C
-        growth: Ratio, "%";
+        growth as "g": Ratio, "%" = "0.00393 1/K * (temperature - 20 °C)";
     }
 }
 
@@ -39,7 +43,7 @@ pub fn copper(given: &Copper) -> CopperRecord {
     CopperRecord {
         resistance: resistance_per_length * given.length,
         resistance_per_length,
-        growth: growth - plain(1.0),
+        growth: copper_excess(given.temperature),
     }
 }
 
@@ -49,15 +53,19 @@ model! {
     source "published: ASTM B258 (diameter 0.127 mm · 92^((36 − n)/39)); IEC 60028 (annealed copper at 20 °C)";
     takes Gauge {
         /// Gauge number; 0, −1, −2 and −3 for 1/0 to 4/0
-        gauge: Ratio, "" in -3.0..=40.0;
+        gauge as "n": Ratio, "" in -3.0..=40.0;
+    }
+    by {
+        /// Resistivity of annealed copper at 20 °C (IEC 60028)
+        resistivity as "ρ_20", "Ω·mm²/m" = "1 Ω·mm²/m / 58";
     }
     gives GaugeRecord {
         /// Diameter of the bare wire
-        diameter: Length, "mm";
+        diameter as "d": Length, "mm" = "0.127 mm * 92^((36 - gauge) / 39)";
         /// Cross-section
-        area: Area, "mm²";
+        area as "A": Area, "mm²" = "π * diameter^2 / 4";
         /// Resistance in a length, at 20 °C
-        resistance_per_length: LinearResistance, "mΩ/m";
+        resistance_per_length as "r": LinearResistance, "mΩ/m" = "resistivity / area";
     }
 }
 
@@ -74,27 +82,33 @@ model! {
     source "published: IEC 60028 (annealed copper: 1/58 Ω·mm²/m at 20 °C, 0.00393 /K), with Ohm's law";
     takes VoltageDrop {
         /// Voltage that the wires are fed with
-        supply: ElectricPotential, "V" in 1.0..=60.0;
+        supply as "V_S": ElectricPotential, "V" in 1.0..=60.0;
         /// Current in the wires
-        current: ElectricCurrent, "A" in 0.0..=100.0;
+        current as "I": ElectricCurrent, "A" in 0.0..=100.0;
         /// Length from the supply to the load, one way
-        length: Length, "m" in 0.01..=1000.0;
+        length as "l": Length, "m" in 0.01..=1000.0;
         /// Cross-section of each wire
-        area: Area, "mm²" in 0.01..=100.0;
+        area as "A": Area, "mm²" in 0.01..=100.0;
         /// Temperature of the wires
-        temperature: ThermodynamicTemperature, "°C" in -55.0..=200.0 or 20.0;
+        temperature as "T": ThermodynamicTemperature, "°C" in -55.0..=200.0 or 20.0;
+    }
+    by {
+        /// Resistivity of annealed copper at 20 °C (IEC 60028)
+        resistivity as "ρ_20", "Ω·mm²/m" = "1 Ω·mm²/m / 58";
+        /// Growth of copper's resistance from 20 °C (IEC 60028)
+        growth as "g", "" = "1 + 0.00393 1/K * (temperature - 20 °C)";
     }
     gives VoltageDropRecord {
         /// Resistance of both wires
-        resistance: ElectricalResistance, "Ω";
+        resistance as "R": ElectricalResistance, "Ω" = "2 * length * resistivity * growth / area";
         /// Voltage lost along both wires
-        drop: ElectricPotential, "V";
+        drop as "ΔV": ElectricPotential, "V" = "resistance * current";
         /// The same in proportion to the supply
-        fraction: Ratio, "%";
+        fraction as "δ": Ratio, "%" = "drop / supply";
         /// Voltage left at the load
-        voltage: ElectricPotential, "V";
+        voltage as "V_L": ElectricPotential, "V" = "max(0 V, supply - drop)";
         /// Heat in both wires
-        dissipation: Power, "W";
+        dissipation as "P": Power, "W" = "drop * current";
     }
     needs {
         "the drop is below the supply", |given| voltage_drop(&given).fraction < plain(1.0);

@@ -37,21 +37,27 @@ model! {
         at 20 °C, IEC 60028";
     takes Track {
         /// Width of the track
-        width: Length, "mm" in 0.1..=10.0;
+        width as "w": Length, "mm" in 0.1..=10.0;
         /// Thickness of its copper: 35 µm is an ounce a square foot
-        thickness: Length, "µm" in 17.0..=105.0 or 35.0;
+        thickness as "d": Length, "µm" in 17.0..=105.0 or 35.0;
         /// Rise of its temperature that is allowed
-        rise: TemperatureInterval, "K" in 10.0..=100.0 or 10.0;
+        rise as "ΔT": TemperatureInterval, "K" in 10.0..=100.0 or 10.0;
         /// Where it runs
-        side: Side, (Side) or 0.0;
+        side as "s": Side, (Side) or 0.0;
+    }
+    by {
+        /// Factor of IPC-2221
+        factor as "k", "" = "if side == outer then 0.048 else 0.024";
+        /// Resistivity of annealed copper at 20 °C (IEC 60028)
+        resistivity as "ρ_20", "Ω·mm²/m" = "1 Ω·mm²/m / 58";
     }
     gives TrackRecord {
         /// Current that warms it by that
-        current: ElectricCurrent, "A";
+        current as "I": ElectricCurrent, "A" = "1 A * factor * (rise / 1 K)^0.44 * (area / 1 mil^2)^0.725";
         /// Cross-section
-        area: Area, "mm²";
+        area as "A": Area, "mm²" = "width * thickness";
         /// Resistance in a length, at 20 °C
-        resistance_per_length: LinearResistance, "mΩ/m";
+        resistance_per_length as "r": LinearResistance, "mΩ/m" = "resistivity / area";
     }
     needs {
         "the current is at most 35 A, where IPC-2221's charts end",
@@ -76,21 +82,27 @@ model! {
     source "published: IPC-2221 (I = k·ΔT^0.44·A^0.725, k 0.048 outside and 0.024 inside, A in square mils)";
     takes TrackWidth {
         /// Current in the track
-        current: ElectricCurrent, "A" in 0.01..=35.0;
+        current as "I": ElectricCurrent, "A" in 0.01..=35.0;
         /// Thickness of its copper: 35 µm is an ounce a square foot
-        thickness: Length, "µm" in 17.0..=105.0 or 35.0;
+        thickness as "d": Length, "µm" in 17.0..=105.0 or 35.0;
         /// Rise of its temperature that is allowed
-        rise: TemperatureInterval, "K" in 10.0..=100.0 or 10.0;
+        rise as "ΔT": TemperatureInterval, "K" in 10.0..=100.0 or 10.0;
         /// Where it runs
-        side: Side, (Side) or 0.0;
+        side as "s": Side, (Side) or 0.0;
+    }
+    by {
+        /// Factor of IPC-2221
+        factor as "k", "" = "if side == outer then 0.048 else 0.024";
+        /// Resistivity of annealed copper at 20 °C (IEC 60028)
+        resistivity as "ρ_20", "Ω·mm²/m" = "1 Ω·mm²/m / 58";
     }
     gives TrackWidthRecord {
         /// Least width that does
-        width: Length, "mm";
+        width as "w": Length, "mm" = "area / thickness";
         /// Cross-section
-        area: Area, "mm²";
+        area as "A": Area, "mm²" = "1 mil^2 * (current / 1 A / (factor * (rise / 1 K)^0.44))^(1 / 0.725)";
         /// Resistance in a length, at 20 °C
-        resistance_per_length: LinearResistance, "mΩ/m";
+        resistance_per_length as "r": LinearResistance, "mΩ/m" = "resistivity / area";
     }
     needs {
         "the width is at most 10 mm, where IPC-2221's charts end", |given| track_width(&given).width.value <= 0.01;

@@ -19,8 +19,8 @@ use crate::{
     parallel,
     preferred::Series,
     problem::{Code, Problem},
-    program::{Reg, SearchResult, Step},
-    results::{ChoiceRow, ChoiceTable, End, NoteState, Role, Setting, Value, Verdict, WorstCase},
+    program::{Callee, Reg, SearchResult, Step},
+    results::{ChoiceRow, ChoiceTable, End, ModelCall, NoteState, Role, Setting, Value, Verdict, WorstCase},
     span::{LineIndex, Span},
     units::{DisplayUnit, ValueType},
 };
@@ -31,6 +31,7 @@ pub(super) struct Assembled {
     pub(super) keeps: Vec<Verdict>,
     pub(super) notes: Vec<NoteState>,
     pub(super) choices: Vec<ChoiceTable>,
+    pub(super) calls: Vec<ModelCall>,
 }
 
 pub(super) struct Assembler<'a> {
@@ -58,7 +59,15 @@ impl Assembler<'_> {
         let keeps = judged.map(|(keep, judgement)| self.verdict(keep, judgement, problems)).collect();
         let notes = self.checked.notes.iter().map(|note| self.note(note)).collect();
         let choices = self.checked.choices.iter().map(|choice| self.choice(choice, problems)).collect();
-        Assembled { values, keeps, notes, choices }
+        let calls = self.checked.records.iter().filter_map(|(record, call)| self.call(record, *call)).collect();
+        Assembled { values, keeps, notes, choices, calls }
+    }
+
+    fn call(&self, record: &str, call: u32) -> Option<ModelCall> {
+        let call = self.checked.program.calls.get(call as usize)?;
+        let Callee::Model(model) = call.callee else { return None };
+        let inputs = call.inputs.iter().map(|reg| self.nominal(*reg)).collect();
+        Some(ModelCall { record: record.to_owned(), model, inputs })
     }
 
     /// Values, each made by one of the threads; their problems stand in reading order.

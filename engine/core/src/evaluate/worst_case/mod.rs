@@ -49,3 +49,19 @@ impl WorstCases {
         self.extremes[self.targets.binary_search(&reg).ok()?].as_ref()
     }
 }
+
+/// Ranges that surely hold some registers of a program whose sources are plain numbers.
+#[cfg(test)]
+pub(crate) fn enclosed(
+    program: &crate::program::Program,
+    sources: &[f64],
+    regs: &[Reg],
+) -> Vec<crate::program::Interval> {
+    let state = crate::program::RunState::new(program, crate::host::Fidelity::Builds);
+    let order: Vec<Reg> = (0..program.steps.len() as Reg).collect();
+    let box_: Vec<(f64, f64)> = sources.iter().map(|value| (*value, *value)).collect();
+    let mut nominal = vec![0.0; order.len()];
+    program.rerun(&state, &order, sources, &mut nominal, &mut []);
+    let known = enclosure::enclose((program, &state), &box_, &nominal, &order, None);
+    regs.iter().map(|reg| known.of(*reg).map_or(crate::program::Interval::ALL, |known| known.range)).collect()
+}
