@@ -108,7 +108,17 @@ fn steps(context: &PageContext<'_>, definition: &Definition, value: Option<&Valu
 pub(crate) fn worked(context: &PageContext<'_>, left: &Markup, right: &Expr, value: Option<&Value>) -> Markup {
     let symbols = mathml::expression(context, right, Names::Symbols);
     let numbers = value.map(|_| mathml::expression(context, right, Names::Values));
-    let result = value.map(mathml::value);
+    in_steps(left, symbols, numbers, value.map(mathml::value), right)
+}
+
+/// The three steps of a formula, set.
+pub(crate) fn in_steps(
+    left: &Markup,
+    symbols: Piece,
+    numbers: Option<Piece>,
+    result: Option<Markup>,
+    right: &Expr,
+) -> Markup {
     // A step that only repeats its neighbour is left out: no names to put numbers in for, or one name alone.
     let numbers = numbers.filter(|numbers| {
         let same_as = |other: &str| numbers.markup.0 == other;

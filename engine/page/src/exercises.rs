@@ -261,6 +261,18 @@ mod tests {
     }
 
     #[test]
+    fn a_worked_solution_shows_what_a_model_does() {
+        let source = "```calc\nreg = regulator.linear(input = 9 V, output = 5 V, load = 60 mA, ambient = 35 °C, \
+                      junction_to_ambient = 60 K/W)\n```\n\n```exercise hot\nask \"How hot?\"\nanswer = reg.junction within 1 K\n```\n";
+        let asked = Attempt { exercise: "hot".to_owned(), gives_up: GivesUp::Yes, ..Attempt::default() };
+        let solution = attempt(&Worksheet::new(source).0, &asked).unwrap().solution.unwrap();
+        let places: Vec<_> =
+            ["<mn>285</mn>", "<mn>17.1</mn>", "<mn>52.1</mn>"].map(|n| solution.find(n).unwrap()).into();
+        assert!(places.is_sorted(), "power, rise and temperature stand in this order: {solution}");
+        assert!(solution.contains(">JA</mi>"), "{solution}");
+    }
+
+    #[test]
     fn a_worked_solution_goes_through_what_differs() {
         let own = tried(Some("Ada"), None, GivesUp::Yes).solution.unwrap();
         assert_eq!(own.matches("class=\"formula\"").count(), 1, "the pulse alone depends on what varies: {own}");

@@ -22,6 +22,7 @@ mod headings;
 mod icons;
 mod live;
 mod mathml;
+mod model;
 mod notes;
 mod plot;
 mod problems;

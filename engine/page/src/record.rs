@@ -14,6 +14,7 @@ use maud::{Markup, html};
 use crate::{
     context::PageContext,
     mathml::{self, Names},
+    model::Call,
     problems,
     results::apostrophes,
     rows::{came_to, sentence_case, two_columns},
@@ -47,17 +48,21 @@ pub(crate) fn rows(
     let source = html! {
         @if let Some(model) = model { p.source { cite { (sentence_case(model.source)) } } }
     };
-    // The fields that nothing reads stand back, where others are read.
-    let (shown, others): (Vec<&Value>, Vec<&Value>) = fields.iter().partition(|value| context.uses_field(&value.name));
+    let call = Call::of(context, &definition.name.item, arguments);
+    // The fields that nothing reads stand back, where others are read; but for those that the others are worked out from.
+    let read = fields.iter().filter(|value| context.uses_field(&value.name)).map(|value| field_name(value));
+    let rested_on = call.as_ref().map_or_else(Vec::new, |call| call.rest_on(read));
+    let stays = |value: &&&Value| context.uses_field(&value.name) || rested_on.contains(&field_name(value));
+    let (shown, others): (Vec<&Value>, Vec<&Value>) = fields.iter().partition(stays);
     html! {
         div.row.record id={ "value-" (definition.name.item) } data-statement=(statement.id.0) {
             (two_columns(&head, &source))
         }
-        @for value in &shown { (field(context, model, value)) }
+        @for value in &shown { (field(context, call.as_ref(), value)) }
         @if !others.is_empty() {
             details.more {
                 summary { @if shown.is_empty() { "What it comes to" } @else { "What else it comes to" } }
-                @for value in &others { (field(context, model, value)) }
+                @for value in &others { (field(context, call.as_ref(), value)) }
             }
         }
         (problems::inside(context, statement.span))
@@ -75,10 +80,10 @@ fn argument_table(context: &PageContext<'_>, model: Option<&Model>, arguments: &
                 caption.unseen { "What the model is given" }
                 thead.unseen { tr { th scope="col" { "Argument" } th scope="col" { "Given as" } th scope="col" { "That is" } } }
                 tbody {
-                    @for argument in arguments { (argument_row(context, argument)) }
+                    @for argument in arguments { (argument_row(context, model, argument)) }
                     @for (parameter, default) in defaults.filter_map(|parameter| Some((parameter, default(parameter)?))) {
                         tr.by-default {
-                            th scope="row" { (in_words(parameter.name)) }
+                            th scope="row" { (in_words(parameter.name)) ", " (mathml::symbol(parameter.symbol)) }
                             td { (mathml::inline(&default)) }
                             td { "by default" }
                         }
@@ -98,32 +103,39 @@ fn default(parameter: &Parameter) -> Option<Markup> {
     })
 }
 
-fn argument_row(context: &PageContext<'_>, argument: &Argument) -> Markup {
+fn argument_row(context: &PageContext<'_>, model: Option<&Model>, argument: &Argument) -> Markup {
+    let named = argument.name.as_ref().map(|name| name.item.as_str());
+    let parameter = model.and_then(|model| model.parameters.iter().find(|known| Some(known.name) == named));
     let symbols = mathml::expression(context, &argument.value, Names::Symbols).markup;
     let numbers = mathml::expression(context, &argument.value, Names::Values).markup;
     let differs = symbols.0 != numbers.0;
     html! {
         tr {
-            th scope="row" { @if let Some(name) = &argument.name { (in_words(&name.item)) } }
+            th scope="row" {
+                @if let Some(name) = named { (in_words(name)) }
+                @if let Some(parameter) = parameter { ", " (mathml::symbol(parameter.symbol)) }
+            }
             td { (mathml::inline(&symbols)) }
             td { @if differs { (mathml::inline(&numbers)) } }
         }
     }
 }
 
-fn field(context: &PageContext<'_>, model: Option<&Model>, value: &Value) -> Markup {
-    let field = value.name.rsplit('.').next().unwrap_or(&value.name);
-    let summary = value.label.as_deref().or_else(|| {
-        model.and_then(|model| model.fields.iter().find(|known| known.name == field)).map(|known| known.summary)
-    });
-    let what = summary.map_or_else(|| in_words(field), str::to_owned);
+fn field(context: &PageContext<'_>, call: Option<&Call<'_, '_>>, value: &Value) -> Markup {
+    let field = field_name(value);
+    let what = value.label.clone().unwrap_or_else(|| in_words(field));
     let reasoning = html! {
         p.field {
             (sentence_case(what.trim_end_matches('.'))) ", "
             (mathml::symbol(&value.name))
         }
+        @if let Some(call) = call { (call.worked(context, field)) }
     };
     html! { div.row.of-record id={ "value-" (value.name) } { (two_columns(&reasoning, &came_to(context, value))) } }
+}
+
+fn field_name(value: &Value) -> &str {
+    value.name.rsplit('.').next().unwrap_or(&value.name)
 }
 
 /// The start of a sentence as it stands inside another.

@@ -211,7 +211,8 @@ fn models(text: &mut String) {
     text.push_str(
         "## Handbook models\n\nCalled by name with named arguments; what they give is read with a dot. An argument with a \
          default may be left out. Outside its range a model still gives a number, with the warning `W-validity`. A source \
-         that says *common practice* or *from memory* is just that.\n\n",
+         that says *common practice* or *from memory* is just that. The formulas are those that pages show, in the language of \
+         worksheets; what stands *on the way* is used by them and cannot be read.\n\n",
     );
     for model in handbook::models() {
         one_model(model, text);
@@ -220,29 +221,38 @@ fn models(text: &mut String) {
 
 fn one_model(model: &Model, text: &mut String) {
     let _ = write!(text, "### {}\n\n{}.\n\n", model.name, model.summary);
-    row(text, &["argument", "what it is", "takes", "good from … to …", "default"]);
-    row(text, &["---", "---", "---", "---", "---"]);
+    row(text, &["argument", "symbol", "what it is", "takes", "good from … to …", "default"]);
+    row(text, &["---", "---", "---", "---", "---", "---"]);
     for parameter in model.parameters {
         let takes = match parameter.input {
             Input::Quantity("") => "a plain number".to_owned(),
             Input::Quantity(unit) => unit.to_owned(),
             Input::Choice(words) => words.iter().map(|word| code(word)).collect::<Vec<_>>().join(" or "),
         };
-        row(text, &[&code(parameter.name), parameter.summary, &takes, &range(parameter), &default(parameter)]);
+        let (range, default) = (range(parameter), default(parameter));
+        row(text, &[&code(parameter.name), parameter.symbol, parameter.summary, &takes, &range, &default]);
     }
     text.push('\n');
     for condition in model.conditions {
         let _ = writeln!(text, "It needs that {}.\n", condition.says);
     }
-    row(text, &["field", "what it is", "in"]);
-    row(text, &["---", "---", "---"]);
+    if !model.steps.is_empty() {
+        row(text, &["on the way", "symbol", "what it is", "formula"]);
+        row(text, &["---", "---", "---", "---"]);
+        for step in model.steps {
+            row(text, &[&code(step.name), step.symbol, step.summary, &code(step.formula)]);
+        }
+        text.push('\n');
+    }
+    row(text, &["field", "symbol", "what it is", "in", "formula"]);
+    row(text, &["---", "---", "---", "---", "---"]);
     for field in model.fields {
         let unit = match field.output {
             Output::Quantity("") => "plain number",
             Output::Quantity(unit) => unit,
             Output::Condition => "yes or no",
         };
-        row(text, &[&code(field.name), field.summary, unit]);
+        row(text, &[&code(field.name), field.symbol.unwrap_or("none"), field.summary, unit, &code(field.formula)]);
     }
     let _ = write!(text, "\nSource: {}.\n\n", model.source.split_whitespace().collect::<Vec<_>>().join(" "));
 }

@@ -12,6 +12,21 @@ pub struct Expr {
     pub span: Span,
 }
 
+impl Expr {
+    /// Calls `visit` with every name that it reads; of a field, its record.
+    pub fn names<'e>(&'e self, visit: &mut dyn FnMut(&'e str)) {
+        match &self.node {
+            Node::Name(name) => visit(name),
+            Node::Field(record, _) => visit(&record.item),
+            Node::Quantity(_) => {}
+            Node::Unary(_, inner) => inner.names(visit),
+            Node::Binary(_, left, right) => [left, right].into_iter().for_each(|part| part.names(visit)),
+            Node::Call(_, arguments) => arguments.iter().for_each(|argument| argument.value.names(visit)),
+            Node::If(condition, yes, no) => [condition, yes, no].into_iter().for_each(|part| part.names(visit)),
+        }
+    }
+}
+
 /// The forms of an expression.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Node {

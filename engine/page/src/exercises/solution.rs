@@ -10,7 +10,7 @@ use benchleaf_core::{
 };
 use maud::{Markup, html};
 
-use crate::{calc, context::PageContext, mathml};
+use crate::{calc, context::PageContext, mathml, model::Call};
 
 /// The steps of the solution.
 pub(super) fn worked(context: &PageContext<'_>, task: &Task) -> Markup {
@@ -26,6 +26,13 @@ pub(super) fn worked(context: &PageContext<'_>, task: &Task) -> Markup {
         _ => formula = calc::worked(context, &mathml::words("answer"), &task.formula, Some(&task.solution)),
     }
     html! {
+        @if let Node::Field(record, field) = &task.formula.node
+            && let Some((_, definition)) = definitions.by_name.get(record.item.as_str())
+            && let Node::Call(_, arguments) = &definition.value.node
+            && let Some(call) = Call::of(context, &record.item, arguments)
+        {
+            (call.worked_from_inputs(context, &field.item))
+        }
         @for name in &on_the_way {
             @if let Some(definition) = definitions.derived(name) {
                 (calc::worked(context, &mathml::name(name), &definition.value, context.value(name)))
@@ -75,7 +82,9 @@ impl<'m, 's> Definitions<'m, 's> {
     /// Whether a formula depends on what varies; notes it for every name on the way.
     fn follow(&self, formula: &Expr, seen: &mut HashMap<String, bool>, depth: usize) -> bool {
         let mut names = HashSet::new();
-        collect(formula, &mut names);
+        formula.names(&mut |name| {
+            names.insert(name);
+        });
         let mut moves = false;
         for name in names {
             if let Some(known) = seen.get(name) {
@@ -91,26 +100,6 @@ impl<'m, 's> Definitions<'m, 's> {
             moves |= found;
         }
         moves
-    }
-}
-
-/// The names that an expression reads; of a field, its record.
-fn collect<'e>(expr: &'e Expr, names: &mut HashSet<&'e str>) {
-    match &expr.node {
-        Node::Name(name) => {
-            names.insert(name);
-        }
-        Node::Field(record, _) => {
-            names.insert(&record.item);
-        }
-        Node::Quantity(_) => {}
-        Node::Unary(_, inner) => collect(inner, names),
-        Node::Binary(_, left, right) => {
-            collect(left, names);
-            collect(right, names);
-        }
-        Node::Call(_, arguments) => arguments.iter().for_each(|argument| collect(&argument.value, names)),
-        Node::If(condition, yes, no) => [condition, yes, no].into_iter().for_each(|part| collect(part, names)),
     }
 }
 

@@ -24,6 +24,14 @@ pub(crate) enum Names {
     Values,
 }
 
+/// What the names in a handbook model's formula are set as, instead of the worksheet's names.
+pub(crate) trait Scope {
+    /// The trade's symbol.
+    fn symbol<'n>(&self, name: &'n str) -> std::borrow::Cow<'n, str>;
+    /// The value that it stands for.
+    fn value(&self, name: &str) -> Option<Piece>;
+}
+
 /// An expression, set.
 pub(crate) struct Piece {
     /// The elements, without `<math>`.
@@ -36,7 +44,27 @@ pub(crate) struct Piece {
 
 /// Sets an expression.
 pub(crate) fn expression(context: &PageContext<'_>, expr: &Expr, names: Names) -> Piece {
-    Setter { context, names }.set(expr)
+    Setter { context, names, scope: None }.set(expr)
+}
+
+/// Sets a formula of a handbook model.
+pub(crate) fn formula(context: &PageContext<'_>, expr: &Expr, names: Names, scope: &dyn Scope) -> Piece {
+    Setter { context, names, scope: Some(scope) }.set(expr)
+}
+
+/// Words, as a value.
+pub(crate) fn word(text: &str) -> Piece {
+    Piece::atom(words(text), text.len())
+}
+
+/// A number of a unit, as a value.
+pub(crate) fn quantity(number: &str, unit: &str) -> Piece {
+    name::piece(number, unit)
+}
+
+/// A value, as it stands in formulas.
+pub(crate) fn piece_of(value: &Value) -> Piece {
+    name::value(value)
 }
 
 /// A value as it is shown: a quantity, or yes or no.
@@ -92,6 +120,7 @@ impl Piece {
 struct Setter<'m, 's> {
     context: &'m PageContext<'s>,
     names: Names,
+    scope: Option<&'m dyn Scope>,
 }
 
 impl Setter<'_, '_> {
@@ -159,6 +188,13 @@ impl Setter<'_, '_> {
 
     /// A power of a name that is set as a symbol with a subscript.
     fn subscripted(&self, base: &Expr, power: &Markup) -> Option<Markup> {
+        match (&base.node, self.scope) {
+            (Node::Name(text), Some(scope)) if self.names == Names::Symbols => {
+                return name::raised_name(&scope.symbol(text), power);
+            }
+            (_, Some(_)) => return None,
+            _ => {}
+        }
         match &base.node {
             Node::Name(text) if self.names == Names::Symbols || self.context.value(text).is_none() => {
                 name::raised_name(text, power)
@@ -182,6 +218,13 @@ impl Setter<'_, '_> {
     }
 
     fn name(&self, text: &str) -> Piece {
+        if let Some(scope) = self.scope {
+            let value = if self.names == Names::Values { scope.value(text) } else { None };
+            return value.unwrap_or_else(|| {
+                let symbol = scope.symbol(text);
+                Piece::atom(name::name(&symbol), symbol.chars().count())
+            });
+        }
         if self.names == Names::Values
             && let Some(value) = self.context.value(text)
         {

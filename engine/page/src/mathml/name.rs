@@ -112,7 +112,7 @@ pub(super) fn value(value: &Value) -> Piece {
     }
 }
 
-fn piece(number: &str, unit: &str) -> Piece {
+pub(super) fn piece(number: &str, unit: &str) -> Piece {
     let leading_minus = number.starts_with('−');
     let binding = match (leading_minus, unit.is_empty() && !number.contains(['×', '^', 'e', 'E'])) {
         (true, _) => NEGATION,
