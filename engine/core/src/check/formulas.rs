@@ -259,7 +259,7 @@ mod tests {
                         (Input::Quantity(unit), Some((low, high))) => {
                             let place = draw();
                             let number =
-                                if low > 0.0 { low * (high / low).powf(place) } else { low + (high - low) * place };
+                                if low > 0.0 { low * libm::pow(high / low, place) } else { low + (high - low) * place };
                             let unit = parse(unit).unwrap_or_else(Unit::one);
                             unit.to_si(if draw() < 0.2 { parameter.default.unwrap_or(number) } else { number })
                         }
