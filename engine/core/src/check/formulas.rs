@@ -46,6 +46,7 @@ impl Formulas {
             parts: Vec::new(),
             blocks: Vec::new(),
             inlines: Vec::new(),
+            files: Vec::new(),
         };
         let mut checker = Checker {
             text: "",
