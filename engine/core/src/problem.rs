@@ -150,6 +150,8 @@ codes! {
     Rust = "E-rust",
     /// A Rust block that was run and came to nothing.
     RustRun = "E-rust-run",
+    /// More errors than are listed.
+    MoreErrors = "E-more",
     /// A Rust block that was not run: not permitted, or a program is missing.
     RustOff = "N-rust-off",
     /// A value that waits for a Rust block that was not run.
@@ -168,6 +170,8 @@ codes! {
     Unbounded = "W-unbounded",
     /// Zero is divided by zero somewhere in the worst case.
     ZeroByZero = "W-zero-by-zero",
+    /// More warnings and notes than are listed.
+    MoreWarnings = "W-more",
 }
 
 impl Code {
@@ -180,3 +184,32 @@ impl Code {
         }
     }
 }
+
+/// Puts problems in reading order, each once, and keeps the first [`MOST_LISTED`] errors and as many warnings and notes. One
+/// more of each kind says how many are left out.
+pub(crate) fn in_order(mut problems: Vec<Problem>) -> Vec<Problem> {
+    problems.sort_by_key(|problem| (problem.span, problem.code));
+    problems.dedup();
+    for (code, is_kind) in [
+        (Code::MoreErrors, (|problem| problem.severity() == Severity::Error) as fn(&Problem) -> bool),
+        (Code::MoreWarnings, |problem| problem.severity() != Severity::Error),
+    ] {
+        let Some(first_left_out) = problems.iter().filter(|problem| is_kind(problem)).nth(MOST_LISTED) else {
+            continue;
+        };
+        let span = first_left_out.span;
+        let mut seen = 0;
+        problems.retain(|problem| {
+            seen += usize::from(is_kind(problem));
+            !is_kind(problem) || seen <= MOST_LISTED
+        });
+        let (left, kind) = (seen - MOST_LISTED, if code == Code::MoreErrors { "errors" } else { "warnings and notes" });
+        let message = format!("only the first {MOST_LISTED} {kind} are listed; left out from here on: {left}");
+        problems.push(Problem::new(code, span, message).help("mend the first ones: the rest often follow from them"));
+    }
+    problems.sort_by_key(|problem| (problem.span, problem.code));
+    problems
+}
+
+/// Errors that are listed of one worksheet, and as many warnings and notes.
+pub const MOST_LISTED: usize = 200;

@@ -6,7 +6,7 @@ use std::{fmt::Write, sync::Arc};
 use benchleaf_core::{
     Evaluator,
     host::{BlockCode, CompiledBlock, Fault, Host, NoHost, Place, Refusal, Run},
-    problem::{Code, Problem, Severity},
+    problem::{Code, MOST_LISTED, Problem, Severity},
     results::Evaluation,
 };
 
@@ -58,6 +58,10 @@ fn entry(code: Code, text: &mut String) {
 
 /// The worksheet, its evaluation and the first problem with this code.
 fn earned(code: Code, written: &str) -> Option<(String, Evaluation, Problem)> {
+    let written = match code {
+        Code::MoreErrors | Code::MoreWarnings => &written.repeat(MOST_LISTED + 1),
+        _ => written,
+    };
     let source = if is_whole(written) { format!("{written}\n") } else { format!("```calc\n{written}\n```\n") };
     let evaluation = Evaluator::default().host(runner(code)).evaluate(&source);
     let problem = evaluation.problems.iter().find(|problem| problem.code == code)?.clone();
@@ -127,7 +131,8 @@ fn drawn(written: &str, source: &str, evaluation: &Evaluation, problem: &Problem
     let mut text = String::new();
     for (index, line) in source.lines().enumerate() {
         let ours = is_whole(written) || !line.starts_with("```");
-        if ours {
+        // Of a worksheet with very many lines, the last ones before the place.
+        if ours && (source.len() < LONG || (index < place.line && index + 4 > place.line)) {
             let _ = writeln!(text, "{line}");
         }
         if index + 1 == place.line {
@@ -298,6 +303,9 @@ fn example(code: Code) -> Option<Example> {
             "The block compiled, ran, and came to nothing: it panicked, ran too long, or took too much of something. Look at the \
              line with the values of this worksheet in mind.",
         ),
+        Code::MoreErrors => {
+            ("x = §\n", "A slip at the top often makes many errors below it. Mend the first ones and look again.")
+        }
         Code::RustOff => (
             "```calc\nR = 10 kΩ\n```\n```rust calc -> R_2 [Ω]\nlet R_2 = R * 2.0;\n```",
             "A Rust block is a program, and is run only where the person at the keyboard permits it; or something that it needs \
@@ -340,9 +348,13 @@ fn example(code: Code) -> Option<Example> {
             "There is one place in the tolerances at which nothing is divided by nothing, and near it the result stays where \
              it was. Write the formula so that the place has a value, or keep the given clear of it.",
         ),
+        Code::MoreWarnings => ("```clac\n```\n\n", "Mend the first ones and look again."),
     };
     Some(Example { written, way_out })
 }
+
+/// A worksheet of more bytes is printed in part.
+const LONG: usize = 2_000;
 
 const HEAD: &str = r#"+++
 title = "Messages"

@@ -13,7 +13,7 @@ use crate::{
     check::{self, Checked},
     host::{Fidelity, Host},
     parallel,
-    problem::{Code, Problem},
+    problem::{Code, Problem, in_order},
     program::{RunState, Scenario},
     results::{BenchLog, Evaluation, PlotData, RustState, Suspects, Task},
     sheet::{Sheet, Worksheet},
@@ -76,8 +76,7 @@ pub(super) fn evaluate(
     };
     #[cfg(feature = "markdown")]
     evaluation.problems.extend(crate::constants::constants(&evaluation).1);
-    evaluation.problems.sort_by_key(|problem| (problem.span, problem.code));
-    evaluation.problems.dedup();
+    evaluation.problems = in_order(std::mem::take(&mut evaluation.problems));
     evaluation
 }
 
