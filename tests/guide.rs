@@ -97,7 +97,7 @@ fn the_units_in_common_use_are_known() {
 #[test]
 fn every_field_of_the_json_is_explained() {
     let source = "```calc\nr = 1 / max(0, (5 V ± 5 %) / 1 V - 5)\nV = 5 V ± 5 %\nkeep V below 6 V\nx = 1 / 0\n```\n```caution\nHot.\n```\n\
-                  ```exercise e\nask \"?\"\nanswer = V\n```\n";
+                  ```exercise e\nask \"?\"\nanswer = V\n```\n```bench V\n2026-11-25: 5 V, 5.1 V\nfit V from V\n```\n";
     let evaluation = Evaluator::default().evaluate(source);
     let report = serde_json::to_value(Report::new("a.md", &evaluation, source)).unwrap();
     let mut fields = BTreeSet::new();

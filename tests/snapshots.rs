@@ -12,9 +12,9 @@ use std::{
 };
 
 use benchleaf::{Drawing, Progress, Terminal};
-use benchleaf_core::{Evaluator, Options, host::Host, problem::Code};
+use benchleaf_core::{Evaluator, Options, problem::Code};
 use benchleaf_page::PageOptions;
-use benchleaf_tests::{codes, outside::tests};
+use benchleaf_tests::{Beside, codes, outside::tests};
 
 #[test]
 fn every_message_as_the_command_line_draws_it() {
@@ -55,15 +55,6 @@ fn a_page_of_every_block_as_it_is_published() {
         insta::with_settings!({ omit_expression => true, prepend_module_to_snapshot => false }, {
             insta::assert_snapshot!(format!("page-{}", worksheet.trim_end_matches(".md")), page);
         });
-    }
-}
-
-/// Files beside a worksheet.
-struct Beside<'a>(&'a Path);
-
-impl Host for Beside<'_> {
-    fn read(&self, path: &str) -> Result<String, String> {
-        benchleaf_publish::files::read_beside(self.0, path)
     }
 }
 

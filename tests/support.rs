@@ -4,8 +4,10 @@
 pub mod fuzzing;
 pub mod outside;
 
+use std::path::Path;
+
 use benchleaf::{Date, LiveEngine, RawHtml, Setting};
-use benchleaf_core::{Evaluator, Options, parallel, problem::Problem, results::Evaluation};
+use benchleaf_core::{Evaluator, Options, host::Host, parallel, problem::Problem, results::Evaluation};
 
 /// A page as the worksheet asks for it, without an engine.
 pub const SETTING: Setting = Setting {
@@ -66,6 +68,15 @@ pub fn only_problem(evaluation: &Evaluation) -> &Problem {
 pub fn close(found: f64, wanted: f64, relative: f64) {
     let scale = wanted.abs().max(f64::MIN_POSITIVE);
     assert!((found - wanted).abs() <= relative * scale, "found {found}, wanted {wanted} within {relative}");
+}
+
+/// The host of a worksheet whose tables lie beside it.
+pub struct Beside<'a>(pub &'a Path);
+
+impl Host for Beside<'_> {
+    fn read(&self, path: &str) -> Result<String, String> {
+        benchleaf_publish::files::read_beside(self.0, path)
+    }
 }
 
 /// A small generator of numbers, the same in every run (xorshift; G. Marsaglia, 2003). Its seed is not zero.

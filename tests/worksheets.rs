@@ -10,7 +10,7 @@ use benchleaf_core::{
     results::Evaluation,
     summary::Summary,
 };
-use benchleaf_tests::{SETTING, outside::tests};
+use benchleaf_tests::{Beside, SETTING, outside::tests};
 
 #[test]
 fn the_verdicts_are_those_of_the_list() {
@@ -77,8 +77,8 @@ fn list() -> Vec<(String, String)> {
 }
 
 fn evaluate_file(worksheet: &str) -> Evaluation {
-    let source = fs::read_to_string(tests().join("../worksheets").join(worksheet)).unwrap();
-    Evaluator::default().evaluate(&source)
+    let path = tests().join("../worksheets").join(worksheet);
+    Evaluator::default().host(&Beside(&path)).evaluate(&fs::read_to_string(&path).unwrap())
 }
 
 fn worksheets() -> usize {

@@ -131,14 +131,23 @@ fn comment(constant: &Constant) -> Vec<String> {
     let error = rounded - exact;
     lines.push(match (kind, *exact) {
         (ConstantType::Float(64), _) => format!("In{unit}, not rounded.").replace("In,", "A plain number,"),
-        _ if error == 0.0 => format!("Exactly {}{unit}.", number(*exact, 12)),
+        _ if error == 0.0 => format!("Exactly {}{unit}.", trimmed(*exact)),
         (_, exact) => {
             let part =
                 if exact == 0.0 { String::new() } else { format!(", {} %", signed(100.0 * error / exact.abs())) };
-            format!("{}{unit}; rounding error {}{part}.", number(exact, 10), signed(error))
+            format!("{}{unit}; rounding error {}{part}.", trimmed(exact), signed(error))
         }
     });
     lines.iter().map(|line| plain(line)).collect()
+}
+
+/// Ten figures, without zeros at the end of the decimals.
+fn trimmed(value: f64) -> String {
+    let shown = number(value, 10);
+    if !shown.contains('.') || shown.contains('×') {
+        return shown;
+    }
+    shown.trim_end_matches('0').trim_end_matches('.').to_owned()
 }
 
 fn signed(error: f64) -> String {
