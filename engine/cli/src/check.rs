@@ -7,7 +7,7 @@ use benchleaf_core::summary::{Summary, counted};
 use benchleaf_core::{
     Evaluator, Options,
     report::Report,
-    results::{Evaluation, NoteState, Status, Verdict},
+    results::{BenchDay, Evaluation, NoteState, Status, Value, Verdict},
     units::{self, ValueType},
 };
 
@@ -108,11 +108,32 @@ fn in_words(name: &str, source: &str, evaluation: &Evaluation, counts: Summary) 
         let line = evaluation.lines.line(keep.span.start);
         let _ = writeln!(text, "  {:<8} line {line}: {}", in_word(keep.status), requirement(keep, source));
     }
+    for log in &evaluation.benches {
+        let Some(value) = evaluation.values.get(log.value) else { continue };
+        let line = evaluation.lines.line(log.span.start);
+        for day in &log.days {
+            let _ = writeln!(text, "  {:<8} line {line}: {} on {}: {}", "bench", value.name, day.day, read(value, day));
+        }
+    }
     for note in evaluation.notes.iter().filter(|note| note.shown) {
         let line = evaluation.lines.line(note.span.start);
         let _ = writeln!(text, "  {:<8} line {line}: {}", note.signal.word(), cause(note));
     }
     text
+}
+
+/// `mean 23.1 s of 3 readings; agrees with the prediction, E_n −0.23`.
+fn read(value: &Value, day: &BenchDay) -> String {
+    let mean = value.unit.show(day.mean, value.digits.max(4));
+    let said = match day.against.map(|against| (against.agrees, against.e_n)) {
+        None => "not judged".to_owned(),
+        Some((agrees, e_n)) => {
+            let verb = if agrees { "agrees" } else { "does not agree" };
+            let e_n = e_n.map_or_else(String::new, |e_n| format!(", E_n {}", units::number(e_n, 2)));
+            format!("{verb} with the prediction{e_n}")
+        }
+    };
+    format!("mean {mean} of {}; {said}", counted(day.n, "reading"))
 }
 
 /// `long enough to mist: 22.0 s (15.9 s to 36.4 s), wanted 15.0 s to 30.0 s; margin 27 %, at worst −21 %; C_t costs most`.
