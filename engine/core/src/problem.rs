@@ -144,6 +144,8 @@ codes! {
     Constants = "E-constants",
     /// A bench block that cannot be read, or a value that its readings do not tell.
     Bench = "E-bench",
+    /// A line of parts that cannot be bought or told apart as it is written, or a rating that a part does not have.
+    Part = "E-part",
     /// A block that belongs to the language but that this engine does not evaluate.
     NotYet = "E-not-evaluated",
     /// A Rust block that does not compile, or that the language cannot take in.

@@ -4,12 +4,14 @@
 //! or infinite, as in a worst case without bound) is `null`.
 
 mod bench;
+mod parts;
 
 use std::collections::BTreeMap;
 
 use serde::Serialize;
 
 pub use bench::{BenchEntry, FitEntry, SuspectEntry};
+pub use parts::{PartEntry, PriceEntry, TotalEntry};
 
 use crate::{
     problem::{Problem, Severity},
@@ -43,6 +45,12 @@ pub struct Report<'a> {
     /// What could explain the last day's readings of each value.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub suspects: Vec<SuspectEntry<'a>>,
+    /// Every part; left out where there are none.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub parts: Vec<PartEntry<'a>>,
+    /// What all parts cost, for some numbers of builds; left out where no part has a price.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub cost: Vec<TotalEntry>,
     /// Everything that is wrong, in reading order.
     pub problems: Vec<ProblemEntry<'a>>,
 }
@@ -61,6 +69,8 @@ impl<'a> Report<'a> {
             bench: bench::days(evaluation),
             fits: bench::fits(evaluation),
             suspects: bench::suspects(evaluation),
+            parts: evaluation.parts.iter().map(|part| PartEntry::new(part, evaluation)).collect(),
+            cost: TotalEntry::of(&evaluation.parts),
             problems: evaluation.problems.iter().map(|p| ProblemEntry::new(p, evaluation, source)).collect(),
         }
     }

@@ -8,6 +8,7 @@ pub use bench::*;
 use std::collections::BTreeSet;
 
 use crate::{
+    bill::Part,
     lang::ast::{Expr, StatementId},
     problem::Problem,
     sheet::{InlineFormat, InlineRequest, Scale, Sheet, Signal},
@@ -30,6 +31,8 @@ pub struct Evaluation {
     pub choices: Vec<ChoiceTable>,
     /// Every plot block.
     pub plots: Vec<PlotData>,
+    /// Every part that can be bought as its line says.
+    pub parts: Vec<Part>,
     /// Every exercise that can be asked and marked.
     pub exercises: Vec<Task>,
     /// Every bench.
@@ -128,6 +131,8 @@ pub enum Outcome {
 pub enum BlockOutcome {
     /// Its statements have outcomes of their own.
     Calc,
+    /// Parts: their statements have outcomes of their own, and they stand in [`Evaluation::parts`].
+    Parts,
     /// A note: its index in [`Evaluation::notes`].
     Note(usize),
     /// A plot: its index in [`Evaluation::plots`].

@@ -6,7 +6,7 @@ use benchleaf_core::{
 };
 use maud::{Markup, html};
 
-use crate::{bench, calc, context::PageContext, exercises, notes, plot, problems, rust};
+use crate::{bench, calc, context::PageContext, exercises, notes, parts, plot, problems, rust};
 
 /// A block in the place of its fence.
 pub(crate) fn block(context: &PageContext<'_>, index: usize, block: &Block) -> Markup {
@@ -14,6 +14,7 @@ pub(crate) fn block(context: &PageContext<'_>, index: usize, block: &Block) -> M
     let outcome = evaluation.block_outcomes.get(index).unwrap_or(&BlockOutcome::NotEvaluated);
     let set = match (&block.body, outcome) {
         (BlockBody::Calc(statements), _) => calc::block(context, index, statements),
+        (BlockBody::Parts(parts), _) => parts::block(context, index, parts),
         (BlockBody::Note(note), BlockOutcome::Note(number)) => {
             let state = evaluation.notes.get(*number).map(|state| (*number, state));
             notes::block(context, block, note, state)

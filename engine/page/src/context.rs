@@ -10,7 +10,6 @@ use benchleaf_core::{
     parallel::locked,
     problem::{Code, Problem},
     results::{Evaluation, Value, Verdict},
-    sheet::BlockBody,
     span::Span,
 };
 
@@ -117,10 +116,7 @@ impl<'a> PageContext<'a> {
 }
 
 fn keeps(evaluation: &Evaluation) -> Vec<usize> {
-    let statements = evaluation.sheet.blocks.iter().flat_map(|block| match &block.body {
-        BlockBody::Calc(statements) => statements.as_slice(),
-        _ => &[],
-    });
+    let statements = evaluation.sheet.statements();
     statements
         .filter(|statement| matches!(statement.body, StatementBody::Keep(_)))
         .map(|statement| statement.span.start)

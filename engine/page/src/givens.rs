@@ -51,13 +51,13 @@ pub(crate) fn table(context: &PageContext<'_>, statements: &[Statement]) -> Mark
 }
 
 /// The place that other parts of the page link to: that of a value, not of a statement which came to none.
-fn anchor(context: &PageContext<'_>, statement: &Statement, definition: &Definition) -> Option<String> {
+pub(crate) fn anchor(context: &PageContext<'_>, statement: &Statement, definition: &Definition) -> Option<String> {
     let came_to_one = matches!(context.evaluation.outcome(statement.id), Outcome::Value(_));
     came_to_one.then(|| format!("value-{}", definition.name.item))
 }
 
 /// A row is headed by what it is, or else by its symbol.
-fn what_and_symbol(statement: &Statement, definition: &Definition) -> Markup {
+pub(crate) fn what_and_symbol(statement: &Statement, definition: &Definition) -> Markup {
     let symbol = mathml::symbol(&definition.name.item);
     match statement.label.as_deref() {
         Some(text) => html! { th scope="row" { (label(text)) } td.symbol { (symbol) } },
@@ -66,7 +66,7 @@ fn what_and_symbol(statement: &Statement, definition: &Definition) -> Markup {
 }
 
 /// What it is; what follows the first comma (how it was come by, of what sort it is) stands back.
-fn label(label: &str) -> Markup {
+pub(crate) fn label(label: &str) -> Markup {
     let capital = crate::rows::sentence_case(label);
     match capital.split_once(", ") {
         Some((what, whence)) => html! { (what) span.whence { ", " (whence) } },
@@ -75,7 +75,7 @@ fn label(label: &str) -> Markup {
 }
 
 /// Number and unit as the author wrote them.
-fn value(context: &PageContext<'_>, definition: &Definition) -> (String, String) {
+pub(crate) fn value(context: &PageContext<'_>, definition: &Definition) -> (String, String) {
     let name = &definition.name.item;
     if let Some((quantity, negative)) = context.literal(name) {
         let (number, unit) = mathml::written(quantity);
@@ -84,7 +84,7 @@ fn value(context: &PageContext<'_>, definition: &Definition) -> (String, String)
     context.value(name).map_or_else(Default::default, |value| mathml::number_and_unit(value, value.nominal))
 }
 
-fn tolerance(definition: &Definition) -> Markup {
+pub(crate) fn tolerance(definition: &Definition) -> Markup {
     let Some(tolerance) = &definition.tolerance else {
         return html! { @if let Some(fraction) = code_tolerance(definition) { "±\u{202f}" (short(fraction * 100.0)) "\u{202f}%" } };
     };
@@ -105,7 +105,7 @@ fn tolerance(definition: &Definition) -> Markup {
     html! { (bounds) @if !shape.is_empty() { span.whence { ", " (shape) } } }
 }
 
-fn code_tolerance(definition: &Definition) -> Option<f64> {
+pub(crate) fn code_tolerance(definition: &Definition) -> Option<f64> {
     definition.literal()?.0.code_tolerance
 }
 

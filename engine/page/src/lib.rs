@@ -24,6 +24,7 @@ mod live;
 mod mathml;
 mod model;
 mod notes;
+mod parts;
 mod plot;
 mod problems;
 #[cfg(feature = "markdown")]

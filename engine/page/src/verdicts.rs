@@ -2,6 +2,7 @@
 //! its forbidden zones, and a sentence that says how much room there is and which given costs most of it.
 
 use benchleaf_core::{
+    bill::Rating,
     lang::ast::{Expr, Keep, KeepBound, Node},
     results::{LimitValue, Status, Verdict},
     units::ValueType,
@@ -54,6 +55,29 @@ pub(crate) fn relation(context: &PageContext<'_>, keep: &Keep, verdict: &Verdict
             html! { mrow { (symbol(&keep.subject)) (above) (symbol(lower)) } },
             html! { mrow { (subject) (mathml::operator(if holds { "≥" } else { "≱" })) (bound(lower, verdict.lower)) } },
         ),
+        KeepBound::Rating { at, derating } => {
+            let rating = match verdict.value_type {
+                ValueType::Quantity(quantity) => Rating::field_of(quantity).map_or("rating", |(field, _)| field),
+                ValueType::Condition => "rating",
+            };
+            let field = format!("{}.{rating}", keep.subject.span.text(context.source));
+            let part = derating.as_ref().map(|part| Expr { node: Node::Quantity(part.clone()), span: part.span });
+            (
+                html! {
+                    mrow {
+                        (symbol(at)) (below)
+                        @if let Some(part) = &part { (symbol(part)) (mathml::operator("·")) }
+                        (mathml::name(&field))
+                    }
+                },
+                html! {
+                    mrow {
+                        (subject) (mathml::operator(if holds { "≤" } else { "≰" }))
+                        @if let Some(limit) = verdict.upper { (quantity(verdict, limit.nominal)) }
+                    }
+                },
+            )
+        }
         KeepBound::True => {
             let symbols = symbol(&keep.subject);
             let numbers = match &keep.subject.node {

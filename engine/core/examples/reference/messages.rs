@@ -278,6 +278,11 @@ fn example(code: Code) -> Option<Example> {
             "An exercise has a name of its own, asks something, and has one answer; what varies is a given; a slip comes to \
              something else than the answer. Chapter 6b has all of its lines.",
         ),
+        Code::Part => (
+            "```parts\nR_t = 910 kΩ ± 5 %, 0.25 W, 0.03 EUR \"timing resistor\" @R1\nR_b = 22 kΩ ± 5 %, 0.25 W, 0.03 EUR \"base resistor\" @R1\n```",
+            "Each part on the board has a designator of its own; its prices are in one currency and rise with the number of pieces; \
+             each of its ratings is given once. Chapter 5b has the whole form of a line.",
+        ),
         Code::Constants => (
             "+++\nconstants = [\"t_on:ms:u8\"]\n+++\n```calc\nt_on = 22 s\n```",
             "What a constant is asked in must be a unit of its value, and what it comes to must fit its type. Chapter 8d has all \

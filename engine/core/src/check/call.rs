@@ -135,7 +135,7 @@ impl Checker<'_> {
 
     fn builtin(&mut self, work: Work, name: &str, shown: &str, arguments: &[&Expr], span: Span) -> Option<Typed> {
         let (least, most) = match work {
-            Work::Plain(_) | Work::ToAngle(_) | Work::Keep(_) | Work::SquareRoot => (1, 1),
+            Work::Plain(_) | Work::ToAngle(_) | Work::Keep(_) | Work::SquareRoot | Work::Cost => (1, 1),
             Work::ArcTangent2 | Work::Preferred(_) => (2, 2),
             Work::Clamp => (3, 3),
             Work::Interpolate => (5, usize::MAX),
@@ -165,6 +165,7 @@ impl Checker<'_> {
                 let quantity = QuantityType::product(quantity.dimension.power(0.5)?);
                 Some(quantity_in(self.push(Step::Apply(Unary::Sqrt, reg)), quantity))
             }
+            Work::Cost => self.cost(arguments[0]),
             Work::Preferred(direction) => self.preferred(direction, arguments),
             Work::Interpolate => self.interpolate(arguments, span),
             _ => self.several(work, arguments),

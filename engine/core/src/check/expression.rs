@@ -5,7 +5,6 @@ use crate::{
     lang::ast::{BinaryOp, Expr, Node, StatementBody, UnaryOp},
     problem::Code,
     program::{Comparison, Reg, Step, Unary},
-    sheet::BlockBody,
     span::{LineIndex, Span, Spanned},
     suggest::nearest,
     units::{Dimension, DisplayUnit, Kind, QuantityType, TEMPERATURE, ValueType, parse, table},
@@ -114,10 +113,7 @@ impl Checker<'_> {
 
     /// The line above that seems to define a name, but does not read.
     fn unreadable_above(&self, name: &str, used: Span) -> Option<usize> {
-        let statements = self.sheet.blocks.iter().flat_map(|block| match &block.body {
-            BlockBody::Calc(statements) => statements.as_slice(),
-            _ => &[],
-        });
+        let statements = self.sheet.statements();
         let defines = |span: Span| {
             let rest = span.text(self.text).strip_prefix(name).map(str::trim_start);
             rest.is_some_and(|rest| rest.starts_with(['=', '[', ':']))
@@ -129,10 +125,7 @@ impl Checker<'_> {
 
     /// The line further down in which a name is defined, whether or not what it is defined as makes sense.
     fn defined_below(&self, name: &str, used: Span) -> Option<usize> {
-        let statements = self.sheet.blocks.iter().flat_map(|block| match &block.body {
-            BlockBody::Calc(statements) => statements.as_slice(),
-            _ => &[],
-        });
+        let statements = self.sheet.statements();
         let mut defined = statements.filter_map(|statement| match &statement.body {
             StatementBody::Definition(definition) => Some(&definition.name),
             _ => None,
@@ -162,7 +155,19 @@ impl Checker<'_> {
                 self.depends(&record.item, record.span, message);
             }
             Some(_) => {
-                let message = format!("`{}` is not a record, and has no fields", record.item);
+                if let Some(typed) = self.part_field(&record.item, &field.item) {
+                    self.checked.fields_read.insert(format!("{}.{}", record.item, field.item));
+                    return Some(typed);
+                }
+                let message = match self
+                    .part_fields
+                    .get(&record.item)
+                    .map(|fields| fields.iter().map(|field| field.0.as_str()).collect::<Vec<_>>())
+                {
+                    Some(fields) if fields.is_empty() => format!("`{}` has neither a rating nor a price", record.item),
+                    Some(fields) => format!("`{}` has no `{}`; it has {}", record.item, field.item, fields.join(", ")),
+                    None => format!("`{}` is not a record, and has no fields", record.item),
+                };
                 self.fail(Code::UnknownField, record.span.to(field.span), message);
             }
             None => self.unknown_name(&record.item, record.span),

@@ -35,6 +35,8 @@ pub(crate) enum Work {
     Clamp,
     Interpolate,
     Preferred(Direction),
+    /// A number of builds to what their parts cost.
+    Cost,
 }
 
 /// Every function, in the order of the guide.
@@ -57,6 +59,7 @@ pub const BUILTINS: &[Builtin] = &[
     f("ceil", "x", "the whole number at or above", Work::Plain(Unary::Ceil)),
     f("round", "x", "the nearest whole number, halves away from zero", Work::Plain(Unary::Round)),
     f("clamp", "x, low, high", "the value, held between two others", Work::Clamp),
+    f("cost", "n", "what the parts of the worksheet cost for n builds", Work::Cost),
     f("sum", "a, b, …", "the sum of several", Work::Sum),
     f("mean", "a, b, …", "the mean of several", Work::Mean),
     f(

@@ -8,6 +8,7 @@ mod expression;
 mod formulas;
 mod functions;
 mod literal;
+mod parts;
 mod rust;
 mod solve;
 mod statement;
@@ -23,9 +24,11 @@ pub(crate) use expression::kind_help;
 pub use formulas::{Formulas, formulas, shown_unit};
 pub use functions::{BUILTINS, Builtin, CONSTANTS, Constant};
 pub(crate) use literal::unit_of;
+pub(crate) use parts::CheckedCost;
 pub(crate) use rust::{CheckedRust, CheckedSeriesCurve, fence_line, place_in};
 
 use crate::{
+    bill::Part,
     host::Host,
     lang::ast::Function,
     preferred::Series,
@@ -98,6 +101,12 @@ pub(crate) struct Checked {
     pub(crate) rust: Vec<CheckedRust>,
     /// The steps that run them.
     pub(crate) rust_calls: Vec<Reg>,
+    /// Every part that can be bought as its line says.
+    pub(crate) parts: Vec<Part>,
+    /// The sources that are values of parts.
+    pub(crate) bought: BTreeSet<u32>,
+    /// Every value `cost(n)`.
+    pub(crate) costs: Vec<CheckedCost>,
 }
 
 /// A named value to show.
@@ -256,10 +265,13 @@ pub(crate) fn check(source: &str, sheet: &Sheet, host: &dyn Host) -> (Checked, V
         exercises: HashMap::new(),
         parameters: Vec::new(),
         inside: Vec::new(),
+        part_fields: HashMap::new(),
+        designators: HashMap::new(),
     };
     for (index, block) in sheet.blocks.iter().enumerate() {
         checker.block(index, block);
     }
+    checker.price_costs();
     checker.inlines(sheet);
     (checker.checked, checker.problems)
 }
@@ -286,6 +298,10 @@ pub(crate) struct Checker<'a> {
     parameters: Vec<HashMap<String, Typed>>,
     /// The calls being put in place: the function's name and where it was called.
     inside: Vec<(String, Span)>,
+    /// The ratings and prices of each part, by its name.
+    part_fields: HashMap<String, Vec<(String, Typed)>>,
+    /// Where each designator stands.
+    designators: HashMap<String, Span>,
 }
 
 impl Checker<'_> {
@@ -323,6 +339,10 @@ impl Checker<'_> {
                     self.checked.outcomes.push(outcome);
                 }
                 BlockOutcome::Calc
+            }
+            BlockBody::Parts(parts) => {
+                self.parts(parts);
+                BlockOutcome::Parts
             }
             BlockBody::Note(note) => {
                 self.note(note, block.span);

@@ -217,9 +217,12 @@ impl Checker<'_> {
         if keep.bound == KeepBound::True {
             return self.keep_true(keep, statement);
         }
+        if let KeepBound::Rating { at, derating } = &keep.bound {
+            return self.keep_rating(keep, at, derating.as_ref(), statement).unwrap_or(Outcome::Failed);
+        }
         let subject = self.quantity(&keep.subject);
         let (low, high) = match &keep.bound {
-            KeepBound::True => (None, None),
+            KeepBound::True | KeepBound::Rating { .. } => (None, None),
             KeepBound::Below(high) => (None, Some(high)),
             KeepBound::Above(low) => (Some(low), None),
             KeepBound::Between(low, high) => (Some(low), Some(high)),

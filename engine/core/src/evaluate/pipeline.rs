@@ -56,7 +56,7 @@ pub(super) fn evaluate(
         problems: found,
     } = results;
     problems.extend(found);
-    let Checked { outcomes, block_outcomes, fields_read, .. } = checked;
+    let Checked { outcomes, block_outcomes, fields_read, parts, .. } = checked;
     let mut evaluation = Evaluation {
         sheet,
         values,
@@ -64,6 +64,7 @@ pub(super) fn evaluate(
         notes,
         choices,
         plots,
+        parts,
         exercises,
         benches,
         calls,

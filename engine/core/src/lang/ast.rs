@@ -307,6 +307,13 @@ pub enum KeepBound {
     Above(Expr),
     /// `between Y and Z`.
     Between(Expr, Expr),
+    /// `within rating at X, 50 %`: what is kept is a part, and X at most that much of its rating.
+    Rating {
+        /// What the part is put to.
+        at: Expr,
+        /// The part of the rating that may be used; all of it where absent.
+        derating: Option<Quantity>,
+    },
     /// Nothing: what is kept is a condition, and must be true.
     True,
 }

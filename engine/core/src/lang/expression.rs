@@ -354,6 +354,7 @@ pub(crate) fn describe(item: &Item) -> String {
         Item::Equals => "`=`".to_owned(),
         Item::PlusMinus => "`±`".to_owned(),
         Item::Ellipsis => "`…`".to_owned(),
+        Item::Designator(designator) => format!("`@{designator}`"),
         Item::Junk => "a character without meaning".to_owned(),
     }
 }

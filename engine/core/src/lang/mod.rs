@@ -9,6 +9,6 @@ mod token;
 mod tolerance;
 
 pub(crate) use expression::Parser;
-pub(crate) use statement::whole;
 pub use statement::{Calculation, parse_calc, parse_literal};
-pub(crate) use token::{Item, lines};
+pub(crate) use statement::{definition, whole};
+pub(crate) use token::{Item, Line, lines};

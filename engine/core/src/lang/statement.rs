@@ -180,7 +180,8 @@ fn is_function_head(parser: &Parser) -> bool {
     parser.peek_at(ahead) == Some(&Item::Equals)
 }
 
-fn definition(parser: &mut Parser, names: &HashSet<String>) -> Read<Definition> {
+/// `name [unit] = value ± tolerance`, up to what follows.
+pub(crate) fn definition(parser: &mut Parser, names: &HashSet<String>) -> Read<Definition> {
     let name = parser.name("a name and =").map_err(|problem| {
         problem.help("a statement reads `name = value`, `keep X below Y` or `correlation(a, b) = r`")
     })?;
@@ -260,6 +261,8 @@ fn keep(parser: &mut Parser) -> Read<Keep> {
         let and = Item::Operator(super::ast::BinaryOp::And);
         parser.take(&and).ok_or_else(|| parser.unexpected("`and`"))?;
         KeepBound::Between(low, parser.bound()?)
+    } else if parser.take_word("within").is_some() {
+        rating(parser)?
     } else if parser.at_end() || matches!(parser.peek(), Some(Item::Text(_))) {
         KeepBound::True
     } else {
@@ -268,6 +271,23 @@ fn keep(parser: &mut Parser) -> Read<Keep> {
             .help("a requirement reads `keep X below Y`, `keep X above Y` or `keep X between Y and Z`"));
     };
     Ok(Keep { subject, bound })
+}
+
+/// `rating at I^2*R_t, 50 %`.
+fn rating(parser: &mut Parser) -> Read<KeepBound> {
+    const FORM: &str = "it reads `keep R_t within rating at I^2*R_t, 50 %`";
+    for word in ["rating", "at"] {
+        parser.take_word(word).ok_or_else(|| parser.unexpected("`rating at`").help(FORM))?;
+    }
+    let at = parser.expression()?;
+    if parser.take(&Item::Comma).is_none() {
+        return Ok(KeepBound::Rating { at, derating: None });
+    }
+    let Some(Item::Quantity(derating)) = parser.peek().cloned() else {
+        return Err(parser.unexpected("the part of the rating, such as 50 %").help(FORM));
+    };
+    parser.next();
+    Ok(KeepBound::Rating { at, derating: Some(derating) })
 }
 
 fn correlation(parser: &mut Parser) -> Read<Correlation> {

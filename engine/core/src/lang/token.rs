@@ -36,6 +36,8 @@ pub(crate) enum Item {
     Dot,
     Equals,
     PlusMinus,
+    /// `@R1`: what a drawing calls a part.
+    Designator(String),
     /// `…` or `...`, from one end of a span to the other.
     Ellipsis,
     /// Something that has no meaning; its problem is reported.
@@ -251,6 +253,12 @@ impl<'a> Lexer<'a> {
             return self.push(start, Item::Equals);
         }
         self.bump(c);
+        if c == '@' {
+            let designator = self.run_of(|c| c.is_alphanumeric() || matches!(c, '_' | '-'));
+            if !designator.is_empty() {
+                return self.push(start, Item::Designator(designator.to_owned()));
+            }
+        }
         let item = match c {
             '(' => {
                 self.depth += 1;

@@ -89,7 +89,7 @@ impl Parser {
             }
         };
         let ends = match self.peek_at(4) {
-            None | Some(Item::Text(_)) => true,
+            None | Some(Item::Text(_) | Item::Comma | Item::Designator(_)) => true,
             Some(Item::Word(word)) => DISTRIBUTIONS.contains(&word.as_str()),
             _ => false,
         };

@@ -138,6 +138,19 @@ pub struct Source {
 }
 
 impl Source {
+    /// A number that does not vary.
+    pub(crate) fn fixed(name: &str, nominal: f64) -> Self {
+        Self {
+            worksheet: None,
+            name: name.to_owned(),
+            nominal,
+            low: nominal,
+            high: nominal,
+            distribution: Distribution::Rectangular,
+            degrees: f64::INFINITY,
+        }
+    }
+
     /// Whether it differs from build to build.
     pub fn varies(&self) -> bool {
         self.low < self.high

@@ -9,6 +9,7 @@ pub mod inline;
 mod metadata;
 #[cfg(feature = "markdown")]
 mod outline;
+mod parts;
 mod plot;
 mod read;
 mod rust;
@@ -18,6 +19,7 @@ mod worksheet;
 pub use metadata::SAMPLES;
 #[cfg(feature = "markdown")]
 pub use outline::{markdown, read};
+pub use parts::{PartLine, PartsBlock};
 pub use worksheet::{Carried, Edit, Fence, Inline, Part, Worksheet};
 
 use std::collections::HashSet;
@@ -59,13 +61,15 @@ impl Sheet {
         Some((index, &self.blocks[index]))
     }
 
+    /// Every statement, in reading order.
+    pub fn statements(&self) -> impl Iterator<Item = &Statement> {
+        self.blocks.iter().flat_map(|block| block.body.statements())
+    }
+
     /// The givens, in reading order: definitions whose right side is a literal. A name that is defined twice counts once.
     pub fn givens(&self) -> Vec<&Definition> {
         let mut givens: Vec<&Definition> = Vec::new();
-        let statements = self.blocks.iter().flat_map(|block| match &block.body {
-            BlockBody::Calc(statements) => statements.as_slice(),
-            _ => &[],
-        });
+        let statements = self.statements();
         let mut names = HashSet::new();
         for statement in statements {
             if let StatementBody::Definition(definition) = &statement.body
@@ -134,6 +138,8 @@ pub struct Block {
 pub enum BlockBody {
     /// Calculations.
     Calc(Vec<Statement>),
+    /// Parts that are bought.
+    Parts(PartsBlock),
     /// A safety note. Its text is the block's content (Markdown).
     Note(Note),
     /// Curves.
@@ -146,6 +152,17 @@ pub enum BlockBody {
     Rust(RustBlock),
     /// A block of the language that this engine does not evaluate; shown as code.
     NotEvaluated(BlockWord),
+}
+
+impl BlockBody {
+    /// The statements in it.
+    pub fn statements(&self) -> &[Statement] {
+        match self {
+            BlockBody::Calc(statements) => statements,
+            BlockBody::Parts(parts) => &parts.statements,
+            _ => &[],
+        }
+    }
 }
 
 /// The words that open a block of the engine.

@@ -4,7 +4,7 @@
 use std::collections::HashSet;
 
 use super::{
-    Block, BlockBody, BlockWord, Note, Sheet, Signal, bench, exercise, inline, plot, rust,
+    Block, BlockBody, BlockWord, Note, Sheet, Signal, bench, exercise, inline, parts, plot, rust,
     worksheet::{Fence, Part, Worksheet},
 };
 use crate::{
@@ -99,7 +99,12 @@ impl Reader<'_> {
                 let behind = behind_word(self.source, fence, word.text());
                 BlockBody::Bench(Box::new(bench::read(self.source, behind, content, &mut self.problems)))
             }
-            BlockWord::Parts | BlockWord::Builds => BlockBody::NotEvaluated(word),
+            BlockWord::Parts => {
+                let read = parts::read(self.source, content, self.statements, &mut self.names, &mut self.problems);
+                self.statements += read.statements.len() as u32;
+                BlockBody::Parts(read)
+            }
+            BlockWord::Builds => BlockBody::NotEvaluated(word),
         };
         self.sheet.blocks.push(Block { span: fence.span, content, body });
     }

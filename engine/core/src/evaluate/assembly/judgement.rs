@@ -144,7 +144,7 @@ impl Judge<'_> {
     fn remedies(&self, keep: &CheckedKeep) -> Vec<Remedy> {
         let extremes = self.worst_cases.of(keep.distance);
         let blamed = extremes.and_then(|extremes| costliest(self.tolerances, keep.distance, extremes));
-        let remedies = Remedies { values: &self.checked.values, tolerances: self.tolerances, distance: keep.distance };
+        let remedies = Remedies { checked: self.checked, tolerances: self.tolerances, distance: keep.distance };
         remedies.found(extremes, blamed)
     }
 }

@@ -3,7 +3,8 @@
 
 use super::super::{tolerances::Tolerances, worst_case::Extremes};
 use crate::{
-    check::CheckedValue,
+    case::lowercase,
+    check::{Checked, CheckedValue},
     preferred::Series,
     program::{Reg, Step},
     results::{Change, End, Remedy},
@@ -19,7 +20,7 @@ const MOST_STEPS: u32 = 12;
 
 /// Looks for remedies for a requirement that does not hold.
 pub(in super::super) struct Remedies<'a> {
-    pub(in super::super) values: &'a [CheckedValue],
+    pub(in super::super) checked: &'a Checked,
     pub(in super::super) tolerances: &'a Tolerances<'a>,
     /// The least distance from the requirement's bounds.
     pub(in super::super) distance: Reg,
@@ -47,10 +48,11 @@ impl Remedies<'_> {
     fn another_part(&self, trial: &mut Tolerances<'_>, spare: &mut Spare<'_>) -> Option<Remedy> {
         let order = spare.order;
         let mut best: Option<(f64, Remedy)> = None;
-        for value in self.values {
+        for value in &self.checked.values {
             let Step::Source(source) = self.tolerances.program.steps[value.typed.reg as usize] else { continue };
             let crate::units::ValueType::Quantity(quantity) = value.typed.value_type else { continue };
-            let Some(series) = series_of(quantity).filter(|_| order.contains(&value.typed.reg)) else { continue };
+            let sold = order.contains(&value.typed.reg) && is_bought_in_series(self.checked, source, value);
+            let Some(series) = series_of(quantity).filter(|_| sold) else { continue };
             let (present, ends) = (trial.centre[source as usize], trial.ends[source as usize]);
             if present <= 0.0 {
                 continue;
@@ -147,6 +149,57 @@ fn closer_tolerance(trial: &mut Tolerances<'_>, source: u32, spare: &mut Spare<'
     trial.ends[source as usize] = (low, high);
     change
 }
+
+/// Whether another value of a given can be bought. A worksheet that lists its parts says so; in one that does not, a label
+/// that names what a resistance or a capacitance belongs to says that it cannot.
+fn is_bought_in_series(checked: &Checked, source: u32, value: &CheckedValue) -> bool {
+    if !checked.parts.is_empty() {
+        return checked.bought.contains(&source);
+    }
+    let label = lowercase(value.label.as_deref().unwrap_or(""));
+    let mut words = label.split(|c: char| !c.is_alphanumeric());
+    !words.any(|word| NOT_IN_SERIES.iter().any(|not| word == *not || word.strip_suffix('s') == Some(not)))
+}
+
+/// What has a resistance, an inductance or a capacitance that nobody chooses from a series: common practice.
+const NOT_IN_SERIES: &[&str] = &[
+    "winding",
+    "windings",
+    "coil",
+    "motor",
+    "lamp",
+    "bulb",
+    "heater",
+    "relay",
+    "solenoid",
+    "speaker",
+    "loudspeaker",
+    "wire",
+    "cable",
+    "lead",
+    "track",
+    "trace",
+    "contact",
+    "probe",
+    "battery",
+    "cell",
+    "internal",
+    "output",
+    "input",
+    "load",
+    "stray",
+    "parasitic",
+    "gate",
+    "sensor",
+    "thermistor",
+    "transformer",
+    "pump",
+    "valve",
+    "fuse",
+    "switch",
+    "skin",
+    "body",
+];
 
 /// The series in which parts of a quantity are sold, in general use: common practice.
 fn series_of(quantity: QuantityType) -> Option<(Series, &'static str)> {

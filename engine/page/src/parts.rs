@@ -1,0 +1,187 @@
+//! The list of parts: what is bought, with its ratings, its places on the board and its price, and what all of it costs for
+//! some numbers of builds. A part with a value is a given, and stands in its row as in a block of calculations.
+
+use benchleaf_core::{
+    bill::{Amount, Bought, Part, QUANTITIES, total},
+    lang::ast::{Definition, Statement},
+    sheet::{PartLine, PartsBlock},
+};
+use maud::{Markup, html};
+
+use crate::{aligned, context::PageContext, format::count, givens, mathml, problems};
+
+/// A block of parts.
+pub(crate) fn block(context: &PageContext<'_>, index: usize, block: &PartsBlock) -> Markup {
+    let rows: Vec<Row<'_>> = block.lines.iter().map(|line| Row::new(context, block, line)).collect();
+    let whole = aligned::whole_width(rows.iter().map(|row| row.value.0.as_str()));
+    let is_last = context
+        .evaluation
+        .parts
+        .last()
+        .is_none_or(|last| block.lines.last().is_none_or(|line| line.span.start >= last.span.start));
+    html! {
+        div.calc data-block=(index) {
+            div.scroll {
+                table.givens.parts {
+                    caption.unseen { "Parts" }
+                    thead { tr {
+                        th scope="col" { "Part" }
+                        th scope="col" { "Symbol" }
+                        th scope="col" { "Value" }
+                        th scope="col" { "Tolerance" }
+                        th scope="col" { "Rated for" }
+                        th scope="col" { "On the board" }
+                        th.right scope="col" { "Price of one" }
+                    } }
+                    tbody { @for row in &rows { (row.set(context, whole)) } }
+                }
+            }
+            @for line in &block.lines { (problems::inside(context, line.span)) }
+            @if is_last { (costs(&context.evaluation.parts)) }
+        }
+    }
+}
+
+/// A line of the list.
+struct Row<'a> {
+    line: &'a PartLine,
+    given: Option<(&'a Statement, &'a Definition)>,
+    part: Option<&'a Part>,
+    value: (String, String),
+}
+
+impl<'a> Row<'a> {
+    fn new(context: &'a PageContext<'_>, block: &'a PartsBlock, line: &'a PartLine) -> Self {
+        let statement = line.statement.and_then(|at| block.statements.get(at));
+        let given = statement.and_then(|statement| Some((statement, givens::given(statement)?)));
+        let part = context.evaluation.parts.iter().find(|part| part.span == line.span);
+        let value = given.map_or_else(Default::default, |(_, definition)| givens::value(context, definition));
+        Self { line, given, part, value }
+    }
+
+    fn set(&self, context: &PageContext<'_>, whole: usize) -> Markup {
+        let name = self.line.name.as_ref().map(|name| name.item.as_str());
+        let anchor = self.given.and_then(|(statement, definition)| givens::anchor(context, statement, definition));
+        html! {
+            tr id=[anchor] data-given=[self.given.and(name)] data-statement=[self.given.map(|(statement, _)| statement.id.0)] {
+                @match (self.given, self.line.label.as_deref()) {
+                    (Some((statement, definition)), _) => (givens::what_and_symbol(statement, definition)),
+                    (None, Some(label)) => { th scope="row" { (givens::label(label)) } td.symbol { @if let Some(name) = name { (mathml::symbol(name)) } } },
+                    (None, None) => { td {} th.symbol scope="row" { @if let Some(name) = name { (mathml::symbol(name)) } } },
+                }
+                td.value data-name=[self.given.and(name)] { @if self.given.is_some() { (aligned::aligned(&self.value.0, &self.value.1, whole)) } }
+                td.tolerance { @if let Some((_, definition)) = self.given { (givens::tolerance(definition)) } }
+                @match self.part {
+                    Some(part) => { td { (rated(part)) } td { (places(part)) } td.right { (prices(part)) } },
+                    None => { td.not-evaluated colspan="3" { "not evaluated" } },
+                }
+            }
+        }
+    }
+}
+
+fn rated(part: &Part) -> String {
+    let shown: Vec<String> = part.ratings.iter().map(|rating| rating.shown.replace(' ', "\u{202f}")).collect();
+    shown.join(", ")
+}
+
+fn places(part: &Part) -> String {
+    let designators = part.designators.join(", ");
+    match part.bought {
+        Bought::Once if designators.is_empty() => "bought once".to_owned(),
+        Bought::Once => format!("{designators}, bought once"),
+        Bought::EachBuild(_) => designators,
+    }
+}
+
+fn prices(part: &Part) -> Markup {
+    html! {
+        @for (i, price) in part.prices.iter().enumerate() {
+            @if i > 0 { br; "from " (count(price.from)) ": " }
+            (price.shown().replace(' ', "\u{202f}"))
+        }
+    }
+}
+
+/// What all parts cost, for the usual numbers of builds.
+fn costs(parts: &[Part]) -> Markup {
+    let totals = QUANTITIES.map(|builds| (builds, total(parts, builds)));
+    if totals.iter().all(|(_, amounts)| amounts.is_empty()) {
+        return html! {};
+    }
+    let unpriced = parts.iter().filter(|part| part.prices.is_empty()).count();
+    html! {
+        div.scroll {
+            table.costs data-costs=(priced(parts)) {
+                caption { "Cost of all parts" }
+                thead { tr {
+                    th.right scope="col" { "Builds" }
+                    th.right scope="col" { "All of them" }
+                    th.right scope="col" { "One of them" }
+                } }
+                tbody {
+                    @for (builds, amounts) in &totals {
+                        tr {
+                            th.right scope="row" { (count(*builds)) }
+                            td.right { (sum(amounts)) }
+                            td.right { (each(amounts, *builds)) }
+                        }
+                    }
+                }
+            }
+        }
+        @if unpriced > 0 {
+            p.states { @if unpriced == 1 { "One part has no price, and is not in these sums." } @else { (unpriced) " parts have no price, and are not in these sums." } }
+        }
+    }
+}
+
+/// Amounts of several currencies are never added.
+fn sum(amounts: &[Amount]) -> String {
+    let shown: Vec<String> = amounts.iter().map(|amount| amount.shown().replace(' ', "\u{202f}")).collect();
+    shown.join(" and ")
+}
+
+/// The share of one build, rounded to the coin.
+fn each(amounts: &[Amount], builds: u64) -> String {
+    let builds = i64::try_from(builds).unwrap_or(i64::MAX).max(1);
+    let one = amounts.iter().map(|amount| Amount { coins: (amount.coins + builds / 2) / builds, ..*amount });
+    sum(&one.collect::<Vec<_>>())
+}
+
+/// Pieces and prices of every part, for the page's script: `2 EUR 1:30000 100:10000;…`, pieces with a minus bought once.
+fn priced(parts: &[Part]) -> String {
+    let of = |part: &Part| {
+        let once = if part.bought == Bought::Once { "-" } else { "" };
+        let code = part.amount(1).map_or("", Amount::code);
+        let prices: Vec<String> =
+            part.prices.iter().map(|price| format!("{}:{}", price.from, price.millionths)).collect();
+        format!("{once}{} {code} {}", part.count(), prices.join(" "))
+    };
+    parts.iter().filter(|part| !part.prices.is_empty()).map(of).collect::<Vec<_>>().join(";")
+}
+
+#[cfg(test)]
+mod tests {
+    use benchleaf_core::Evaluator;
+
+    #[test]
+    fn a_part_is_a_given_with_its_rating_and_the_list_has_totals() {
+        let source = "```parts\nR_t = 910 kΩ ± 5 %, 0.25 W, 0.03 EUR, 100+ 0.01 EUR \"timing resistor\" @R1 @R4\n\
+            \"timer\" 0.45 EUR @U1\n\"board\" @P1\n```\n";
+        let evaluation = Evaluator::default().evaluate(source);
+        assert!(evaluation.problems.is_empty(), "{:?}", evaluation.problems);
+        let page = crate::render(&evaluation, source, &crate::PageOptions::default()).body;
+        for wanted in [
+            "data-given=\"R_t\"",
+            "0.25\u{202f}W",
+            "R1, R4",
+            "0.51\u{202f}EUR",
+            "470.00\u{202f}EUR",
+            "One part has no price",
+            "2 EUR 1:30000 100:10000;1 EUR 1:450000",
+        ] {
+            assert!(page.contains(wanted), "{wanted}: {page}");
+        }
+    }
+}
