@@ -24,6 +24,7 @@ pub(crate) enum Command {
     Check(CheckRequest),
     New(NewRequest),
     Mark(MarkRequest),
+    Parts(PartsRequest),
     Source(SourceRequest),
     Verify(VerifyRequest),
     Diff(DiffRequest),
@@ -118,6 +119,23 @@ pub(crate) struct MarkRequest {
     pub(crate) answers: PathBuf,
     /// Folder for the marked table and a page of statistics; without it the table is written to the output stream
     #[arg(short, long, value_name = "DIR")]
+    pub(crate) output: Option<PathBuf>,
+}
+
+/// Write a worksheet's list of parts as a table (CSV)
+///
+/// A line for each part, with the pieces and the cost for 1, 10, 100 and 1000 builds, and a line of totals for each
+/// currency. A cell that begins with =, +, - or @ is written with an apostrophe before it, so that no spreadsheet runs it.
+///
+/// Exit status: 0 when the list was written, 2 when the worksheet holds an error (its sound parts are listed), 3 when
+/// something could not be read or written.
+#[derive(Args, Debug)]
+pub(crate) struct PartsRequest {
+    /// The worksheet
+    #[arg(value_name = "SHEET")]
+    pub(crate) sheet: PathBuf,
+    /// The file to write; without it the list is written to the output stream. An older list is replaced, no other file
+    #[arg(short, long, value_name = "FILE")]
     pub(crate) output: Option<PathBuf>,
 }
 

@@ -15,6 +15,7 @@ mod drawing;
 mod mark;
 mod message;
 mod outcome;
+mod parts;
 mod render;
 mod rust;
 mod source;
@@ -49,6 +50,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>, terminal: &mut Termina
             Command::Check(request) => check::check(&request, options, terminal),
             Command::Mark(request) => mark::mark(&request, terminal),
             Command::New(request) => start::start(&request, terminal),
+            Command::Parts(request) => parts::parts(&request, terminal),
             Command::Source(request) => source::source(&request, terminal),
             Command::Verify(request) => verify::verify(&request, &options, terminal),
             Command::Diff(request) => diff::diff(&request, options, terminal),

@@ -21,6 +21,8 @@ const MILLION: i128 = 1_000_000;
 pub struct Part {
     /// Its name in the worksheet, where it has one.
     pub name: Option<String>,
+    /// Its value with the tolerance as its author wrote it, where it has one.
+    pub value: Option<String>,
     /// What a reader is told it is.
     pub label: Option<String>,
     /// Where its line stands.
@@ -113,11 +115,16 @@ impl Amount {
 
     /// Number and code: `12.30 EUR`.
     pub fn shown(self) -> String {
+        format!("{} {}", self.figures().replace('-', "−"), self.code())
+    }
+
+    /// The number alone, with the decimals of its coins.
+    pub fn figures(self) -> String {
         let one = coins_of_one(self.currency);
-        let (sign, coins) = (if self.coins < 0 { "−" } else { "" }, self.coins.unsigned_abs());
+        let (sign, coins) = (if self.coins < 0 { "-" } else { "" }, self.coins.unsigned_abs());
         match one {
-            1 => format!("{sign}{coins} {}", self.code()),
-            _ => format!("{sign}{}.{:02} {}", coins / one, coins % one, self.code()),
+            1 => format!("{sign}{coins}"),
+            _ => format!("{sign}{}.{:02}", coins / one, coins % one),
         }
     }
 }
@@ -224,6 +231,7 @@ mod tests {
         };
         Part {
             name: None,
+            value: None,
             label: None,
             span: Span::default(),
             designators: Vec::new(),

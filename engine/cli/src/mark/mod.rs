@@ -15,6 +15,7 @@ use benchleaf_core::{
 
 use benchleaf_page::PageOptions;
 
+pub(crate) use self::table::disarmed;
 use self::{marking::Marking, statistics::Statistics, table::Table};
 use benchleaf_publish::{
     failure::{Failure, name},

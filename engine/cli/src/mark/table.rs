@@ -203,7 +203,7 @@ fn is_column(found: &str, wanted: &str) -> bool {
 }
 
 /// A cell that no spreadsheet runs.
-fn disarmed(cell: &str) -> Cow<'_, str> {
+pub(crate) fn disarmed(cell: &str) -> Cow<'_, str> {
     if runs(cell) { Cow::Owned(format!("'{cell}")) } else { Cow::Borrowed(cell) }
 }
 

@@ -121,6 +121,7 @@ impl Checker<'_> {
         let count = line.designators.len().max(1) as u64;
         Part {
             name: line.name.as_ref().map(|name| name.item.clone()),
+            value: line.value.map(|span| span.text(self.text).to_owned()),
             label: line.label.clone(),
             span: line.span,
             designators: line.designators.iter().map(|designator| designator.item.clone()).collect(),
@@ -366,7 +367,7 @@ impl Checker<'_> {
             self.fail_with_help(Code::Part, derating.span, message, help);
             return None;
         }
-        if !unit.quantity.dimension.is_none() || !(part > 0.0 && part <= 1.0) {
+        if !(unit.quantity.dimension.is_none() && part > 0.0 && part <= 1.0) {
             let message = "a derating is a part of the rating, up to 100 %";
             self.fail_with_help(Code::Part, derating.span, message, "write keep R_t within rating at I^2*R_t, 50 %");
             return None;

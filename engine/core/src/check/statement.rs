@@ -3,7 +3,7 @@
 use super::{
     Binding, CheckedCurve, CheckedKeep, CheckedNote, CheckedPlot, CheckedSpread, CheckedValue, Checker, Entry, Typed,
     expression::{kind_help, quantity_in},
-    functions::{CONSTANTS, builtin},
+    functions::{CONSTANTS, Work, builtin},
     literal::{digits_of, unit},
 };
 use crate::{
@@ -60,7 +60,8 @@ impl Checker<'_> {
         }
         let hidden = if CONSTANTS.iter().any(|constant| constant.name == name.item) {
             Some("constant")
-        } else if builtin(&name.item).is_some() {
+        } else if builtin(&name.item).is_some_and(|known| known.work != Work::Cost) {
+            // A value called `cost` stands beside the function without a doubt which of them is meant.
             Some("function")
         } else {
             None

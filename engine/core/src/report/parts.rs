@@ -16,6 +16,8 @@ pub struct PartEntry<'a> {
     pub line: usize,
     /// Its name; `null` for a part without one.
     pub name: Option<&'a str>,
+    /// Its value with the tolerance as its author wrote it; `null` for a part without one.
+    pub value: Option<&'a str>,
     /// What a reader is told it is.
     pub label: Option<&'a str>,
     /// What the drawing calls it.
@@ -74,6 +76,7 @@ impl<'a> PartEntry<'a> {
         Self {
             line: evaluation.lines.line(part.span.start),
             name: part.name.as_deref(),
+            value: part.value.as_deref(),
             label: part.label.as_deref(),
             designators: &part.designators,
             pieces: part.count(),

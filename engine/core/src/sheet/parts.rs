@@ -28,6 +28,8 @@ pub struct PartsBlock {
 pub struct PartLine {
     /// Its name, where it has one.
     pub name: Option<Spanned<String>>,
+    /// Where its value with the tolerance stands, where it has one.
+    pub value: Option<Span>,
     /// Its place among the block's statements, where it has a value.
     pub statement: Option<usize>,
     /// What a reader is told it is.
@@ -97,6 +99,8 @@ fn part(
             return Err(Problem::new(Code::Part, definition.value.span, message)
                 .help("work it out in a calc block, and write the value that you buy here"));
         }
+        let tolerance = definition.tolerance.as_ref().map(|tolerance| tolerance.span);
+        part.value = Some(tolerance.map_or(definition.value.span, |span| definition.value.span.to(span)));
         part.name = Some(definition.name.clone());
         body = Some(StatementBody::Definition(definition));
     }

@@ -6,7 +6,6 @@ use std::collections::{HashMap, HashSet};
 use benchleaf_core::{
     lang::ast::{Definition, Expr, Node, StatementBody},
     results::{Role, Task},
-    sheet::BlockBody,
 };
 use maud::{Markup, html};
 
@@ -51,13 +50,10 @@ struct Definitions<'m, 's> {
 impl<'m, 's> Definitions<'m, 's> {
     fn new(context: &'m PageContext<'s>) -> Self {
         let mut by_name = HashMap::new();
-        for block in &context.evaluation.sheet.blocks {
-            let BlockBody::Calc(statements) = &block.body else { continue };
-            for statement in statements {
-                if let StatementBody::Definition(definition) = &statement.body {
-                    let place = by_name.len();
-                    by_name.entry(definition.name.item.as_str()).or_insert((place, definition));
-                }
+        for statement in context.evaluation.sheet.statements() {
+            if let StatementBody::Definition(definition) = &statement.body {
+                let place = by_name.len();
+                by_name.entry(definition.name.item.as_str()).or_insert((place, definition));
             }
         }
         Self { context, by_name }
