@@ -61,6 +61,8 @@ impl Formulas {
             exercises: HashMap::new(),
             parameters: vec![HashMap::new()],
             inside: Vec::new(),
+            part_fields: HashMap::new(),
+            designators: HashMap::new(),
         };
         for parameter in model.parameters {
             match parameter.input {
