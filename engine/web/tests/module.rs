@@ -19,8 +19,8 @@ fn the_module_is_small_and_asks_for_nothing() {
     let packed = dist("benchleaf.wasm.gz");
     let mut module = Vec::new();
     GzDecoder::new(packed.as_slice()).read_to_end(&mut module).unwrap();
-    assert!(packed.len() <= 400 * 1024, "{} bytes packed", packed.len());
-    assert!(module.len() <= 1_000_000, "{} bytes", module.len());
+    assert!(packed.len() <= MOST_PACKED, "{} bytes packed", packed.len());
+    assert!(module.len() <= MOST, "{} bytes", module.len());
     let kinds = sections::sections(&module).unwrap();
     assert!(!kinds.contains(&IMPORT), "the module asks for imports");
     assert_eq!(sections::without_custom_sections(&module).as_deref(), Some(module.as_slice()));
@@ -29,4 +29,8 @@ fn the_module_is_small_and_asks_for_nothing() {
     }
 }
 
+/// A page of 100 kB with the module inside (four characters for three bytes) comes over a line of 3 Mbit/s in two seconds.
+const MOST_PACKED: usize = 480_000;
+/// What a browser has to compile.
+const MOST: usize = 1_200_000;
 const IMPORT: u8 = 2;
