@@ -11,6 +11,8 @@ use benchleaf_core::{
 use benchleaf_tests::{Random, close, codes, outside};
 use serde_json::{Value as Json, json};
 
+const LN_3: f64 = 1.098_612_288_668_109_8;
+
 fn evaluated(calc: &str, benches: &str) -> Evaluation {
     let options = Options { samples: Some(20_000), ..Options::default() };
     Evaluator::with(&options).evaluate(&format!("```calc\n{calc}\n```\n\n{benches}\n"))
@@ -159,7 +161,7 @@ fn days_are_sorted_and_put_together() {
     let days: Vec<(String, usize, f64)> =
         it.benches[0].days.iter().map(|day| (day.day.to_string(), day.n, day.mean)).collect();
     assert_eq!(days, [("2026-11-25".to_owned(), 2, 1.5), ("2026-12-02".to_owned(), 2, 4.0)]);
-    let wanted = ((0.04f64 / 3f64.sqrt()).powi(2) + 0.01 / 6.0).sqrt();
+    let wanted = (0.04f64 * 0.04 / 3.0 + 0.01 / 6.0).sqrt();
     assert!((it.benches[0].days[1].instrument.unwrap() - wanted).abs() < 1e-15);
     let source = "```calc\nx = 3 V ± 90 %\n```\n```bench x\n2026-11-25: 1 V, 2 V\nfit x from x\n```\n";
     let it = Evaluator::default().evaluate(source);
@@ -185,14 +187,14 @@ fn a_fit_of_one_given_is_the_formula_turned_round() {
     let it = sound(calc, &bench("t_on", "2026-11-25: 23.1 s, 22.8 s, 23.4 s\ninstrument ± 0.2 s\nfit C_t from t_on"));
     let fitted = &it.benches[0].fits[0].givens[0];
     let (r, t, u_t) = (910e3, 23.1, (0.03f64 + 0.04 / 3.0).sqrt());
-    close(fitted.si, t / (r * 3f64.ln()), 1e-9);
-    let relative = ((u_t / t).powi(2) + (0.05f64 / 3f64.sqrt()).powi(2)).sqrt();
+    close(fitted.si, t / (r * LN_3), 1e-9);
+    let relative = (u_t / t * u_t / t + 0.05f64 * 0.05 / 3.0).sqrt();
     close(fitted.u.unwrap(), fitted.si * relative, 1e-6);
     assert!(fitted.allowed);
     let suspects = it.benches[0].suspects.as_ref().unwrap();
     let names: Vec<&str> = suspects.ranked.iter().map(|suspect| suspect.given.as_str()).collect();
     assert_eq!(names, ["C_t", "R_t"]);
-    close(suspects.ranked[1].needed, t / (22e-6 * 3f64.ln()), 1e-9);
+    close(suspects.ranked[1].needed, t / (22e-6 * LN_3), 1e-9);
     close(suspects.ranked[1].sigmas, (suspects.ranked[1].needed / r - 1.0) / (0.05 / 3f64.sqrt()), 1e-6);
 }
 
