@@ -21,12 +21,13 @@ const _: () = assert!(BLOCK.is_multiple_of(LANES) && BLOCK == CURVE_BUILDS);
 pub(crate) type Column = [f64; STRIDE];
 const STRIDE: usize = BLOCK + 8;
 
-/// Which sources are drawn anew, from a stream of their own.
+/// Which sources are drawn anew, from builds of their own.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(crate) enum Redrawn {
     None,
     All,
     Only(u32),
+    AllBut(u32),
 }
 
 /// The steps that move from build to build, on columns of their own.
@@ -149,7 +150,8 @@ impl<'a> Plan<'a> {
         plan
     }
 
-    /// Visits blocks of builds as they are (`None`), with all sources drawn anew, and with each source in turn drawn anew.
+    /// Visits blocks of builds as they are (`None`), with all sources drawn anew, and for each source in turn with it alone
+    /// and with all others drawn anew.
     pub(crate) fn redraw(&self, builds: Range<u64>, sources: &[u32], mut visit: impl FnMut(Redrawn, View<'_>)) {
         let (mut plain, mut anew, mut mixed) = (self.columns(), self.columns(), self.columns());
         let following: Vec<Following> = sources.iter().map(|source| self.following_source(*source)).collect();
@@ -158,18 +160,24 @@ impl<'a> Plan<'a> {
             let count = (builds.end - first).min(BLOCK as u64) as usize;
             self.run(&mut plain, first, count);
             self.run(&mut anew, first + ANEW, count);
-            mixed.values.copy_from_slice(&plain.values);
             visit(Redrawn::None, View { plan: self, columns: &plain, count });
             visit(Redrawn::All, View { plan: self, columns: &anew, count });
-            for (source, following) in sources.iter().zip(&following) {
-                self.draw(&mut mixed, first + ANEW, count, Some(*source));
-                for i in &following.steps {
-                    let (step, slot) = self.steps[*i];
-                    self.step(step, slot, &mut mixed.values, count);
-                }
-                visit(Redrawn::Only(*source), View { plan: self, columns: &mixed, count });
-                for column in &following.columns {
-                    mixed.values[*column] = plain.values[*column];
+            for (most, one, redrawn) in
+                [(&plain, &anew, Redrawn::Only as fn(u32) -> Redrawn), (&anew, &plain, Redrawn::AllBut)]
+            {
+                mixed.values.copy_from_slice(&most.values);
+                for (source, following) in sources.iter().zip(&following) {
+                    for (_, _, slot) in self.draws.iter().filter(|draw| draw.1 == *source) {
+                        mixed.values[*slot] = one.values[*slot];
+                    }
+                    for i in &following.steps {
+                        let (step, slot) = self.steps[*i];
+                        self.step(step, slot, &mut mixed.values, count);
+                    }
+                    visit(redrawn(*source), View { plan: self, columns: &mixed, count });
+                    for column in &following.columns {
+                        mixed.values[*column] = most.values[*column];
+                    }
                 }
             }
             first += count as u64;
@@ -340,18 +348,16 @@ impl<'a> Plan<'a> {
 
     /// Runs the builds `first` to `first + count`.
     pub(crate) fn run(&self, columns: &mut Columns, first: u64, count: usize) {
-        self.draw(columns, first, count, None);
+        self.draw(columns, first, count);
         for (step, slot) in &self.steps {
             self.step(*step, *slot, &mut columns.values, count);
         }
     }
 
-    /// Draws the sources, or one of them.
-    fn draw(&self, columns: &mut Columns, first: u64, count: usize, only: Option<u32>) {
-        if only.is_none() {
-            self.copula.fill(&mut columns.scores, first, count);
-        }
-        for (stream, source, slot) in self.draws.iter().filter(|draw| only.is_none_or(|only| only == draw.1)) {
+    /// Draws the sources.
+    fn draw(&self, columns: &mut Columns, first: u64, count: usize) {
+        self.copula.fill(&mut columns.scores, first, count);
+        for (stream, source, slot) in &self.draws {
             let column = &mut columns.values[*slot][..count];
             let source_of = &self.sources[*source as usize];
             if let Some(scores) = self.copula.column(*source) {

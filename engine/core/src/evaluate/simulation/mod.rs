@@ -24,7 +24,7 @@ use super::{
 use crate::{
     check::{Checked, CheckedKeep, CheckedValue},
     parallel,
-    program::{Reg, Source},
+    program::{Reg, Source, Step},
     results::{Agreement, Fails, FirstOrder, Interval95, Sensitivity, Share, Shown, Spread},
     units::ValueType,
 };
@@ -96,19 +96,43 @@ impl<'a> Sampling<'a> {
     }
 
     /// Registers whose shares the first-order rule does not tell.
-    fn nonlinear(&self) -> Vec<Nonlinear<'_>> {
-        let mut found: Vec<Nonlinear<'_>> = Vec::new();
+    fn nonlinear(&self) -> Vec<Nonlinear> {
+        let mut found: Vec<Nonlinear> = Vec::new();
         for ((wanted, combined), sampled) in self.wanted.iter().zip(&self.combined).zip(&self.sampled) {
             let (Some(combined), Some(sampled)) = (combined, sampled) else { continue };
             let estimate = self.means.nominal[wanted.reg as usize];
-            let bends = !combined.std.is_finite() || agreement(estimate, combined.std, sampled) == Agreement::Bends;
+            let acting = self.acting(wanted.reg);
+            // Some may act in a branch that is not the one at the means.
+            let all_seen = combined.parts.iter().map(|part| part.0).eq(acting.iter().copied());
+            let bends = !all_seen
+                || !combined.std.is_finite()
+                || agreement(estimate, combined.std, sampled) == Agreement::Bends;
             // With correlated givens the indices have no meaning.
-            let apart = combined.parts.iter().all(|(source, ..)| self.simulation.copula.column(*source).is_none());
+            let apart = acting.iter().all(|source| self.simulation.copula.column(*source).is_none());
             if bends && apart && found.last().is_none_or(|other| other.reg != wanted.reg) {
-                found.push(Nonlinear { reg: wanted.reg, combined, estimate });
+                let part = |source: u32| match combined.parts.iter().find(|part| part.0 == source) {
+                    Some((_, slope, uncertainty, _)) => (source, *slope, *uncertainty),
+                    None => (source, 0.0, moments(&self.simulation.tolerances.sources[source as usize]).1),
+                };
+                found.push(Nonlinear { reg: wanted.reg, parts: acting.into_iter().map(part).collect(), estimate });
             }
         }
         found
+    }
+
+    /// All sources that can move a register, rising.
+    fn acting(&self, reg: Reg) -> Vec<u32> {
+        let tolerances = self.simulation.tolerances;
+        let varying = |reg: Reg| match tolerances.program.steps[reg as usize] {
+            Step::Source(source) => Some(source).filter(|source| {
+                let (low, high) = tolerances.ends[*source as usize];
+                low < high
+            }),
+            _ => None,
+        };
+        let mut sources: Vec<u32> = tolerances.varying_steps(&[reg]).into_iter().filter_map(varying).collect();
+        sources.sort_unstable();
+        sources
     }
 
     /// All registers at the nominal values.

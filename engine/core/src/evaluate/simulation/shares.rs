@@ -1,9 +1,9 @@
 //! Shares of the variance where the first-order rule does not tell them. A straight line through the simulated builds
 //! leaves a part of the variance over; where that part is small, the line's own shares are the shares but for that part
 //! (A. Saltelli et al., Global Sensitivity Analysis: The Primer, 2008, section 1.2.5: squared standardised regression
-//! coefficients). Elsewhere come the first-order and total-effect indices of I. M. Sobol, estimated after M. J. W. Jansen
-//! ("Analysis of variance designs for model output", Computer Physics Communications 117, 1999): each given in turn is
-//! drawn anew while all others stay.
+//! coefficients). Elsewhere come the first-order and total-effect indices of I. M. Sobol, estimated after I. Azzini, T. A.
+//! Mara and R. Rosati ("Monte Carlo estimators of first- and total-orders Sobol' indices", 2020): of two sets of builds each
+//! given in turn is exchanged. What other givens add by themselves cancels, so that the error is small.
 
 use std::{collections::HashMap, ops::Range};
 
@@ -11,7 +11,6 @@ use super::{
     super::{
         columns::{BLOCK, Plan, Redrawn},
         draws::Copula,
-        first_order::Combined,
         tolerances::Tolerances,
     },
     statistics::{Moments, lanes, product},
@@ -19,8 +18,12 @@ use super::{
 use crate::parallel;
 use crate::program::Reg;
 
-/// Builds that the shares are estimated from: the error of an index is some 0.03.
+/// Builds that a straight line is laid through, and that the indices start with. Their number is doubled until the greatest
+/// standard error is small enough, or there are the most that a page has time for.
 const BUILDS: u64 = 2048;
+const MOST_BUILDS: u64 = 16_384;
+/// The standard error of an index that will do.
+const WANTED: f64 = 0.008;
 /// What a straight line may leave of the variance, so that no share is off by more.
 const LEFT_OVER: f64 = 0.02;
 
@@ -33,16 +36,17 @@ const ROUNDING: f64 = 1e-12;
 pub(super) type Index = (u32, f64, Option<f64>);
 
 /// A register whose shares are asked for: what the first-order rule makes of it, and its value at the means.
-pub(super) struct Nonlinear<'a> {
+pub(super) struct Nonlinear {
     pub(super) reg: Reg,
-    pub(super) combined: &'a Combined,
+    /// Every source that can act, with its slope and its standard uncertainty.
+    pub(super) parts: Vec<(u32, f64, f64)>,
     pub(super) estimate: f64,
 }
 
 /// The shares of several registers; `means` are those of all sources.
 pub(super) fn of(
     tolerances: &Tolerances<'_>,
-    nonlinear: &[Nonlinear<'_>],
+    nonlinear: &[Nonlinear],
     means: &[f64],
     copula: &Copula,
     seed: u64,
@@ -51,10 +55,10 @@ pub(super) fn of(
     if nonlinear.is_empty() {
         return found;
     }
-    let all: Vec<&Nonlinear<'_>> = nonlinear.iter().collect();
+    let all: Vec<&Nonlinear> = nonlinear.iter().collect();
     let sources = sources(&all);
     let plan = Plan::new(tolerances, &regs(&all), copula, seed);
-    let blocks = by_blocks(|builds| {
+    let blocks = by_blocks(0..BUILDS, |builds| {
         let mut blocks = Vec::new();
         plan.visit(builds, |view| {
             let drawn = sources.iter().map(|source| Drawn::of(*source, view.drawn(*source), means[*source as usize]));
@@ -73,9 +77,9 @@ pub(super) fn of(
         drawn.iter_mut().zip(&more).for_each(|(a, b)| a.add(b));
         lines.iter_mut().zip(&other).for_each(|(a, b)| a.add(b));
     }
-    let mut left: Vec<&Nonlinear<'_>> = Vec::new();
+    let mut left: Vec<&Nonlinear> = Vec::new();
     for (nonlinear, line) in all.into_iter().zip(lines) {
-        match line.finished(nonlinear.combined, &drawn) {
+        match line.finished(&nonlinear.parts, &drawn) {
             Some(shares) => drop(found.insert(nonlinear.reg, shares)),
             None => left.push(nonlinear),
         }
@@ -86,20 +90,23 @@ pub(super) fn of(
 
 fn redrawn(
     tolerances: &Tolerances<'_>,
-    nonlinear: &[&Nonlinear<'_>],
+    nonlinear: &[&Nonlinear],
     copula: &Copula,
     seed: u64,
-) -> impl Iterator<Item = (Reg, Vec<Index>)> {
-    let (regs, sources) = (regs(nonlinear), sources(nonlinear));
-    let fresh = || -> Vec<Sums> { nonlinear.iter().map(|nonlinear| Sums::new(nonlinear.combined)).collect() };
-    let mut sums = fresh();
-    if !nonlinear.is_empty() {
+) -> HashMap<Reg, Vec<Index>> {
+    let mut left: Vec<(&Nonlinear, Sums)> =
+        nonlinear.iter().map(|nonlinear| (*nonlinear, Sums::new(nonlinear))).collect();
+    let mut found = HashMap::new();
+    let mut builds = 0..BUILDS;
+    while !left.is_empty() {
+        let of: Vec<&Nonlinear> = left.iter().map(|(nonlinear, _)| *nonlinear).collect();
+        let (regs, sources) = (regs(&of), sources(&of));
         let plan = Plan::new(tolerances, &regs, copula, seed);
-        let blocks = by_blocks(|builds| {
+        let blocks = by_blocks(builds.clone(), |builds| {
             let mut blocks: Vec<Vec<Sums>> = Vec::new();
             plan.redraw(builds, &sources, |redrawn, view| {
                 if redrawn == Redrawn::None {
-                    blocks.push(fresh());
+                    blocks.push(of.iter().map(|nonlinear| Sums::new(nonlinear)).collect());
                 }
                 for (reg, sum) in regs.iter().zip(blocks.last_mut().into_iter().flatten()) {
                     sum.take(redrawn, view.values(*reg));
@@ -108,28 +115,36 @@ fn redrawn(
             blocks
         });
         for block in blocks {
-            sums.iter_mut().zip(&block).for_each(|(a, b)| a.add(b));
+            left.iter_mut().zip(&block).for_each(|((_, sum), more)| sum.add(more));
         }
+        let last = builds.end >= MOST_BUILDS;
+        left.retain(|(nonlinear, sum)| {
+            let done = last || sum.worst_error() <= WANTED;
+            if done {
+                found.insert(nonlinear.reg, sum.finished());
+            }
+            !done
+        });
+        builds = builds.end..2 * builds.end;
     }
-    regs.into_iter().zip(sums).map(|(reg, sum)| (reg, sum.finished()))
+    found
 }
 
 /// What the work makes of each block of builds, in order: the number of threads decides who does it and nothing else.
-fn by_blocks<T: Send>(work: impl Fn(Range<u64>) -> Vec<T> + Sync + Send) -> Vec<T> {
-    const BLOCKS: u64 = BUILDS / BLOCK as u64;
-    let parts = (parallel::threads() as u64).min(BLOCKS);
-    let start = |i: u64| BLOCKS * i / parts * BLOCK as u64;
+fn by_blocks<T: Send>(builds: Range<u64>, work: impl Fn(Range<u64>) -> Vec<T> + Sync + Send) -> Vec<T> {
+    let blocks = (builds.end - builds.start) / BLOCK as u64;
+    let parts = (parallel::threads() as u64).min(blocks);
+    let start = |i: u64| builds.start + blocks * i / parts * BLOCK as u64;
     parallel::each((0..parts).map(|i| start(i)..start(i + 1)), work).into_iter().flatten().collect()
 }
 
-fn regs(nonlinear: &[&Nonlinear<'_>]) -> Vec<Reg> {
+fn regs(nonlinear: &[&Nonlinear]) -> Vec<Reg> {
     nonlinear.iter().map(|nonlinear| nonlinear.reg).collect()
 }
 
 /// All sources that any of them depends on, rising.
-fn sources(nonlinear: &[&Nonlinear<'_>]) -> Vec<u32> {
-    let mut sources: Vec<u32> =
-        nonlinear.iter().flat_map(|nonlinear| &nonlinear.combined.parts).map(|part| part.0).collect();
+fn sources(nonlinear: &[&Nonlinear]) -> Vec<u32> {
+    let mut sources: Vec<u32> = nonlinear.iter().flat_map(|nonlinear| &nonlinear.parts).map(|part| part.0).collect();
     sources.sort_unstable();
     sources.dedup();
     sources
@@ -174,9 +189,9 @@ struct StraightLine {
 
 impl StraightLine {
     /// Of one block.
-    fn of(nonlinear: &Nonlinear<'_>, values: &[f64], drawn: &[Drawn]) -> Self {
+    fn of(nonlinear: &Nonlinear, values: &[f64], drawn: &[Drawn]) -> Self {
         let mut left: Vec<f64> = values.iter().map(|y| y - nonlinear.estimate).collect();
-        let parts = || nonlinear.combined.parts.iter().filter_map(|part| Some((part.1, Drawn::find(drawn, part.0)?)));
+        let parts = || nonlinear.parts.iter().filter_map(|part| Some((part.1, Drawn::find(drawn, part.0)?)));
         for (slope, drawn) in parts() {
             for (left, x) in left.iter_mut().zip(&drawn.off) {
                 *left -= slope * x;
@@ -193,7 +208,7 @@ impl StraightLine {
     }
 
     /// The line's shares, if it leaves little over.
-    fn finished(self, combined: &Combined, drawn: &[Drawn]) -> Option<Vec<Index>> {
+    fn finished(self, parts: &[(u32, f64, f64)], drawn: &[Drawn]) -> Option<Vec<Index>> {
         let n = BUILDS as f64;
         if self.values.count == BUILDS && self.values.std() <= ROUNDING * self.values.mean.abs() {
             return Some(Vec::new());
@@ -201,8 +216,8 @@ impl StraightLine {
         let variance = self.values.squares / n;
         let by_tangent = self.left.squares / n;
         let mut left_over = by_tangent;
-        let mut shares: Vec<Index> = Vec::with_capacity(combined.parts.len());
-        for ((source, slope, uncertainty, _), product) in combined.parts.iter().zip(self.products) {
+        let mut shares: Vec<Index> = Vec::with_capacity(parts.len());
+        for ((source, slope, uncertainty), product) in parts.iter().zip(self.products) {
             let drawn = Drawn::find(drawn, *source)?;
             let mean = drawn.sum / n;
             let spread = drawn.squares / n - mean * mean;
@@ -227,31 +242,91 @@ struct Sums {
     /// One block as it is, and with all sources drawn anew.
     plain: Vec<f64>,
     anew: Vec<f64>,
-    moments: Moments,
-    /// Each source: squared differences from the plain builds, and from those drawn anew; and how many.
-    sources: Vec<(u32, f64, f64, u64)>,
+    sources: Vec<Effects>,
+}
+
+/// What a source brings: its first-order and its total effect, each over the spread that the same builds have.
+struct Effects {
+    source: u32,
+    /// One block with this source alone drawn anew.
+    only: Vec<f64>,
+    first: Quotient,
+    total: Quotient,
+}
+
+/// A sum over a sum, with what its standard error takes.
+#[derive(Clone, Copy, Debug, Default)]
+struct Quotient {
+    above: f64,
+    below: f64,
+    above_squared: f64,
+    crossed: f64,
+    below_squared: f64,
+}
+
+impl Quotient {
+    fn take(&mut self, above: f64, below: f64) {
+        self.add(&Self {
+            above,
+            below,
+            above_squared: above * above,
+            crossed: above * below,
+            below_squared: below * below,
+        });
+    }
+
+    fn add(&mut self, other: &Self) {
+        self.above += other.above;
+        self.below += other.below;
+        self.above_squared += other.above_squared;
+        self.crossed += other.crossed;
+        self.below_squared += other.below_squared;
+    }
+
+    fn value(&self) -> f64 {
+        if self.below > 0.0 { self.above / self.below } else { 0.0 }
+    }
+
+    /// To first order: the spread of what each build is off from the quotient.
+    fn standard_error(&self) -> f64 {
+        let q = self.value();
+        let squares = self.above_squared - 2.0 * q * self.crossed + q * q * self.below_squared;
+        if self.below > 0.0 { squares.max(0.0).sqrt() / self.below } else { 0.0 }
+    }
 }
 
 impl Sums {
-    fn new(combined: &Combined) -> Self {
-        let sources = combined.parts.iter().map(|part| (part.0, 0.0, 0.0, 0)).collect();
-        Self { plain: Vec::new(), anew: Vec::new(), moments: Moments::default(), sources }
+    fn new(nonlinear: &Nonlinear) -> Self {
+        let effects = |part: &(u32, f64, f64)| Effects {
+            source: part.0,
+            only: Vec::new(),
+            first: Quotient::default(),
+            total: Quotient::default(),
+        };
+        Self { plain: Vec::new(), anew: Vec::new(), sources: nonlinear.parts.iter().map(effects).collect() }
     }
 
     fn take(&mut self, redrawn: Redrawn, values: &[f64]) {
+        let Self { plain, anew, sources } = self;
+        let effects = |source: u32| move |effects: &&mut Effects| effects.source == source;
         match redrawn {
-            Redrawn::None => self.plain = values.to_vec(),
-            Redrawn::All => {
-                self.anew = values.to_vec();
-                self.moments = self.moments.with(Moments::of(&self.plain)).with(Moments::of(&self.anew));
-            }
+            Redrawn::None => *plain = values.to_vec(),
+            Redrawn::All => *anew = values.to_vec(),
             Redrawn::Only(source) => {
-                let Some(sums) = self.sources.iter_mut().find(|sums| sums.0 == source) else { return };
-                for ((one, plain), anew) in values.iter().zip(&self.plain).zip(&self.anew) {
-                    if one.is_finite() && plain.is_finite() && anew.is_finite() {
-                        sums.1 += (one - plain) * (one - plain);
-                        sums.2 += (one - anew) * (one - anew);
-                        sums.3 += 1;
+                if let Some(effects) = sources.iter_mut().find(effects(source)) {
+                    effects.only = values.to_vec();
+                }
+            }
+            Redrawn::AllBut(source) => {
+                let Some(effects) = sources.iter_mut().find(effects(source)) else { return };
+                let builds = plain.iter().zip(anew.iter()).zip(effects.only.iter().zip(values));
+                for ((plain, anew), (only, all_but)) in builds {
+                    let (across, between) = (plain - anew, only - all_but);
+                    let below = across * across + between * between;
+                    if below.is_finite() {
+                        let (with, without) = (plain - only, anew - all_but);
+                        effects.first.take(-2.0 * without * with, below);
+                        effects.total.take(with * with + without * without, below);
                     }
                 }
             }
@@ -259,21 +334,28 @@ impl Sums {
     }
 
     fn add(&mut self, later: &Self) {
-        self.moments = self.moments.with(later.moments);
-        for (sums, more) in self.sources.iter_mut().zip(&later.sources) {
-            (sums.1, sums.2, sums.3) = (sums.1 + more.1, sums.2 + more.2, sums.3 + more.3);
+        for (effects, more) in self.sources.iter_mut().zip(&later.sources) {
+            effects.first.add(&more.first);
+            effects.total.add(&more.total);
         }
     }
 
-    fn finished(self) -> Vec<Index> {
-        let variance = self.moments.std() * self.moments.std();
-        self.sources
-            .into_iter()
-            .map(|(source, from_plain, from_anew, n)| {
-                let scale = 2.0 * n.max(1) as f64 * variance;
-                let share = |sum: f64| if scale > 0.0 { (sum / scale).clamp(0.0, 1.0) } else { 0.0 };
-                (source, 1.0 - share(from_anew), Some(share(from_plain)))
-            })
-            .collect()
+    /// The greatest standard error of them all.
+    fn worst_error(&self) -> f64 {
+        self.sources.iter().map(Effects::standard_error).fold(0.0, f64::max)
+    }
+
+    fn finished(&self) -> Vec<Index> {
+        let index = |effects: &Effects| {
+            let (first, total) = (effects.first.value(), effects.total.value());
+            (effects.source, first, Some(total))
+        };
+        self.sources.iter().map(index).collect()
+    }
+}
+
+impl Effects {
+    fn standard_error(&self) -> f64 {
+        self.first.standard_error().max(self.total.standard_error())
     }
 }
