@@ -1,6 +1,7 @@
 //! What the tests share: short ways to evaluate a few lines of calculation and to ask for what came of them.
 #![allow(clippy::panic, clippy::expect_used)]
 
+pub mod formula;
 pub mod fuzzing;
 pub mod outside;
 

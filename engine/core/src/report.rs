@@ -15,7 +15,7 @@ pub use parts::{PartEntry, PriceEntry, TotalEntry};
 
 use crate::{
     problem::{Problem, Severity},
-    results::{Evaluation, Found, NoteState, Role, Task, Value, Verdict, WorstCase},
+    results::{Evaluation, Found, NoteState, Role, Share, Task, Value, Verdict, WorstCase},
     units::ValueType,
 };
 
@@ -82,7 +82,18 @@ fn shares(value: &Value) -> Option<BTreeMap<&str, f64>> {
     if value.role == Role::Given {
         return Some(BTreeMap::from([(value.name.as_str(), 1.0)]));
     }
-    Some(value.shares.iter().map(|share| (share.name.as_str(), share.first)).collect())
+    shares_with(value, |share| Some(share.first))
+}
+
+/// What is known of every share; `None` where it is known of none.
+fn shares_with(value: &Value, figure: impl Fn(&Share) -> Option<f64>) -> Option<BTreeMap<&str, f64>> {
+    value.spread?;
+    value.shares.iter().map(|share| Some((share.name.as_str(), figure(share)?))).collect()
+}
+
+/// The same, of a result that has shares.
+fn estimates(value: &Value, figure: impl Fn(&Share) -> Option<f64>) -> Option<BTreeMap<&str, f64>> {
+    shares_with(value, figure).filter(|figures| !figures.is_empty())
 }
 
 /// A named value.
@@ -117,6 +128,12 @@ pub struct ValueEntry<'a> {
     pub fails_to_exist: Option<f64>,
     /// Each given's share of the variance.
     pub shares: Option<BTreeMap<&'a str, f64>>,
+    /// What each given brings together with the others; left out where that is not asked of the builds.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub shares_total: Option<BTreeMap<&'a str, f64>>,
+    /// The standard error of each share; left out where they do not come from the builds.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub shares_error: Option<BTreeMap<&'a str, f64>>,
 }
 
 impl<'a> ValueEntry<'a> {
@@ -141,6 +158,8 @@ impl<'a> ValueEntry<'a> {
             interval95: value.spread.map(|spread| spread.interval.ends().into()),
             fails_to_exist: value.spread.map(|spread| spread.fails_to_exist()).filter(|share| *share > 0.0),
             shares: shares(value),
+            shares_total: estimates(value, |share| share.total),
+            shares_error: estimates(value, |share| share.error),
         }
     }
 }
@@ -296,6 +315,7 @@ mod tests {
         );
         assert_eq!(pulse["worst"].as_array().unwrap().len(), 2);
         assert_eq!(pulse["shares"], json!({"R": 1.0}));
+        assert!(pulse.get("shares_total").is_none());
         assert!((pulse["std"].as_f64().unwrap() - 1.0 / 3f64.sqrt()).abs() < 0.01);
         let ok = &json["values"][2];
         assert_eq!((&ok["shown"], &ok["dimension"], &ok["std"]), (&json!("no"), &Json::Null, &Json::Null));

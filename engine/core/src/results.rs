@@ -307,10 +307,14 @@ pub struct Share {
     pub name: String,
     /// What it brings alone. By the first-order rule all of these come to 1, and half of each covariance is in both givens'
     /// shares, so that one may be below zero. By a straight line through the builds they come to 0.98 up to 1: what the
-    /// line leaves of the variance is nobody's. With a total effect beside them they come to any part of 1, but for chance.
+    /// line leaves of the variance is nobody's. With a total effect beside them they come to any part of 1, but for chance,
+    /// which may also make one that is zero come out a little below.
     pub first: f64,
     /// What it brings together with the others; absent where the first-order rule or a straight line tells the shares.
     pub total: Option<f64>,
+    /// The greater standard error of the two; of a straight line's share, with what the line leaves of the variance. Absent
+    /// where the first-order rule tells the shares.
+    pub error: Option<f64>,
 }
 
 /// First-order propagation (JCGM 100), taken at the means of the givens.

@@ -40,14 +40,53 @@ pub(crate) fn table(context: &PageContext<'_>, shares: &[Share], room: Room, cap
                             (mathml::symbol(&share.name))
                         }
                         td.bar { (bar(share)) }
-                        td.right { (percent(share.first)) }
-                        @if with_total { td.right { @if let Some(total) = share.total { (percent(total)) } } }
+                        td.right { (estimate(share.first, share)) }
+                        @if with_total { td.right { @if let Some(total) = share.total { (estimate(total, share)) } } }
                     }
                 }
             }
         }
         @if shown.len() < shares.len() { p.rest { (rest(shares.len() - shown.len())) } }
+        @if let Some(note) = note(&shown) { p.rest { (note) } }
     }
+}
+
+/// A share as well as it is known: `31.4 ± 0.6 %`, or `about 0` where it may be chance.
+fn estimate(figure: f64, share: &Share) -> String {
+    let Some(error) = error(share) else { return percent(figure) };
+    if is_chance(figure, share) {
+        return "about 0".to_owned();
+    }
+    let (sign, places) = (if figure < 0.0 { "−" } else { "" }, usize::from(error < 0.0095));
+    format!("{sign}{:.places$}\u{202f}±\u{202f}{:.places$}\u{202f}%", figure.abs() * 100.0, error * 100.0)
+}
+
+/// The error, where it can be seen.
+fn error(share: &Share) -> Option<f64> {
+    share.error.filter(|error| *error >= SEEN)
+}
+
+fn is_chance(figure: f64, share: &Share) -> bool {
+    let errors = if share.total.is_some() { 2.0 } else { 1.0 };
+    error(share).is_some_and(|error| figure.abs() <= errors * error)
+}
+
+/// What `±` and `about 0` stand for.
+fn note(shown: &[&Share]) -> Option<String> {
+    let estimated = shown.iter().find(|share| error(share).is_some())?;
+    let (meaning, chance) = match estimated.total {
+        Some(_) => (
+            "Estimated from simulated builds; ± is the standard error.",
+            " “About 0” is within two standard errors of zero.",
+        ),
+        None => (
+            "From a straight line through simulated builds; ± is how far a share may be off.",
+            " “About 0” is no further than that from zero.",
+        ),
+    };
+    let figures = |share: &Share| [Some(share.first), share.total].into_iter().flatten();
+    let seen = shown.iter().any(|share| figures(share).any(|figure| is_chance(figure, share)));
+    Some(format!("{meaning}{}", if seen { chance } else { "" }))
 }
 
 /// What something is called, without how it was come by.
@@ -75,6 +114,8 @@ fn rest(others: usize) -> String {
 
 /// A share below this is told by count alone.
 const LEAST: f64 = 0.005;
+/// An error below this is less than the last digit.
+const SEEN: f64 = 0.0005;
 
 #[cfg(test)]
 mod tests {
@@ -84,7 +125,7 @@ mod tests {
     use crate::sample::context_of;
 
     fn share(name: &str, first: f64, total: Option<f64>) -> Share {
-        Share { name: name.to_owned(), first, total }
+        Share { name: name.to_owned(), first, total, error: total.map(|_| 0.0064) }
     }
 
     fn set(shares: &[Share]) -> String {
@@ -102,9 +143,20 @@ mod tests {
     }
 
     #[test]
+    fn a_share_within_its_error_of_zero_says_so() {
+        let html = set(&[share("a", 0.991, Some(1.0)), share("b", 0.012, Some(0.02))]);
+        assert!(html.contains(">about 0<") && html.contains("2.0\u{202f}±\u{202f}0.6\u{202f}%"), "{html}");
+        assert!(html.contains("“About 0” is within two standard errors of zero."), "{html}");
+    }
+
+    #[test]
     fn a_total_effect_stands_beside_and_odd_shares_stay_in_their_bar() {
         let html = set(&[share("a", 0.4, Some(0.7)), share("b", -0.2, Some(f64::NAN))]);
         assert!(html.contains("with others") && html.contains(r#"width="70.0""#) && html.contains("−20"), "{html}");
+        assert!(
+            html.contains("70.0\u{202f}±\u{202f}0.6\u{202f}%") && html.contains("is the standard error."),
+            "{html}"
+        );
         assert!(!html.contains(r#"width="NaN"#) && !html.contains(r#"width="-"#));
     }
 }

@@ -150,6 +150,12 @@ impl<'a> Plan<'a> {
         plan
     }
 
+    /// Steps that [`Plan::redraw`] takes for one build.
+    pub(crate) fn steps_redrawn(&self, sources: &[u32]) -> u64 {
+        let following = |source: &u32| self.following_source(*source).steps.len();
+        2 * (self.steps.len() + sources.iter().map(following).sum::<usize>()) as u64
+    }
+
     /// Visits blocks of builds as they are (`None`), with all sources drawn anew, and for each source in turn with it alone
     /// and with all others drawn anew.
     pub(crate) fn redraw(&self, builds: Range<u64>, sources: &[u32], mut visit: impl FnMut(Redrawn, View<'_>)) {

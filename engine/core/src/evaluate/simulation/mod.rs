@@ -222,20 +222,24 @@ impl<'a> Sampling<'a> {
     pub(super) fn shares(&self, reg: Reg) -> Vec<Share> {
         let Some(at) = self.find(reg, Of::Spread).or_else(|| self.find(reg, Of::Histogram)) else { return Vec::new() };
         let Some(combined) = &self.combined[at] else { return Vec::new() };
-        let found: Vec<(u32, f64, Option<f64>)> = match self.indices.get(&reg) {
-            Some(indices) => indices.clone(),
-            None => combined.parts.iter().map(|(source, _, _, share)| (*source, *share, None)).collect(),
-        };
         let mut shares: Vec<Share> = Vec::new();
-        for (source, first, total) in found {
+        let mut add = |source: u32, first: f64, total: Option<f64>, error: Option<f64>| {
             let name = &self.checked.program.sources[source as usize].name;
+            let sum = |(a, b): (f64, f64)| a + b;
             match shares.iter_mut().find(|share| share.name == *name) {
                 Some(share) => {
                     share.first += first;
-                    share.total = share.total.zip(total).map(|(a, b)| a + b);
+                    share.total = share.total.zip(total).map(sum);
+                    share.error = share.error.zip(error).map(sum);
                 }
-                None => shares.push(Share { name: name.clone(), first, total }),
+                None => shares.push(Share { name: name.clone(), first, total, error }),
             }
+        };
+        match self.indices.get(&reg) {
+            Some(indices) => {
+                indices.iter().for_each(|index| add(index.source, index.first, index.total, Some(index.error)));
+            }
+            None => combined.parts.iter().for_each(|(source, _, _, share)| add(*source, *share, None, None)),
         }
         let weight = |share: &Share| share.total.unwrap_or(share.first);
         shares.retain(|share| weight(share).abs() > NOTHING);

@@ -18,10 +18,14 @@ use super::{
 use crate::parallel;
 use crate::program::Reg;
 
-/// Builds that a straight line is laid through, and that the indices start with. Their number is doubled until the greatest
-/// standard error is small enough, or there are the most that a page has time for.
+/// Builds that a straight line is laid through, and the fewest that indices come from.
 const BUILDS: u64 = 2048;
+/// The first builds say how many an index takes; a standard error comes from the others. Were it looked at after every
+/// doubling, those that happen to look small would be kept.
+const PILOT: u64 = BUILDS / 2;
 const MOST_BUILDS: u64 = 16_384;
+/// Steps of the program that a page has time for, beyond those of the fewest builds.
+const MOST_STEPS: u64 = 4_000_000;
 /// The standard error of an index that will do.
 const WANTED: f64 = 0.008;
 /// What a straight line may leave of the variance, so that no share is off by more.
@@ -32,8 +36,17 @@ const BEYOND_CHANCE: f64 = 3.0;
 /// A spread of this part of the value is rounding.
 const ROUNDING: f64 = 1e-12;
 
-/// A source with its first-order and total-effect share; the latter absent where the first says it all.
-pub(super) type Index = (u32, f64, Option<f64>);
+/// A source's share.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Index {
+    pub(super) source: u32,
+    /// First-order.
+    pub(super) first: f64,
+    /// Total-effect; absent where the first says it all.
+    pub(super) total: Option<f64>,
+    /// The greater standard error of the two. Of a straight line's share, with what the line leaves of the variance.
+    pub(super) error: f64,
+}
 
 /// A register whose shares are asked for: what the first-order rule makes of it, and its value at the means.
 pub(super) struct Nonlinear {
@@ -94,14 +107,14 @@ fn redrawn(
     copula: &Copula,
     seed: u64,
 ) -> HashMap<Reg, Vec<Index>> {
-    let mut left: Vec<(&Nonlinear, Sums)> =
-        nonlinear.iter().map(|nonlinear| (*nonlinear, Sums::new(nonlinear))).collect();
+    let mut left: Vec<Estimate<'_>> = nonlinear.iter().map(|nonlinear| Estimate::new(nonlinear)).collect();
     let mut found = HashMap::new();
-    let mut builds = 0..BUILDS;
+    let mut builds = 0..PILOT;
     while !left.is_empty() {
-        let of: Vec<&Nonlinear> = left.iter().map(|(nonlinear, _)| *nonlinear).collect();
+        let of: Vec<&Nonlinear> = left.iter().map(|estimate| estimate.nonlinear).collect();
         let (regs, sources) = (regs(&of), sources(&of));
         let plan = Plan::new(tolerances, &regs, copula, seed);
+        let most = (MOST_STEPS / plan.steps_redrawn(&sources).max(1)).clamp(BUILDS, MOST_BUILDS);
         let blocks = by_blocks(builds.clone(), |builds| {
             let mut blocks: Vec<Vec<Sums>> = Vec::new();
             plan.redraw(builds, &sources, |redrawn, view| {
@@ -115,19 +128,57 @@ fn redrawn(
             blocks
         });
         for block in blocks {
-            left.iter_mut().zip(&block).for_each(|((_, sum), more)| sum.add(more));
+            left.iter_mut().zip(&block).for_each(|(estimate, more)| estimate.sums.add(more));
         }
-        let last = builds.end >= MOST_BUILDS;
-        left.retain(|(nonlinear, sum)| {
-            let done = last || sum.worst_error() <= WANTED;
-            if done {
-                found.insert(nonlinear.reg, sum.finished());
+        for estimate in &mut left {
+            if builds.start == 0 {
+                estimate.plan_ahead();
             }
-            !done
+        }
+        let end = builds.end;
+        left.retain(|estimate| {
+            let more = end < BUILDS || end < estimate.wanted && 2 * end <= most;
+            if !more {
+                found.insert(estimate.nonlinear.reg, estimate.finished());
+            }
+            more
         });
-        builds = builds.end..2 * builds.end;
+        builds = end..2 * end;
     }
     found
+}
+
+/// The indices of a register on the way.
+struct Estimate<'a> {
+    nonlinear: &'a Nonlinear,
+    /// Over the first builds, and over all later ones.
+    pilot: Sums,
+    sums: Sums,
+    /// Builds that a small standard error takes.
+    wanted: u64,
+}
+
+impl<'a> Estimate<'a> {
+    fn new(nonlinear: &'a Nonlinear) -> Self {
+        Self { nonlinear, pilot: Sums::new(nonlinear), sums: Sums::new(nonlinear), wanted: 0 }
+    }
+
+    /// Lays the first builds aside.
+    fn plan_ahead(&mut self) {
+        self.pilot = std::mem::replace(&mut self.sums, Sums::new(self.nonlinear));
+        let error = self.pilot.worst_error() / WANTED;
+        self.wanted = (PILOT as f64 * error * error).min(MOST_BUILDS as f64) as u64;
+    }
+
+    fn finished(&self) -> Vec<Index> {
+        let index = |(pilot, effects): (&Effects, &Effects)| Index {
+            source: effects.source,
+            first: effects.first.with(&pilot.first).value(),
+            total: Some(effects.total.with(&pilot.total).value()),
+            error: effects.error_with(pilot),
+        };
+        self.pilot.sources.iter().zip(&self.sums.sources).map(index).collect()
+    }
 }
 
 /// What the work makes of each block of builds, in order: the number of threads decides who does it and nothing else.
@@ -227,13 +278,18 @@ impl StraightLine {
             let seen = explained * n > BEYOND_CHANCE * BEYOND_CHANCE * by_tangent;
             left_over -= if seen { explained } else { 0.0 };
             let brings = (slope + if seen { more } else { 0.0 }) * uncertainty;
-            shares.push((*source, brings * brings, None));
+            shares.push(Index { source: *source, first: brings * brings, total: None, error: 0.0 });
         }
-        let straight: f64 = shares.iter().map(|share| share.1).sum();
-        let scale = (1.0 - left_over.max(0.0) / variance) / straight;
-        shares.iter_mut().for_each(|share| share.1 *= scale);
+        let straight: f64 = shares.iter().map(|share| share.first).sum();
+        let left_over = left_over.max(0.0) / variance;
+        let scale = (1.0 - left_over) / straight;
+        for share in &mut shares {
+            share.first *= scale;
+            // A share goes with its slope's square, and a slope's standard error with the root of what is left over.
+            share.error = left_over + 2.0 * (share.first * left_over / n).sqrt();
+        }
         // Neither holds where anything is undefined.
-        (scale.is_finite() && self.left.count == BUILDS && left_over <= LEFT_OVER * variance).then_some(shares)
+        (scale.is_finite() && self.left.count == BUILDS && left_over <= LEFT_OVER).then_some(shares)
     }
 }
 
@@ -281,6 +337,11 @@ impl Quotient {
         self.above_squared += other.above_squared;
         self.crossed += other.crossed;
         self.below_squared += other.below_squared;
+    }
+
+    fn with(mut self, other: &Self) -> Self {
+        self.add(other);
+        self
     }
 
     fn value(&self) -> f64 {
@@ -344,18 +405,16 @@ impl Sums {
     fn worst_error(&self) -> f64 {
         self.sources.iter().map(Effects::standard_error).fold(0.0, f64::max)
     }
-
-    fn finished(&self) -> Vec<Index> {
-        let index = |effects: &Effects| {
-            let (first, total) = (effects.first.value(), effects.total.value());
-            (effects.source, first, Some(total))
-        };
-        self.sources.iter().map(index).collect()
-    }
 }
 
 impl Effects {
     fn standard_error(&self) -> f64 {
         self.first.standard_error().max(self.total.standard_error())
+    }
+
+    /// The standard error with more builds, which are as good.
+    fn error_with(&self, more: &Self) -> f64 {
+        let (own, more) = (self.first.below, more.first.below);
+        if own > 0.0 { self.standard_error() * (own / (own + more)).sqrt() } else { 0.0 }
     }
 }
