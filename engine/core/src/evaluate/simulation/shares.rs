@@ -31,6 +31,9 @@ const WANTED: f64 = 0.008;
 /// What a straight line may leave of the variance, so that no share is off by more.
 const LEFT_OVER: f64 = 0.02;
 
+/// What the tangent may leave of the variance. Sources are fitted one by one, and they move together by chance: what is left
+/// over after that is known to a few parts in √[`BUILDS`] of this.
+const NEAR_TANGENT: f64 = 0.1;
 /// Standard errors from which a slope beside the tangent's is more than chance.
 const BEYOND_CHANCE: f64 = 3.0;
 /// A spread of this part of the value is rounding.
@@ -289,7 +292,8 @@ impl StraightLine {
             share.error = left_over + 2.0 * (share.first * left_over / n).sqrt();
         }
         // Neither holds where anything is undefined.
-        (scale.is_finite() && self.left.count == BUILDS && left_over <= LEFT_OVER).then_some(shares)
+        let told = scale.is_finite() && self.left.count == BUILDS;
+        (told && by_tangent <= NEAR_TANGENT * variance && left_over <= LEFT_OVER).then_some(shares)
     }
 }
 
