@@ -1,5 +1,7 @@
 //! Random formulas of givens, which the tests evaluate for themselves.
 
+#![allow(clippy::disallowed_methods)]
+
 use crate::Random;
 
 /// A formula on plain numbers: the test's own, evaluated with the standard library.
