@@ -156,3 +156,24 @@ fn what_has_no_preferred_values_is_not_chosen() {
         assert!(problem.help.as_deref().is_some_and(|help| help.contains(cure)), "{problem:?}");
     }
 }
+
+/// Another preferred value is suggested for what is bought by its value, and for nothing else.
+#[test]
+fn only_what_can_be_bought_is_advised() {
+    let advised = |head: &str, label: &str| {
+        let source = format!("{head}```calc\nV = 10 V\nR_x = 47 Ω ± 5 % {label}\nkeep V / R_x below 0.2 A\n```\n");
+        let evaluation = benchleaf_core::Evaluator::default().evaluate(&source);
+        let is_advice = |remedy: &benchleaf_core::results::Remedy| {
+            matches!(remedy.change, benchleaf_core::results::Change::Preferred { .. })
+        };
+        evaluation.keeps[0].remedies.iter().any(is_advice)
+    };
+    assert!(advised("", "\"series resistor\""));
+    assert!(!advised("", "\"motor's winding\"") && !advised("", "\"coil of the relay\""));
+    let other = "```parts\nR_1 = 1 kΩ, 0.01 EUR @R1\n```\n\n";
+    assert!(!advised(other, "\"series resistor\""), "the worksheet lists its parts, and this is none");
+    let listed =
+        "```parts\nR_p = 47 Ω ± 5 %, 0.01 EUR \"winding\" @R1\n```\n\n```calc\nkeep 10 V / R_p below 0.2 A\n```\n";
+    let evaluation = benchleaf_core::Evaluator::default().evaluate(listed);
+    assert!(!evaluation.keeps[0].remedies.is_empty(), "{:?}", evaluation.problems);
+}
