@@ -3,7 +3,7 @@
 use crate::case::lower;
 
 /// The candidate within a third of the word's length in edits, if one is; the first of the nearest.
-pub fn nearest<'a>(word: &str, candidates: impl IntoIterator<Item = &'a str>) -> Option<&'a str> {
+pub(crate) fn nearest<'a>(word: &str, candidates: impl IntoIterator<Item = &'a str>) -> Option<&'a str> {
     let length = word.chars().count();
     let allowed = (length / 3).max(1);
     candidates

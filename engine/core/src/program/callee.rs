@@ -8,7 +8,7 @@ use crate::{
 
 /// A model or a Rust block.
 #[derive(Clone, Debug)]
-pub enum Callee {
+pub(crate) enum Callee {
     /// A model of the handbook.
     Model(&'static Model),
     /// A Rust block of the worksheet.

@@ -8,23 +8,23 @@ mod run_state;
 mod scenario;
 mod search;
 
-pub use callee::Callee;
+pub(crate) use callee::Callee;
 pub(crate) use interval::{Interval, branch_of_tangent};
 pub(crate) use operation::{Domain, Number, OneArgument, Outside, Slopes, TwoArguments, Visitor, Which, operate};
 pub(crate) use run_state::{Nominal, RunState, SearchResult};
 pub(crate) use scenario::Scenario;
 pub(crate) use search::Goal;
-pub use search::Search;
+pub(crate) use search::Search;
 
 use crate::{lang::ast::Distribution, preferred};
 
 /// A register: the number of the step that writes it.
-pub type Reg = u32;
+pub(crate) type Reg = u32;
 
 /// One step.
 #[derive(Clone, Copy, Debug, PartialEq)]
 #[allow(missing_docs)]
-pub enum Step {
+pub(crate) enum Step {
     Constant(f64),
     /// The value of a [`Source`].
     Source(u32),
@@ -92,7 +92,7 @@ impl Step {
 /// Functions of one argument.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 #[allow(missing_docs)]
-pub enum Unary {
+pub(crate) enum Unary {
     Abs,
     Sqrt,
     Exp,
@@ -112,7 +112,7 @@ pub enum Unary {
 /// Comparisons.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 #[allow(missing_docs)]
-pub enum Comparison {
+pub(crate) enum Comparison {
     Less,
     LessOrEqual,
     Equal,
@@ -120,7 +120,7 @@ pub enum Comparison {
 
 /// A number that the worksheet's author gave, which varies from build to build where it has a tolerance.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Source {
+pub(crate) struct Source {
     /// The worksheet it was defined in, where that is another one.
     pub worksheet: Option<Box<str>>,
     /// The name of the definition it belongs to.
@@ -152,14 +152,14 @@ impl Source {
     }
 
     /// Whether it differs from build to build.
-    pub fn varies(&self) -> bool {
+    pub(crate) fn varies(&self) -> bool {
         self.low < self.high
     }
 }
 
 /// A table to interpolate in; the abscissas rise.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Table {
+pub(crate) struct Table {
     /// Abscissas, SI.
     pub x: Vec<f64>,
     /// Ordinates, SI.
@@ -168,7 +168,7 @@ pub struct Table {
 
 /// A model or a Rust block with its arguments.
 #[derive(Clone, Debug)]
-pub struct Call {
+pub(crate) struct Call {
     /// What is run.
     pub callee: Callee,
     /// Registers of its inputs, in the callee's order.
@@ -177,7 +177,7 @@ pub struct Call {
 
 /// A checked worksheet.
 #[derive(Clone, Debug, Default)]
-pub struct Program {
+pub(crate) struct Program {
     /// The steps, in order.
     pub steps: Vec<Step>,
     /// What the steps read from outside.

@@ -6,7 +6,7 @@ use crate::preferred::Series;
 
 /// A search that a program declares.
 #[derive(Clone, Debug)]
-pub struct Search {
+pub(crate) struct Search {
     /// The registers that are moved: the givens.
     pub(crate) moved: Vec<Reg>,
     /// For a root: one side less the other. For a choice: the value to bring near the target.
