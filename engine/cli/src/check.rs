@@ -13,6 +13,7 @@ use benchleaf_core::{
 
 use benchleaf_publish::{
     failure::Failure,
+    folder::Folder,
     inputs::{self, Worksheet},
     text,
 };
@@ -75,7 +76,8 @@ struct Examined {
 
 fn examine(worksheet: &Worksheet, options: &Options, format: Format, rust: &Rust) -> Result<Examined, Failure> {
     let source = text::read(&worksheet.path)?;
-    let evaluation = Evaluator::with(options).host(&rust.blocks_of(&worksheet.path)).evaluate(&source);
+    let blocks = rust.blocks_of(&worksheet.path);
+    let evaluation = Evaluator::with(options).host(&Folder::of(&worksheet.path, &blocks)).evaluate(&source);
     let counts = Summary::of(&evaluation);
     let name = worksheet.name();
     Ok(match format {

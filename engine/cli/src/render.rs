@@ -9,9 +9,11 @@ use benchleaf_page::RawHtml;
 use benchleaf_publish::{
     date::Date,
     failure::{Failure, name},
+    folder::Folder,
     inputs,
     live::{LiveEngine, SHARED_NAME, shared_script},
-    page::{IndexEntry, Setting, make_ready, render_index, render_worksheet_with},
+    page::{IndexEntry, Setting, make_ready, render_in_folder, render_index},
+    pictures::Larger,
     site::{INDEX, PlannedList, PlannedPage, SitePlan, plan},
     text, write,
 };
@@ -111,7 +113,14 @@ fn make(
     {
         setting.engine = LiveEngine::Beside(link);
     }
-    let rendered = render_worksheet_with(&source, &stem, &setting, &rust.blocks_of(&page.worksheet.path))?;
+    let blocks = rust.blocks_of(&page.worksheet.path);
+    let host = Folder::of(&page.worksheet.path, &blocks);
+    let moved = page.target.parent() != page.worksheet.path.parent();
+    let larger = if moved { Larger::Copied } else { Larger::AsItStands };
+    let rendered = render_in_folder(&source, &stem, &setting, &host, larger)?;
+    for copy in &rendered.copies {
+        write::write_picture(&page.target.with_file_name(&copy.name), &copy.bytes)?;
+    }
     write::write_page(&page.target, &rendered.html)?;
     Ok(Made {
         counts: Summary::of(&rendered.evaluation),

@@ -2,15 +2,21 @@
 //! word by word in reading order, with the verdicts, links and drawings between them. A page of another version is held
 //! against the figures alone. Then what stands around: the hash at the foot, the page's script and its policy.
 
-use std::{path::Path, sync::Arc};
+use std::{collections::HashMap, path::Path, sync::Arc};
 
 use benchleaf_core::{
     host::{BlockCode, CompiledBlock, Host, Refusal},
     problem::Code,
-    sheet::{Carried, Worksheet},
+    sheet::{
+        Carried, Worksheet,
+        surroundings::{file_of, stays_inside},
+    },
     summary::{Summary, counted},
 };
-use benchleaf_page::RawHtml;
+use benchleaf_page::{
+    RawHtml,
+    pictures::{Found, Picture, Pictures},
+};
 use scraper::{ElementRef, Html, Node, Selector};
 use similar::{Algorithm, DiffOp, capture_diff_slices};
 
@@ -18,7 +24,7 @@ use benchleaf_publish::{
     date::Date,
     failure::{Failure, name},
     live::{LiveEngine, is_own_module, policy_of_own, still_policy},
-    page::{self, Setting, render_worksheet_with},
+    page::{self, Setting, render_again},
     published::{self, Published},
 };
 
@@ -143,7 +149,8 @@ fn compare(page: &Published, rust: &dyn Host) -> Result<Comparison, Failure> {
     };
     // A worksheet without a title has its file's name for one, which the page alone knows.
     let name = text_of(&page.document, "header.masthead h1").unwrap_or_default();
-    let rendered = render_worksheet_with(&page.source, &name, &setting, &Carrying::new(page, rust))?;
+    let host = Carrying::new(page, rust);
+    let rendered = render_again(&page.source, &name, &setting, &host, &pictures_of(&page.document))?;
     // Another version may set the same results in other words.
     let words = if page.setting.engine == env!("CARGO_PKG_VERSION") { Words::All } else { Words::WithFigures };
     let (shown, now) = (figures(&page.document, words), figures(&Html::parse_document(&rendered.html), words));
@@ -158,6 +165,30 @@ fn compare(page: &Published, rust: &dyn Host) -> Result<Comparison, Failure> {
         counts: Summary::of(&rendered.evaluation),
         left_out: rendered.evaluation.problems.iter().filter(|problem| problem.code == Code::RustOff).count(),
     })
+}
+
+/// The pictures that a page shows. That they are those of its author, nobody can say; but they are pictures, in the page or
+/// beside it.
+fn pictures_of(document: &Html) -> ShownPictures {
+    let Ok(selector) = Selector::parse("main img[data-picture]") else { return ShownPictures::default() };
+    let picture = |image: ElementRef<'_>| {
+        let src = image.attr("src")?;
+        let near = file_of(src).is_some_and(|(path, _)| stays_inside(&path));
+        let size = |name: &str| image.attr(name)?.parse().ok();
+        let shown = Picture { src: src.to_owned(), width: size("width")?, height: size("height")? };
+        (near || src.starts_with("data:image/"))
+            .then(|| (image.attr("data-picture").unwrap_or_default().to_owned(), shown))
+    };
+    ShownPictures(document.select(&selector).filter_map(picture).collect())
+}
+
+#[derive(Default)]
+struct ShownPictures(HashMap<String, Picture>);
+
+impl Pictures for ShownPictures {
+    fn picture(&self, url: &str) -> Found {
+        self.0.get(url).map_or(Found::Missing, |picture| Found::Picture(picture.clone()))
+    }
 }
 
 fn text_of(document: &Html, selector: &str) -> Option<String> {

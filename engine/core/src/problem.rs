@@ -162,6 +162,10 @@ codes! {
     RustNominal = "N-rust-nominal",
     /// An info string that is nearly one of the engine's words.
     NearWord = "W-near-word",
+    /// A picture that is not shown, or that has no words for those who do not see it.
+    Picture = "W-picture",
+    /// A link to a worksheet or a heading that is not there.
+    Link = "W-link",
     /// The worksheet's own name hides a constant, a function or a unit.
     Shadows = "W-shadows",
     /// A handbook model used outside the range it is good for.

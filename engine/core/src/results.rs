@@ -64,6 +64,12 @@ impl Evaluation {
         self.values.iter().find(|value| value.name == name)
     }
 
+    /// Takes in more problems, in reading order.
+    pub fn add(&mut self, problems: Vec<Problem>) {
+        self.problems.extend(problems);
+        self.problems.sort_by_key(|problem| (problem.span, problem.code));
+    }
+
     /// What an inline result shows.
     ///
     /// # Errors

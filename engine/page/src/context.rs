@@ -14,7 +14,13 @@ use benchleaf_core::{
 };
 
 #[cfg(feature = "markdown")]
-use {crate::RawHtml, benchleaf_core::sheet::Part};
+use {
+    crate::{
+        RawHtml,
+        pictures::{NoPictures, Pictures},
+    },
+    benchleaf_core::sheet::Part,
+};
 
 /// An evaluated worksheet on its way to the page.
 pub(crate) struct PageContext<'a> {
@@ -22,6 +28,8 @@ pub(crate) struct PageContext<'a> {
     pub(crate) source: &'a str,
     #[cfg(feature = "markdown")]
     pub(crate) raw_html: RawHtml,
+    #[cfg(feature = "markdown")]
+    pub(crate) pictures: &'a dyn Pictures,
     /// The number of the first inline result of each text that has one, by where the text begins.
     #[cfg(feature = "markdown")]
     inlines: HashMap<usize, usize>,
@@ -49,6 +57,8 @@ impl<'a> PageContext<'a> {
             source,
             #[cfg(feature = "markdown")]
             raw_html: RawHtml::ShownAsText,
+            #[cfg(feature = "markdown")]
+            pictures: &NoPictures,
             #[cfg(feature = "markdown")]
             inlines: inlines(evaluation),
             values,

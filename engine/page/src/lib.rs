@@ -17,14 +17,14 @@ mod footnotes;
 mod format;
 mod givens;
 mod head;
-#[cfg(feature = "markdown")]
-mod headings;
 mod icons;
 mod live;
 mod mathml;
 mod model;
 mod notes;
 mod parts;
+#[cfg(feature = "markdown")]
+pub mod pictures;
 mod plot;
 mod problems;
 #[cfg(feature = "markdown")]
@@ -47,15 +47,25 @@ use benchleaf_core::summary::Summary;
 #[cfg(feature = "markdown")]
 use benchleaf_core::{results::Evaluation, span::Span};
 
-#[cfg(feature = "markdown")]
-use crate::context::PageContext;
 pub use crate::live::{Update, update};
+#[cfg(feature = "markdown")]
+use crate::{
+    context::PageContext,
+    pictures::{NoPictures, Pictures},
+};
 
 /// Sets a worksheet.
 #[cfg(feature = "markdown")]
 pub fn render(evaluation: &Evaluation, source: &str, options: &PageOptions) -> Page {
+    render_with(evaluation, source, options, &NoPictures)
+}
+
+/// The same; `pictures` gives the worksheet's own pictures.
+#[cfg(feature = "markdown")]
+pub fn render_with(evaluation: &Evaluation, source: &str, options: &PageOptions, pictures: &dyn Pictures) -> Page {
     let mut context = PageContext::new(evaluation, source);
     context.raw_html = options.raw_html;
+    context.pictures = pictures;
     let metadata = &evaluation.sheet.metadata;
     let mut body = prose::body(&context);
     let counts = Summary::of(evaluation);
@@ -67,7 +77,7 @@ pub fn render(evaluation: &Evaluation, source: &str, options: &PageOptions) -> P
     }
     let title = metadata.title.as_deref().map(|title| {
         let text = results::apostrophes(title);
-        prose::Heading { html: maud::html! { (text) }.into_string(), text }
+        prose::Heading { html: maud::html! { (text) }.into_string(), written: String::new(), text }
     });
     let title = title.or(body.title).unwrap_or_default();
     Page {

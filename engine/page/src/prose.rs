@@ -8,6 +8,7 @@ use benchleaf_core::{
     parallel,
     sheet::{
         Block,
+        headings::{Headings, level},
         inline::{Segment, split},
         markdown,
     },
@@ -20,8 +21,7 @@ use crate::{
     RawHtml, blocks, clean,
     context::PageContext,
     footnotes::Footnotes,
-    headings::{Headings, level},
-    problems,
+    pictures, problems,
     results::{self, apostrophes},
     tables,
 };
@@ -37,6 +37,8 @@ pub(crate) struct Body {
 #[derive(Default)]
 pub(crate) struct Heading {
     pub(crate) text: String,
+    /// The same with its inline results as they are written: what its anchor is made from.
+    pub(crate) written: String,
     /// The same with its inline results as they are set.
     pub(crate) html: String,
 }
@@ -119,8 +121,10 @@ struct Prose<'m, 's> {
 
 /// What becomes of an image.
 enum Image {
-    Shown,
-    Described,
+    /// It is shown; its alternative text begins here in `out`.
+    Shown { start: usize, url: String, title: String },
+    /// Its description stands for it, and begins here.
+    Described { start: usize, url: String },
 }
 
 /// Whether the events read are those of a code block.
@@ -259,16 +263,15 @@ impl<'m, 's> Prose<'m, 's> {
                 };
                 self.out.push(Event::Start(Tag::Link { link_type, dest_url, title, id }));
             }
-            Tag::Image { link_type, dest_url, title, id } => {
+            Tag::Image { dest_url, title, .. } => {
                 // A page asks the network for nothing: what lies elsewhere is described.
-                let remote = dest_url.contains("://") || dest_url.starts_with("//");
-                if dest_url.starts_with("data:image/") || (!remote && safe(&dest_url)) {
-                    self.images.push(Image::Shown);
-                    self.out.push(Event::Start(Tag::Image { link_type, dest_url, title, id }));
+                let start = self.out.len();
+                let url = dest_url.into_string();
+                self.images.push(if pictures::may_be_shown(&url) {
+                    Image::Shown { start, url, title: title.into_string() }
                 } else {
-                    self.images.push(Image::Described);
-                    self.out.push(Event::Start(Tag::Emphasis));
-                }
+                    Image::Described { start, url }
+                });
             }
             other => self.out.push(Event::Start(other)),
         }
@@ -292,12 +295,7 @@ impl<'m, 's> Prose<'m, 's> {
                 self.html(PreEscaped(set.to_owned()));
             }
             TagEnd::FootnoteDefinition => self.footnotes.end(&mut self.out),
-            TagEnd::Image => {
-                self.out.push(Event::End(match self.images.pop() {
-                    Some(Image::Described) => TagEnd::Emphasis,
-                    _ => tag,
-                }));
-            }
+            TagEnd::Image => self.end_image(),
             TagEnd::CodeBlock | TagEnd::Paragraph => {
                 self.code = Code::Outside;
                 self.out.push(Event::End(tag));
@@ -308,18 +306,30 @@ impl<'m, 's> Prose<'m, 's> {
         }
     }
 
+    fn end_image(&mut self) {
+        let Some(image) = self.images.pop() else { return };
+        let (Image::Shown { start, .. } | Image::Described { start, .. }) = image;
+        let words: String = self.out.drain(start.min(self.out.len())..).map(|event| words_of(&event)).collect();
+        // An image in the description of another is words of that.
+        if !self.images.is_empty() {
+            return self.out.push(Event::Text(words.into()));
+        }
+        let set = match image {
+            Image::Shown { url, title, .. } => pictures::image(self.context.pictures, &url, &title, words.trim()),
+            Image::Described { url, .. } => pictures::described(&url, words.trim()),
+        };
+        self.html(set);
+    }
+
     fn end_heading(&mut self) {
         let (Some((start, written, heading)), Some(headings)) = (self.heading.take(), &mut self.headings) else {
             return;
         };
-        let first = headings.is_first();
-        let is_title = first
-            && written == HeadingLevel::H1
-            && match &self.title {
-                Title::FirstHeading => true,
-                Title::Is(title) => title.trim() == heading.text.trim(),
-                Title::None | Title::Taken(_) => false,
-            };
+        let is_title = match &self.title {
+            Title::FirstHeading => headings.is_title(written, &heading.text, None),
+            Title::Is(title) => headings.is_title(written, &heading.text, Some(title)),
+            Title::None | Title::Taken(_) => false,
+        };
         if is_title {
             self.out.truncate(start);
             headings.title();
@@ -330,7 +340,7 @@ impl<'m, 's> Prose<'m, 's> {
             self.title = Title::None;
         }
         let text = heading.text;
-        let (depth, id) = headings.next(written, &text);
+        let (depth, id) = headings.next(written, &heading.written);
         let level = level(depth);
         let anchor = html! { a.here href={ "#" (id) } aria-label={ "Link to “" (text.trim()) "”" } { "#" } };
         if let Some(opening) = self.out.get_mut(start) {
@@ -361,9 +371,10 @@ impl<'m, 's> Prose<'m, 's> {
                     let set = results::inline(self.context, number, source, request, place);
                     if let Some((_, _, heading)) = &mut self.heading {
                         heading.text.push_str(&set.text);
+                        heading.written.push_str(source);
                         heading.html.push_str(&set.markup.0);
                     }
-                    if self.images.iter().any(|image| matches!(image, Image::Shown)) {
+                    if !self.images.is_empty() {
                         self.out.push(Event::Text(CowStr::from(set.text)));
                     } else {
                         self.html(set.markup);
@@ -408,7 +419,17 @@ fn first_word(kind: CodeBlockKind<'_>) -> CodeBlockKind<'_> {
 impl Heading {
     fn add(&mut self, text: &str) {
         self.text.push_str(text);
+        self.written.push_str(text);
         self.html.push_str(&html! { (text) }.0);
+    }
+}
+
+/// What of an event stands in an image's alternative text.
+fn words_of(event: &Event<'_>) -> String {
+    match event {
+        Event::Text(text) | Event::Code(text) => text.to_string(),
+        Event::SoftBreak | Event::HardBreak => " ".to_owned(),
+        _ => String::new(),
     }
 }
 
@@ -478,7 +499,10 @@ mod tests {
             assert!(safe(url), "{url}");
         }
         assert!(!set("[x](javascript:alert(1))").contains("javascript"));
-        assert_eq!(set("![x](https://example.org/x.png)").trim(), "<p><em>x</em></p>");
+        assert_eq!(
+            set("![x](https://example.org/x.png)").trim(),
+            r#"<p><span class="no-picture"><em>x</em> (not shown: https://example.org/x.png)</span></p>"#
+        );
     }
 
     #[test]

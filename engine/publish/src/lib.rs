@@ -6,11 +6,14 @@
 //! (`published`). What can go wrong is a [`failure::Failure`]. The crate knows no command line.
 
 pub mod date;
+mod drawing;
 pub mod failure;
 pub mod files;
+pub mod folder;
 pub mod inputs;
 pub mod live;
 pub mod page;
+pub mod pictures;
 pub mod published;
 pub mod site;
 pub mod style;

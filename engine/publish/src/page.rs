@@ -8,9 +8,9 @@ use benchleaf_core::{
     host::{Host, NoHost},
     parallel,
     results::Evaluation,
-    sheet::Worksheet,
+    sheet::{Worksheet, surroundings},
 };
-use benchleaf_page::{PageOptions, RawHtml};
+use benchleaf_page::{PageOptions, RawHtml, pictures::Pictures};
 use serde::Serialize;
 use sha2::{Digest, Sha256};
 use tera::Tera;
@@ -19,6 +19,7 @@ use crate::{
     date::Date,
     failure::Failure,
     live::{self, BODY_PLACE, LiveEngine, LiveParts, PageSetting, SHARED_MARK, put_in, still_policy},
+    pictures::{Copy, Larger, PagePictures},
     style::STYLE,
 };
 
@@ -37,6 +38,12 @@ pub struct Setting {
     pub engine: LiveEngine,
 }
 
+/// What a page shows that is not in its worksheet.
+struct Around<'a> {
+    host: &'a dyn Host,
+    pictures: &'a dyn Pictures,
+}
+
 /// A worksheet as a page, and what its evaluation came to.
 #[derive(Clone, Debug)]
 pub struct RenderedPage {
@@ -46,8 +53,10 @@ pub struct RenderedPage {
     pub summary: Option<String>,
     /// The whole HTML page.
     pub html: String,
-    /// The evaluation that it shows.
+    /// The evaluation that it shows, with what is wrong with its pictures and links.
     pub evaluation: Evaluation,
+    /// Pictures to be written beside the page.
+    pub copies: Vec<Copy>,
 }
 
 /// Evaluate a worksheet and write it as a page. `name` is its title where it has no other.
@@ -61,11 +70,40 @@ pub fn render_worksheet_with(
     source: &str,
     name: &str,
     setting: &Setting,
-    rust: &dyn Host,
+    host: &dyn Host,
 ) -> Result<RenderedPage, Failure> {
+    render_in_folder(source, name, setting, host, Larger::AsItStands)
+}
+
+/// The same; `host` has the pictures too, and the larger ones stand where `larger` says.
+pub fn render_in_folder(
+    source: &str,
+    name: &str,
+    setting: &Setting,
+    host: &dyn Host,
+    larger: Larger,
+) -> Result<RenderedPage, Failure> {
+    let pictures = PagePictures::new(host, larger);
+    let mut page = render_around(source, name, setting, &Around { host, pictures: &pictures })?;
+    page.copies = pictures.copies();
+    Ok(page)
+}
+
+/// The same with the pictures of a page that was read back.
+pub fn render_again(
+    source: &str,
+    name: &str,
+    setting: &Setting,
+    host: &dyn Host,
+    pictures: &dyn Pictures,
+) -> Result<RenderedPage, Failure> {
+    render_around(source, name, setting, &Around { host, pictures })
+}
+
+fn render_around(source: &str, name: &str, setting: &Setting, around: &Around<'_>) -> Result<RenderedPage, Failure> {
     let options = Options { samples: setting.samples, seed: setting.seed };
     let (worksheet, problems) = Worksheet::new(source);
-    let worksheet = worksheet.carrying(rust);
+    let worksheet = worksheet.carrying(around.host);
     // What is wrong with the metadata, the engine in a page would not know.
     let outline = problems.is_empty().then(|| worksheet.outline());
     let made = PageSetting {
@@ -77,11 +115,12 @@ pub fn render_worksheet_with(
     };
     let engine = if made.outline.is_some() { &setting.engine } else { &LiveEngine::LeftOut };
     // Nothing of what makes a page live waits for what it says.
-    let (evaluation, (hash, live)) = parallel::both(
-        || Evaluator::with(&options).host(rust).evaluate_worksheet(&worksheet, problems),
+    let (mut evaluation, (hash, live)) = parallel::both(
+        || Evaluator::with(&options).host(around.host).evaluate_worksheet(&worksheet, problems),
         || (hash(source), LiveParts::new(source, &made, engine)),
     );
-    let page = benchleaf_page::render(&evaluation, source, &PageOptions { raw_html: setting.raw_html });
+    let options = PageOptions { raw_html: setting.raw_html };
+    let page = benchleaf_page::render_with(&evaluation, source, &options, around.pictures);
     let title = if page.title.is_empty() { name.to_owned() } else { page.title };
     let metadata = &evaluation.sheet.metadata;
     let shell = fill(
@@ -109,7 +148,9 @@ pub fn render_worksheet_with(
         },
     )?;
     let html = put_in(&shell, &page.body, engine);
-    Ok(RenderedPage { title, summary: page.summary, html, evaluation })
+    // The author is told, and not the reader: a page can be verified without the files that were beside its worksheet.
+    evaluation.add(surroundings::problems(&worksheet, &evaluation.sheet, around.host));
+    Ok(RenderedPage { title, summary: page.summary, html, evaluation, copies: Vec::new() })
 }
 
 /// A site's list of pages.
@@ -201,7 +242,12 @@ fn fill(template: &'static Template, variables: &impl Serialize) -> Result<Strin
 
 /// SHA-256 in hexadecimal.
 pub fn hash(text: &str) -> String {
-    Sha256::digest(text).iter().fold(String::with_capacity(64), |mut hex, byte| {
+    hash_of(text.as_bytes())
+}
+
+/// The same of bytes.
+pub(crate) fn hash_of(bytes: &[u8]) -> String {
+    Sha256::digest(bytes).iter().fold(String::with_capacity(64), |mut hex, byte| {
         let _ = write!(hex, "{byte:02x}");
         hex
     })

@@ -25,6 +25,21 @@ pub fn write_page(path: &Path, html: &str) -> Result<(), Failure> {
     replace(path, html.as_bytes()).map_err(not_written)
 }
 
+/// Write a picture beside its page. Its name has its hash: what stands there under this name is this picture, or is left
+/// alone.
+pub fn write_picture(path: &Path, bytes: &[u8]) -> Result<(), Failure> {
+    let not_written = |cause| Failure::NotWritten { path: path.to_owned(), cause };
+    match fs::metadata(path) {
+        Ok(_) if fs::read(path).is_ok_and(|there| there == bytes) => Ok(()),
+        Ok(_) => Err(Failure::InTheWay { path: path.to_owned() }),
+        Err(cause) if cause.kind() == ErrorKind::NotFound => {
+            make_folder(folder_of(path))?;
+            replace(path, bytes).map_err(not_written)
+        }
+        Err(cause) => Err(not_written(cause)),
+    }
+}
+
 /// Write a table of marked answers, in place of an older one; any other file is left alone.
 pub fn write_marked(path: &Path, bytes: &[u8], is_marked: impl Fn(&[u8]) -> bool) -> Result<(), Failure> {
     let not_written = |cause| Failure::NotWritten { path: path.to_owned(), cause };
@@ -95,7 +110,7 @@ fn may_replace(path: &Path, ours: impl Fn(&[u8]) -> bool) -> io::Result<bool> {
     Ok(head.is_empty() || ours(&head))
 }
 
-fn folder_of(path: &Path) -> &Path {
+pub(crate) fn folder_of(path: &Path) -> &Path {
     match path.parent() {
         Some(folder) if !folder.as_os_str().is_empty() => folder,
         _ => Path::new("."),

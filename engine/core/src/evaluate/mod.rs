@@ -21,6 +21,8 @@ pub(crate) use design::run;
 #[cfg(test)]
 pub(crate) use worst_case::enclosed;
 
+#[cfg(feature = "markdown")]
+use crate::sheet::surroundings;
 use crate::{
     host::{Host, NoHost},
     problem::Problem,
@@ -67,7 +69,9 @@ impl<'h> Evaluator<'h> {
     #[cfg(feature = "markdown")]
     pub fn evaluate(&self, source: &str) -> Evaluation {
         let (worksheet, problems) = Worksheet::new(source);
-        self.evaluate_worksheet(&worksheet, problems)
+        let mut evaluation = self.evaluate_worksheet(&worksheet, problems);
+        evaluation.add(surroundings::problems(&worksheet, &evaluation.sheet, self.host));
+        evaluation
     }
 
     /// The givens that could explain a reading of a value (SI), each alone; nothing where the worksheet has no such value,

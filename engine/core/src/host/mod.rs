@@ -14,6 +14,7 @@ use std::{
 };
 
 use serde::{Deserialize, Serialize};
+use thiserror::Error;
 
 use crate::units::{Kind, QuantityType, ValueType};
 
@@ -38,6 +39,41 @@ pub trait Host: Sync {
     fn read(&self, path: &str) -> Result<String, String> {
         Err(format!("`{path}` cannot be read: there are no files here"))
     }
+
+    /// The bytes of a picture, by its path relative to the worksheet, which leads to nothing outside the worksheet's folder.
+    ///
+    /// # Errors
+    /// Why there is none.
+    fn picture(&self, path: &str) -> Result<Vec<u8>, FileFault> {
+        let _ = path;
+        Err(FileFault::NoFiles)
+    }
+
+    /// The text of a worksheet that a link leads to, by its path relative to this one.
+    ///
+    /// # Errors
+    /// Why there is none.
+    fn linked(&self, path: &str) -> Result<String, FileFault> {
+        let _ = path;
+        Err(FileFault::NoFiles)
+    }
+}
+
+/// Why a file beside the worksheet is not used.
+#[derive(Clone, Debug, PartialEq, Eq, Error)]
+pub enum FileFault {
+    /// This host has no files: nothing can be said about the path.
+    #[error("there are no files here")]
+    NoFiles,
+    /// There is no such file.
+    #[error("there is no such file")]
+    Missing,
+    /// The path, or a link on it, leads out of the worksheet's folder.
+    #[error("it is outside the worksheet's folder")]
+    Outside,
+    /// It is there and is of no use, with the reason in a sentence without a full stop.
+    #[error("{0}")]
+    Unusable(String),
 }
 
 /// A compiled block. The same inputs must give the same outputs.

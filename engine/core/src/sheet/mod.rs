@@ -4,6 +4,8 @@
 
 mod bench;
 mod exercise;
+#[cfg(feature = "markdown")]
+pub mod headings;
 pub mod inline;
 #[cfg(feature = "markdown")]
 mod metadata;
@@ -13,6 +15,8 @@ mod parts;
 mod plot;
 mod read;
 mod rust;
+#[cfg(feature = "markdown")]
+pub mod surroundings;
 mod worksheet;
 
 #[cfg(feature = "markdown")]

@@ -6,7 +6,7 @@ use pulldown_cmark::HeadingLevel;
 
 /// The headings met so far.
 #[derive(Default)]
-pub(crate) struct Headings {
+pub struct Headings {
     anchors: HashSet<String>,
     depth: usize,
     titled: bool,
@@ -14,17 +14,24 @@ pub(crate) struct Headings {
 
 impl Headings {
     /// Whether none has been met.
-    pub(crate) fn is_first(&self) -> bool {
+    pub fn is_first(&self) -> bool {
         self.depth == 0 && !self.titled
     }
 
+    /// Whether this heading, by its text, becomes the page's title: the first one, where it is of the first level and the
+    /// metadata have no title that says something else.
+    pub fn is_title(&self, written: HeadingLevel, text: &str, title: Option<&str>) -> bool {
+        self.is_first() && written == HeadingLevel::H1 && title.is_none_or(|title| title.trim() == text.trim())
+    }
+
     /// The first one became the page's title.
-    pub(crate) fn title(&mut self) {
+    pub fn title(&mut self) {
         self.titled = true;
     }
 
-    /// The depth and the anchor of the next heading. The page's title alone is of the first level.
-    pub(crate) fn next(&mut self, written: HeadingLevel, text: &str) -> (usize, String) {
+    /// The depth and the anchor of the next heading. The page's title alone is of the first level. In `text` inline results
+    /// stand as they are written, so that an anchor does not change with a number.
+    pub fn next(&mut self, written: HeadingLevel, text: &str) -> (usize, String) {
         let wanted = (written as usize).max(2);
         self.depth = wanted.min(self.depth.max(1) + 1);
         (self.depth, self.anchor(text))
@@ -58,7 +65,7 @@ impl Headings {
 }
 
 /// A heading level by its depth.
-pub(crate) fn level(depth: usize) -> HeadingLevel {
+pub fn level(depth: usize) -> HeadingLevel {
     match depth {
         0 | 1 => HeadingLevel::H1,
         2 => HeadingLevel::H2,
@@ -69,5 +76,12 @@ pub(crate) fn level(depth: usize) -> HeadingLevel {
     }
 }
 
+/// Whether an anchor belongs to another part of the page than a heading: a value, a requirement, a note.
+pub(super) fn is_reserved(anchor: &str) -> bool {
+    RESERVED.iter().any(|word| {
+        anchor.strip_prefix(word).is_some_and(|rest| rest.is_empty() || rest.starts_with('-')) && *word != "section"
+    })
+}
+
 /// First words of the ids that other parts of the page use.
-const RESERVED: &[&str] = &["value", "keep", "problem", "note", "ref", "plot", "main", "foot", "section"];
+const RESERVED: &[&str] = &["value", "keep", "problem", "note", "ref", "plot", "main", "foot", "contents", "section"];
