@@ -329,6 +329,16 @@ fn example(code: Code) -> Option<Example> {
             "If you meant the engine's word, correct it. If the block is code in a language of that name, leave it: it is \
              shown untouched.",
         ),
+        Code::Picture => (
+            "```calc\nR = 10 kΩ\n```\n\n![The board from above](../board.jpg)",
+            "Put the file into the worksheet's folder, as PNG, JPEG, WebP or SVG. Say between the square brackets what the \
+             picture shows, for readers who do not see it.",
+        ),
+        Code::Link => (
+            "```calc\nR = 10 kΩ\n```\n\nSee [the coil](#the-coill).\n\n## The coil",
+            "Correct the link. A worksheet is linked to by its path, which begins at this worksheet, and a heading by its \
+             words in lower case, joined by hyphens.",
+        ),
         Code::Shadows => (
             "h = 30 mm",
             "It is allowed, and from there on the name is yours. Rename it if a reader could take it for the constant.",
