@@ -9,6 +9,7 @@ mod constants;
 mod diff;
 mod files;
 mod mark;
+mod pictures;
 mod published;
 mod render;
 mod rust;
