@@ -25,7 +25,7 @@ const BUILDS: u64 = 2048;
 const PILOT: u64 = BUILDS / 2;
 const MOST_BUILDS: u64 = 16_384;
 /// Steps of the program that a page has time for, beyond those of the fewest builds.
-const MOST_STEPS: u64 = 4_000_000;
+const MOST_STEPS: u64 = 1_000_000;
 /// The standard error of an index that will do.
 const WANTED: f64 = 0.008;
 /// What a straight line may leave of the variance, so that no share is off by more.
