@@ -94,6 +94,39 @@ fn correlated_givens() {
     }
 }
 
+/// JCGM 101, 6.4.9.4: Student's t with ν degrees of freedom has ν/(ν − 2) times the variance of its scale. A sum is as straight
+/// as can be, whatever its terms; squares are not.
+#[test]
+fn few_degrees_of_freedom_bend_nothing() {
+    let mut random = benchleaf_tests::Random(0x0def_0001);
+    for seed in 1..=60 {
+        let degrees = 2.2 + 18.0 * random.share().powi(2);
+        let (a, b) = (0.1 + 4.0 * random.share(), 0.1 + 4.0 * random.share());
+        let lines =
+            format!("a = 10 V ± {a:?} V normal(2) dof({degrees:?})\nb = 5 V ± {b:?} V normal(1.7)\ny = 2 * a - b");
+        let it = simulated(&lines, 10_000, seed, 2);
+        let value = it.value("y").unwrap();
+        let rule = value.first_order.as_ref().unwrap();
+        assert_ne!(rule.agreement, Agreement::Bends, "{lines}: {rule:?} {:?}", value.spread);
+        let (by_a, by_b) = (a * a, (b / 1.7).powi(2));
+        close(rule.std, (by_a + by_b).sqrt(), 1e-12);
+        let wide = by_a * degrees / (degrees - 2.0);
+        close(rule.deviation, (wide + by_b).sqrt(), 1e-12);
+        close(value.shares.iter().find(|share| share.name == "a").unwrap().first, wide / (wide + by_b), 1e-9);
+    }
+    let it = simulated("a = 0 V ± 1 V normal(2) dof(12)\ny = a^2", 10_000, 1, 2);
+    assert_eq!(it.value("y").unwrap().first_order.as_ref().unwrap().agreement, Agreement::Bends);
+    // Cauchy's distribution has no mean, neither has what it acts on in a branch that is not taken at the means.
+    for (degrees, mean, std) in [(1.0, false, false), (1.5, true, false), (2.0, true, false), (2.5, true, true)] {
+        let it =
+            sound(&format!("a = 1 V ± 1 V normal(2) dof({degrees})\nb = 1 V ± 1 %\ny = if b > 1.005 V then a else b"));
+        for name in ["a", "y"] {
+            let spread = it.value(name).unwrap().spread.unwrap();
+            assert_eq!((spread.mean.is_some(), spread.std.is_some()), (mean, std), "{name}, {degrees}");
+        }
+    }
+}
+
 #[test]
 fn correlations_that_cannot_all_hold_are_named() {
     let it = calc(

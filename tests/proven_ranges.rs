@@ -3,7 +3,10 @@
 //! the true one, and a requirement that holds must hold at every point tried. `BENCHLEAF_FORMULAS=10000` makes a long run.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, clippy::disallowed_methods)]
 
-use benchleaf_core::results::{Found, Status};
+use benchleaf_core::{
+    Evaluator,
+    results::{Found, Status},
+};
 use benchleaf_tests::{Random, calc, codes, formula::Formula, only_problem, range, sound};
 
 /// The least of a function over a box, by a grid, scattered points and steps that halve.
@@ -184,7 +187,7 @@ fn a_quotient_of_zeros_has_no_value_at_one_place_and_a_bound() {
 }
 
 #[test]
-fn what_is_not_proven_does_not_hold() {
+fn what_is_not_proven_does_not_hold_and_keeps_no_warning_quiet() {
     // Six waves of many turns each: more places than are looked at.
     let givens: Vec<String> = (0..6).map(|i| format!("g_{i} = min 0 max {}", 40 + i)).collect();
     let sum: Vec<String> = (0..6).map(|i| format!("sin(9 * g_{i} * g_{})", (i + 1) % 6)).collect();
@@ -193,4 +196,20 @@ fn what_is_not_proven_does_not_hold() {
     assert!(worst.enclosure.1 >= worst.high, "{worst:?}");
     assert_eq!(it.keeps[0].status, Status::AtRisk);
     assert!(it.keeps[0].proven == (worst.high > 5.999), "{worst:?}");
+    let notes = |limit: f64| {
+        let text = |signal: &str| format!("```{signal} when y > {limit}\nx\n```\n");
+        let it = Evaluator::default().evaluate(&format!(
+            "```calc\n{}\ny = {}\n```\n\n{}\n{}",
+            givens.join("\n"),
+            sum.join(" + "),
+            text("warning"),
+            text("notice")
+        ));
+        it.notes.iter().map(|note| (note.shown, note.proven)).collect::<Vec<_>>()
+    };
+    // Six sines never come to more than six.
+    assert_eq!(notes(6.001), [(false, true), (false, true)]);
+    let doubtful = worst.high + 0.5 * (worst.enclosure.1.min(6.0) - worst.high);
+    assert!(doubtful > worst.high && doubtful < worst.enclosure.1, "{worst:?}");
+    assert_eq!(notes(doubtful), [(true, false), (false, false)]);
 }

@@ -174,6 +174,10 @@ fn requirement(keep: &Verdict, source: &str) -> String {
 
 /// Why a note is shown.
 fn cause(note: &NoteState) -> String {
+    if !note.proven {
+        return "shown, because nothing proves that its condition is never met; no build was found that meets it"
+            .to_owned();
+    }
     if note.met_by.is_empty() {
         return "shown".to_owned();
     }

@@ -210,11 +210,18 @@ pub struct CautionEntry {
     pub signal: &'static str,
     /// Whether it is shown in full.
     pub shown: bool,
+    /// Whether that is certain.
+    pub proven: bool,
 }
 
 impl CautionEntry {
     fn new(note: &NoteState, evaluation: &Evaluation) -> Self {
-        Self { line: evaluation.lines.line(note.span.start), signal: note.signal.word(), shown: note.shown }
+        Self {
+            line: evaluation.lines.line(note.span.start),
+            signal: note.signal.word(),
+            shown: note.shown,
+            proven: note.proven,
+        }
     }
 }
 

@@ -330,6 +330,9 @@ pub struct FirstOrder {
     pub estimate: f64,
     /// Combined standard uncertainty, SI.
     pub std: f64,
+    /// The same with the variance of Student's t, ν/(ν − 2) times as great, for givens with ν degrees of freedom (JCGM 101,
+    /// 6.4.9), SI; infinite where that does not exist.
+    pub deviation: f64,
     /// Effective degrees of freedom (JCGM 100, G.4), where a given's uncertainty comes with some.
     pub degrees: Option<f64>,
     /// Each given's part in it.
@@ -356,6 +359,10 @@ pub enum Agreement {
     Agrees,
     /// The standard uncertainty agrees, but the spread is not normal, so that twice of it is no 95 % interval.
     NotNormal,
+    /// The formula is as straight as the rule takes it for; the builds spread wider, by Student's t.
+    StudentT,
+    /// By Student's t of two degrees of freedom or fewer the builds have no standard deviation to compare with.
+    NoDeviation,
     /// The formula bends too much for the simple rule.
     Bends,
 }
@@ -535,8 +542,11 @@ pub struct NoteState {
     pub signal: Signal,
     /// Where its block stands.
     pub span: Span,
-    /// Whether it is shown in full; a quiet one's condition is not met anywhere in the box.
+    /// Whether it is shown in full; a quiet one's condition was not found to be met anywhere in the box.
     pub shown: bool,
+    /// Whether that is certain: false where nothing was found to meet the condition, and nothing proves that it is not met.
+    /// Such a note is shown all the same where people can get hurt.
+    pub proven: bool,
     /// The condition as written, where it has one.
     pub condition: Option<Span>,
     /// The values that met the condition, as a reader sees them: name and text (`("reg.junction", "118 °C")`).

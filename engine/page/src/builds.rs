@@ -83,7 +83,10 @@ fn how_often(fails: &Fails, samples: u64) -> String {
         let centre = (fails.share + Z2 / (2.0 * n)) / (1.0 + Z2 / n);
         let most = number(100.0 * up(centre + fails.uncertainty, 1), 1);
         let of = if seen == 0.0 { "none".to_owned() } else { count(seen as u64) };
-        return format!("in {of} of {} simulated builds, so in fewer than {most}\u{202f}%", count(samples));
+        return format!(
+            "in {of} of {} simulated builds; 95\u{202f}% sure: in fewer than {most}\u{202f}% of all",
+            count(samples)
+        );
     }
     let (share, uncertainty) = (100.0 * fails.share, 100.0 * fails.uncertainty);
     let places = (-libm::log10(uncertainty).floor()).clamp(0.0, 9.0) as usize;
@@ -106,8 +109,8 @@ mod tests {
             (0.0859, 0.00549, "in 8.6 % ± 0.5 % of builds"),
             (0.0138, 0.00229, "in 1.4 % ± 0.2 % of builds"),
             (0.5021, 0.0098, "in 50.2 % ± 1.0 % of builds"),
-            (0.0, 0.000192, "in none of 10 000 simulated builds, so in fewer than 0.04 %"),
-            (0.0001, 0.000274, "in 1 of 10 000 simulated builds, so in fewer than 0.06 %"),
+            (0.0, 0.000192, "in none of 10 000 simulated builds; 95 % sure: in fewer than 0.04 % of all"),
+            (0.0001, 0.000274, "in 1 of 10 000 simulated builds; 95 % sure: in fewer than 0.06 % of all"),
             (1.0, 0.000192, "in every one of 10 000 simulated builds"),
         ] {
             assert_eq!(how_often(&Fails { share, uncertainty }, 10_000).replace(['\u{202f}', '\u{a0}'], " "), wanted);

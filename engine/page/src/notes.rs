@@ -34,13 +34,17 @@ pub(crate) fn block(
         .map(|condition| mathml::inline(&mathml::expression(context, condition, Names::Symbols).markup));
     let below = problems::inside(context, block.span);
     if !shown {
+        let looked = match state {
+            Some((_, state)) if !state.proven => "was not found to be met within the tolerances; that is not proven.",
+            _ => "is not met anywhere within the tolerances.",
+        };
         return html! {
             details.note.quiet data-signal=(signal) data-note=[number] data-shown="false" {
                 summary {
                     (capitalised(signal)) ", not shown: "
                     @match condition {
-                        Some(condition) => { (condition) " is not met anywhere within the tolerances." },
-                        None => "its condition is not met anywhere within the tolerances.",
+                        Some(condition) => { (condition) " " (looked) },
+                        None => { "its condition " (looked) },
                     }
                 }
                 (content)
@@ -71,6 +75,11 @@ pub(crate) fn block(
 
 /// Why a conditional note is shown: its condition, and the values that met it.
 fn reason(context: &PageContext<'_>, condition: &Markup, state: &NoteState) -> Markup {
+    if !state.proven {
+        return html! {
+            p.why { "Shown because nothing proves that " (condition) " is never met; no build was found that meets it." }
+        };
+    }
     html! {
         p.why { "Shown because " (condition) " can be met" @if state.met_by.is_empty() { "." } @else { ":" } }
         @for (name, text) in &state.met_by {

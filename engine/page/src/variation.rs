@@ -28,7 +28,10 @@ pub(crate) fn disclosure(context: &PageContext<'_>, value: &Value) -> Markup {
             match spread.fails_to_exist() {
                 0.0 => format!("95\u{202f}% of builds: {interval}"),
                 share => {
-                    format!("95\u{202f}% of builds: {interval}; no finite value in {} of them", share_of_builds(share))
+                    format!(
+                        "95\u{202f}% of builds: {interval}; no finite value in {}",
+                        share_of_builds(share, spread.samples)
+                    )
                 }
             }
         }
@@ -87,17 +90,21 @@ fn spread_in_words(unit: &DisplayUnit, spread: &Spread) -> Markup {
                 " Its " (what) " good to " (held_together(&difference(unit, off, 1))) "."
             }
             @if spread.undefined > 0.0 {
-                " In " (share_of_builds(spread.undefined)) " of builds the formula has no value; they are not in the interval."
+                " In " (share_of_builds(spread.undefined, spread.samples)) " the formula has no value; they are not in the interval."
             }
             @if spread.infinite > 0.0 {
-                " In " (share_of_builds(spread.infinite)) " of builds the value is infinite."
+                " In " (share_of_builds(spread.infinite, spread.samples)) " the value is infinite."
             }
         }
     }
 }
 
-fn share_of_builds(share: f64) -> String {
-    if share < 0.0005 { "fewer than 0.1\u{202f}%".to_owned() } else { format::percent(share) }
+/// `2.3 % of builds`; counted where a percentage would say none or all.
+fn share_of_builds(share: f64, samples: u64) -> String {
+    if (0.0005..0.995).contains(&share) || share == 1.0 {
+        return format!("{} of builds", format::percent(share));
+    }
+    format!("{} of {} builds", count((share * samples as f64).round() as u64), count(samples))
 }
 
 fn worst_in_words(context: &PageContext<'_>, value: &Value, unit: &DisplayUnit, worst: &WorstCase) -> Markup {
@@ -163,6 +170,14 @@ fn inner(context: &PageContext<'_>, setting: &Setting) -> Markup {
 /// First-order propagation and what it is worth here.
 fn simple_rule(context: &PageContext<'_>, unit: &DisplayUnit, rule: &FirstOrder) -> Markup {
     let verdict = match rule.agreement {
+        Agreement::StudentT => {
+            "The builds spread wider, by Student’s t, because some givens come with few degrees of freedom; the formula does not \
+             bend. Trust the simulated interval."
+        }
+        Agreement::NoDeviation => {
+            "It cannot be held against the builds: by Student’s t with two degrees of freedom or fewer they have no standard \
+             uncertainty. Trust the simulated interval."
+        }
         Agreement::Agrees => "It gives the same as the simulated builds: twice of it covers 95\u{202f}% of them.",
         Agreement::NotNormal => {
             "Right as a standard uncertainty; but the spread is not bell-shaped, so ± twice of it is not the 95\u{202f}% \
@@ -320,6 +335,36 @@ mod tests {
     #[test]
     fn what_does_not_vary_has_nothing_to_disclose() {
         assert_eq!(text_of("a = 10 V\nb = 2 * a", "b"), "");
+    }
+
+    #[test]
+    fn builds_without_a_value_are_counted_where_they_are_few() {
+        for (share, samples, wanted) in [
+            (0.0001, 10_000, "1 of 10 000 builds"),
+            (0.000_002, 1_000_000, "2 of 1 000 000 builds"),
+            (0.166, 10_000, "17 % of builds"),
+            (0.9999, 10_000, "9 999 of 10 000 builds"),
+        ] {
+            assert_eq!(share_of_builds(share, samples).replace(['\u{202f}', '\u{a0}'], " "), wanted);
+        }
+        let text = text_of("x = min -0.001 V max 1 V\ny = sqrt(x / 1 V)", "y");
+        assert!(text.contains("builds the formula has no value"), "{text}");
+    }
+
+    #[test]
+    fn few_degrees_of_freedom_are_no_bend() {
+        let sum = |degrees: f64| {
+            text_of(&format!("a = 10 V ± 1 V normal(2) dof({degrees})\nb = 5 V ± 0.2 V normal(2)\nc = a + b"), "c")
+        };
+        for degrees in [2.5, 3.0, 5.0, 9.0] {
+            let text = sum(degrees);
+            assert!(text.contains("the formula does not bend") && !text.contains("bends too much"), "{text}");
+        }
+        let text = sum(1.5);
+        assert!(
+            text.contains("cannot be held against the builds") && text.contains("No standard uncertainty"),
+            "{text}"
+        );
     }
 
     #[test]

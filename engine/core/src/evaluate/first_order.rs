@@ -5,7 +5,12 @@ use super::{
     draws::{Copula, moments},
     tolerances::Tolerances,
 };
-use crate::program::{OneArgument, Outside, Program, Reg, Slopes, Step, TwoArguments, Visitor, WIDEST, Which, operate};
+use crate::program::{
+    OneArgument, Outside, Program, Reg, Slopes, Source, Step, TwoArguments, Visitor, WIDEST, Which, operate,
+};
+
+/// The degrees of freedom at and below which Student's t has no standard deviation.
+pub(crate) const LEAST_DEGREES: f64 = 2.0;
 
 /// The slope of a register in each source that it depends on, rising by source.
 pub(crate) type Gradient = Vec<(u32, f64)>;
@@ -13,11 +18,47 @@ pub(crate) type Gradient = Vec<(u32, f64)>;
 /// The combined standard uncertainty and what it is made of.
 #[derive(Clone, Debug)]
 pub(crate) struct Combined {
+    /// As JCGM 100 has it: an uncertainty counts the same whatever its degrees of freedom.
     pub(crate) std: f64,
+    /// As JCGM 101 has it (6.4.9): of Student's t comes its standard deviation, ν/(ν − 2) under a root times the uncertainty.
+    /// Infinite where one with a slope has none.
+    pub(crate) deviation: f64,
     /// Effective degrees of freedom (Welch and Satterthwaite); infinite where all uncertainties are known.
     pub(crate) degrees: f64,
-    /// Each source: sensitivity coefficient, standard uncertainty, share of the variance.
+    /// Each source: sensitivity coefficient, standard uncertainty, share of the variance that the builds have; of that of
+    /// JCGM 100 where the builds have none.
     pub(crate) parts: Vec<(u32, f64, f64, f64)>,
+}
+
+/// How much wider Student's t is than its scale: infinite at two degrees of freedom or fewer, where it has no standard
+/// deviation (JCGM 101, 6.4.9.4).
+pub(crate) fn widening(source: &Source) -> f64 {
+    match source.degrees {
+        n if n.is_infinite() => 1.0,
+        n if n > LEAST_DEGREES => (n / (n - LEAST_DEGREES)).sqrt(),
+        _ => f64::INFINITY,
+    }
+}
+
+/// All sources that can move each step, rising: those of a branch that is not taken too.
+pub(crate) fn acting(tolerances: &Tolerances<'_>) -> Vec<Vec<u32>> {
+    let program = tolerances.program;
+    let mut acting: Vec<Vec<u32>> = Vec::with_capacity(program.steps.len());
+    for (reg, step) in program.steps.iter().enumerate() {
+        let mut sources = Vec::new();
+        match *step {
+            _ if tolerances.is_held(reg as Reg) => {}
+            Step::Source(source) => {
+                let (low, high) = tolerances.ends[source as usize];
+                sources.extend((low < high).then_some(source));
+            }
+            _ => program.inputs(reg as Reg, |input| sources.extend_from_slice(&acting[input as usize])),
+        }
+        sources.sort_unstable();
+        sources.dedup();
+        acting.push(sources);
+    }
+    acting
 }
 
 /// Gradients of all steps at the nominal values.
@@ -168,22 +209,39 @@ fn added(a: &[(u32, f64)], p: f64, b: &[(u32, f64)], q: f64) -> Gradient {
 /// The combined standard uncertainty (JCGM 100, equation 16), correlations included; shares are of the variance, and a
 /// covariance is halved between its two.
 pub(crate) fn combined(program: &Program, gradient: &Gradient, copula: &Copula) -> Combined {
+    let of = |source: u32| &program.sources[source as usize];
     let terms: Vec<(u32, f64, f64)> =
-        gradient.iter().map(|(source, c)| (*source, *c, moments(&program.sources[*source as usize]).1)).collect();
-    let product = |i: usize, j: usize| {
-        let ((a, c_a, u_a), (b, c_b, u_b)) = (terms[i], terms[j]);
-        c_a * u_a * c_b * u_b * copula.between(a, b)
+        gradient.iter().map(|(source, c)| (*source, *c, moments(of(*source)).1)).collect();
+    let rows_of = |terms: &[(u32, f64, f64)]| -> Vec<f64> {
+        let product = |i: usize, j: usize| {
+            let ((a, c_a, u_a), (b, c_b, u_b)) = (terms[i], terms[j]);
+            c_a * u_a * c_b * u_b * copula.between(a, b)
+        };
+        (0..terms.len()).map(|i| (0..terms.len()).map(|j| product(i, j)).sum()).collect()
     };
-    let rows: Vec<f64> = (0..terms.len()).map(|i| (0..terms.len()).map(|j| product(i, j)).sum()).collect();
+    let mut rows = rows_of(&terms);
     let variance: f64 = rows.iter().sum();
+    let mut deviation = variance.max(0.0).sqrt();
+    if terms.iter().any(|(source, c, _)| *c != 0.0 && of(*source).degrees.is_finite()) {
+        let wider =
+            |(source, c, u): &(u32, f64, f64)| (*source, *c, if *c == 0.0 { 0.0 } else { u * widening(of(*source)) });
+        let wide = rows_of(&terms.iter().map(wider).collect::<Vec<_>>());
+        deviation = wide.iter().sum::<f64>().max(0.0).sqrt();
+        if deviation.is_finite() {
+            rows = wide;
+        } else {
+            deviation = f64::INFINITY;
+        }
+    }
+    let shared: f64 = rows.iter().sum();
     let parts = terms
         .iter()
         .zip(&rows)
-        .map(|((source, c, u), row)| (*source, *c, *u, if variance > 0.0 { row / variance } else { 0.0 }))
+        .map(|((source, c, u), row)| (*source, *c, *u, if shared > 0.0 { row / shared } else { 0.0 }))
         .collect();
     // JCGM 100, equation G.2b; for uncorrelated sources.
     let weighed: f64 =
         terms.iter().map(|(source, c, u)| libm::pow(c * u, 4.0) / program.sources[*source as usize].degrees).sum();
     let degrees = if weighed > 0.0 { variance * variance / weighed } else { f64::INFINITY };
-    Combined { std: variance.max(0.0).sqrt(), degrees, parts }
+    Combined { std: variance.max(0.0).sqrt(), deviation, degrees, parts }
 }

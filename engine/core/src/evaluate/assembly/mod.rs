@@ -21,6 +21,7 @@ use crate::{
     problem::{Code, Problem},
     program::{Callee, Reg, SearchResult, Step},
     results::{ChoiceRow, ChoiceTable, End, ModelCall, NoteState, Role, Setting, Value, Verdict, WorstCase},
+    sheet::Signal,
     span::{LineIndex, Span},
     units::{DisplayUnit, ValueType},
 };
@@ -297,17 +298,23 @@ impl Assembler<'_> {
             signal: note.signal,
             span: note.span,
             shown: true,
+            proven: true,
             condition: note.condition.as_ref().map(|(_, span)| *span),
             met_by: Vec::new(),
         };
         let Some((condition, _)) = note.condition.as_ref().filter(|_| !note.failed) else { return state };
-        let at = condition.margin.and_then(|margin| self.extremes_of(margin)).map(|extremes| &extremes.high_at[..]);
-        let corner = at.unwrap_or(&[]);
+        let extremes = condition.margin.and_then(|margin| self.extremes_of(margin));
+        let corner = extremes.map_or(&[][..], |extremes| &extremes.high_at);
         // Anything but a plain "no" shows the note: what cannot be worked out is no reason for silence.
         let nominal = self.nominal(condition.reg);
         let truth = truth_at(self.tolerances, condition.reg, corner);
         let undefined = condition.margin.is_some_and(|margin| self.nominal(margin).is_nan());
-        state.shown = nominal != 0.0 || truth != 0.0 || undefined;
+        if nominal == 0.0 && truth == 0.0 && !undefined {
+            let beyond = |extremes: &Extremes| extremes.surely_greatest() > extremes.high.max(0.0);
+            state.proven = !extremes.is_some_and(beyond);
+            state.shown = !state.proven && note.signal != Signal::Notice;
+            return state;
+        }
         let regs: Vec<Reg> = note.compared.iter().map(|(_, typed, _)| typed.reg).collect();
         let corner = if truth != 0.0 { corner } else { &[] };
         for ((name, typed, unit), value) in note.compared.iter().zip(self.at(corner, &regs)) {

@@ -18,13 +18,13 @@ pub(super) use tails::symmetric;
 
 use super::{
     draws::{Copula, draw, moments},
-    first_order::{Combined, combined, gradients},
+    first_order::{Combined, LEAST_DEGREES, acting, combined, gradients, widening},
     tolerances::Tolerances,
 };
 use crate::{
     check::{Checked, CheckedKeep, CheckedValue},
     parallel,
-    program::{Reg, Source, Step},
+    program::{Reg, Source},
     results::{Agreement, Fails, FirstOrder, Interval95, Sensitivity, Share, Shown, Spread},
     units::ValueType,
 };
@@ -45,6 +45,8 @@ pub(super) struct Sampling<'a> {
     /// At the sources' means, where the first-order rule is taken.
     means: Tolerances<'a>,
     combined: Vec<Option<Combined>>,
+    /// All sources that can move each of them, rising.
+    acting: Vec<Vec<u32>>,
     /// Shares by the builds, where the first-order rule does not tell them.
     indices: HashMap<Reg, Vec<shares::Index>>,
 }
@@ -72,7 +74,7 @@ impl<'a> Sampling<'a> {
         wanted.sort_by_key(|wanted| (wanted.reg, wanted.of));
         wanted.dedup();
         wanted.retain(|wanted| !tolerances.is_beyond_builds(wanted.reg));
-        let (sampled, (means, combined)) = parallel::both(
+        let (sampled, (means, combined, acting)) = parallel::both(
             || sample(tolerances, &wanted, copula, *draws),
             || {
                 let mut means = tolerances.copied();
@@ -82,14 +84,17 @@ impl<'a> Sampling<'a> {
                     (wanted.of != Of::Sign).then(|| combined(program, &slopes[wanted.reg as usize], copula))
                 };
                 let combined: Vec<Option<Combined>> = wanted.iter().map(combined).collect();
-                (means, combined)
+                let all = acting(&means);
+                let acting = wanted.iter().map(|wanted| all[wanted.reg as usize].clone()).collect();
+                (means, combined, acting)
             },
         );
         // What does not vary has no uncertainty either.
         let combined =
             combined.into_iter().zip(&sampled).map(|(combined, sampled)| combined.filter(|_| sampled.is_some()));
         let combined = combined.collect();
-        let mut sampling = Self { checked, simulation, wanted, sampled, means, combined, indices: HashMap::new() };
+        let mut sampling =
+            Self { checked, simulation, wanted, sampled, means, combined, acting, indices: HashMap::new() };
         let (nonlinear, centre) = (sampling.nonlinear(), &sampling.means.centre);
         sampling.indices = shares::of(tolerances, &nonlinear, centre, copula, draws.seed);
         sampling
@@ -98,41 +103,31 @@ impl<'a> Sampling<'a> {
     /// Registers whose shares the first-order rule does not tell.
     fn nonlinear(&self) -> Vec<Nonlinear> {
         let mut found: Vec<Nonlinear> = Vec::new();
-        for ((wanted, combined), sampled) in self.wanted.iter().zip(&self.combined).zip(&self.sampled) {
-            let (Some(combined), Some(sampled)) = (combined, sampled) else { continue };
+        for (at, wanted) in self.wanted.iter().enumerate() {
+            let (Some(combined), Some(sampled)) = (&self.combined[at], &self.sampled[at]) else { continue };
             let estimate = self.means.nominal[wanted.reg as usize];
-            let acting = self.acting(wanted.reg);
+            let acting = &self.acting[at];
             // Some may act in a branch that is not the one at the means.
             let all_seen = combined.parts.iter().map(|part| part.0).eq(acting.iter().copied());
             let bends = !all_seen
                 || !combined.std.is_finite()
-                || agreement(estimate, combined.std, sampled) == Agreement::Bends;
-            // With correlated givens the indices have no meaning.
-            let apart = acting.iter().all(|source| self.simulation.copula.column(*source).is_none());
+                || self.agreement(estimate, combined, sampled) == Agreement::Bends;
+            // With correlated givens the indices have no meaning, and without a variance there are none.
+            let apart = self.least_degrees(at) > LEAST_DEGREES
+                && acting.iter().all(|source| self.simulation.copula.column(*source).is_none());
             if bends && apart && found.last().is_none_or(|other| other.reg != wanted.reg) {
-                let part = |source: u32| match combined.parts.iter().find(|part| part.0 == source) {
-                    Some((_, slope, uncertainty, _)) => (source, *slope, *uncertainty),
-                    None => (source, 0.0, moments(&self.simulation.tolerances.sources[source as usize]).1),
+                let deviation = |source: u32| {
+                    let source = &self.simulation.tolerances.sources[source as usize];
+                    moments(source).1 * widening(source)
                 };
-                found.push(Nonlinear { reg: wanted.reg, parts: acting.into_iter().map(part).collect(), estimate });
+                let part = |source: u32| match combined.parts.iter().find(|part| part.0 == source) {
+                    Some((_, slope, ..)) => (source, *slope, deviation(source)),
+                    None => (source, 0.0, deviation(source)),
+                };
+                found.push(Nonlinear { reg: wanted.reg, parts: acting.iter().copied().map(part).collect(), estimate });
             }
         }
         found
-    }
-
-    /// All sources that can move a register, rising.
-    fn acting(&self, reg: Reg) -> Vec<u32> {
-        let tolerances = self.simulation.tolerances;
-        let varying = |reg: Reg| match tolerances.program.steps[reg as usize] {
-            Step::Source(source) => Some(source).filter(|source| {
-                let (low, high) = tolerances.ends[*source as usize];
-                low < high
-            }),
-            _ => None,
-        };
-        let mut sources: Vec<u32> = tolerances.varying_steps(&[reg]).into_iter().filter_map(varying).collect();
-        sources.sort_unstable();
-        sources
     }
 
     /// All registers at the nominal values.
@@ -157,10 +152,11 @@ impl<'a> Sampling<'a> {
         let sampled = self.sampled[at].as_ref()?;
         let found = sampled.intervals?;
         let all = self.simulation.draws.samples as f64;
+        let least_degrees = self.least_degrees(at);
         let moments = (sampled.infinite == 0 && sampled.moments.count > 1).then_some(sampled.moments);
         Some(Spread {
-            mean: moments.map(|moments| moments.mean).filter(|mean| mean.is_finite()),
-            std: moments.map(Moments::std).filter(|std| std.is_finite() && self.has_std(at)),
+            mean: moments.map(|moments| moments.mean).filter(|mean| mean.is_finite() && least_degrees > 1.0),
+            std: moments.map(Moments::std).filter(|std| std.is_finite() && least_degrees > LEAST_DEGREES),
             interval: shown(found.shortest, found.symmetric),
             samples: self.simulation.draws.samples,
             undefined: sampled.undefined as f64 / all,
@@ -175,12 +171,9 @@ impl<'a> Sampling<'a> {
         Some((self.sampled[at].as_ref()?.histogram.clone()?, self.described(at)?))
     }
 
-    /// Whether a value has a standard deviation that the builds could come near: none of the givens behind it has a
-    /// Student's t of two degrees of freedom or fewer.
-    fn has_std(&self, at: usize) -> bool {
-        let behind = self.combined[at].iter().flat_map(|combined| &combined.parts).filter(|(_, c, ..)| *c != 0.0);
-        let sources = &self.simulation.tolerances.sources;
-        behind.map(|(source, ..)| sources[*source as usize].degrees).all(|degrees| degrees > LEAST_DEGREES)
+    /// The fewest degrees of freedom of all givens that can move what is wanted at a place.
+    fn least_degrees(&self, at: usize) -> f64 {
+        self.acting[at].iter().map(|source| self.degrees(*source)).fold(f64::INFINITY, f64::min)
     }
 
     /// In how many builds a requirement fails.
@@ -206,6 +199,7 @@ impl<'a> Sampling<'a> {
         Some(FirstOrder {
             estimate,
             std: combined.std,
+            deviation: combined.deviation,
             degrees: combined.degrees.is_finite().then_some(combined.degrees),
             sensitivities: combined
                 .parts
@@ -213,8 +207,45 @@ impl<'a> Sampling<'a> {
                 .filter(|(_, c, _, share)| *c != 0.0 && share.abs() > NOTHING)
                 .map(|(source, c, u, _)| Sensitivity { name: name(*source), coefficient: *c, uncertainty: *u })
                 .collect(),
-            agreement: agreement(estimate, combined.std, sampled),
+            agreement: self.agreement(estimate, combined, sampled),
         })
+    }
+
+    /// JCGM 101, clause 8, to two digits of the standard uncertainty; what the simulation's own chance makes is allowed for.
+    fn agreement(&self, estimate: f64, combined: &Combined, sampled: &Sampled) -> Agreement {
+        if sampled.infinite > 0 {
+            return Agreement::Bends;
+        }
+        let Some(found) = sampled.intervals else { return Agreement::Bends };
+        let (std, wide) = (combined.std, combined.deviation);
+        if std.is_finite() && !wide.is_finite() {
+            return Agreement::NoDeviation;
+        }
+        let (mean, simulated) = (sampled.moments.mean, sampled.moments.std());
+        if !std.is_finite() || !simulated.is_finite() || simulated == 0.0 {
+            return Agreement::Bends;
+        }
+        let allowed = 0.5 * libm::exp10(libm::floor(libm::log10(simulated)) - 1.0);
+        let n = sampled.moments.count as f64;
+        let chance = 3.0 * simulated / n.sqrt();
+        let in_std = wide
+            * combined.parts.iter().map(|part| share_of_tails(self.degrees(part.0), n) * part.3.abs()).sum::<f64>();
+        if (mean - estimate).abs() > allowed + chance || (simulated - wide).abs() > allowed + chance.max(in_std) {
+            return Agreement::Bends;
+        }
+        if wide - std > allowed {
+            return Agreement::StudentT;
+        }
+        const NORMAL: f64 = 1.959_964;
+        let off = |end: f64, sampled: f64| (end - sampled).abs();
+        let (low, high) = found.symmetric;
+        let furthest = off(estimate - NORMAL * std, low).max(off(estimate + NORMAL * std, high));
+        // The chance in a quantile is a few times that in the mean.
+        if furthest > allowed + 3.0 * chance { Agreement::NotNormal } else { Agreement::Agrees }
+    }
+
+    fn degrees(&self, source: u32) -> f64 {
+        self.simulation.tolerances.sources[source as usize].degrees
     }
 
     /// Each given's share of the variance, the greatest first. By the first-order rule where that holds; else from the
@@ -248,8 +279,6 @@ impl<'a> Sampling<'a> {
     }
 }
 
-/// The degrees of freedom at and below which Student's t has no standard deviation.
-const LEAST_DEGREES: f64 = 2.0;
 /// A share that is only rounding.
 const NOTHING: f64 = 1e-9;
 
@@ -271,13 +300,7 @@ fn shown(shortest: (f64, f64), symmetric: (f64, f64)) -> Interval95 {
 
 fn exact(source: &Source) -> Spread {
     let (mean, uncertainty) = moments(source);
-    // Student's t is wider than its scale, and without a standard deviation at two degrees of freedom or fewer.
-    let wider = match source.degrees {
-        n if n.is_infinite() => 1.0,
-        n if n > LEAST_DEGREES => (n / (n - 2.0)).sqrt(),
-        _ => f64::INFINITY,
-    };
-    let std = uncertainty * wider;
+    let std = uncertainty * widening(source);
     const OUTSIDE: f64 = 1.0 - statistics::COVERAGE;
     let window = |below: f64| {
         let inside = |p: f64| draw(source, p.clamp(1e-12, 1.0 - 1e-12));
@@ -292,7 +315,8 @@ fn exact(source: &Source) -> Spread {
     }
     let interval = shown(shortest, window(OUTSIDE / 2.0));
     Spread {
-        mean: Some(mean).filter(|mean| mean.is_finite()),
+        // Student's t has no mean at one degree of freedom or fewer.
+        mean: Some(mean).filter(|mean| mean.is_finite() && source.degrees > 1.0),
         std: Some(std).filter(|std| std.is_finite()),
         interval,
         samples: 0,
@@ -302,26 +326,10 @@ fn exact(source: &Source) -> Spread {
     }
 }
 
-/// JCGM 101, clause 8, to two digits of the standard uncertainty; what the simulation's own chance makes is allowed for.
-fn agreement(estimate: f64, std: f64, sampled: &Sampled) -> Agreement {
-    if sampled.infinite > 0 {
-        return Agreement::Bends;
-    }
-    let Some(found) = sampled.intervals else { return Agreement::Bends };
-    let (mean, simulated) = (sampled.moments.mean, sampled.moments.std());
-    if !std.is_finite() || !simulated.is_finite() || simulated == 0.0 {
-        return Agreement::Bends;
-    }
-    let allowed = 0.5 * libm::exp10(libm::floor(libm::log10(simulated)) - 1.0);
-    let n = sampled.moments.count as f64;
-    let chance = 3.0 * simulated / n.sqrt();
-    if (mean - estimate).abs() > allowed + chance || (simulated - std).abs() > allowed + chance {
-        return Agreement::Bends;
-    }
-    const NORMAL: f64 = 1.959_964;
-    let off = |end: f64, sampled: f64| (end - sampled).abs();
-    let (low, high) = found.symmetric;
-    let furthest = off(estimate - NORMAL * std, low).max(off(estimate + NORMAL * std, high));
-    // The chance in a quantile is a few times that in the mean.
-    if furthest > allowed + 3.0 * chance { Agreement::NotNormal } else { Agreement::Agrees }
+/// How far chance may take the standard deviation of so many builds of Student's t, as a part of it: below four degrees of
+/// freedom it goes with a root of their number that grows slower than the square root. The factor leaves out one run of a
+/// hundred at three degrees of freedom, which is the worst, by a simulation apart from the engine.
+fn share_of_tails(degrees: f64, n: f64) -> f64 {
+    const FEW: f64 = 10.0;
+    if degrees < FEW { 8.0 * libm::pow(n, (2.0 / degrees - 1.0).max(-0.5)) } else { 3.0 / n.sqrt() }
 }

@@ -39,10 +39,17 @@ pub(crate) struct Extremes {
 impl Extremes {
     /// What the least surely is not below: itself, where the enclosure agrees with it.
     pub(crate) fn surely_least(&self) -> f64 {
-        let agrees = |size: f64| self.low - self.enclosure.0 <= prove::AGREE * size;
-        let size =
-            [self.low, self.high].into_iter().filter(|x| x.is_finite()).fold(0.0, |size: f64, x| size.max(x.abs()));
-        if agrees(size) { self.low } else { self.enclosure.0 }
+        if self.agree(self.enclosure.0, self.low) { self.low } else { self.enclosure.0 }
+    }
+
+    /// What the greatest surely is not above.
+    pub(crate) fn surely_greatest(&self) -> f64 {
+        if self.agree(self.high, self.enclosure.1) { self.high } else { self.enclosure.1 }
+    }
+
+    fn agree(&self, below: f64, above: f64) -> bool {
+        let sizes = [self.low, self.high].into_iter().filter(|x| x.is_finite());
+        above - below <= prove::AGREE * sizes.fold(0.0, |size: f64, x| size.max(x.abs()))
     }
 }
 
