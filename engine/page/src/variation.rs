@@ -343,7 +343,7 @@ mod tests {
             (0.0001, 10_000, "1 of 10 000 builds"),
             (0.000_002, 1_000_000, "2 of 1 000 000 builds"),
             (0.166, 10_000, "17 % of builds"),
-            (0.9999, 10_000, "9 999 of 10 000 builds"),
+            (0.9999, 10_000, "9999 of 10 000 builds"),
         ] {
             assert_eq!(share_of_builds(share, samples).replace(['\u{202f}', '\u{a0}'], " "), wanted);
         }

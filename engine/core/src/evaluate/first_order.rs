@@ -223,12 +223,12 @@ pub(crate) fn combined(program: &Program, gradient: &Gradient, copula: &Copula) 
     let variance: f64 = rows.iter().sum();
     let mut deviation = variance.max(0.0).sqrt();
     if terms.iter().any(|(source, c, _)| *c != 0.0 && of(*source).degrees.is_finite()) {
-        let wider =
+        let widened =
             |(source, c, u): &(u32, f64, f64)| (*source, *c, if *c == 0.0 { 0.0 } else { u * widening(of(*source)) });
-        let wide = rows_of(&terms.iter().map(wider).collect::<Vec<_>>());
-        deviation = wide.iter().sum::<f64>().max(0.0).sqrt();
-        if deviation.is_finite() {
-            rows = wide;
+        let wide: Vec<(u32, f64, f64)> = terms.iter().map(widened).collect();
+        if wide.iter().all(|(.., u)| u.is_finite()) {
+            rows = rows_of(&wide);
+            deviation = rows.iter().sum::<f64>().max(0.0).sqrt();
         } else {
             deviation = f64::INFINITY;
         }
