@@ -7,7 +7,7 @@ pub mod outside;
 
 use std::path::Path;
 
-use benchleaf::{Date, LiveEngine, RawHtml, Setting};
+use benchleaf::{Date, LiveEngine, Neighbours, RawHtml, Setting};
 use benchleaf_core::{Evaluator, Options, host::Host, parallel, problem::Problem, results::Evaluation};
 
 /// A page as the worksheet asks for it, without an engine.
@@ -17,6 +17,7 @@ pub const SETTING: Setting = Setting {
     evaluated: Date { year: 2000, month: 1, day: 1 },
     raw_html: RawHtml::ShownAsText,
     engine: LiveEngine::LeftOut,
+    neighbours: Neighbours::NONE,
 };
 
 /// Evaluates lines of a `calc` block.

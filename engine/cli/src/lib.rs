@@ -33,6 +33,7 @@ pub use benchleaf_publish::{
     date::Date,
     failure::Failure,
     live::LiveEngine,
+    neighbours::Neighbours,
     page::{RenderedPage, Setting, render_worksheet, render_worksheet_with},
 };
 

@@ -1,9 +1,16 @@
 //! `benchleaf render`: every worksheet becomes a page, every folder a site. Pages are made and written in parallel; what
 //! is said of them comes in the order of the worksheets, once all are done.
 
-use std::path::{Path, PathBuf};
+use std::{
+    collections::HashMap,
+    path::{Path, PathBuf},
+};
 
-use benchleaf_core::summary::{Summary, counted};
+use benchleaf_core::{
+    parallel,
+    sheet::Worksheet,
+    summary::{Summary, counted},
+};
 use benchleaf_page::RawHtml;
 
 use benchleaf_publish::{
@@ -12,6 +19,7 @@ use benchleaf_publish::{
     folder::Folder,
     inputs,
     live::{LiveEngine, SHARED_NAME, shared_script},
+    neighbours::{Link, Neighbours, key},
     page::{IndexEntry, Setting, make_ready, render_in_folder, render_index},
     pictures::Larger,
     site::{INDEX, PlannedList, PlannedPage, SitePlan, plan},
@@ -45,6 +53,7 @@ pub(crate) fn render(request: &RenderRequest, options: EvaluationOptions, termin
         evaluated,
         raw_html: if request.html { RawHtml::Cleaned } else { RawHtml::ShownAsText },
         engine: if request.still { LiveEngine::LeftOut } else { LiveEngine::Inside },
+        neighbours: Neighbours::NONE,
     };
     if !request.still && !pages.is_empty() {
         // While the first worksheet is evaluated.
@@ -61,7 +70,11 @@ pub(crate) fn render(request: &RenderRequest, options: EvaluationOptions, termin
 
     let drawing = terminal.drawing();
     let task = Labelled { name: "Rendering", item: |page: &PlannedPage| harmless(&page.worksheet.name()).into_owned() };
-    let made = |page: &PlannedPage| make(page, &lists, &setting, drawing, &rust);
+    let neighbours = neighbours_of(&pages, &lists);
+    let made = |page: &PlannedPage| {
+        let neighbours = neighbours.get(&page.target).cloned().unwrap_or_default();
+        make(page, &lists, &Setting { neighbours, ..setting.clone() }, drawing, &rust)
+    };
     let results = batch::each_worksheet(&pages, &task, |page| &page.worksheet.path, terminal.progress(), made);
     let mut written = Vec::with_capacity(pages.len());
     for (page, result) in pages.iter().zip(results) {
@@ -82,8 +95,47 @@ pub(crate) fn render(request: &RenderRequest, options: EvaluationOptions, termin
     outcome.and(write_lists(&lists, &written, terminal))
 }
 
+/// The pages before and after each page of a site. A page that is on several lists keeps to the first.
+fn neighbours_of(pages: &[PlannedPage], lists: &[PlannedList]) -> HashMap<PathBuf, Neighbours> {
+    let mut found = HashMap::new();
+    for list in lists {
+        let listed: Vec<(&PlannedPage, String)> = pages
+            .iter()
+            .filter(|page| !found.contains_key(&page.target))
+            .filter_map(|page| Some((page, list.link(&page.target)?)))
+            .collect();
+        let mut listed = parallel::each(listed, |(page, link)| {
+            // What does not read is reported when its page is made.
+            let source = text::read_whole(&page.worksheet.path).unwrap_or_default();
+            let metadata = Worksheet::new(&source).0.metadata;
+            let stem = || page.worksheet.within.file_stem().unwrap_or_default().to_string_lossy().into_owned();
+            let title = metadata.title.or_else(|| heading(&source)).unwrap_or_else(stem);
+            (page, link, metadata.order, title)
+        });
+        listed.sort_by(|one, other| key(&one.1, one.2).cmp(&key(&other.1, other.2)));
+        for (i, (page, link, ..)) in listed.iter().enumerate() {
+            let to = |link: &str, title: &str| {
+                Some(Link { href: list.link_back(&page.target, link)?, title: title.to_owned() })
+            };
+            let neighbour =
+                |at: Option<usize>| at.and_then(|at| listed.get(at)).and_then(|other| to(&other.1, &other.3));
+            let contents = if link == INDEX { None } else { to(INDEX, &list.title) };
+            let neighbours =
+                Neighbours { previous: neighbour(i.checked_sub(1)), contents, next: neighbour(Some(i + 1)) };
+            found.insert(page.target.clone(), neighbours);
+        }
+    }
+    found
+}
+
+/// The first heading of a worksheet, as it is written.
+fn heading(source: &str) -> Option<String> {
+    source.lines().find_map(|line| line.strip_prefix("# ")).map(|title| title.trim().to_owned())
+}
+
 /// What is kept of a page once it is written.
 struct Made {
+    order: Option<u32>,
     title: String,
     summary: Option<String>,
     counts: Summary,
@@ -123,6 +175,7 @@ fn make(
     }
     write::write_page(&page.target, &rendered.html)?;
     Ok(Made {
+        order: rendered.evaluation.sheet.metadata.order,
         counts: Summary::of(&rendered.evaluation),
         messages: draw_problems(&page.worksheet.name(), &source, &rendered.evaluation, drawing),
         title: rendered.title,
@@ -150,7 +203,7 @@ fn write_lists(lists: &[PlannedList], written: &Written<'_>, terminal: &mut Term
     for list in lists {
         let mut entries: Vec<(String, &Made)> =
             written.iter().filter_map(|(page, made)| Some((list.link(&page.target)?, made))).collect();
-        entries.sort_by(|one, other| one.0.cmp(&other.0));
+        entries.sort_by(|one, other| key(&one.0, one.1.order).cmp(&key(&other.0, other.1.order)));
         let target = list.target();
         if entries.is_empty() {
             continue;

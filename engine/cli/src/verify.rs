@@ -24,6 +24,7 @@ use benchleaf_publish::{
     date::Date,
     failure::{Failure, name},
     live::{LiveEngine, is_own_module, policy_of_own, still_policy},
+    neighbours::Neighbours,
     page::{self, Setting, render_again},
     published::{self, Published},
 };
@@ -146,6 +147,7 @@ fn compare(page: &Published, rust: &dyn Host) -> Result<Comparison, Failure> {
         evaluated: Date::of_unix_seconds(0),
         raw_html: if page.setting.html { RawHtml::Cleaned } else { RawHtml::ShownAsText },
         engine: LiveEngine::LeftOut,
+        neighbours: Neighbours::NONE,
     };
     // A worksheet without a title has its file's name for one, which the page alone knows.
     let name = text_of(&page.document, "header.masthead h1").unwrap_or_default();

@@ -12,6 +12,7 @@ pub mod files;
 pub mod folder;
 pub mod inputs;
 pub mod live;
+pub mod neighbours;
 pub mod page;
 pub mod pictures;
 pub mod published;

@@ -19,6 +19,7 @@ use crate::{
     date::Date,
     failure::Failure,
     live::{self, BODY_PLACE, LiveEngine, LiveParts, PageSetting, SHARED_MARK, put_in, still_policy},
+    neighbours::Neighbours,
     pictures::{Copy, Larger, PagePictures},
     style::STYLE,
 };
@@ -36,6 +37,8 @@ pub struct Setting {
     pub raw_html: RawHtml,
     /// Where the pages have their engine.
     pub engine: LiveEngine,
+    /// The pages before and after.
+    pub neighbours: Neighbours,
 }
 
 /// What a page shows that is not in its worksheet.
@@ -136,6 +139,7 @@ fn render_around(source: &str, name: &str, setting: &Setting, around: &Around<'_
             head: &page.head,
             body: BODY_PLACE,
             live,
+            neighbours: &setting.neighbours,
             foot: Foot {
                 engine: env!("CARGO_PKG_VERSION"),
                 language: metadata.language,
@@ -220,6 +224,7 @@ struct WorksheetPage<'a> {
     head: &'a str,
     body: &'static str,
     live: LiveParts,
+    neighbours: &'a Neighbours,
     foot: Foot<'a>,
 }
 
@@ -288,6 +293,7 @@ mod tests {
         evaluated: Date { year: 2000, month: 2, day: 29 },
         raw_html: RawHtml::ShownAsText,
         engine: LiveEngine::LeftOut,
+        neighbours: Neighbours::NONE,
     };
 
     #[test]

@@ -3,7 +3,7 @@
 
 use std::{fmt::Write, fs, path::Path};
 
-use benchleaf::{Date, LiveEngine, RawHtml, Setting, render_worksheet};
+use benchleaf::{Date, LiveEngine, Neighbours, RawHtml, Setting, render_worksheet};
 
 use benchleaf_core::parallel;
 
@@ -15,6 +15,7 @@ pub(crate) const SETTING: Setting = Setting {
     evaluated: Date { year: 2000, month: 1, day: 1 },
     raw_html: RawHtml::ShownAsText,
     engine: LiveEngine::LeftOut,
+    neighbours: Neighbours::NONE,
 };
 
 pub(crate) fn table() -> String {

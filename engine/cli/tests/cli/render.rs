@@ -2,6 +2,8 @@
 
 use std::fs;
 
+use scraper::{ElementRef, Html, Selector};
+
 use crate::bench::{AT_RISK, BROKEN, Bench, ERROR, HOLDS, Run};
 
 #[test]
@@ -44,6 +46,32 @@ fn a_folder_becomes_a_site_and_keeps_its_structure() {
     for part in ["a%20name.html", "b.html", "deep", "Over", "Sound", "Wrong"] {
         assert!(index.contains(part), "no `{part}` in {index}");
     }
+}
+
+#[test]
+fn pages_of_a_site_follow_one_another_in_the_order_of_their_author() {
+    let bench = Bench::new();
+    for (name, order) in [("a", ""), ("m", "order = 2\n"), ("in/z", "order = 1\n")] {
+        bench.put(&format!("sheets/{name}.md"), format!("+++\ntitle = \"Sheet <{name}>\"\n{order}+++\nText.\n"));
+    }
+    bench.run(&["render", "--still", "sheets", "-o", "site"]).exits(0);
+    let list = bench.read("site/index.html");
+    let place = |href: &str| list.find(&format!("href=\"{href}\"")).unwrap();
+    assert!(place("in/z.html") < place("m.html") && place("m.html") < place("a.html"));
+    let links = |page: &str| -> Vec<(String, String)> {
+        let document = Html::parse_document(&bench.read(page));
+        let links = Selector::parse("nav.neighbours a").unwrap();
+        let link = |link: ElementRef<'_>| (link.attr("href").unwrap().to_owned(), link.text().collect());
+        document.select(&links).map(link).collect()
+    };
+    let link = |href: &str, title: &str| (href.to_owned(), title.to_owned());
+    assert_eq!(links("site/in/z.html"), [link("../index.html", "sheets"), link("../m.html", "Sheet <m>")]);
+    let around_m = [link("in/z.html", "Sheet <in/z>"), link("index.html", "sheets"), link("a.html", "Sheet <a>")];
+    assert_eq!(links("site/m.html"), around_m);
+    assert_eq!(links("site/a.html"), [link("m.html", "Sheet <m>"), link("index.html", "sheets")]);
+    bench.run(&["verify", "site/in/z.html", "site/m.html"]).exits(0);
+    bench.run(&["render", "--still", "sheets/m.md"]).exits(0);
+    assert_eq!(links("sheets/m.html"), []);
 }
 
 #[test]

@@ -2,7 +2,9 @@
 
 use std::{ffi::OsString, io, process::Stdio};
 
-use benchleaf::{Date, Drawing, LiveEngine, Outcome, Progress, RawHtml, Setting, Terminal, render_worksheet, run};
+use benchleaf::{
+    Date, Drawing, LiveEngine, Neighbours, Outcome, Progress, RawHtml, Setting, Terminal, render_worksheet, run,
+};
 
 use crate::bench::{Bench, ERROR, HOLDS, Run};
 
@@ -53,6 +55,7 @@ fn a_page_is_made_without_files() {
         evaluated: Date::of_unix_seconds(0),
         raw_html: RawHtml::ShownAsText,
         engine: LiveEngine::LeftOut,
+        neighbours: Neighbours::NONE,
     };
     let page = render_worksheet(HOLDS, "sound", &setting).unwrap();
     assert!(page.html.contains("1970-01-01") && page.html.ends_with("</html>\n"));

@@ -44,6 +44,11 @@ fn metadata(text: &mut String) {
         ("seed", "whole number: seed of the random numbers", seed.to_string()),
         ("digits", "whole number, 1 to 15: significant digits shown", digits.to_string()),
         ("language", "version of the language", language.to_string()),
+        (
+            "order",
+            "whole number: place in the list of the folder's pages, the least first",
+            "by the file's name".to_owned(),
+        ),
     ] {
         row(text, &[&code(key), takes, &without]);
     }

@@ -12,7 +12,8 @@ use crate::{
 };
 
 /// The keys that a worksheet may set.
-const KEYS: &[&str] = &["title", "summary", "author", "date", "samples", "seed", "digits", "language", "constants"];
+const KEYS: &[&str] =
+    &["title", "summary", "author", "date", "samples", "seed", "digits", "language", "constants", "order"];
 /// Simulated builds that may be asked for: fewer have no 95 % interval to speak of, more take hours.
 pub const SAMPLES: RangeInclusive<u64> = 100..=100_000_000;
 const FENCE: &str = "+++";
@@ -64,6 +65,7 @@ fn parse(source: &str, span: Span, metadata: &mut Metadata, problems: &mut Vec<P
             "seed" => whole_of(value.get_ref(), 0, i64::MAX).map(|n| metadata.seed = n as u64),
             "digits" => whole_of(value.get_ref(), 1, 15).map(|n| metadata.digits = n as u8),
             "language" => whole_of(value.get_ref(), 1, i64::from(u32::MAX)).map(|n| metadata.language = n as u32),
+            "order" => whole_of(value.get_ref(), 0, 1_000_000).map(|n| metadata.order = Some(n as u32)),
             "constants" => texts_of(value.get_ref()).map(|texts| {
                 let texts = texts.into_iter();
                 metadata.constants = texts.map(|(item, range)| Spanned { item, span: within(range) }).collect();

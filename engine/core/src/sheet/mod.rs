@@ -108,6 +108,8 @@ pub struct Metadata {
     pub language: u32,
     /// Values wanted as constants of a program, as written.
     pub constants: Vec<Spanned<String>>,
+    /// Its place among the worksheets of its folder, the least first.
+    pub order: Option<u32>,
 }
 
 impl Default for Metadata {
@@ -122,6 +124,7 @@ impl Default for Metadata {
             digits: 3,
             language: LANGUAGE,
             constants: Vec::new(),
+            order: None,
         }
     }
 }
