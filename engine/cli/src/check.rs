@@ -1,5 +1,6 @@
-//! `benchleaf check`: evaluates worksheets and says of every requirement whether it holds, by how much, and which given
-//! is most to blame where it does not; as sentences for a person, or as JSON for a program.
+//! `benchleaf check`: evaluates worksheets and says of every requirement whether it holds and by how much, and where it does
+//! not, which given is most to blame, in how many builds it fails and what would make it hold; as sentences for a person,
+//! the same as on the page, or as JSON for a program.
 
 use std::fmt::Write;
 
@@ -11,6 +12,7 @@ use benchleaf_core::{
     units::{self, ValueType},
 };
 
+use benchleaf_page::explanations;
 use benchleaf_publish::{
     failure::Failure,
     folder::Folder,
@@ -106,9 +108,25 @@ fn verdict(sum: Summary, strict: bool) -> Outcome {
 
 fn in_words(name: &str, source: &str, evaluation: &Evaluation, counts: Summary) -> String {
     let mut text = format!("{}: {counts}\n", harmless(name));
-    for keep in &evaluation.keeps {
+    for (keep, explanation) in evaluation.keeps.iter().zip(explanations(evaluation, source)) {
         let line = evaluation.lines.line(keep.span.start);
-        let _ = writeln!(text, "  {:<8} line {line}: {}", in_word(keep.status), requirement(keep, source));
+        let _ = write!(text, "  {:<8} line {line}: {}", in_word(keep.status), requirement(keep, source));
+        if let Some(room) = &explanation.room {
+            let _ = write!(text, "; {room}");
+        }
+        match (keep.status, &keep.blame) {
+            (Status::Holds, Some(blame)) => {
+                let _ = writeln!(text, "; `{}` costs most", harmless(blame));
+            }
+            (Status::Holds, None) => text.push('\n'),
+            (Status::AtRisk | Status::Broken, _) => {
+                let _ = writeln!(text, "\n{:11}{}", "", harmless(&explanation.sentences));
+            }
+        }
+    }
+    for note in evaluation.notes.iter().filter(|note| note.shown) {
+        let line = evaluation.lines.line(note.span.start);
+        let _ = writeln!(text, "  {:<8} line {line}: {}", note.signal.word(), cause(note));
     }
     for log in &evaluation.benches {
         let Some(value) = evaluation.values.get(log.value) else { continue };
@@ -138,13 +156,13 @@ fn read(value: &Value, day: &BenchDay) -> String {
     format!("mean {mean} of {}; {said}", counted(day.n, "reading"))
 }
 
-/// `long enough to mist: 22.0 s (15.9 s to 36.4 s), wanted 15.0 s to 30.0 s; margin 27 %, at worst −21 %; C_t costs most`.
+/// `long enough to mist: 22.0 s (15.9 s to 36.4 s), wanted 15.0 s to 30.0 s`.
 fn requirement(keep: &Verdict, source: &str) -> String {
-    let show = |si: f64| match keep.value_type {
-        ValueType::Condition => if si == 0.0 { "no" } else { "yes" }.to_owned(),
-        ValueType::Quantity(_) => keep.unit.show(si, keep.digits),
-    };
     let what = keep.label.as_deref().unwrap_or_else(|| first_line(keep.span.text(source)));
+    if keep.value_type == ValueType::Condition {
+        return format!("{}: {}, wanted true", harmless(what), if keep.nominal == 0.0 { "false" } else { "true" });
+    }
+    let show = |si: f64| keep.unit.show(si, keep.digits);
     let mut text = format!("{}: {}", harmless(what), show(keep.nominal));
     if let Some(worst) = &keep.worst {
         let end = |si: f64| if si.is_infinite() { "no end".to_owned() } else { show(si) };
@@ -154,21 +172,8 @@ fn requirement(keep: &Verdict, source: &str) -> String {
         (Some(lower), Some(upper)) => write!(text, ", wanted {} to {}", show(lower.nominal), show(upper.nominal)),
         (Some(lower), None) => write!(text, ", wanted at least {}", show(lower.nominal)),
         (None, Some(upper)) => write!(text, ", wanted at most {}", show(upper.nominal)),
-        (None, None) => write!(text, ", wanted {}", show(1.0)),
+        (None, None) => Ok(()),
     };
-    if let Some(margin) = keep.margin {
-        let shown = |margin: f64| if margin.is_finite() { per_cent(margin) } else { "without end".to_owned() };
-        let _ = write!(text, "; margin {}", shown(margin));
-        if let Some(worst) = keep.margin_worst {
-            let _ = write!(text, ", at worst {}", shown(worst));
-        }
-    }
-    if !keep.proven {
-        text.push_str("; not proven: nothing was found that breaks it, but something may");
-    }
-    if let Some(blame) = &keep.blame {
-        let _ = write!(text, "; {} costs most", harmless(blame));
-    }
     text
 }
 
@@ -193,13 +198,6 @@ fn in_word(status: Status) -> &'static str {
     }
 }
 
-fn per_cent(fraction: f64) -> String {
-    format!("{} %", units::number(fraction * 100.0, MARGIN_DIGITS))
-}
-
 fn first_line(text: &str) -> &str {
     text.lines().next().unwrap_or_default()
 }
-
-/// A margin is a judgement: two figures say enough.
-const MARGIN_DIGITS: u8 = 2;

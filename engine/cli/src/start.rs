@@ -29,11 +29,27 @@ fn write_starter(request: &NewRequest) -> Result<PathBuf, Failure> {
         Some(title) => checked_title(title)?.to_owned(),
         None => title_from(&stem),
     };
-    // A JSON string is a TOML string too, for text without control characters.
-    let quoted = serde_json::to_string(&title).map_err(|cause| Failure::Json { cause })?;
     let path = request.name.with_file_name(format!("{stem}.md"));
-    write::write_new(&path, &STARTER.replacen("TITLE", &quoted, 1))?;
+    if let Some(folder) = path.parent().filter(|folder| !folder.as_os_str().is_empty() && !folder.is_dir()) {
+        return Err(Failure::NoFolder { path: folder.to_owned() });
+    }
+    let summary = json_text(&summary(&title))?;
+    write::write_new(&path, &STARTER.replacen("TITLE", &json_text(&title)?, 1).replacen("SUMMARY", &summary, 1))?;
     Ok(path)
+}
+
+/// A text in quotes: a JSON string is a TOML string too, for text without control characters.
+fn json_text(text: &str) -> Result<String, Failure> {
+    serde_json::to_string(text).map_err(|cause| Failure::Json { cause })
+}
+
+/// What the example has become so far: true of every title until its author writes another.
+fn summary(title: &str) -> String {
+    let subject = title.trim_end_matches(['.', ',', ';', ':', '!', '?']);
+    let subject = if subject.is_empty() { title } else { subject };
+    format!(
+        "{subject}: still the example, a light-emitting diode on five volts. Say here in a sentence what the worksheet works out."
+    )
 }
 
 /// The worksheet's name without its ending, if it is one that works as a file's name and in links everywhere.
@@ -84,7 +100,7 @@ fn title_from(stem: &str) -> String {
     letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
 }
 
-/// The worksheet that `new` writes; `TITLE` stands for the title, quotes and all.
+/// The worksheet that `new` writes; `TITLE` and `SUMMARY` stand for the title and the summary, quotes and all.
 const STARTER: &str = include_str!("starter.md");
 /// Bytes of a name: with the ending and a temporary file's additions, still within what file systems take.
 const LONGEST: usize = 200;

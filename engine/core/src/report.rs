@@ -15,7 +15,7 @@ pub use parts::{PartEntry, PriceEntry, TotalEntry};
 
 use crate::{
     problem::{Problem, Severity},
-    results::{Evaluation, Found, NoteState, Role, Share, Task, Value, Verdict, WorstCase},
+    results::{Change, Evaluation, Found, NoteState, Remedy, Role, Share, Task, Value, Verdict, WorstCase},
     units::ValueType,
 };
 
@@ -175,6 +175,12 @@ pub struct KeepEntry<'a> {
     pub status: &'static str,
     /// Whether the status is certain; else nothing was found that breaks it, and nothing proves that nothing does.
     pub proven: bool,
+    /// What is kept, nominal, SI; 1 or 0 for a condition.
+    pub value: f64,
+    /// Its least and greatest value, SI; `null` where it does not vary.
+    pub range: Option<[f64; 2]>,
+    /// Least and greatest value allowed, SI; `null` for the one that is not bounded. Absent for a condition.
+    pub bounds: Option<[Option<f64>; 2]>,
     /// Distance from the nearer bound at nominal values, as a fraction of the bound; `null` where the bound is zero.
     pub margin: Option<f64>,
     /// The same at the worst case.
@@ -183,6 +189,53 @@ pub struct KeepEntry<'a> {
     pub fails: Option<f64>,
     /// The given that costs most of the margin.
     pub blame: Option<&'a str>,
+    /// What would make it hold; empty where it holds, or where nothing was found.
+    pub cure: Vec<CureEntry<'a>>,
+}
+
+/// A change of one given that makes a requirement hold.
+#[derive(Clone, Debug, Serialize)]
+pub struct CureEntry<'a> {
+    /// The given.
+    pub given: &'a str,
+    /// What about it.
+    #[serde(flatten)]
+    pub change: CureChange<'a>,
+}
+
+/// What about a given.
+#[derive(Clone, Debug, Serialize)]
+#[serde(tag = "change", rename_all = "kebab-case")]
+pub enum CureChange<'a> {
+    /// A closer tolerance.
+    Tolerance {
+        /// The ends that it may have, SI.
+        within: [f64; 2],
+        /// Part of the present tolerance.
+        part: f64,
+    },
+    /// No tolerance of it, however close, would do alone.
+    NoTolerance,
+    /// Another preferred value with the same tolerance.
+    Value {
+        /// The value, SI.
+        value: f64,
+        /// The same as a reader sees it.
+        shown: &'a str,
+        /// The series that it is from.
+        series: &'static str,
+    },
+}
+
+impl<'a> CureEntry<'a> {
+    fn new(remedy: &'a Remedy) -> Self {
+        let change = match &remedy.change {
+            Change::Tolerance { part, low, high } => CureChange::Tolerance { within: [*low, *high], part: *part },
+            Change::NoToleranceWill => CureChange::NoTolerance,
+            Change::Preferred { value, shown, series } => CureChange::Value { value: *value, shown, series },
+        };
+        Self { given: &remedy.given, change }
+    }
 }
 
 impl<'a> KeepEntry<'a> {
@@ -192,11 +245,16 @@ impl<'a> KeepEntry<'a> {
             label: verdict.label.as_deref(),
             status: verdict.status.word(),
             proven: verdict.proven,
+            value: verdict.nominal,
+            range: verdict.worst.as_ref().map(extremes),
+            bounds: (verdict.value_type != ValueType::Condition)
+                .then(|| [verdict.lower, verdict.upper].map(|limit| limit.map(|limit| limit.nominal))),
             margin: verdict.margin,
             margin_worst: verdict.margin_worst,
             // An evaluation holds no samples to count.
             fails: verdict.fails.map(|fails| fails.share),
             blame: verdict.blame.as_deref(),
+            cure: verdict.remedies.iter().map(CureEntry::new).collect(),
         }
     }
 }
@@ -304,7 +362,7 @@ mod tests {
             &["worksheet", "engine", "language", "values", "keeps", "cautions", "exercises", "problems"][..],
             &["name", "line", "label", "si", "unit", "shown", "dimension", "worst"][..],
             &["worst", "worst_proven", "worst_enclosure", "std", "interval95", "shares"][..],
-            &["status", "proven", "margin", "margin_worst", "fails", "blame"][..],
+            &["status", "proven", "value", "range", "bounds", "margin", "margin_worst", "fails", "blame", "cure"][..],
         ] {
             let places: Vec<usize> = keys.iter().map(|key| text.find(&format!("\"{key}\":")).unwrap()).collect();
             assert!(places.is_sorted(), "{keys:?}: {text}");
@@ -328,6 +386,14 @@ mod tests {
         assert_eq!((&ok["shown"], &ok["dimension"], &ok["std"]), (&json!("no"), &Json::Null, &Json::Null));
         let keep = &json["keeps"][0];
         assert_eq!((&keep["status"], &keep["blame"], &keep["line"]), (&json!("at-risk"), &json!("R"), &json!(7)));
+        assert_eq!((&keep["value"], &keep["bounds"]), (&json!(10.0), &json!([null, 10.5])));
+        let range = keep["range"].as_array().unwrap();
+        assert!((range[0].as_f64().unwrap() - 9.0).abs() < 1e-9 && (range[1].as_f64().unwrap() - 11.0).abs() < 1e-9);
+        let cure = &keep["cure"][0];
+        assert_eq!((&cure["given"], &cure["change"]), (&json!("R"), &json!("tolerance")));
+        let ends = cure["within"].as_array().unwrap();
+        let (low, high) = (ends[0].as_f64().unwrap(), ends[1].as_f64().unwrap());
+        assert!(low < 100e3 && 100e3 < high && high * 100e-6 <= 10.5 * (1.0 + 1e-9), "{low} {high}");
         assert!((keep["fails"].as_f64().unwrap() - 0.25).abs() < 0.02);
         assert_eq!(json["cautions"], json!([{"line": 12, "signal": "warning", "shown": true}]));
         let bad = json["problems"].as_array().unwrap().iter().find(|p| p["code"] == "E-unit-mismatch").unwrap();

@@ -12,10 +12,10 @@ use maud::{Markup, html};
 use crate::{
     context::PageContext,
     format::{difference, percent, to_its_uncertainty},
-    mathml, plot,
+    labels, mathml, plot,
     rangebar::RangeBar,
     results::{apostrophes, held_together},
-    rows::{sentence_case, two_columns},
+    rows::two_columns,
 };
 
 /// A bench in the place of its block.
@@ -284,7 +284,7 @@ fn fitted(context: &PageContext<'_>, fit: &Fit) -> Markup {
     html! {
         div.row.fit {
             div.reasoning {
-                p.what { (sentence_case("what the readings imply")) }
+                p.what { (labels::opening("what the readings imply")) }
                 p.says {
                     "From " (counted(fit.readings, "reading")) " of "
                     @for (i, name) in fit.from.iter().enumerate() { @if i > 0 { ", " } (mathml::symbol(name)) }

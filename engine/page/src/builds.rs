@@ -4,12 +4,11 @@ use benchleaf_core::{
     results::{Change, Fails, Found, Remedy, Role, Status, Verdict},
     units::number,
 };
-use maud::{Markup, html};
 
 use crate::{
     context::PageContext,
     format::{count, down, range_within, up},
-    mathml, results,
+    sentence::Sentences,
 };
 
 /// In how many builds it fails; empty where that goes without saying.
@@ -28,37 +27,51 @@ pub(crate) fn failing(context: &PageContext<'_>, verdict: &Verdict) -> Option<St
     }
 }
 
-/// What would make it hold.
-pub(crate) fn remedies(context: &PageContext<'_>, remedies: &[Remedy]) -> Markup {
-    let name = |remedy: &Remedy| mathml::symbol(&remedy.given);
-    let tolerance = remedies.iter().find(|remedy| matches!(remedy.change, Change::Tolerance { .. }));
-    let hopeless = remedies.iter().find(|remedy| remedy.change == Change::NoToleranceWill);
-    let preferred = remedies.iter().find_map(|remedy| match &remedy.change {
-        Change::Preferred { shown, series, .. } => Some((remedy, results::held_together(shown), *series)),
+/// Says what would make it hold.
+pub(crate) fn remedies(context: &PageContext<'_>, remedies: &[Remedy], said: &mut Sentences) {
+    let tolerance = remedies.iter().find_map(|remedy| match remedy.change {
+        Change::Tolerance { part, low, high } => Some((remedy, part, (low, high))),
         _ => None,
     });
-    html! {
-        @if let Some(remedy) = tolerance { " It would hold if " (closer(context, remedy)) }
-        @else if let Some(remedy) = hopeless { " No tolerance of " (name(remedy)) " alone would do" }
-        @if let Some((remedy, shown, series)) = &preferred {
-            @let before = if tolerance.is_some() { ", or with " } else if hopeless.is_some() { "; it would hold with " } else { " It would hold with " };
-            (before) (name(remedy)) " = " (shown) ", the nearest " (series) " value that does"
-        }
-        @if tolerance.is_some() || hopeless.is_some() || preferred.is_some() { "." }
+    let hopeless = remedies.iter().find(|remedy| remedy.change == Change::NoToleranceWill);
+    let preferred = remedies.iter().find_map(|remedy| match &remedy.change {
+        Change::Preferred { shown, series, .. } => Some((remedy, shown, *series)),
+        _ => None,
+    });
+    if let Some((remedy, part, ends)) = tolerance {
+        said.say(" It would hold if ");
+        closer(context, &remedy.given, part, ends, said);
+    } else if let Some(remedy) = hopeless {
+        said.say(" No tolerance of ");
+        said.symbol(&remedy.given);
+        said.say(" alone would do");
+    }
+    if let Some((remedy, shown, series)) = preferred {
+        said.say(match (tolerance, hopeless) {
+            (Some(_), _) => ", or with ",
+            (None, Some(_)) => "; it would hold with ",
+            (None, None) => " It would hold with ",
+        });
+        said.symbol(&remedy.given);
+        said.say(&format!(" = {shown}, the nearest {series} value that does"));
+    }
+    if !remedies.is_empty() {
+        said.say(".");
     }
 }
 
 /// The condition on a given's tolerance: `C_t stayed within 91.6 to 121 µF (0.42 of its tolerance)`.
-fn closer(context: &PageContext<'_>, remedy: &Remedy) -> Markup {
-    let Change::Tolerance { part, low, high } = remedy.change else { return html! {} };
-    let name = mathml::symbol(&remedy.given);
+fn closer(context: &PageContext<'_>, name: &str, part: f64, (low, high): (f64, f64), said: &mut Sentences) {
+    let given = context.value(name).filter(|value| value.role == Role::Given);
+    if given.is_none() && part >= LEAST_PART {
+        said.say("the tolerance of ");
+    }
+    said.symbol(name);
     if part < LEAST_PART {
-        return html! { (name) " were all but exact" };
+        return said.say(" were all but exact");
     }
     let part = number(down(part, 2), 2);
-    let Some(given) = context.value(&remedy.given).filter(|value| value.role == Role::Given) else {
-        return html! { "the tolerance of " (name) " were " (part) " of what it is" };
-    };
+    let Some(given) = given else { return said.say(&format!(" were {part} of what it is")) };
     let half = 0.5 * (high - low);
     let middle = 0.5 * (low + high);
     let symmetric = (middle - given.nominal).abs() <= 1e-9 * given.nominal.abs();
@@ -67,7 +80,7 @@ fn closer(context: &PageContext<'_>, remedy: &Remedy) -> Markup {
     } else {
         range_within(&given.unit, (low, high), 3)
     };
-    html! { (name) " stayed within " (results::held_together(&within)) " (" (part) " of its tolerance)" }
+    said.say(&format!(" stayed within {within} ({part} of its tolerance)"));
 }
 
 /// `in 8.6 % ± 0.5 % of builds`; where few were seen to fail, how many, and a bound.
@@ -121,18 +134,9 @@ mod tests {
         let source = "```calc\nC = 100 µF -20 % +50 %\nR = 10 kΩ ± 5 %\n```\n";
         let evaluation = Evaluator::default().evaluate(source);
         let remedy = Remedy { given: given.to_owned(), change };
-        let html = remedies(&context_of(&evaluation, source), &[remedy]).into_string();
-        let mut text = String::new();
-        let mut inside = false;
-        for c in html.chars() {
-            match c {
-                '<' => inside = true,
-                '>' => inside = false,
-                c if !inside => text.push(if c == '\u{202f}' { ' ' } else { c }),
-                _ => {}
-            }
-        }
-        text.trim().to_owned()
+        let mut said = Sentences::default();
+        remedies(&context_of(&evaluation, source), &[remedy], &mut said);
+        said.plain().trim().replace('`', "")
     }
 
     #[test]

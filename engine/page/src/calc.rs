@@ -9,10 +9,10 @@ use maud::{Markup, html};
 
 use crate::{
     context::PageContext,
-    givens,
+    givens, labels,
     mathml::{self, Names, Piece},
     problems, record,
-    rows::{came_to, equals, sentence_case, two_columns},
+    rows::{came_to, equals, two_columns},
     solve, verdicts,
 };
 
@@ -34,7 +34,7 @@ pub(crate) fn block(context: &PageContext<'_>, index: usize, statements: &[State
 fn row(context: &PageContext<'_>, statement: &Statement) -> Markup {
     let outcome = context.evaluation.outcome(statement.id);
     let value = |index: &usize| context.evaluation.values.get(*index);
-    let what = html! { @if let Some(label) = &statement.label { p.what { (sentence_case(label)) } } };
+    let what = html! { @if let Some(label) = &statement.label { p.what { (labels::opening(label)) } } };
     let inside = match (&statement.body, outcome) {
         (StatementBody::Definition(definition), Outcome::Record(fields)) => {
             let fields: Vec<&Value> = fields.iter().filter_map(value).collect();

@@ -7,7 +7,7 @@ use benchleaf_core::{
 };
 use maud::{Markup, html};
 
-use crate::{aligned, context::PageContext, mathml, problems};
+use crate::{aligned, context::PageContext, labels, mathml, problems};
 
 /// The definition in a statement, where that is a given.
 pub(crate) fn given(statement: &Statement) -> Option<&Definition> {
@@ -67,7 +67,7 @@ pub(crate) fn what_and_symbol(statement: &Statement, definition: &Definition) ->
 
 /// What it is; what follows the first comma (how it was come by, of what sort it is) stands back.
 pub(crate) fn label(label: &str) -> Markup {
-    let capital = crate::rows::sentence_case(label);
+    let capital = labels::opening(label);
     match capital.split_once(", ") {
         Some((what, whence)) => html! { (what) span.whence { ", " (whence) } },
         None => html! { (capital) },

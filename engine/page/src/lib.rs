@@ -18,6 +18,7 @@ mod format;
 mod givens;
 mod head;
 mod icons;
+mod labels;
 mod live;
 mod mathml;
 mod model;
@@ -36,6 +37,7 @@ mod rows;
 mod rust;
 #[cfg(test)]
 mod sample;
+mod sentence;
 mod shares;
 mod solve;
 #[cfg(feature = "markdown")]
@@ -53,6 +55,7 @@ use crate::{
     context::PageContext,
     pictures::{NoPictures, Pictures},
 };
+pub use crate::verdicts::{Explanation, explanations};
 
 /// Sets a worksheet.
 #[cfg(feature = "markdown")]

@@ -11,10 +11,9 @@ use maud::{Markup, html};
 use crate::{
     block_prose,
     context::PageContext,
-    icons,
+    icons, labels,
     mathml::{self, Names},
     problems,
-    results::apostrophes,
 };
 
 /// A note's block.
@@ -84,7 +83,7 @@ fn reason(context: &PageContext<'_>, condition: &Markup, state: &NoteState) -> M
         p.why { "Shown because " (condition) " can be met" @if state.met_by.is_empty() { "." } @else { ":" } }
         @for (name, text) in &state.met_by {
             p.why {
-                @if let Some(label) = context.label(name) { (apostrophes(label)) " " }
+                @if let Some(label) = context.label(name) { (labels::opening(&labels::inside(label))) ", " }
                 (mathml::symbol(name)) " comes to " strong { (text.replace(' ', "\u{202f}")) }
             }
         }

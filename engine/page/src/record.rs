@@ -13,11 +13,12 @@ use maud::{Markup, html};
 
 use crate::{
     context::PageContext,
+    labels,
     mathml::{self, Names},
     model::Call,
     problems,
     results::apostrophes,
-    rows::{came_to, sentence_case, two_columns},
+    rows::{came_to, two_columns},
 };
 
 /// The rows of a definition that came to a record.
@@ -34,7 +35,7 @@ pub(crate) fn rows(
     let model = called.and_then(handbook::find);
     let name = mathml::symbol(&definition.name.item);
     let head = html! {
-        @if let Some(label) = &statement.label { p.what { (sentence_case(label)) } }
+        @if let Some(label) = &statement.label { p.what { (labels::opening(label)) } }
         p.model {
             (name) " from the handbook model "
             @match called {
@@ -46,7 +47,7 @@ pub(crate) fn rows(
         @if !arguments.is_empty() { (argument_table(context, model, arguments)) }
     };
     let source = html! {
-        @if let Some(model) = model { p.source { cite { (sentence_case(model.source)) } } }
+        @if let Some(model) = model { p.source { cite { (labels::opening(model.source)) } } }
     };
     let call = Call::of(context, &definition.name.item, arguments);
     // The fields that nothing reads stand back, where others are read; but for those that the others are worked out from.
@@ -126,7 +127,7 @@ fn field(context: &PageContext<'_>, call: Option<&Call<'_, '_>>, value: &Value) 
     let what = value.label.clone().unwrap_or_else(|| in_words(field));
     let reasoning = html! {
         p.field {
-            (sentence_case(what.trim_end_matches('.'))) ", "
+            (labels::opening(what.trim_end_matches('.'))) ", "
             (mathml::symbol(&value.name))
         }
         @if let Some(call) = call { (call.worked(context, field)) }

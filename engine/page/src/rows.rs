@@ -1,10 +1,10 @@
-//! What the rows of all blocks share: two columns, a result in the margin, a label at the start of a line, and an equals
-//! sign before a formula.
+//! What the rows of all blocks share: two columns, a result in the margin, and an equals sign before a
+//! formula.
 
-use benchleaf_core::{case::capitalised, results::Value};
+use benchleaf_core::results::Value;
 use maud::{Markup, html};
 
-use crate::{context::PageContext, mathml, rangebar::RangeBar, results::apostrophes, variation};
+use crate::{context::PageContext, mathml, rangebar::RangeBar, variation};
 
 /// A row of two columns.
 pub(crate) fn two_columns(reasoning: &Markup, margin: &Markup) -> Markup {
@@ -24,32 +24,6 @@ pub(crate) fn came_to(context: &PageContext<'_>, value: &Value) -> Markup {
     }
 }
 
-/// A label as the start of a line: a capital, unless its first word is a symbol or an acronym; apostrophes as they are set.
-pub(crate) fn sentence_case(label: &str) -> String {
-    let first = label.split_whitespace().next().unwrap_or("");
-    let plain = first.chars().count() > 1 && first.chars().all(|c| c.is_lowercase() || "-,:’'".contains(c));
-    apostrophes(&if plain { capitalised(label) } else { label.to_owned() })
-}
-
 pub(crate) fn equals(right: &Markup) -> Markup {
     mathml::display(&html! { mrow { mo form="infix" lspace="0" { "=" } (right) } })
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn labels_begin_lines_with_a_capital_but_symbols_do_not() {
-        for (label, wanted) in [
-            ("pulse length", "Pulse length"),
-            ("LED current", "LED current"),
-            ("mA through the coil", "mA through the coil"),
-            ("e", "e"),
-            ("base-emitter drop, datasheet", "Base-emitter drop, datasheet"),
-            ("", ""),
-        ] {
-            assert_eq!(sentence_case(label), wanted);
-        }
-    }
 }

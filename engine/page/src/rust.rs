@@ -10,8 +10,8 @@ use maud::{Markup, html};
 
 use crate::{
     context::PageContext,
-    mathml, problems,
-    rows::{came_to, sentence_case, two_columns},
+    labels, mathml, problems,
+    rows::{came_to, two_columns},
 };
 
 /// A block with what it came to; as code alone where it was not run.
@@ -76,7 +76,7 @@ fn waiting(rust: &RustBlock) -> Markup {
 }
 
 fn said(label: Option<&str>) -> Markup {
-    html! { @if let Some(label) = label { p.what { (sentence_case(label)) } } }
+    html! { @if let Some(label) = label { p.what { (labels::opening(label)) } } }
 }
 
 fn gives(name: &str) -> Markup {

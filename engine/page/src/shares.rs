@@ -5,7 +5,7 @@
 use benchleaf_core::results::Share;
 use maud::{Markup, html};
 
-use crate::{context::PageContext, format::percent, mathml, results::apostrophes};
+use crate::{context::PageContext, format::percent, labels, mathml};
 
 /// How much room there is for each given.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -35,7 +35,7 @@ pub(crate) fn table(context: &PageContext<'_>, shares: &[Share], room: Room, cap
                     tr {
                         th scope="row" {
                             @if room == Room::Column {
-                                @if let Some(label) = context.label(&share.name) { (apostrophes(first_part(label))) ", " }
+                                @if let Some(label) = context.label(&share.name) { (labels::opening(&labels::inside(label))) ", " }
                             }
                             (mathml::symbol(&share.name))
                         }
@@ -87,11 +87,6 @@ fn note(shown: &[&Share]) -> Option<String> {
     let figures = |share: &Share| [Some(share.first), share.total].into_iter().flatten();
     let seen = shown.iter().any(|share| figures(share).any(|figure| is_chance(figure, share)));
     Some(format!("{meaning}{}", if seen { chance } else { "" }))
-}
-
-/// What something is called, without how it was come by.
-pub(crate) fn first_part(label: &str) -> &str {
-    label.split([',', ';', ':']).next().unwrap_or(label)
 }
 
 fn bar(share: &Share) -> Markup {

@@ -1,6 +1,8 @@
 //! Requirements: the relation in symbols and in numbers, the verdict in a word, a shape and a colour, the range bar with
 //! its forbidden zones, and a sentence that says how much room there is and which given costs most of it.
 
+#[cfg(feature = "markdown")]
+use benchleaf_core::results::Evaluation;
 use benchleaf_core::{
     bill::Rating,
     lang::ast::{Expr, Keep, KeepBound, Node},
@@ -17,7 +19,7 @@ use crate::{
     mathml::{self, Names},
     rangebar::RangeBar,
     results,
-    shares::first_part,
+    sentence::Sentences,
 };
 
 /// The id of a requirement, which the head of the page links to.
@@ -155,117 +157,111 @@ fn distance(verdict: &Verdict, margin: Option<f64>, spare: Option<f64>) -> Optio
     finite(margin).map(|margin| percent(margin.abs())).or_else(|| finite(spare).map(in_unit))
 }
 
-/// The verdict in a sentence for somebody who has never seen one.
+/// The verdict in sentences for somebody who has never seen one.
 pub(crate) fn sentence(context: &PageContext<'_>, verdict: &Verdict) -> Markup {
-    if verdict.value_type == ValueType::Condition {
-        return condition_sentence(context, verdict);
-    }
-    let nominal = verdict.unit.show(verdict.nominal, verdict.digits);
-    let endless = |si: f64, side: LimitSide| {
-        if si.is_infinite() { side.endless().to_owned() } else { verdict.unit.show(si, verdict.digits) }
+    html! { p.says { (sentences(context, verdict).markup()) } }
+}
+
+/// A requirement in plain words, as the page says it.
+#[cfg(feature = "markdown")]
+pub struct Explanation {
+    /// `margin 27 %, at worst −21 %`.
+    pub room: Option<String>,
+    /// Whether it holds, what is most to blame, in how many builds it fails, and what would make it hold.
+    pub sentences: String,
+}
+
+/// Every requirement in plain words, in the order of `evaluation.keeps`.
+#[cfg(feature = "markdown")]
+pub fn explanations(evaluation: &Evaluation, source: &str) -> Vec<Explanation> {
+    let context = PageContext::new(evaluation, source);
+    let explained = |verdict: &Verdict| Explanation {
+        room: room(verdict).map(|room| room.replace('\u{202f}', " ")),
+        sentences: sentences(&context, verdict).plain(),
     };
-    let worst = nearer_end(verdict).map(|(si, side)| (endless(si, side), side));
+    evaluation.keeps.iter().map(explained).collect()
+}
+
+/// The verdict, what is most to blame, in how many builds it fails, and what would mend it.
+fn sentences(context: &PageContext<'_>, verdict: &Verdict) -> Sentences {
+    let mut said = Sentences::default();
+    let condition = verdict.value_type == ValueType::Condition;
+    said.say(&if condition { condition_in_words(verdict).to_owned() } else { quantity_in_words(verdict) });
+    let sure = if verdict.proven { verdict.status } else { Status::Holds };
+    if let Some(blame) = verdict.blame.as_ref().filter(|_| !condition || verdict.status != Status::Holds) {
+        said.say(if sure == Status::Holds { " Costs most of the room: " } else { " Most to blame: " });
+        said.given(context, blame);
+        said.say(".");
+    }
+    if let Some(failing) = builds::failing(context, verdict) {
+        said.say(&format!(" {failing}"));
+    }
+    builds::remedies(context, &verdict.remedies, &mut said);
+    said
+}
+
+fn quantity_in_words(verdict: &Verdict) -> String {
+    let nominal = verdict.unit.show(verdict.nominal, verdict.digits);
+    let worst = nearer_end(verdict);
+    let shown = |si: f64| verdict.unit.show(si, verdict.digits);
     let margin = distance(verdict, verdict.margin, verdict.spare);
     let margin_worst = distance(verdict, verdict.margin_worst, verdict.spare_worst);
-    let text = match (verdict.status, worst) {
+    match (verdict.status, worst) {
         (Status::Holds, Some((worst, side))) => match margin_worst {
-            Some(room) => {
-                format!("Even at worst, at {worst}, it keeps {room} clear of the {}.", side.limit())
-            }
-            None => format!("Even at worst, at {worst}, it stays inside the {}.", side.limit()),
+            Some(room) => format!("Even at worst, at {}, it keeps {room} clear of the {}.", shown(worst), side.limit()),
+            None => format!("Even at worst, at {}, it stays inside the {}.", shown(worst), side.limit()),
         },
         (Status::Holds, None) => match margin {
             Some(room) => format!("It keeps {room} clear of the limit."),
             None => "It stays inside the limit.".to_owned(),
         },
         (Status::AtRisk, _) if !verdict.proven => NOT_PROVEN.to_owned(),
-        (Status::AtRisk, Some((worst, side))) => match margin_worst {
-            Some(room) => format!(
-                "Nominally it holds, but over the tolerances it can be {worst}: {} {} the {}.",
-                room,
-                side.beyond(),
-                side.limit()
-            ),
-            None => format!(
-                "Nominally it holds, but over the tolerances it can be {worst}, {} the {}.",
-                side.beyond(),
-                side.limit()
-            ),
-        },
+        (Status::AtRisk, Some((worst, side))) if worst.is_infinite() => {
+            format!("Nominally it holds, but within the tolerances it {}.", side.endlessly())
+        }
+        (Status::AtRisk, Some((worst, side))) => {
+            let (worst, beyond, limit) = (shown(worst), side.beyond(), side.limit());
+            match margin_worst {
+                Some(room) => {
+                    format!(
+                        "Nominally it holds, but over the tolerances it can be {worst}: {room} {beyond} the {limit}."
+                    )
+                }
+                None => format!("Nominally it holds, but over the tolerances it can be {worst}, {beyond} the {limit}."),
+            }
+        }
         (Status::AtRisk, None) => {
             "Nominally it holds, but over the tolerances the limit itself can move past it.".to_owned()
         }
         (Status::Broken, worst) => {
             let side = broken_side(verdict);
-            let mut text = match margin {
-                Some(room) => {
-                    format!("The nominal value, {nominal}, is already {room} {} the {}", side.beyond(), side.limit())
+            let (beyond, limit) = (side.beyond(), side.limit());
+            let worst = match worst {
+                Some((worst, side)) if worst.is_infinite() => {
+                    format!("; within the tolerances it {}", side.endlessly())
                 }
-                None => format!("The nominal value, {nominal}, is already {} the {}", side.beyond(), side.limit()),
+                Some((worst, _)) => format!("; at worst it is {}", shown(worst)),
+                None => String::new(),
             };
-            if let Some((worst, _)) = worst {
-                text.push_str("; at worst it is ");
-                text.push_str(&worst);
+            match margin {
+                _ if verdict.nominal.is_infinite() => {
+                    format!("Even at the nominal values it has no finite value{worst}.")
+                }
+                Some(room) => format!("The nominal value, {nominal}, is already {room} {beyond} the {limit}{worst}."),
+                None => format!("The nominal value, {nominal}, is already {beyond} the {limit}{worst}."),
             }
-            text.push('.');
-            text
-        }
-    };
-    html! {
-        p.says {
-            (results::held_together(&text))
-            @if let Some(blame) = &verdict.blame { " " (blamed(context, blame, sureness(verdict))) }
-            (over_all_builds(context, verdict))
         }
     }
 }
 
 /// What is kept is that something is true.
-fn condition_sentence(context: &PageContext<'_>, verdict: &Verdict) -> Markup {
-    let text = match verdict.status {
+fn condition_in_words(verdict: &Verdict) -> &'static str {
+    match verdict.status {
         Status::Holds if verdict.fails.is_some_and(|fails| fails.share > 0.0) => "Nominally it is true.",
         Status::Holds => "It is true over all tolerances.",
         Status::AtRisk if !verdict.proven => NOT_PROVEN,
         Status::AtRisk => "Nominally it is true, but not everywhere within the tolerances.",
         Status::Broken => "It is not true even at the nominal values.",
-    };
-    let blame = verdict.blame.as_ref().filter(|_| verdict.status != Status::Holds);
-    html! {
-        p.says {
-            (text)
-            @if let Some(blame) = blame { " " (blamed(context, blame, sureness(verdict))) }
-            (over_all_builds(context, verdict))
-        }
-    }
-}
-
-/// In how many builds it fails, and what would mend it.
-fn over_all_builds(context: &PageContext<'_>, verdict: &Verdict) -> Markup {
-    html! {
-        @if let Some(failing) = builds::failing(context, verdict) { " " (failing) }
-        (builds::remedies(context, &verdict.remedies))
-    }
-}
-
-/// The status as far as it is certain: what is not proven to fail has room still.
-fn sureness(verdict: &Verdict) -> Status {
-    if verdict.proven { verdict.status } else { Status::Holds }
-}
-
-fn blamed(context: &PageContext<'_>, name: &str, status: Status) -> Markup {
-    let costs = match status {
-        Status::Holds => " takes most of the room.",
-        Status::AtRisk | Status::Broken => " is most to blame.",
-    };
-    let symbol = mathml::symbol(name);
-    html! {
-        @match context.label(name) {
-            Some(label) => {
-                "The " a href={ "#value-" (name) } { (results::apostrophes(first_part(label))) } ", " (symbol) ","
-            },
-            None => a href={ "#value-" (name) } { (symbol) },
-        }
-        (costs)
     }
 }
 
@@ -284,11 +280,11 @@ impl LimitSide {
         }
     }
 
-    /// What a value is that has no end on this side.
-    fn endless(self) -> &'static str {
+    /// What a value does that has no end on this side.
+    fn endlessly(self) -> &'static str {
         match self {
-            LimitSide::Lower => "without a lower end",
-            LimitSide::Upper => "without an upper end",
+            LimitSide::Lower => "can fall below any limit",
+            LimitSide::Upper => "can grow beyond any limit",
         }
     }
 

@@ -52,6 +52,8 @@ pub enum Failure {
     NoConstants { path: PathBuf },
     #[error("`{}` and `{}` would both be written to `{}`", name(first), name(second), name(output))]
     SameOutput { output: PathBuf, first: PathBuf, second: PathBuf },
+    #[error("there is no folder `{}` for the worksheet", name(path))]
+    NoFolder { path: PathBuf },
     #[error("`{name}` is no name for a worksheet: {why}")]
     Name { name: String, why: &'static str },
     #[error("the title {why}")]
@@ -122,6 +124,16 @@ impl Failure {
             Failure::OutputFolder { .. } | Failure::OutputIsFile { .. } | Failure::NotWritten { .. } => {
                 "Choose a folder that you may write to, with -o DIR.".to_owned()
             }
+            Failure::NoFolder { path } if path.exists() => {
+                format!(
+                    "`{}` is a file. Choose another name for the worksheet, without `/`, or another folder.",
+                    name(path)
+                )
+            }
+            Failure::NoFolder { path } => format!(
+                "Make it first (mkdir {}), or give a name without a folder; a `/` in the name leads into a folder.",
+                name(path)
+            ),
             Failure::ConstantsInTheWay { .. } => "Move it away, or write to another file with -o FILE.".to_owned(),
             Failure::NoConstants { .. } => {
                 "Name them in the worksheet's metadata: constants = [\"t_on:ms:u32\"].".to_owned()

@@ -1,8 +1,10 @@
 //! `benchleaf mark`: a class's answers are marked by the same code that marks in a published page. A table comes in
 //! (`table`), each answer is marked once however often it comes (`marking`), the table goes out with what was found, and
-//! a page says per exercise how many had it right and which slips were commonest (`statistics`).
+//! a page says per exercise how many had it right, which slips were commonest and how the points spread (`statistics`,
+//! `spread`), and a second table gives each learner's points.
 
 mod marking;
+mod spread;
 mod statistics;
 mod table;
 
@@ -84,12 +86,14 @@ fn marked(request: &MarkRequest, terminal: &mut Terminal<'_>) -> Result<Outcome,
     match &request.output {
         None => terminal.say(&String::from_utf8_lossy(&bytes)),
         Some(folder) => {
-            let (csv, page) =
-                (target(folder, &request.answers, "marked.csv"), target(folder, &request.answers, "marks.html"));
+            let [csv, totals, page] =
+                ["marked.csv", "totals.csv", "marks.html"].map(|ending| target(folder, &request.answers, ending));
             write::make_folder(folder)?;
             write::write_marked(&csv, &bytes, table::is_marked)?;
+            write::write_marked(&totals, &table.totals(&statistics)?, table::is_totals)?;
             write::write_page(&page, &render_marks(&statistics.summary(refused.count))?)?;
             terminal.say(&format!("Wrote {}: {}\n", shown(&csv), statistics.in_words(refused.count)));
+            terminal.say(&format!("Wrote {}: {}\n", shown(&totals), statistics.spread_in_words()));
             terminal.say(&format!("Wrote {}: {}\n", shown(&page), counted(statistics.exercises(), "exercise")));
         }
     }

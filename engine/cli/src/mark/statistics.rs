@@ -1,4 +1,6 @@
-//! What a class made of each exercise: how many tried it, how many had it right, and what commonly went wrong.
+//! What a class made of each exercise: how many tried it, how many had it right, what commonly went wrong, and how the
+//! points spread. A learner has of each exercise the points of the best answer, none where there is no answer; the class
+//! is everyone with an answer that was marked.
 
 use std::collections::{BTreeMap, HashMap};
 
@@ -8,19 +10,39 @@ use benchleaf_core::{
 };
 use serde::Serialize;
 
+use super::spread::Spread;
+
 /// The counts of a class.
 pub(super) struct Statistics {
     title: String,
     exercises: Vec<Exercise>,
     places: HashMap<String, usize>,
+    /// Where each learner stands in `learners`.
+    learners: HashMap<String, usize>,
+    class: Vec<Learner>,
+}
+
+/// Somebody with an answer that was marked.
+pub(super) struct Learner {
+    /// The name as it was first typed.
+    pub(super) name: String,
+    /// Points of each exercise, in the worksheet's order.
+    pub(super) points: Vec<f64>,
+}
+
+impl Learner {
+    /// All points.
+    pub(super) fn total(&self) -> f64 {
+        self.points.iter().sum()
+    }
 }
 
 struct Exercise {
     name: String,
     points: f64,
     answers: usize,
-    /// Whether each learner had it right at last.
-    learners: HashMap<String, bool>,
+    /// Whether each learner had it right at last, by place in the class.
+    learners: HashMap<usize, bool>,
     right: usize,
     /// What went wrong, and how often.
     wrong: BTreeMap<String, usize>,
@@ -31,8 +53,21 @@ struct Exercise {
 pub(super) struct Summary<'a> {
     title: &'a str,
     rows: Vec<Line<'a>>,
+    /// How many learners the class has.
+    learners: usize,
+    /// The points of each exercise, then of all; empty where nothing was marked.
+    spreads: Vec<SpreadLine<'a>>,
     /// Rows that were not marked.
     refused: usize,
+}
+
+#[derive(Serialize)]
+struct SpreadLine<'a> {
+    /// None for the total.
+    name: Option<&'a str>,
+    points: String,
+    #[serde(flatten)]
+    spread: Spread,
 }
 
 #[derive(Serialize)]
@@ -68,16 +103,24 @@ impl Statistics {
         };
         let exercises: Vec<Exercise> = exercises.map(exercise).collect();
         let places = exercises.iter().enumerate().map(|(place, exercise)| (exercise.name.clone(), place)).collect();
-        Self { title, exercises, places }
+        Self { title, exercises, places, learners: HashMap::new(), class: Vec::new() }
     }
 
     /// Counts an answer.
     pub(super) fn add(&mut self, learner: &str, exercise: &str, feedback: &Feedback) {
         let place = self.places.get(exercise).copied().unwrap_or(usize::MAX);
+        let count = self.exercises.len();
         let Some(exercise) = self.exercises.get_mut(place) else { return };
+        let at = *self.learners.entry(learner_key(learner)).or_insert_with(|| {
+            self.class.push(Learner { name: learner.to_owned(), points: vec![0.0; count] });
+            self.class.len() - 1
+        });
+        if let Some(points) = self.class.get_mut(at).and_then(|learner| learner.points.get_mut(place)) {
+            *points = points.max(feedback.points());
+        }
         exercise.answers += 1;
         exercise.right += usize::from(feedback.is_right());
-        *exercise.learners.entry(learner_key(learner)).or_default() |= feedback.is_right();
+        *exercise.learners.entry(at).or_default() |= feedback.is_right();
         if let Some(what) = went_wrong(feedback) {
             *exercise.wrong.entry(what).or_default() += 1;
         }
@@ -86,6 +129,30 @@ impl Statistics {
     /// How many exercises there are.
     pub(super) fn exercises(&self) -> usize {
         self.exercises.len()
+    }
+
+    /// The names of the exercises, in the worksheet's order.
+    pub(super) fn names(&self) -> impl Iterator<Item = &str> {
+        self.exercises.iter().map(|exercise| exercise.name.as_str())
+    }
+
+    /// Everyone with an answer that was marked, in the order of the table.
+    pub(super) fn class(&self) -> &[Learner] {
+        &self.class
+    }
+
+    /// The points of all exercises.
+    pub(super) fn most(&self) -> f64 {
+        self.exercises.iter().map(|exercise| exercise.points).sum()
+    }
+
+    /// `12 learners: mean 4.2 of 6 points, standard deviation 1.1, quartiles 3, 4 and 5`.
+    pub(super) fn spread_in_words(&self) -> String {
+        let class = counted(self.class.len(), "learner");
+        match Spread::of(self.class.iter().map(Learner::total)) {
+            Some(spread) => format!("{class}: {}", spread.in_words(self.most())),
+            None => class,
+        }
     }
 
     /// `120 answers marked, 97 right; 2 rows not marked`.
@@ -97,7 +164,20 @@ impl Statistics {
     }
 
     pub(super) fn summary(&self, refused: usize) -> Summary<'_> {
-        Summary { title: &self.title, rows: self.exercises.iter().map(Exercise::line).collect(), refused }
+        let each = self.exercises.iter().enumerate().filter_map(|(at, exercise)| {
+            let (name, points) = (Some(exercise.name.as_str()), exercise.points.to_string());
+            let spread = Spread::of(self.class.iter().filter_map(|learner| learner.points.get(at).copied()))?;
+            Some(SpreadLine { name, points, spread })
+        });
+        let total = Spread::of(self.class.iter().map(Learner::total));
+        let total = total.map(|spread| SpreadLine { name: None, points: self.most().to_string(), spread });
+        Summary {
+            title: &self.title,
+            rows: self.exercises.iter().map(Exercise::line).collect(),
+            learners: self.class.len(),
+            spreads: each.chain(total).collect(),
+            refused,
+        }
     }
 }
 

@@ -9,12 +9,14 @@ use std::{
     borrow::Cow,
     fs::File,
     io::{self, Read},
+    iter,
     path::Path,
 };
 
 use benchleaf_core::summary::counted;
 use csv::{ByteRecord, ReaderBuilder, WriterBuilder};
 
+use super::statistics::Statistics;
 use benchleaf_publish::failure::{AnswersFault, Failure};
 
 /// A table as read.
@@ -114,6 +116,20 @@ impl Table {
         [cell(self.learner), cell(self.exercise), cell(self.answer)]
     }
 
+    /// A table of each learner's points: one column for each exercise, the sum, and what is to be had; parted as this one.
+    pub(super) fn totals(&self, statistics: &Statistics) -> Result<Vec<u8>, Failure> {
+        let csv = WriterBuilder::new().delimiter(self.delimiter).from_writer(Vec::new());
+        let mut writer = Writer { csv, places: [0; ADDED.len()], width: 0 };
+        let header = iter::once(LEARNER).chain(statistics.names()).chain(SUMS);
+        writer.put(&header.map(str::to_owned).collect::<Vec<_>>())?;
+        for learner in statistics.class() {
+            let points = learner.points.iter().copied().chain([learner.total(), statistics.most()]);
+            let cells = iter::once(learner.name.clone()).chain(points.map(|points| points.to_string()));
+            writer.put(&cells.collect::<Vec<_>>())?;
+        }
+        writer.finish()
+    }
+
     /// Where the marked table is written to, its first line written.
     pub(super) fn writer(&self) -> Result<Writer, Failure> {
         let mut header = self.header.clone();
@@ -166,6 +182,13 @@ pub(super) fn is_marked(head: &[u8]) -> bool {
     let line = head.split(|byte| matches!(byte, b'\n' | b'\r')).next().unwrap_or_default();
     let line = String::from_utf8_lossy(line);
     ADDED.iter().all(|added| line.split([',', ';', '\t']).any(|column| is_column(column, added)))
+}
+
+/// Whether a file is a table of totals: its first line ends in the columns that only such a table has.
+pub(super) fn is_totals(head: &[u8]) -> bool {
+    let line = String::from_utf8_lossy(head.split(|byte| matches!(byte, b'\n' | b'\r')).next().unwrap_or_default());
+    let mut columns = line.rsplit([',', ';', '\t']);
+    SUMS.iter().rev().all(|sum| columns.next().is_some_and(|column| is_column(column, sum)))
 }
 
 fn not_written(error: csv::Error) -> Failure {
@@ -222,6 +245,9 @@ fn runs(cell: &str) -> bool {
 
 /// What marking adds: a word, a sentence, points.
 const ADDED: [&str; 3] = ["finding", "feedback", "points"];
+/// The first column and the last two of a table of totals.
+const LEARNER: &str = "learner";
+const SUMS: [&str; 2] = ["total", "out of"];
 const DELIMITERS: [u8; 3] = [b',', b';', b'\t'];
 /// The largest table that is read: some ten million answers.
 const LIMIT: u64 = 256 * 1024 * 1024;

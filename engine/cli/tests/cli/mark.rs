@@ -106,7 +106,7 @@ fn a_folder_gets_the_table_and_a_page_and_they_can_be_marked_again() {
     assert_eq!(bench.read("out/a.marked.csv"), table);
     let again = bench.run(&["mark", "pulse.md", "out/a.marked.csv"]).exits(0);
     assert_eq!(again.out, table);
-    assert_eq!(bench.files(), ["a.csv", "out/a.marked.csv", "out/a.marks.html", "pulse.md"]);
+    assert_eq!(bench.files(), ["a.csv", "out/a.marked.csv", "out/a.marks.html", "out/a.totals.csv", "pulse.md"]);
 }
 
 #[test]
@@ -161,4 +161,24 @@ fn each_learner_is_marked_by_numbers_of_their_own() {
     let findings: std::collections::BTreeSet<&str> =
         run.out.lines().skip(1).map(|line| line.split(',').nth(3).unwrap()).collect();
     assert!(findings.contains("right") && findings.contains("wrong"), "{findings:?}");
+}
+
+#[test]
+fn each_learner_has_a_total_and_the_class_a_spread() {
+    let bench = bench(
+        "learner,exercise,answer\nAda,pulse,1 s\n=Bo,pulse,22 s\n ada ,pulse,22 s\nCy,pulse,9 s\nCy,pulse,nonsense\n",
+    );
+    let run = bench.run(&["mark", "pulse.md", "a.csv", "-o", "out"]).exits(0);
+    // Totals 2, 2, 0 of 3: squares 4/9 + 4/9 + 16/9 over 2.
+    run.says(&["a.totals.csv: 3 learners: mean 1.33 of 3 points, standard deviation 1.15, quartiles 1, 2 and 2"]);
+    let totals = "learner,pulse,own,total,out of\nAda,2,0,2,3\n'=Bo,2,0,2,3\nCy,0,0,0,3\n";
+    assert_eq!(bench.read("out/a.totals.csv"), totals);
+    let page = bench.read("out/a.marks.html");
+    for part in ["The class is 3 learners", "<td class=\"right\">1.33</td>", "<td class=\"right\">1.15</td>"] {
+        assert!(page.contains(part), "{part}: {page}");
+    }
+    assert!(!page.contains("Ada"));
+    bench.run(&["mark", "pulse.md", "a.csv", "-o", "out"]).exits(0);
+    bench.put("out/a.totals.csv", "learner,total\n");
+    bench.run(&["mark", "pulse.md", "a.csv", "-o", "out"]).exits(3).warns(&["stands in the way"]);
 }

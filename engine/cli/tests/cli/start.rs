@@ -51,7 +51,7 @@ fn names_are_checked() {
     for name in ["a b", ".hidden", "_draft", "README", "con", "x/", "a:b", ".."] {
         bench.run(&["new", "--", name]).exits(3).warns(&["is no name for a worksheet", "Begin with a letter"]);
     }
-    bench.run(&["new", "nowhere/lamp"]).exits(3).warns(&["`nowhere/lamp.md` cannot be written"]);
+    bench.run(&["new", "nowhere/lamp"]).exits(3).warns(&["there is no folder `nowhere`"]);
     assert_eq!(bench.files(), [""; 0]);
 }
 
@@ -61,6 +61,10 @@ fn a_title_is_set_and_checked() {
     std::fs::create_dir(bench.path("sheets")).unwrap();
     bench.run(&["new", "sheets/lamp", "--title", r#"A "bright" \ lamp"#]).exits(0);
     assert!(bench.read("sheets/lamp.md").contains(r#"title = "A \"bright\" \\ lamp""#));
+    let summary = r#"summary = "A \"bright\" \\ lamp: still the example, "#;
+    assert!(bench.read("sheets/lamp.md").contains(summary));
+    bench.run(&["new", "x/y"]).exits(3).warns(&["there is no folder `x`", "mkdir x"]);
+    bench.run(&["new", "sheets/lamp.md/y"]).exits(3).warns(&["there is no folder `sheets/lamp.md`", "is a file"]);
     bench.run(&["new", "other", "--title", " "]).exits(3).warns(&["the title is empty"]);
     bench.run(&["new", "other", "--title", "a\nb"]).exits(3).warns(&["the title holds a line end"]);
     assert!(!bench.path("other.md").exists());

@@ -1,5 +1,6 @@
 //! Names and quantities in formulas. A name is set as its letter, with what follows the first underscore as a subscript;
-//! names of several letters and units stand upright, and a thin space parts a number from its unit (ISO 80000-1).
+//! names lean however long they are (a name may be a word of the sentence's language), units stand upright, and a thin
+//! space parts a number from its unit (ISO 80000-1).
 
 use benchleaf_core::{
     lang::ast::{Notation, Quantity},
@@ -36,7 +37,9 @@ fn set(text: &str, out: &mut String) {
         if field.split_once('_').is_some_and(|(base, _)| base.chars().count() == 1) {
             set(field, out);
         } else {
-            set_letters(field, out);
+            out.push_str("<mi>");
+            field.render_to(out);
+            out.push_str("</mi>");
         }
         out.push_str("</mrow>");
         return;
@@ -143,13 +146,12 @@ fn raised(base: &str, exponent: &str) -> Markup {
     html! { msup { mn { (base) } (digits(exponent.trim_matches(['(', ')']))) } }
 }
 
-/// One letter leans, as quantity symbols do; a word stands upright.
+/// The letters of a name.
 fn set_letters(text: &str, out: &mut String) {
     if text.is_empty() {
         return;
     }
-    let one = text.chars().nth(1).is_none();
-    out.push_str(if one { r#"<mi class="letter">"# } else { "<mi>" });
+    out.push_str(r#"<mi class="letter">"#);
     text.render_to(out);
     out.push_str("</mi>");
 }
@@ -176,7 +178,7 @@ mod tests {
             name("t_on_max").into_string(),
             r#"<msub><mi class="letter">t</mi><mi mathvariant="normal">on,max</mi></msub>"#
         );
-        assert_eq!(name("alpha").into_string(), "<mi>alpha</mi>");
+        assert_eq!(name("alpha").into_string(), r#"<mi class="letter">alpha</mi>"#);
         assert_eq!(name("τ").into_string(), r#"<mi class="letter">τ</mi>"#);
         assert!(name("reg.input_current").into_string().ends_with(">.</mo><mi>input_current</mi></mrow>"));
         assert!(name("drv.I_c").into_string().contains("<msub>"));

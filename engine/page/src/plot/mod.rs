@@ -16,9 +16,9 @@ use maud::{Markup, html};
 
 use crate::{
     context::PageContext,
-    mathml,
+    labels, mathml,
     results::apostrophes,
-    shares::{self, Room, first_part},
+    shares::{self, Room},
 };
 
 /// A plot block; empty where nothing could be drawn.
@@ -96,7 +96,7 @@ fn axis_title(axis: &Axis) -> Markup {
 
 /// A quantity as an axis has room for it: a long label without how it was come by.
 fn short(quantity: &str) -> &str {
-    if quantity.chars().count() <= TITLE { quantity } else { first_part(quantity) }
+    if quantity.chars().count() <= TITLE { quantity } else { labels::first_part(quantity) }
 }
 
 fn show(unit: &DisplayUnit, si: f64) -> String {
