@@ -166,6 +166,8 @@ codes! {
     Picture = "W-picture",
     /// A link to a worksheet or a heading that is not there.
     Link = "W-link",
+    /// The first heading differs from the title in the metadata.
+    Title = "W-title",
     /// The worksheet's own name hides a constant, a function or a unit.
     Shadows = "W-shadows",
     /// A handbook model used outside the range it is good for.

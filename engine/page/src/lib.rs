@@ -51,11 +51,12 @@ use benchleaf_core::{results::Evaluation, span::Span};
 
 pub use crate::live::{Update, update};
 #[cfg(feature = "markdown")]
+pub use crate::verdicts::{Explanation, explanations};
+#[cfg(feature = "markdown")]
 use crate::{
     context::PageContext,
     pictures::{NoPictures, Pictures},
 };
-pub use crate::verdicts::{Explanation, explanations};
 
 /// Sets a worksheet.
 #[cfg(feature = "markdown")]

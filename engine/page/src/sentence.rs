@@ -63,3 +63,137 @@ impl Sentences {
         out.replace(['\u{202f}', '\u{a0}'], " ")
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use benchleaf_core::Evaluator;
+
+    use crate::{PageOptions, explanations, render};
+
+    const BEFORE: [&str; 6] = ["", "the ", "The ", "a ", "its ", "four "];
+    const BODIES: [&str; 9] = [
+        "cells",
+        "supply",
+        "100 µF capacitor",
+        "coil's resistance",
+        "led",
+        "ratio 1:2",
+        "parts (X7R, 10 V)",
+        "Öse",
+        "LED",
+    ];
+    const AFTER: [&str; 9] = ["", ".", "!", "?", ":", ", datasheet", "; measured", " (typical)", "…"];
+    const NAMES: [&str; 8] = ["one", "led", "is", "R_t", "the", "x", "C_on_max", "its"];
+    /// What is kept of two givens around 10 and 5 with the third's help.
+    const KEEPS: [&str; 9] = [
+        "keep A * B below LIMIT",
+        "keep A - B above LIMIT",
+        "keep A / (B - 4) below LIMIT",
+        "keep A / (B - 4) above LIMIT",
+        "keep A / B between LIMIT and 60",
+        "keep A > 9.9",
+        "keep A + B > 1",
+        "keep ln(B - 4.2) above -LIMIT",
+        "keep A^2 - B * C below LIMIT",
+    ];
+
+    struct Draw(u64);
+
+    impl Draw {
+        fn of<'t>(&mut self, table: &[&'t str]) -> &'t str {
+            table[self.below(table.len())]
+        }
+
+        fn below(&mut self, n: usize) -> usize {
+            self.0 = self.0.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+            (self.0 >> 33) as usize % n
+        }
+
+        fn label(&mut self) -> String {
+            format!("{}{}{}", self.of(&BEFORE), self.of(&BODIES), self.of(&AFTER))
+        }
+    }
+
+    /// What holds for the sentences of any requirement, whatever its givens are called.
+    fn check(text: &str, labels: &[String], names: &[&str], source: &str) {
+        let wrong = |why: &str| panic!("{why}: {text}\n{source}");
+        for bad in
+            ["  ", "..", ",,", " ,", " .", "!.", "?.", "!,", "?,", ".,", ":.", ":,", "…,", "∞", "NaN", "inf", "−−"]
+        {
+            if text.contains(bad) {
+                wrong(bad);
+            }
+        }
+        for label in labels {
+            let bare = crate::labels::inside(label);
+            for article in ["The ", "the ", "A ", "an ", "An "] {
+                if text.contains(&format!("{article}{bare}, `")) {
+                    wrong("an article before a label");
+                }
+            }
+        }
+        // A name stands in backticks, and so nowhere as a word of the sentence.
+        let outside: Vec<&str> = text.split('`').step_by(2).collect();
+        if text.matches('`').count() % 2 == 1 {
+            wrong("an odd number of backticks");
+        }
+        for name in names.iter().filter(|name| name.contains('_')) {
+            if outside.iter().any(|part| part.contains(*name)) {
+                wrong("a name that is no symbol");
+            }
+        }
+        // No verb follows a label.
+        for (_, behind) in text.match_indices(": ").filter_map(|(at, _)| text[at..].split_once('`')) {
+            let behind = behind.split_once('`').map_or("", |(_, behind)| behind);
+            if text.contains("blame: ")
+                && text.split("blame: ").nth(1).is_some_and(|part| part.ends_with(behind))
+                && !behind.starts_with('.')
+            {
+                wrong("a label with a verb behind it");
+            }
+        }
+        if !text.ends_with('.') || !text.starts_with(char::is_uppercase) {
+            wrong("no whole sentence");
+        }
+    }
+
+    #[test]
+    fn sentences_are_right_for_any_label_and_name() {
+        let mut draw = Draw(11);
+        let (mut told, mut labelled) = (0, 0);
+        for _ in 0..300 {
+            let mut names: Vec<&str> = Vec::new();
+            while names.len() < 3 {
+                let name = draw.of(&NAMES);
+                if !names.contains(&name) {
+                    names.push(name);
+                }
+            }
+            let labels: Vec<String> = (0..4).map(|_| draw.label()).collect();
+            let limit = draw.of(&["10", "1.9", "50", "0", "100", "2.05"]);
+            let keep = draw.of(&KEEPS).replace('A', names[0]).replace('B', names[1]).replace('C', names[2]);
+            let source = format!(
+                "```calc\n{} = 10 ± {} % \"{}\"\n{} = 5 ± {} % normal(2) \"{}\"\n{} = 2 ± 1 \"{}\"\n{} \"{}\"\n```\n",
+                names[0],
+                draw.of(&["1", "10", "60"]),
+                labels[0],
+                names[1],
+                draw.of(&["2", "10", "30"]),
+                labels[1],
+                names[2],
+                labels[2],
+                keep.replace("LIMIT", limit),
+                labels[3],
+            );
+            let evaluation = Evaluator::default().evaluate(&source);
+            for explanation in explanations(&evaluation, &source) {
+                check(&explanation.sentences, &labels, &names, &source);
+                told += 1;
+                labelled += usize::from(explanation.sentences.contains(": "));
+            }
+            let page = render(&evaluation, &source, &PageOptions::default()).body;
+            assert!(!page.contains("∞"), "{source}");
+        }
+        assert!(told > 200 && labelled > 100, "{told} {labelled}");
+    }
+}

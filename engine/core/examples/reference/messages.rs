@@ -339,6 +339,11 @@ fn example(code: Code) -> Option<Example> {
             "Correct the link. A worksheet is linked to by its path, which begins at this worksheet, and a heading by its \
              words in lower case, joined by hyphens.",
         ),
+        Code::Title => (
+            "+++\ntitle = \"A lamp's current\"\nlanguage = 1\n+++\n\n# The lamp\n",
+            "A page has one title. Where the first heading says the same as `title` it is not shown twice; case and the style of \
+             apostrophes make no difference. A heading that differs is shown below the title.",
+        ),
         Code::Shadows => (
             "h = 30 mm",
             "It is allowed, and from there on the name is yours. Rename it if a reader could take it for the constant.",

@@ -179,7 +179,13 @@ impl Checker<'_> {
         }
         if relative && si == 0.0 {
             let message = "per cent of zero is nothing";
-            self.fail_with_help(Code::Tolerance, half.span, message, "give the tolerance in a unit: ± 2 mV");
+            let help = if quantity == QuantityType::NUMBER {
+                let (by, unit) = (&half.digits, half.unit.as_ref().map_or("", |unit| unit.item.as_str()));
+                format!("write the ends: min -{by} {unit} typ 0 {unit} max {by} {unit}")
+            } else {
+                "give the tolerance in the unit of the value".to_owned()
+            };
+            self.fail_with_help(Code::Tolerance, half.span, message, &help);
             return None;
         }
         if relative {

@@ -22,7 +22,7 @@ mod worksheet;
 #[cfg(feature = "markdown")]
 pub use metadata::SAMPLES;
 #[cfg(feature = "markdown")]
-pub use outline::{markdown, read};
+pub use outline::{is_title, markdown, read};
 pub use parts::{PartLine, PartsBlock};
 pub use worksheet::{Carried, Edit, Fence, Inline, Part, Worksheet};
 

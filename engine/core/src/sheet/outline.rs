@@ -2,7 +2,7 @@
 //! part of the Markdown stays in the source; whoever renders reads it with [`markdown`], the one place that sets
 //! Markdown's options.
 
-use pulldown_cmark::{CodeBlockKind, Event, Options, Parser, Tag, TagEnd, TextMergeWithOffset};
+use pulldown_cmark::{CodeBlockKind, Event, HeadingLevel, Options, Parser, Tag, TagEnd, TextMergeWithOffset};
 
 use super::{
     BlockWord, Sheet, exercise,
@@ -11,7 +11,11 @@ use super::{
     read::{behind_word, block_word},
     worksheet::{Fence, Inline, Part, Worksheet},
 };
-use crate::{problem::Problem, span::Span};
+use crate::{
+    case::lower,
+    problem::{Code, Problem},
+    span::Span,
+};
 
 /// Reads a worksheet. Whatever is wrong with it, the rest is read all the same.
 pub fn read(source: &str) -> (Sheet, Vec<Problem>) {
@@ -27,11 +31,47 @@ impl Worksheet {
         let mut problems = Vec::new();
         let (metadata, body_start) = metadata::read(source, &mut problems);
         let mut parts = Vec::new();
-        prose(source, Span::new(body_start, source.len()), &mut parts);
+        let body = Span::new(body_start, source.len());
+        prose(source, body, &mut parts);
+        problems.extend(metadata.title.as_deref().and_then(|title| other_title(source, body, title)));
         // Hints may stand above the question, which is set first.
         parts.sort_by_key(Part::start);
         (Self { source: source.to_owned(), metadata, body_start, parts, files: Vec::new() }, problems)
     }
+}
+
+/// Whether a heading is the title once more: case, blanks and the style of quotation marks make no difference.
+pub fn is_title(heading: &str, title: &str) -> bool {
+    let plain = |text: &str| {
+        let straight = |c| match c {
+            '’' | '‘' | 'ʼ' | '`' => '\'',
+            '“' | '”' => '"',
+            c => lower(c),
+        };
+        text.split_whitespace().collect::<Vec<_>>().join(" ").chars().map(straight).collect::<String>()
+    };
+    plain(heading) == plain(title)
+}
+
+/// What is wrong where the worksheet opens with a heading of the first level that is not the title. One that holds a result
+/// is left alone: it has no fixed text.
+fn other_title(source: &str, body: Span, title: &str) -> Option<Problem> {
+    let mut heading = None;
+    for (event, range) in markdown(source, body) {
+        match (event, &mut heading) {
+            (Event::Start(Tag::Heading { level: HeadingLevel::H1, .. }), None) => {
+                heading = Some((Span::new(range.start, range.end), String::new()));
+            }
+            (Event::Start(Tag::Heading { .. }), None) => return None,
+            (Event::Text(text) | Event::Code(text), Some((_, said))) => said.push_str(&text),
+            (Event::End(TagEnd::Heading(_)), _) => break,
+            _ => {}
+        }
+    }
+    let (span, _) = heading.filter(|(_, said)| !said.contains('{') && !is_title(said, title))?;
+    let line = Span::new(span.start, span.start + span.text(source).trim_end().len());
+    let message = "the first heading is not the title in the metadata: the page shows both";
+    Some(Problem::new(Code::Title, line, message).help("make the two alike, or leave one of them out"))
 }
 
 /// The Markdown of a part of a worksheet as events, each with its byte range in the whole source. Tables, footnotes,

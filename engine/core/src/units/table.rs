@@ -85,7 +85,7 @@ impl UnitTable {
     pub fn symbol_of_misspelt(&self, name: &str) -> Option<String> {
         let of = |name: &str| {
             let names = self.spelt.iter().flat_map(|(one, several, _)| [*one, *several]);
-            let known = nearest(name, names).filter(|known| name.len() > 3 && known.len() > 2)?;
+            let known = nearest(&lowercase(name), names).filter(|known| name.len() > 3 && known.len() > 2)?;
             self.symbol_of_name(known)
         };
         let behind =

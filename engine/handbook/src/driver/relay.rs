@@ -86,12 +86,13 @@ pub fn relay_coil(given: &RelayCoil) -> RelayCoilRecord {
 }
 
 model! {
-    /// A coil let go into a diode across it: the energy, the diode's current, and the time until the relay releases
+    /// A coil or a motor's winding switched off with a diode across it: the energy, the diode's current, and how long the
+    /// current flows on
     "driver.flyback" as FLYBACK, by flyback;
     source "published: any circuits handbook (decay of an inductance's current through its resistance and a constant \
         drop); release at a tenth to a third of the rated current: common practice";
     takes Flyback {
-        /// Current in the coil as it is let go
+        /// Current in the coil as it is switched off
         current as "I_0": ElectricCurrent, "mA" in 0.1..=10_000.0;
         /// Inductance of the coil, pulled in
         inductance as "L": Inductance, "mH" in 0.001..=100_000.0;
@@ -101,7 +102,7 @@ model! {
         supply as "V_S": ElectricPotential, "V" in 1.5..=60.0;
         /// Drop of the diode, or of diode and Zener diode in series
         diode_drop as "V_D": ElectricPotential, "V" in 0.1..=100.0 or 0.7;
-        /// Current that the relay releases at, in proportion to the current let go
+        /// Current that a relay releases at, in proportion to the current at the start; without meaning for a motor
         release as "r": Ratio, "%" in 1.0..=90.0 or 10.0;
     }
     by {
@@ -120,7 +121,7 @@ model! {
         switch_voltage as "V_sw": ElectricPotential, "V" = "supply + diode_drop";
         /// Inductance over resistance
         time_constant as "τ": Time, "s" = "inductance / resistance";
-        /// Time until the relay releases
+        /// Time until the current falls to what a relay releases at
         release_time as "t_r": Time, "s" = "time_constant * ln((current + beyond) / (release * current + beyond))";
         /// Time until no current flows
         decay_time as "t_0": Time, "s" = "time_constant * ln(1 + current / beyond)";

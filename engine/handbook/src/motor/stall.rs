@@ -94,7 +94,7 @@ pub fn stall_heat(given: &StallHeat) -> StallHeatRecord {
 }
 
 model! {
-    /// Whether fuse, adapter and contacts suit a motor, running and held
+    /// Whether fuse, adapter and switch suit a motor, running and held
     "motor.protection" as PROTECTION, by protection;
     source "common practice: a fuse is loaded to three quarters of its rating, and melts within seconds at about twice \
         its rating; an adapter that limits its current to little more than its rating melts no fuse above half of that";
@@ -107,7 +107,7 @@ model! {
         fuse_rating as "I_F": ElectricCurrent, "A" in 0.02..=100.0;
         /// Rated current of the adapter
         adapter_rating as "I_A": ElectricCurrent, "A" in 0.02..=100.0;
-        /// Rated current of the contacts, for a motor
+        /// Rated current of what switches the motor: a relay's contact or a transistor
         contact_rating as "I_C": ElectricCurrent, "A" in 0.02..=100.0;
         /// Part of its rating that a fuse is loaded with
         fuse_loading as "p": Ratio, "%" in 30.0..=100.0 or 75.0;
@@ -139,9 +139,9 @@ model! {
         adapter_stall_margin as "m_As": Ratio, "%" = "1 - stall_current / adapter_rating";
         /// Whether the adapter stands the stall current
         adapter_stands_stall: bool, condition = "stall_current <= adapter_rating";
-        /// What the stall current, which each start draws, is below the contacts' rating by, in proportion to that
+        /// What the stall current, which each start draws, is below the switch's rating by, in proportion to that
         contact_margin as "m_C": Ratio, "%" = "1 - stall_current / contact_rating";
-        /// Whether the contacts stand the stall current
+        /// Whether the switch stands the stall current
         contacts_stand_stall: bool, condition = "stall_current <= contact_rating";
     }
     needs {
