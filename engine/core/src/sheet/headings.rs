@@ -21,7 +21,7 @@ impl Headings {
     /// Whether this heading, by its text, becomes the page's title: the first one, where it is of the first level and the
     /// metadata have no title that says something else.
     pub fn is_title(&self, written: HeadingLevel, text: &str, title: Option<&str>) -> bool {
-        self.is_first() && written == HeadingLevel::H1 && title.is_none_or(|title| title.trim() == text.trim())
+        self.is_first() && written == HeadingLevel::H1 && title.is_none_or(|title| super::is_title(text, title))
     }
 
     /// The first one became the page's title.
