@@ -395,7 +395,7 @@ mod tests {
         let (low, high) = (ends[0].as_f64().unwrap(), ends[1].as_f64().unwrap());
         assert!(low < 100e3 && 100e3 < high && high * 100e-6 <= 10.5 * (1.0 + 1e-9), "{low} {high}");
         assert!((keep["fails"].as_f64().unwrap() - 0.25).abs() < 0.02);
-        assert_eq!(json["cautions"], json!([{"line": 12, "signal": "warning", "shown": true}]));
+        assert_eq!(json["cautions"], json!([{"line": 12, "proven": true, "signal": "warning", "shown": true}]));
         let bad = json["problems"].as_array().unwrap().iter().find(|p| p["code"] == "E-unit-mismatch").unwrap();
         assert_eq!((&bad["severity"], &bad["line"], &bad["column"]), (&json!("error"), &json!(9), &json!(7)));
     }

@@ -178,5 +178,6 @@ fn filled(page: &Page) -> String {
     ]
     .into();
     context.insert("foot", &foot);
+    context.insert("neighbours", &BTreeMap::<&str, &str>::new());
     tera.render("worksheet.html", &context).unwrap()
 }
