@@ -173,9 +173,15 @@ impl Part {
     pub fn amount(&self, builds: u64) -> Option<Amount> {
         let pieces = self.pieces(builds);
         let price = self.price(pieces)?;
-        let millionths = i128::from(price.millionths) * i128::from(pieces);
-        let coin = MILLION / i128::from(coins_of_one(price.currency));
-        let coins = i64::try_from((millionths + coin / 2) / coin).unwrap_or(i64::MAX);
+        let coin = MILLION as i64 / coins_of_one(price.currency) as i64;
+        let narrow = i64::try_from(pieces).ok().and_then(|pieces| price.millionths.checked_mul(pieces)?.checked_add(coin / 2));
+        let coins = match narrow {
+            Some(millionths) => millionths / coin,
+            None => {
+                let millionths = i128::from(price.millionths) * i128::from(pieces) + i128::from(coin / 2);
+                i64::try_from(millionths / i128::from(coin)).unwrap_or(i64::MAX)
+            }
+        };
         Some(Amount { currency: price.currency, coins })
     }
 }
@@ -191,6 +197,49 @@ pub fn total(parts: &[Part], builds: u64) -> Vec<Amount> {
         }
     }
     totals
+}
+
+/// Where the cheapest of several lists of parts changes: from which list to which, and from how many builds on.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct BreakEven {
+    /// The list that is cheapest up to there.
+    pub below: usize,
+    /// The list that is cheapest from there on.
+    pub from: usize,
+    /// The least number of builds for which it is.
+    pub quantity: u64,
+}
+
+/// Most builds among which a break-even is looked for.
+pub const MOST_COMPARED: u64 = 10_000;
+
+/// Every number of builds, up to [`MOST_COMPARED`], at which the cheapest of some lists of parts changes. At equal costs a list
+/// stays the cheapest that was it before, the first of them for one build. Empty where not all prices are in one currency.
+pub fn break_even(lists: &[&[Part]]) -> Vec<BreakEven> {
+    let mut currencies = lists.iter().flat_map(|list| list.iter()).flat_map(|part| &part.prices).map(|price| price.currency);
+    let first = currencies.next();
+    if first.is_none() || currencies.any(|currency| Some(currency) != first) {
+        return Vec::new();
+    }
+    // What is in all lists makes no difference.
+    let common = |part: &&Part| lists.iter().all(|list| list.contains(part));
+    let lists: Vec<Vec<&Part>> = lists.iter().map(|list| list.iter().filter(|part| !common(part)).collect()).collect();
+    let cost = |list: &Vec<&Part>, builds| {
+        list.iter().filter_map(|part| part.amount(builds)).fold(0i64, |sum, amount| sum.saturating_add(amount.coins))
+    };
+    let mut cheapest: Option<usize> = None;
+    let mut found = Vec::new();
+    for quantity in 1..=MOST_COMPARED {
+        let costs: Vec<i64> = lists.iter().map(|list| cost(list, quantity)).collect();
+        let Some(least) = costs.iter().min() else { break };
+        if cheapest.is_some_and(|at| costs[at] == *least) {
+            continue;
+        }
+        let Some(from) = costs.iter().position(|cost| cost == least) else { break };
+        found.extend(cheapest.map(|below| BreakEven { below, from, quantity }));
+        cheapest = Some(from);
+    }
+    found
 }
 
 /// A number in plain figures as millionths.

@@ -146,8 +146,8 @@ codes! {
     Bench = "E-bench",
     /// A line of parts that cannot be bought or told apart as it is written, or a rating that a part does not have.
     Part = "E-part",
-    /// A block that belongs to the language but that this engine does not evaluate.
-    NotYet = "E-not-evaluated",
+    /// Builds that cannot be set side by side as they are written.
+    Build = "E-build",
     /// A Rust block that does not compile, or that the language cannot take in.
     Rust = "E-rust",
     /// A Rust block that was run and came to nothing.

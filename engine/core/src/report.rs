@@ -4,12 +4,14 @@
 //! or infinite, as in a worst case without bound) is `null`.
 
 mod bench;
+mod builds;
 mod parts;
 
 use std::collections::BTreeMap;
 
 use serde::Serialize;
 
+pub use builds::{BreakEvenEntry, BuildEntry};
 pub use bench::{BenchEntry, FitEntry, SuspectEntry};
 pub use parts::{PartEntry, PriceEntry, TotalEntry};
 
@@ -51,6 +53,12 @@ pub struct Report<'a> {
     /// What all parts cost, for some numbers of builds; left out where no part has a price.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub cost: Vec<TotalEntry>,
+    /// Every build that is set beside others; left out where there are none.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub builds: Vec<BuildEntry<'a>>,
+    /// Where the cheapest build changes; left out where it does not.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub break_even: Vec<BreakEvenEntry<'a>>,
     /// Everything that is wrong, in reading order.
     pub problems: Vec<ProblemEntry<'a>>,
 }
@@ -71,6 +79,8 @@ impl<'a> Report<'a> {
             suspects: bench::suspects(evaluation),
             parts: evaluation.parts.iter().map(|part| PartEntry::new(part, evaluation)).collect(),
             cost: TotalEntry::of(&evaluation.parts),
+            builds: builds::entries(evaluation),
+            break_even: builds::break_even(evaluation),
             problems: evaluation.problems.iter().map(|p| ProblemEntry::new(p, evaluation, source)).collect(),
         }
     }

@@ -2,8 +2,10 @@
 //! which unit a reader sees them.
 
 mod bench;
+mod builds;
 
 pub use bench::*;
+pub use builds::*;
 
 use std::collections::BTreeSet;
 
@@ -37,6 +39,8 @@ pub struct Evaluation {
     pub exercises: Vec<Task>,
     /// Every bench.
     pub benches: Vec<BenchLog>,
+    /// Every block of builds.
+    pub builds: Vec<BuildSet>,
     /// Every call of a handbook model that a record holds.
     pub calls: Vec<ModelCall>,
     /// Every Rust block.
@@ -147,6 +151,8 @@ pub enum BlockOutcome {
     Exercise(usize),
     /// A bench: its index in [`Evaluation::benches`].
     Bench(usize),
+    /// Builds side by side: their index in [`Evaluation::builds`].
+    Builds(usize),
     /// A Rust block: its index in [`Evaluation::rust`].
     Rust(usize),
     /// Nothing was evaluated.

@@ -6,7 +6,7 @@ use benchleaf_core::{
 };
 use maud::{Markup, html};
 
-use crate::{bench, calc, context::PageContext, exercises, notes, parts, plot, problems, rust};
+use crate::{alternatives, bench, calc, context::PageContext, exercises, notes, parts, plot, problems, rust};
 
 /// A block in the place of its fence.
 pub(crate) fn block(context: &PageContext<'_>, index: usize, block: &Block) -> Markup {
@@ -41,10 +41,11 @@ pub(crate) fn block(context: &PageContext<'_>, index: usize, block: &Block) -> M
         },
         (BlockBody::Bench(_), _) => html! { pre { code { (block.content.text(context.source)) } } },
         (BlockBody::Rust(rust), _) => rust::block(context, index, block, rust),
-        (BlockBody::NotEvaluated(word), _) => html! {
-            p.not-evaluated { "A block of " (word.text()) ", not evaluated:" }
-            pre { code { (block.content.text(context.source)) } }
+        (BlockBody::Builds(_), BlockOutcome::Builds(number)) => match evaluation.builds.get(*number) {
+            Some(set) => alternatives::block(context, *number, set),
+            None => html! {},
         },
+        (BlockBody::Builds(_), _) => html! { pre { code { (block.content.text(context.source)) } } },
     };
     html! { (set) (problems::inside(context, block.span)) }
 }

@@ -3,6 +3,7 @@
 //! page from the same evaluation. Everything an author wrote is escaped by construction.
 
 mod aligned;
+mod alternatives;
 mod bench;
 mod block_prose;
 mod blocks;

@@ -293,10 +293,10 @@ fn example(code: Code) -> Option<Example> {
             "A bench names the value that was read; each reading has its date and its unit, and what is fitted is a given that \
              the readings tell. Chapter 5c has all of its lines.",
         ),
-        Code::NotYet => (
-            "```builds\nbuild \"a\": R_1 = 4.7 kΩ\n```",
-            "The word is kept for a later engine. The block is shown as code; take another word as the fence's first if you \
-             only want to show code.",
+        Code::Build => (
+            "```parts\nR_t = 910 kΩ ± 5 %, 0.03 EUR @R1\n```\n```builds\nbuild \"as it is\"\nbuild \"shorter\": R_t = 470 kΩ, without @R2\ncompare R_t, cost(100)\n```",
+            "A build has a name of its own, changes givens, and adds or leaves out parts; the block names two builds at least and what \
+             is compared. Chapter 5d has all of its forms.",
         ),
         Code::Rust => (
             "```rust calc -> cost [EUR]\nlet cost = 3;\n```",

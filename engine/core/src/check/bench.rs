@@ -361,7 +361,8 @@ fn unit_in(head: &str) -> Option<&str> {
         .find_map(|(open, close)| head.strip_suffix(close)?.rsplit_once(open).map(|parts| parts.1.trim()))
 }
 
-fn fits(found: QuantityType, wanted: QuantityType) -> bool {
+/// Whether a quantity can be given for another.
+pub(super) fn fits(found: QuantityType, wanted: QuantityType) -> bool {
     found.dimension == wanted.dimension && found.kind.joined(wanted.kind).is_some()
 }
 

@@ -2,6 +2,7 @@
 //! place of their calls. What comes out knows no unit or name any more; what a reader sees of them is kept beside it.
 
 mod bench;
+mod builds;
 mod call;
 mod exercise;
 mod expression;
@@ -20,6 +21,7 @@ use std::{
 };
 
 pub(crate) use bench::{CheckedBench, CheckedFit, InstrumentOf};
+pub(crate) use builds::{CheckedBuild, CheckedBuilds};
 pub(crate) use expression::kind_help;
 pub use formulas::{Formulas, formulas, shown_unit};
 pub use functions::{BUILTINS, Builtin, CONSTANTS, Constant};
@@ -82,6 +84,7 @@ pub(crate) struct Checked {
     pub(crate) choices: Vec<CheckedChoice>,
     pub(crate) exercises: Vec<CheckedExercise>,
     pub(crate) benches: Vec<CheckedBench>,
+    pub(crate) builds: Vec<CheckedBuilds>,
     /// What each statement came to: indices into the lists above.
     pub(crate) outcomes: Vec<crate::results::Outcome>,
     pub(crate) block_outcomes: Vec<crate::results::BlockOutcome>,
@@ -110,7 +113,7 @@ pub(crate) struct Checked {
 }
 
 /// A named value to show.
-#[derive(Debug)]
+#[derive(Clone, Debug)]
 pub(crate) struct CheckedValue {
     pub(crate) name: String,
     pub(crate) label: Option<String>,
@@ -123,7 +126,7 @@ pub(crate) struct CheckedValue {
 }
 
 /// A requirement: what is kept, its bounds, and their distances (not below 0 where they are kept).
-#[derive(Debug)]
+#[derive(Clone, Debug)]
 pub(crate) struct CheckedKeep {
     pub(crate) label: Option<String>,
     pub(crate) span: Span,
@@ -366,14 +369,14 @@ impl Checker<'_> {
                 }
                 None => BlockOutcome::NotEvaluated,
             },
+            BlockBody::Builds(builds) => match self.builds(builds, block.span) {
+                Some(builds) => {
+                    self.checked.builds.push(builds);
+                    BlockOutcome::Builds(self.checked.builds.len() - 1)
+                }
+                None => BlockOutcome::NotEvaluated,
+            },
             BlockBody::Rust(rust) => self.rust(rust, block.content, block.span),
-            BlockBody::NotEvaluated(word) => {
-                let line = block.span.text(self.text).find('\n').unwrap_or(block.span.end - block.span.start);
-                let span = Span::new(block.span.start, block.span.start + line);
-                let message = format!("`{}` blocks are not evaluated by this engine yet", word.text());
-                self.fail_with_help(Code::NotYet, span, message, "it is shown as code");
-                BlockOutcome::NotEvaluated
-            }
         };
         self.checked.block_outcomes.push(outcome);
     }

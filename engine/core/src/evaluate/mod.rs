@@ -7,6 +7,7 @@
 
 mod assembly;
 mod bench;
+mod builds;
 mod columns;
 mod curves;
 mod design;

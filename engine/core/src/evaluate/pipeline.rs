@@ -3,7 +3,7 @@
 use super::{
     Options,
     assembly::{Assembled, Assembler, judge, rust},
-    bench, curves, design,
+    bench, builds, curves, design,
     draws::Copula,
     simulation::{Draws, Sampling, Simulation},
     tolerances::Tolerances,
@@ -38,15 +38,7 @@ pub(super) fn evaluate(
     let draws = Draws { samples: sheet.metadata.samples, seed: sheet.metadata.seed };
     let input = CheckedWorksheet { source, sheet: &sheet, checked: &checked, lines: &lines, draws };
     let scenario = Scenario::authored(&checked.program);
-    let mut fidelities = rust::fidelities(&checked).iter();
-    let results = loop {
-        let state = RunState::new(&checked.program, fidelities.next().copied().unwrap_or(Fidelity::Builds));
-        let results = run(&input, &scenario, &state);
-        // A Rust block that was asked for more runs than its budget gave no results from there on: run again, asking for less.
-        if fidelities.as_slice().is_empty() || !state.is_spent() {
-            break results;
-        }
-    };
+    let results = settled(&checked, |state| run(&input, &scenario, state));
     let Results {
         assembled: Assembled { values, keeps, notes, choices, calls },
         plots,
@@ -56,6 +48,13 @@ pub(super) fn evaluate(
         problems: found,
     } = results;
     problems.extend(found);
+    let one = |reduced: &Checked| {
+        let input = CheckedWorksheet { checked: reduced, ..input };
+        let scenario = Scenario::authored(&reduced.program);
+        let results = settled(&checked, |state| run(&input, &scenario, state));
+        (results.assembled.values, results.assembled.keeps, results.problems)
+    };
+    let builds = builds::sets(&checked, one, &mut problems);
     let Checked { outcomes, block_outcomes, fields_read, parts, .. } = checked;
     let mut evaluation = Evaluation {
         sheet,
@@ -67,6 +66,7 @@ pub(super) fn evaluate(
         parts,
         exercises,
         benches,
+        builds,
         calls,
         rust,
         fields_read,
@@ -79,6 +79,19 @@ pub(super) fn evaluate(
     evaluation.problems.extend(crate::constants::constants(&evaluation).1);
     evaluation.problems = in_order(std::mem::take(&mut evaluation.problems));
     evaluation
+}
+
+/// Runs a worksheet. A Rust block that was asked for more runs than its budget gave no results from there on: it is run again,
+/// asking for less.
+fn settled(checked: &Checked, run: impl Fn(&RunState) -> Results) -> Results {
+    let mut fidelities = rust::fidelities(checked).iter();
+    loop {
+        let state = RunState::new(&checked.program, fidelities.next().copied().unwrap_or(Fidelity::Builds));
+        let results = run(&state);
+        if fidelities.as_slice().is_empty() || !state.is_spent() {
+            return results;
+        }
+    }
 }
 
 /// What could explain a reading of a value.

@@ -66,7 +66,7 @@ fn value_name(parser: &mut Parser) -> Read<Spanned<String>> {
 }
 
 /// Where each statement stands: a line that ends in a comma goes on.
-fn statements(source: &str, content: Span) -> Vec<Span> {
+pub(super) fn statements(source: &str, content: Span) -> Vec<Span> {
     let mut statements: Vec<Span> = Vec::new();
     let (mut at, mut goes_on) = (content.start, false);
     for line in content.text(source).split_inclusive('\n') {

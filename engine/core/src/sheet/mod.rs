@@ -3,6 +3,7 @@
 //! [`Worksheet`]; the second (`read`) is at the language.
 
 mod bench;
+mod builds;
 mod exercise;
 #[cfg(feature = "markdown")]
 pub mod headings;
@@ -23,6 +24,7 @@ mod worksheet;
 pub use metadata::SAMPLES;
 #[cfg(feature = "markdown")]
 pub use outline::{is_title, markdown, read};
+pub use builds::{BuildChange, BuildLine, BuildsBlock, CompareRequest};
 pub use parts::{PartLine, PartsBlock};
 pub use worksheet::{Carried, Edit, Fence, Inline, Part, Worksheet};
 
@@ -155,10 +157,10 @@ pub enum BlockBody {
     Exercise(Box<Exercise>),
     /// Readings of a value.
     Bench(Box<Bench>),
+    /// Builds side by side.
+    Builds(Box<BuildsBlock>),
     /// A calculation in Rust. Its text is the block's content.
     Rust(RustBlock),
-    /// A block of the language that this engine does not evaluate; shown as code.
-    NotEvaluated(BlockWord),
 }
 
 impl BlockBody {

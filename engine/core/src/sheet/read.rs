@@ -4,7 +4,7 @@
 use std::collections::HashSet;
 
 use super::{
-    Block, BlockBody, BlockWord, Note, Sheet, Signal, bench, exercise, inline, parts, plot, rust,
+    Block, BlockBody, BlockWord, Note, Sheet, Signal, bench, builds, exercise, inline, parts, plot, rust,
     worksheet::{Fence, Part, Worksheet},
 };
 use crate::{
@@ -104,7 +104,10 @@ impl Reader<'_> {
                 self.statements += read.statements.len() as u32;
                 BlockBody::Parts(read)
             }
-            BlockWord::Builds => BlockBody::NotEvaluated(word),
+            BlockWord::Builds => {
+                let read = builds::read(self.source, content, &self.names, &mut self.problems);
+                BlockBody::Builds(Box::new(read))
+            }
         };
         self.sheet.blocks.push(Block { span: fence.span, content, body });
     }
