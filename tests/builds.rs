@@ -1,7 +1,7 @@
 //! Builds side by side: every figure of a build against a worksheet that is written with its values, and the break-even against
 //! schoolbook sums in whole hundredths of a cent, which know nothing of how the engine holds money.
 
-use benchleaf_core::{Evaluator, Options, Report, results::Evaluation};
+use benchleaf_core::{Evaluator, Options, report::Report, results::Evaluation};
 use proptest::prelude::*;
 use serde_json::{Value as Json, json};
 

@@ -137,7 +137,7 @@ fn costs(parts: &[Part]) -> Markup {
 }
 
 /// Amounts of several currencies are never added.
-fn sum(amounts: &[Amount]) -> String {
+pub(crate) fn sum(amounts: &[Amount]) -> String {
     let shown: Vec<String> = amounts.iter().map(|amount| amount.shown().replace(' ', "\u{202f}")).collect();
     shown.join(" and ")
 }

@@ -84,7 +84,10 @@ impl RangeBar {
 
     /// The drawing.
     pub(crate) fn draw(&self) -> Markup {
-        let scale = Scale::of(self);
+        self.draw_on(&Scale::of(self))
+    }
+
+    fn draw_on(&self, scale: &Scale) -> Markup {
         let limits = self.lower.is_some() || self.upper.is_some();
         let middle = if limits { 22.0 } else { 9.0 };
         let height = middle + 23.0;
@@ -100,7 +103,7 @@ impl RangeBar {
                     (label(scale.at(upper), middle - 13.0, Side::Right, &self.number(upper), "limit"))
                 }
                 path.axis d=(format!("M{LEFT} {middle}H{RIGHT}")) {}
-                @if let Some(worst) = self.worst { (self.line(worst, &scale, middle)) }
+                @if let Some(worst) = self.worst { (self.line(worst, scale, middle)) }
                 @if let Some((low, high)) = self.interval95.map(|interval| interval.ends()) {
                     path.likely d=(format!("M{:.1} {middle}H{:.1}", scale.at(low), scale.at(high))) {}
                 }
@@ -194,6 +197,17 @@ impl RangeBar {
         };
         text
     }
+}
+
+/// Bars of one quantity, drawn on one scale; empty where there is none.
+pub(crate) fn side_by_side(bars: &[Option<RangeBar>]) -> Vec<Markup> {
+    let scales = bars.iter().flatten().map(Scale::of);
+    let joined = scales.reduce(|a, b| Scale { low: a.low.min(b.low), high: a.high.max(b.high) });
+    let draw = |bar: &Option<RangeBar>| match (bar, &joined) {
+        (Some(bar), Some(scale)) => bar.draw_on(scale),
+        _ => html! {},
+    };
+    bars.iter().map(draw).collect()
 }
 
 fn ends(worst: &WorstCase) -> (f64, f64) {

@@ -38,6 +38,11 @@ pub(crate) fn figure(context: &PageContext<'_>, number: usize, plot: &PlotData) 
     }
 }
 
+/// Curves alone, on shared axes; empty where none could be drawn.
+pub(crate) fn curves_of(plot: &PlotData) -> Markup {
+    curves::part(plot)
+}
+
 /// A log of readings over the days; empty where they are of one day.
 pub(crate) fn log(log: &BenchLog, value: &Value) -> Markup {
     log::draw(log, value, &log::sentence(log, value))
