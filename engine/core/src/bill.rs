@@ -174,7 +174,8 @@ impl Part {
         let pieces = self.pieces(builds);
         let price = self.price(pieces)?;
         let coin = MILLION as i64 / coins_of_one(price.currency) as i64;
-        let narrow = i64::try_from(pieces).ok().and_then(|pieces| price.millionths.checked_mul(pieces)?.checked_add(coin / 2));
+        let narrow =
+            i64::try_from(pieces).ok().and_then(|pieces| price.millionths.checked_mul(pieces)?.checked_add(coin / 2));
         let coins = match narrow {
             Some(millionths) => millionths / coin,
             None => {
@@ -216,7 +217,8 @@ pub const MOST_COMPARED: u64 = 10_000;
 /// Every number of builds, up to [`MOST_COMPARED`], at which the cheapest of some lists of parts changes. At equal costs a list
 /// stays the cheapest that was it before, the first of them for one build. Empty where not all prices are in one currency.
 pub fn break_even(lists: &[&[Part]]) -> Vec<BreakEven> {
-    let mut currencies = lists.iter().flat_map(|list| list.iter()).flat_map(|part| &part.prices).map(|price| price.currency);
+    let mut currencies =
+        lists.iter().flat_map(|list| list.iter()).flat_map(|part| &part.prices).map(|price| price.currency);
     let first = currencies.next();
     if first.is_none() || currencies.any(|currency| Some(currency) != first) {
         return Vec::new();

@@ -11,8 +11,8 @@ use std::collections::BTreeMap;
 
 use serde::Serialize;
 
-pub use builds::{BreakEvenEntry, BuildEntry};
 pub use bench::{BenchEntry, FitEntry, SuspectEntry};
+pub use builds::{BreakEvenEntry, BuildEntry};
 pub use parts::{PartEntry, PriceEntry, TotalEntry};
 
 use crate::{

@@ -116,13 +116,14 @@ fn requirements(context: &PageContext<'_>, set: &BuildSet, at: usize) -> Markup 
 /// The parts that are not in all builds.
 fn own_parts(set: &BuildSet) -> Markup {
     let common = |part: &&Part| set.builds.iter().all(|build| build.parts.contains(part));
-    let own = |build: &Build| -> Vec<String> { build.parts.iter().filter(|part| !common(part)).map(described).collect() };
+    let own =
+        |build: &Build| -> Vec<String> { build.parts.iter().filter(|part| !common(part)).map(described).collect() };
     let all: Vec<Vec<String>> = set.builds.iter().map(own).collect();
     if all.iter().all(Vec::is_empty) {
         return html! {};
     }
     let cell = |parts: &Vec<String>| html! { @for (i, part) in parts.iter().enumerate() { @if i > 0 { br; } (part) } @if parts.is_empty() { "none" } };
-    row(&html! { "Parts that not all have" }, Differs::Yes, &all.iter().map(cell).collect::<Vec<_>>())
+    row(&html! { "Parts that differ" }, Differs::Yes, &all.iter().map(cell).collect::<Vec<_>>())
 }
 
 /// `timing resistor 910 kΩ ± 5 % (R1)`.
@@ -149,9 +150,14 @@ fn cheapest(set: &BuildSet) -> Option<String> {
     let called = |at: usize| set.builds.get(at).map_or("", |build| build.name.as_str());
     let most = count(MOST_COMPARED);
     let Some(first) = set.break_even.first() else {
-        let costs: Vec<Amount> =
-            set.builds.iter().filter_map(|build| <[Amount; 1]>::try_from(total(&build.parts, 1)).ok()).map(|[one]| one).collect();
-        let comparable = costs.len() == set.builds.len() && costs.windows(2).all(|two| two[0].currency == two[1].currency);
+        let costs: Vec<Amount> = set
+            .builds
+            .iter()
+            .filter_map(|build| <[Amount; 1]>::try_from(total(&build.parts, 1)).ok())
+            .map(|[one]| one)
+            .collect();
+        let comparable =
+            costs.len() == set.builds.len() && costs.windows(2).all(|two| two[0].currency == two[1].currency);
         let least = costs.iter().map(|cost| cost.coins).min().filter(|_| comparable)?;
         let mut at_least = (0..costs.len()).filter(|at| costs[*at].coins == least);
         let name = called(at_least.next()?);
@@ -169,7 +175,9 @@ fn cheapest(set: &BuildSet) -> Option<String> {
     }
     text.push_str(&match set.break_even.len().saturating_sub(MOST_TOLD) {
         0 => format!(". (Looked at up to {most} builds.)"),
-        left => format!("; then it changes {left} times more, because of breaks in the prices and of rounding, up to {most} builds."),
+        left => format!(
+            "; then it changes {left} times more, because of breaks in the prices and of rounding, up to {most} builds."
+        ),
     });
     Some(text)
 }
@@ -192,14 +200,19 @@ fn plotted(set: &BuildSet) -> Markup {
                 let (x, y) = (*quantity as f64, amount.units());
                 one.then_some(CurvePoint { x, y, low: y, high: y, inner: None })
             };
-            Curve { label: build.name.clone(), points: quantities.iter().filter_map(point).collect(), nominal: None }
+            Curve {
+                label: format!("“{}”", build.name),
+                points: quantities.iter().filter_map(point).collect(),
+                nominal: None,
+            }
         })
         .collect();
     let unit = total(&set.builds[0].parts, 1).first().and_then(|amount| parse(amount.code()));
     let whole = curves.iter().all(|curve| curve.points.len() == quantities.len());
     let Some(unit) = unit.filter(|_| whole) else { return html! {} };
     let positive = curves.iter().flat_map(|curve| &curve.points).all(|point| point.y > 0.0);
-    let axis = |quantity: &str, unit, scale| Axis { quantity: quantity.to_owned(), unit: DisplayUnit::declared(unit), scale };
+    let axis =
+        |quantity: &str, unit, scale| Axis { quantity: quantity.to_owned(), unit: DisplayUnit::declared(unit), scale };
     let scale = if positive { Scale::Logarithmic } else { Scale::Linear };
     let plot = PlotData {
         span: set.span,

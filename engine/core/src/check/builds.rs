@@ -3,9 +3,7 @@
 
 use std::collections::HashSet;
 
-use super::{
-    CheckedValue, Checker, bench::fits, exercise::signed, literal::digits_of,
-};
+use super::{CheckedValue, Checker, bench::fits, exercise::signed, literal::digits_of};
 use crate::{
     bill::{Bought, Part},
     lang::ast::{Bounds, Definition, Tolerance},
@@ -71,7 +69,8 @@ impl Checker<'_> {
     fn compared_value(&mut self, asked: &CompareRequest) -> Option<CheckedValue> {
         let typed = self.expression(&asked.subject)?;
         let written = asked.subject.span.text(self.text);
-        let known = self.checked.values.iter().find(|value| value.name == written && value.typed.reg == typed.reg).cloned();
+        let known =
+            self.checked.values.iter().find(|value| value.name == written && value.typed.reg == typed.reg).cloned();
         if let Some(known) = known {
             self.checked.fields_read.extend(written.contains('.').then(|| written.to_owned()));
             return Some(CheckedValue { label: asked.label.clone().or(known.label), ..known });
@@ -184,7 +183,8 @@ impl Checker<'_> {
             self.fail_with_help(Code::Build, name.span, message, help);
             return;
         };
-        let typed = self.checked.values.iter().find(|value| value.name == name.item).map(|value| value.typed.value_type);
+        let typed =
+            self.checked.values.iter().find(|value| value.name == name.item).map(|value| value.typed.value_type);
         let Some((quantity, negative)) = signed(&definition.value) else { return };
         let Some((si, unit)) = self.literal(quantity, negative) else { return };
         if let Some(ValueType::Quantity(wanted)) = typed

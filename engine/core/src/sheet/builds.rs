@@ -64,15 +64,11 @@ pub struct CompareRequest {
 }
 
 /// How a build is written.
-const FORM: &str = "a build reads `build \"timer chip\": C_t = 22 µF ± 20 %, with @U2 \"counter\" 0.60 EUR, without @Q1`";
+const FORM: &str =
+    "a build reads `build \"timer chip\": C_t = 22 µF ± 20 %, with @U2 \"counter\" 0.60 EUR, without @Q1`";
 
 /// Reads a `builds` block; `names` holds what is defined above.
-pub(super) fn read(
-    source: &str,
-    content: Span,
-    names: &HashSet<String>,
-    problems: &mut Vec<Problem>,
-) -> BuildsBlock {
+pub(super) fn read(source: &str, content: Span, names: &HashSet<String>, problems: &mut Vec<Problem>) -> BuildsBlock {
     let mut block = BuildsBlock::default();
     for span in bench::statements(source, content) {
         let text = span.text(source);
@@ -94,7 +90,8 @@ fn build(source: &str, span: Span, names: &HashSet<String>) -> Read<BuildLine> {
     let text = behind.text(source);
     let open = text.len() - text.trim_start().len();
     let closing = text.get(open + 1..).and_then(|rest| Some(open + 1 + rest.find('"')?));
-    let Some(close) = closing.filter(|close| text[open..].starts_with('"') && !text[open + 1..*close].trim().is_empty())
+    let Some(close) =
+        closing.filter(|close| text[open..].starts_with('"') && !text[open + 1..*close].trim().is_empty())
     else {
         return Err(Problem::new(Code::Build, span, "a build has a name in quotation marks").help(FORM));
     };
@@ -108,7 +105,9 @@ fn build(source: &str, span: Span, names: &HashSet<String>) -> Read<BuildLine> {
         None if rest.trim().is_empty() => "",
         None => {
             let at = Span::new(name.span.end, span.end);
-            return Err(Problem::new(Code::Build, at, "a colon stands between a build's name and its changes").help(FORM));
+            return Err(
+                Problem::new(Code::Build, at, "a colon stands between a build's name and its changes").help(FORM)
+            );
         }
     };
     let changes = Span::new(span.end - changes.len(), span.end);

@@ -20,6 +20,7 @@ mod rust;
 pub mod surroundings;
 mod worksheet;
 
+pub use builds::{BuildChange, BuildLine, BuildsBlock, CompareRequest};
 #[cfg(feature = "markdown")]
 pub use metadata::SAMPLES;
 #[cfg(feature = "markdown")]
