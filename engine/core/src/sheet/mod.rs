@@ -25,7 +25,6 @@ pub use builds::{BuildChange, BuildLine, BuildsBlock, CompareRequest};
 pub use metadata::SAMPLES;
 #[cfg(feature = "markdown")]
 pub use outline::{is_title, markdown, read};
-pub use builds::{BuildChange, BuildLine, BuildsBlock, CompareRequest};
 pub use parts::{PartLine, PartsBlock};
 pub use worksheet::{Carried, Edit, Fence, Inline, Part, Worksheet};
 
