@@ -12,12 +12,11 @@ use maud::{Markup, html};
 use crate::{
     context::PageContext,
     format::count,
-    icons, mathml,
+    icons, labels, mathml,
     parts::sum,
     plot,
     rangebar::{RangeBar, side_by_side},
     results::{apostrophes, held_together},
-    rows::sentence_case,
     verdicts,
 };
 
@@ -93,7 +92,7 @@ fn values(set: &BuildSet, at: usize) -> Markup {
         .collect();
     let is_name = first.name.chars().all(|c| c.is_alphanumeric() || c == '_' || c == '.');
     let head = html! {
-        @if let Some(label) = &first.label { (sentence_case(label)) " " }
+        @if let Some(label) = &first.label { (labels::opening(label)) " " }
         @if is_name { (mathml::symbol(&first.name)) } @else if first.label.is_none() { (first.name) }
     };
     let figures: Vec<(u64, Option<String>)> =
