@@ -9,7 +9,6 @@ use benchleaf_core::{
     handbook::{self, Input, Model, Output, Parameter},
     lang::ast::BinaryOp,
     preferred::Series,
-    problem::Code,
     sheet::{BlockWord, Metadata},
     units::{CURRENCIES, QuantityType, number, parse, table},
 };
