@@ -4,7 +4,6 @@
 use std::fmt::Write;
 
 use benchleaf_core::{
-    Evaluator,
     check::{BUILTINS, CONSTANTS},
     handbook::{self, Input, Model, Output, Parameter},
     lang::ast::BinaryOp,
