@@ -1,5 +1,6 @@
 //! Builds side by side: every figure of a build against a worksheet that is written with its values, and the break-even against
 //! schoolbook sums in whole hundredths of a cent, which know nothing of how the engine holds money.
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
 use benchleaf_core::{Evaluator, Options, report::Report, results::Evaluation};
 use proptest::prelude::*;
