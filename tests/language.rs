@@ -157,7 +157,7 @@ fn a_wrong_tolerance_is_told_with_a_way_out() {
         ("typ 5 V max 4 V", "the bounds are out of order", "must rise"),
         ("5 V ± 5 % normal(0)", "between 0 and 10", "how many standard deviations"),
         ("5 V ± 5 % normal(2) dof(0)", "at least 1", "n - 1 degrees of freedom"),
-        ("0 V ± 5 %", "per cent of zero is nothing", "in a unit"),
+        ("0 V ± 5 %", "per cent of zero is nothing", "in the unit of the value"),
     ] {
         let it = calc(&format!("x = {text}"));
         let problem = only_problem(&it);

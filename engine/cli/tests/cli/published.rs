@@ -66,7 +66,7 @@ fn readings_of_a_file_go_with_the_page() {
     bench.run(&["render", "a.md"]).exits(0).warns(&["W-reading", "line 3 of `logs/t.csv` does not count"]);
     std::fs::remove_file(bench.path("logs/t.csv")).unwrap();
     bench.run(&["verify", "a.html"]).exits(0).says(&["still hold"]);
-    bench.run(&["check", "a.md"]).exits(2).warns(&["there is no such file beside the worksheet"]);
+    bench.run(&["check", "a.md"]).exits(2).warns(&["cannot be read as a table of readings"]);
     bench.run(&["diff", "a.html", "a.html"]).exits(0).says(&["nothing differs"]);
 }
 

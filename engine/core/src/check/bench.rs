@@ -149,9 +149,12 @@ impl Checker<'_> {
             Some(Carried { text, .. }) => Arc::clone(text),
             None => match self.blocks.host().read(path) {
                 Ok(text) => text.into(),
-                Err(why) => {
-                    let help = "a file of readings is a table (.csv) beside the worksheet, or in a folder beside it";
-                    return self.fail_with_help(Code::Bench, file.path.span, why, help);
+                // Why is not said: a page that is read back does not know, and must say the same.
+                Err(_) => {
+                    let message = format!("`{path}` cannot be read as a table of readings");
+                    let help = "it stands beside the worksheet or in a folder beside it, its name ends in .csv or .tsv, and it \
+                                holds at most 1 MiB of UTF-8 text";
+                    return self.fail_with_help(Code::Bench, file.path.span, message, help);
                 }
             },
         };
