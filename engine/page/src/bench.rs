@@ -144,7 +144,7 @@ fn days(log: &BenchLog, value: &Value) -> Markup {
                     th scope="col" { "mean" }
                     th scope="col" { "sd" }
                     th scope="col" { "u" }
-                    th scope="col" aria-label="E n" { (mathml::symbol("E_n")) }
+                    th scope="col" { i { "E" } sub { "n" } }
                     th scope="col" { "agrees" }
                 } }
                 tbody {
@@ -249,7 +249,7 @@ fn table(context: &PageContext<'_>, suspects: &Suspects) -> Markup {
                 tbody {
                     @for suspect in &suspects.ranked {
                         tr {
-                            th scope="row" aria-label=(suspect.given) { (mathml::symbol(&suspect.given)) }
+                            td.symbol { (mathml::symbol(&suspect.given)) }
                             td { (held_together(&needed(suspect))) }
                             td { @if suspect.sigmas > 0.0 { "+" } (number(suspect.sigmas, 2)) }
                             td { @if suspect.allowed { "allows it" } @else { "does not allow it" } }

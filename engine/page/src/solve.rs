@@ -64,8 +64,8 @@ pub(crate) fn chosen(
                     table.choices {
                         thead {
                             tr {
-                                @for given in &table.givens { th scope="col" aria-label=(given) { (mathml::symbol(given)) } }
-                                th scope="col" aria-label="what it gives" { (mathml::inline(&subject)) }
+                                @for given in &table.givens { th scope="col" { span.unseen { (given) } (mathml::symbol(given)) } }
+                                th scope="col" { span.unseen { "what it gives" } (mathml::inline(&subject)) }
                                 th scope="col" { "off by" }
                                 th scope="col" { "worst case" }
                             }
