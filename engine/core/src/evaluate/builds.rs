@@ -5,23 +5,24 @@ use crate::{
     bill::{Part, break_even},
     check::{Checked, CheckedBuild, CheckedBuilds, CheckedValue},
     problem::{Code, Problem, Severity},
-    program::Source,
+    program::{Scenario, Source},
     results::{Build, BuildSet, Value, Verdict},
 };
 
-/// Evaluates every block of builds. `run` evaluates a reduced worksheet; `known` are the problems of the worksheet itself, which
-/// need not be told again.
+/// Evaluates every block of builds. `run` evaluates a reduced worksheet under a scenario; `known` are the problems of the
+/// worksheet itself, which need not be told again.
 pub(super) fn sets(
     checked: &Checked,
-    run: impl Fn(&Checked) -> (Vec<Value>, Vec<Verdict>, Vec<Problem>),
+    run: impl Fn(&Checked, &Scenario<'_>) -> (Vec<Value>, Vec<Verdict>, Vec<Problem>),
     problems: &mut Vec<Problem>,
 ) -> Vec<BuildSet> {
     let known: Vec<(Code, crate::span::Span)> = problems.iter().map(|problem| (problem.code, problem.span)).collect();
     let set = |set: &CheckedBuilds| {
+        let mut reduced = reduced(checked);
         let builds = set.builds.iter().map(|build| {
-            let parts: Vec<Part> = build.parts.iter().chain(&checked.parts[set.above..]).cloned().collect();
-            let reduced = reduced(checked, set, build, parts);
-            let (values, keeps, found) = run(&reduced);
+            reduced.values = values(set, build, &checked.program.sources);
+            reduced.parts = build.parts.iter().chain(&checked.parts[set.above..]).cloned().collect();
+            let (values, keeps, found) = run(&reduced, &scenario(checked, &reduced, build));
             let new = found.into_iter().filter(|problem| {
                 let told = problem.severity() == Severity::Error || problem.code == Code::Validity;
                 told && !known.contains(&(problem.code, problem.span))
@@ -30,7 +31,7 @@ pub(super) fn sets(
                 let message = format!("in the build “{}”: {}", build.name, problem.message);
                 Problem { span: build.span, message, ..problem }
             }));
-            Build { name: build.name.clone(), values, keeps, parts: reduced.parts }
+            Build { name: build.name.clone(), values, keeps, parts: std::mem::take(&mut reduced.parts) }
         });
         let builds: Vec<Build> = builds.collect();
         let lists: Vec<&[Part]> = builds.iter().map(|build| build.parts.as_slice()).collect();
@@ -40,28 +41,11 @@ pub(super) fn sets(
     checked.builds.iter().map(set).collect()
 }
 
-/// The worksheet with a build's values and parts, and no more of it than is compared.
-fn reduced(checked: &Checked, set: &CheckedBuilds, build: &CheckedBuild, parts: Vec<Part>) -> Checked {
-    let mut program = checked.program.clone();
-    let mut values: Vec<CheckedValue> = set.compared.clone();
-    for (at, source, digits) in &build.sources {
-        if let Some(known) = program.sources.get_mut(*at as usize) {
-            let changed = values.iter_mut().filter(|value| value.name == known.name && value.digits.is_some());
-            changed.for_each(|value| value.digits = *digits);
-            *known = source.clone();
-        }
-    }
-    for cost in &checked.costs {
-        let total = cost.of(&parts, &program.sources);
-        if let Some(source) = program.sources.get_mut(cost.source as usize) {
-            *source = Source::fixed("cost", total);
-        }
-    }
+/// The worksheet with its requirements, and no more of it than a build needs.
+fn reduced(checked: &Checked) -> Checked {
     Checked {
-        program,
-        values,
+        program: checked.program.clone(),
         keeps: checked.keeps.clone(),
-        parts,
         bought: checked.bought.clone(),
         call_spans: checked.call_spans.clone(),
         correlation_spans: checked.correlation_spans.clone(),
@@ -69,4 +53,25 @@ fn reduced(checked: &Checked, set: &CheckedBuilds, build: &CheckedBuild, parts: 
         divisors: checked.divisors.clone(),
         ..Checked::default()
     }
+}
+
+/// What is compared, with the significant digits of a build's own values.
+fn values(set: &CheckedBuilds, build: &CheckedBuild, sources: &[Source]) -> Vec<CheckedValue> {
+    let mut values = set.compared.clone();
+    for (at, _, digits) in &build.sources {
+        let Some(known) = sources.get(*at as usize) else { continue };
+        let changed = values.iter_mut().filter(|value| value.name == known.name && value.digits.is_some());
+        changed.for_each(|value| value.digits = *digits);
+    }
+    values
+}
+
+/// The worksheet's program with a build's values, and with what its parts cost.
+fn scenario<'r>(checked: &Checked, reduced: &'r Checked, build: &CheckedBuild) -> Scenario<'r> {
+    let authored = Scenario::authored(&reduced.program);
+    let changed = build.sources.iter().fold(authored, |all, (at, source, _)| all.with_source(*at, source.clone()));
+    checked.costs.iter().fold(changed, |all, cost| {
+        let total = cost.of(&reduced.parts, &all.sources);
+        all.with_source(cost.source, Source::fixed("cost", total))
+    })
 }

@@ -208,8 +208,8 @@ fn added(a: &[(u32, f64)], p: f64, b: &[(u32, f64)], q: f64) -> Gradient {
 
 /// The combined standard uncertainty (JCGM 100, equation 16), correlations included; shares are of the variance, and a
 /// covariance is halved between its two.
-pub(crate) fn combined(program: &Program, gradient: &Gradient, copula: &Copula) -> Combined {
-    let of = |source: u32| &program.sources[source as usize];
+pub(crate) fn combined(sources: &[Source], gradient: &Gradient, copula: &Copula) -> Combined {
+    let of = |source: u32| &sources[source as usize];
     let terms: Vec<(u32, f64, f64)> =
         gradient.iter().map(|(source, c)| (*source, *c, moments(of(*source)).1)).collect();
     let rows_of = |terms: &[(u32, f64, f64)]| -> Vec<f64> {
@@ -240,8 +240,7 @@ pub(crate) fn combined(program: &Program, gradient: &Gradient, copula: &Copula) 
         .map(|((source, c, u), row)| (*source, *c, *u, if shared > 0.0 { row / shared } else { 0.0 }))
         .collect();
     // JCGM 100, equation G.2b; for uncorrelated sources.
-    let weighed: f64 =
-        terms.iter().map(|(source, c, u)| libm::pow(c * u, 4.0) / program.sources[*source as usize].degrees).sum();
+    let weighed: f64 = terms.iter().map(|(source, c, u)| libm::pow(c * u, 4.0) / of(*source).degrees).sum();
     let degrees = if weighed > 0.0 { variance * variance / weighed } else { f64::INFINITY };
     Combined { std: variance.max(0.0).sqrt(), deviation, degrees, parts }
 }

@@ -48,10 +48,9 @@ pub(super) fn evaluate(
         problems: found,
     } = results;
     problems.extend(found);
-    let one = |reduced: &Checked| {
+    let one = |reduced: &Checked, scenario: &Scenario<'_>| {
         let input = CheckedWorksheet { checked: reduced, ..input };
-        let scenario = Scenario::authored(&reduced.program);
-        let results = settled(&checked, |state| run(&input, &scenario, state));
+        let results = settled(&checked, |state| run(&input, scenario, state));
         (results.assembled.values, results.assembled.keeps, results.problems)
     };
     let builds = builds::sets(&checked, one, &mut problems);

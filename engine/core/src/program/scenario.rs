@@ -26,6 +26,14 @@ impl<'p> Scenario<'p> {
         self
     }
 
+    /// The same scenario with another source in the place of one. A source that the program does not have changes nothing.
+    pub(crate) fn with_source(mut self, at: u32, other: Source) -> Self {
+        if let Some(source) = self.sources.to_mut().get_mut(at as usize) {
+            *source = other;
+        }
+        self
+    }
+
     /// The nominal values of all sources, SI.
     pub(crate) fn nominal(&self) -> Vec<f64> {
         self.sources.iter().map(|source| source.nominal).collect()

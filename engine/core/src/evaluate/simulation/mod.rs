@@ -54,7 +54,6 @@ pub(super) struct Sampling<'a> {
 impl<'a> Sampling<'a> {
     pub(super) fn new(checked: &'a Checked, simulation: &'a Simulation<'a>) -> Self {
         let Simulation { tolerances, copula, draws } = simulation;
-        let program = &checked.program;
         let mut wanted = Vec::new();
         // A given's distribution is known; it needs no simulation.
         let simulated = checked.values.iter().filter(|value| is_simulated(value));
@@ -81,7 +80,7 @@ impl<'a> Sampling<'a> {
                 means.recentre(tolerances.sources.iter().map(|source| moments(source).0).collect());
                 let slopes = gradients(&means);
                 let combined = |wanted: &Wanted| {
-                    (wanted.of != Of::Sign).then(|| combined(program, &slopes[wanted.reg as usize], copula))
+                    (wanted.of != Of::Sign).then(|| combined(&tolerances.sources, &slopes[wanted.reg as usize], copula))
                 };
                 let combined: Vec<Option<Combined>> = wanted.iter().map(combined).collect();
                 let all = acting(&means);
