@@ -8,7 +8,7 @@ use std::{
 
 use benchleaf_core::{
     parallel,
-    sheet::Worksheet,
+    sheet::metadata_of,
     summary::{Summary, counted},
 };
 use benchleaf_page::RawHtml;
@@ -107,7 +107,7 @@ fn neighbours_of(pages: &[PlannedPage], lists: &[PlannedList]) -> HashMap<PathBu
         let mut listed = parallel::each(listed, |(page, link)| {
             // What does not read is reported when its page is made.
             let source = text::read_whole(&page.worksheet.path).unwrap_or_default();
-            let metadata = Worksheet::new(&source).0.metadata;
+            let metadata = metadata_of(&source);
             let stem = || page.worksheet.within.file_stem().unwrap_or_default().to_string_lossy().into_owned();
             let title = metadata.title.or_else(|| heading(&source)).unwrap_or_else(stem);
             (page, link, metadata.order, title)

@@ -1,11 +1,15 @@
-//! Files that a worksheet reads from: tables beside it or in folders beside it, and nothing else. A worksheet is data from
-//! anybody; what it reads becomes part of its page, so it may name no other file of the reader's.
+//! Files that a worksheet reads from: tables and pictures beside it or in folders beside it, and nothing else. A worksheet is
+//! data from anybody; what it reads becomes part of its page, so it may name no other file of the reader's.
 
 use std::{
-    fs::File,
-    io::Read,
+    fs::{self, File},
+    io::{ErrorKind, Read},
     path::{Component, Path},
 };
+
+use benchleaf_core::{host::FileFault, sheet::surroundings::stays_inside};
+
+use crate::write::folder_of;
 
 /// The text of a table by its path from a worksheet's folder.
 ///
@@ -26,24 +30,41 @@ pub fn read_beside(worksheet: &Path, path: &str) -> Result<String, String> {
     if !is_table {
         return Err(format!("`{path}` is not named as a table: its name ends in neither .csv nor .tsv"));
     }
-    let folder = worksheet.parent().filter(|folder| !folder.as_os_str().is_empty()).unwrap_or(Path::new("."));
-    let missing = |_| format!("`{path}` cannot be read: there is no such file beside the worksheet");
-    // A link must not lead out of the folder.
-    let (folder, whole) =
-        (folder.canonicalize().map_err(missing)?, folder.join(relative).canonicalize().map_err(missing)?);
-    if !whole.starts_with(&folder) {
-        return Err(format!("`{path}` leads out of the worksheet's folder"));
-    }
-    if !whole.is_file() {
-        return Err(format!("`{path}` is not a file"));
-    }
-    let mut bytes = Vec::new();
-    let read = File::open(&whole).and_then(|file| file.take(LIMIT + 1).read_to_end(&mut bytes));
-    read.map_err(|cause| format!("`{path}` cannot be read: {}", cause.kind()))?;
+    let bytes = inside(folder_of(worksheet), path, LIMIT + 1).map_err(|fault| match fault {
+        FileFault::Outside => format!("`{path}` leads out of the worksheet's folder"),
+        other => format!("`{path}` cannot be read: {other}"),
+    })?;
     if bytes.len() as u64 > LIMIT {
         return Err(format!("`{path}` is too large: more than {} MiB", LIMIT / (1024 * 1024)));
     }
     String::from_utf8(bytes).map_err(|_| format!("`{path}` is not UTF-8 text"))
+}
+
+/// The first `most` bytes of a file in a folder, or in a folder inside it.
+pub(crate) fn inside(folder: &Path, path: &str, most: u64) -> Result<Vec<u8>, FileFault> {
+    if !stays_inside(path) {
+        return Err(FileFault::Outside);
+    }
+    let file = fs::canonicalize(folder.join(path)).map_err(|cause| fault(&cause))?;
+    // A link may lead out of it.
+    if !fs::canonicalize(folder).is_ok_and(|folder| file.starts_with(folder)) {
+        return Err(FileFault::Outside);
+    }
+    if !file.is_file() {
+        return Err(FileFault::Unusable("it is no file".to_owned()));
+    }
+    let mut bytes = Vec::new();
+    let read = File::open(file).and_then(|file| file.take(most).read_to_end(&mut bytes));
+    read.map_err(|cause| fault(&cause))?;
+    Ok(bytes)
+}
+
+/// Why a file could not be read.
+pub(crate) fn fault(cause: &std::io::Error) -> FileFault {
+    match cause.kind() {
+        ErrorKind::NotFound | ErrorKind::NotADirectory => FileFault::Missing,
+        kind => FileFault::Unusable(format!("it cannot be read: {kind}")),
+    }
 }
 
 /// The largest table that is read; it becomes part of the page.

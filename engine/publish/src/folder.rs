@@ -2,18 +2,18 @@
 //! to. Everything else that the engine asks for goes to another host.
 
 use std::{
-    fs::{self, File},
-    io::{ErrorKind, Read},
+    fs,
     path::{Path, PathBuf},
     sync::Arc,
 };
 
-use benchleaf_core::{
-    host::{BlockCode, CompiledBlock, FileFault, Host, Refusal},
-    sheet::surroundings::stays_inside,
-};
+use benchleaf_core::host::{BlockCode, CompiledBlock, FileFault, Host, Refusal};
 
-use crate::{pictures, text, write::folder_of};
+use crate::{
+    files::{fault, inside},
+    pictures, text,
+    write::folder_of,
+};
 
 /// A worksheet's folder.
 pub struct Folder<'h> {
@@ -38,20 +38,7 @@ impl Host for Folder<'_> {
     }
 
     fn picture(&self, path: &str) -> Result<Vec<u8>, FileFault> {
-        if !stays_inside(path) {
-            return Err(FileFault::Outside);
-        }
-        let file = fs::canonicalize(self.folder.join(path)).map_err(|cause| fault(&cause))?;
-        // A link may lead out of it.
-        if !fs::canonicalize(&self.folder).is_ok_and(|folder| file.starts_with(folder)) {
-            return Err(FileFault::Outside);
-        }
-        if !file.is_file() {
-            return Err(FileFault::Unusable("it is no file".to_owned()));
-        }
-        let mut bytes = Vec::new();
-        let read = File::open(file).and_then(|file| file.take(pictures::LARGEST + 1).read_to_end(&mut bytes));
-        read.map_err(|cause| fault(&cause))?;
+        let bytes = inside(&self.folder, path, pictures::LARGEST + 1)?;
         pictures::kind(&bytes).map_err(FileFault::Unusable)?;
         Ok(bytes)
     }
@@ -63,12 +50,5 @@ impl Host for Folder<'_> {
             return Err(FileFault::Unusable("it is no file".to_owned()));
         }
         text::read(&file).map_err(|failure| FileFault::Unusable(failure.to_string()))
-    }
-}
-
-fn fault(cause: &std::io::Error) -> FileFault {
-    match cause.kind() {
-        ErrorKind::NotFound | ErrorKind::NotADirectory => FileFault::Missing,
-        kind => FileFault::Unusable(format!("it cannot be read: {kind}")),
     }
 }

@@ -24,7 +24,7 @@ pub use builds::{BuildChange, BuildLine, BuildsBlock, CompareRequest};
 #[cfg(feature = "markdown")]
 pub use metadata::SAMPLES;
 #[cfg(feature = "markdown")]
-pub use outline::{is_title, markdown, read};
+pub use outline::{is_title, markdown, metadata_of, read};
 pub use parts::{PartLine, PartsBlock};
 pub use worksheet::{Carried, Edit, Fence, Inline, Part, Worksheet};
 

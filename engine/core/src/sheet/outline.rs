@@ -5,7 +5,7 @@
 use pulldown_cmark::{CodeBlockKind, Event, HeadingLevel, Options, Parser, Tag, TagEnd, TextMergeWithOffset};
 
 use super::{
-    BlockWord, Sheet, exercise,
+    BlockWord, Metadata, Sheet, exercise,
     inline::{Segment, split},
     metadata,
     read::{behind_word, block_word},
@@ -23,6 +23,11 @@ pub fn read(source: &str) -> (Sheet, Vec<Problem>) {
     let (sheet, found) = worksheet.read();
     problems.extend(found);
     (sheet, problems)
+}
+
+/// The metadata of a worksheet alone. What is wrong with them is told by [`Worksheet::new`].
+pub fn metadata_of(source: &str) -> Metadata {
+    metadata::read(source, &mut Vec::new()).0
 }
 
 impl Worksheet {
