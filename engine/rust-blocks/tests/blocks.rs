@@ -237,7 +237,12 @@ fn a_killed_child_is_a_message_and_nothing_else_is_lost() {
 
 #[test]
 fn the_demonstration_worksheet_is_not_broken_where_its_block_runs() {
-    let sheet = std::fs::read_to_string(concat!(env!("CARGO_MANIFEST_DIR"), "/../../worksheets/hold-up.md")).unwrap();
+    let worksheets = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../worksheets");
+    let sheet = std::fs::read_to_string(worksheets.join("hold-up.md")).unwrap();
+    // It links to these.
+    for linked in ["motor-and-supply.md", "whole-mister.md"] {
+        std::fs::copy(worksheets.join(linked), folder().join(linked)).unwrap();
+    }
     let found = check(&sheet);
     assert_eq!(found.codes(), [""; 0], "{found:?}");
     let keeps: Vec<(&Json, &Json)> =
@@ -312,12 +317,17 @@ fn said(output: &Output) -> String {
     String::from_utf8_lossy(&output.stderr).into_owned()
 }
 
-fn written(sheet: &str) -> PathBuf {
-    static COUNT: AtomicU32 = AtomicU32::new(0);
+/// Where the worksheets of these tests are written.
+fn folder() -> PathBuf {
     let folder = Path::new(env!("CARGO_TARGET_TMPDIR")).join("sheets");
     std::fs::create_dir_all(&folder).unwrap();
+    folder
+}
+
+fn written(sheet: &str) -> PathBuf {
+    static COUNT: AtomicU32 = AtomicU32::new(0);
     let number = COUNT.fetch_add(1, Ordering::Relaxed);
-    let path = folder.join(format!("sheet-{}-{number}.md", std::process::id()));
+    let path = folder().join(format!("sheet-{}-{number}.md", std::process::id()));
     std::fs::write(&path, sheet).unwrap();
     path
 }
