@@ -6,7 +6,7 @@ use benchleaf_core::results::{Agreement, Evaluation};
 use benchleaf_tests::{close, nominal, simulated, sound, std};
 
 /// JCGM 100:2008, annex H.1: the calibration of an end gauge. l = 50 000 838 nm, u_c = 32 nm, 16 effective degrees of
-/// freedom; with the terms of second order (H.1.7) 34 nm, which the simulation holds without being told.
+/// freedom; with the terms of second order (H.1.7) 34 nm, which the simulation includes by itself.
 #[test]
 fn end_gauge_of_the_guide() {
     let it = sound(
@@ -104,7 +104,7 @@ X_and_Z = X + Z",
     comes_to(&it, "R", [127.732, 0.071], 1e-3);
     comes_to(&it, "X", [219.847, 0.295], 1e-3);
     comes_to(&it, "Z", [254.260, 0.236], 1e-3);
-    // The variance of a sum tells the correlation of its terms.
+    // The variance of a sum gives the correlation of its terms.
     let by_rule = |name: &str| it.value(name).unwrap().first_order.as_ref().unwrap().std;
     let simulated = |name: &str| self::std(&it, name);
     for (a, b, both, printed) in

@@ -218,9 +218,9 @@ fn what_cannot_explain_a_reading_is_said() {
 fn what_readings_do_not_tell_is_said_by_name() {
     let calc = "R_t = 910 kΩ ± 5 %\nC_t = 22 µF ± 20 %\nV = 5 V ± 1 %\nt_on [s] = R_t * C_t\nf_x [Hz] = 1 / t_on";
     for (fit, wanted) in [
-        ("fit R_t, C_t from t_on, f_x", "do not tell `C_t` from `R_t`"),
+        ("fit R_t, C_t from t_on, f_x", "do not determine `C_t` from `R_t`"),
         ("fit V from t_on", "does not depend on `V`"),
-        ("fit R_t, C_t, V from t_on, f_x", "cannot be told apart"),
+        ("fit R_t, C_t, V from t_on, f_x", "cannot be distinguished"),
     ] {
         let it = evaluated(
             calc,
@@ -303,7 +303,7 @@ fn readings_fits_and_suspects_of_random_worksheets() {
             assert!(
                 it.problems
                     .iter()
-                    .all(|problem| problem.message.contains("tell") || problem.message.contains("no value")),
+                    .all(|problem| problem.message.contains("determine") || problem.message.contains("no value")),
                 "{:?}",
                 it.problems
             );

@@ -61,7 +61,7 @@ proptest! {
         prop_assert!((nominal(&it, "x_solved") - root).abs() < within, "{root}: {}", nominal(&it, "x_solved"));
     }
 
-    /// Several roots are told, each of them, where they stand some steps of the grid apart.
+    /// Several roots are reported, each of them, where they stand some steps of the grid apart.
     #[test]
     fn several_roots_are_listed(
         roots in prop::collection::btree_set(1u32..100, 2..5),

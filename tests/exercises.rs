@@ -1,5 +1,5 @@
 //! Exercises: what is said to an answer, in the order in which a good teacher says it; numbers of a learner's own; and
-//! what an author is told about an exercise that cannot be set.
+//! what an author reads about an exercise that cannot be set.
 #![allow(clippy::unwrap_used, clippy::disallowed_methods)]
 
 use std::collections::{BTreeMap, BTreeSet};
@@ -243,10 +243,10 @@ fn an_author_is_told_what_is_wrong_with_an_exercise() {
         let evaluation = Evaluator::default().evaluate(&sheet(lines));
         let found = codes(&evaluation);
         assert!(found.contains(&code), "{lines}: {:#?}", evaluation.problems);
-        let told = evaluation.problems.iter().any(|p| {
+        let reported = evaluation.problems.iter().any(|p| {
             p.code.text() == code && p.message.contains(part) || p.help.as_deref().unwrap_or("").contains(part)
         });
-        assert!(told, "{lines}: {:#?}", evaluation.problems);
+        assert!(reported, "{lines}: {:#?}", evaluation.problems);
     }
     for (head, part) in [
         ("exercise", "has no name"),

@@ -4,14 +4,14 @@
 
 use std::{fs, path::Path};
 
-use benchleaf::{Drawing, Progress, RawHtml, Setting, Terminal, render_worksheet};
+use benchleaf::{Drawing, Progress, RawHtml, RenderSettings, Terminal, render_worksheet};
 use benchleaf_core::sheet::Worksheet;
 use benchleaf_page::exercises::{Attempt, GivesUp, attempt};
 use benchleaf_tests::SETTING;
 
 /// One build, since none of this is about numbers.
-fn setting() -> Setting {
-    Setting { samples: Some(1), seed: Some(1), ..SETTING }
+fn setting() -> RenderSettings {
+    RenderSettings { samples: Some(1), seed: Some(1), ..SETTING }
 }
 
 #[test]
@@ -81,7 +81,7 @@ fn an_author_cannot_write_markup_into_a_page() {
         );
         for source in [format!("{metadata}{calc}{plot}{prose}"), format!("{prose}{calc}"), payload.to_owned()] {
             for raw_html in [RawHtml::ShownAsText, RawHtml::Cleaned] {
-                let page = render_worksheet(&source, payload, &Setting { raw_html, ..setting() }).unwrap();
+                let page = render_worksheet(&source, payload, &RenderSettings { raw_html, ..setting() }).unwrap();
                 is_harmless(&page.html, payload);
                 let update = benchleaf_page::update(&page.evaluation, &source);
                 for html in update.blocks.iter().chain(&update.inlines).chain([&update.head]) {
@@ -164,9 +164,9 @@ fn mark(sheet: &Path, answers: &Path, folder: &Path) {
     ];
     let arguments = arguments.map(ToOwned::to_owned);
     let outcome = benchleaf::run(arguments, &mut Terminal::new(&mut out, &mut err, Drawing::Plain, Progress::None));
-    let told = String::from_utf8(err).unwrap();
-    assert!(outcome.status() <= 2, "{told}");
-    assert!(!told.contains('\u{1b}'));
+    let reported = String::from_utf8(err).unwrap();
+    assert!(outcome.status() <= 2, "{reported}");
+    assert!(!reported.contains('\u{1b}'));
 }
 
 /// Nothing runs, nothing is fetched, nothing is styled: by the tags that a browser would make of it.

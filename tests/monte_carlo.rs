@@ -24,19 +24,19 @@ fn a_sum_of_two_rectangles() {
 #[test]
 fn the_same_bits_at_any_number_of_threads() {
     let lines = "R = 910 kΩ ± 5 %\nC = 22 µF -20 % +50 %\nV = 5 V ± 10 % normal(2)\nt [s] = R * C * ln(3 + V / 10 V)\nkeep t below 30 s";
-    let told = |samples: u64, threads: usize| {
+    let reported = |samples: u64, threads: usize| {
         let it = simulated(lines, samples, 7, threads);
         let spread = it.value("t").unwrap().spread.unwrap();
         (spread, it.keeps[0].fails.unwrap())
     };
     for samples in [10_000, 777_777, 3_000_000] {
-        let (one, two) = (told(samples, 1), told(samples, 2));
+        let (one, two) = (reported(samples, 1), reported(samples, 2));
         assert_eq!(one.0.mean.unwrap().to_bits(), two.0.mean.unwrap().to_bits());
         assert_eq!(one.0.std.unwrap().to_bits(), two.0.std.unwrap().to_bits());
         assert_eq!(one, two);
-        assert_eq!(one, told(samples, 5));
+        assert_eq!(one, reported(samples, 5));
     }
-    assert_ne!(told(10_000, 1), {
+    assert_ne!(reported(10_000, 1), {
         let it = simulated(lines, 10_000, 8, 1);
         (it.value("t").unwrap().spread.unwrap(), it.keeps[0].fails.unwrap())
     });
@@ -327,8 +327,8 @@ fn a_sketch_of_many_samples_is_as_good_as_it_says() {
         "a = min 0 typ 1 max 2\nt = 1 / a",
         "a = 1 ± 2\nt = sqrt(a)",
     ] {
-        let told = |samples: u64| simulated(lines, samples, 1, 2).value("t").unwrap().spread.unwrap();
-        let (kept, sketched) = (told(1_000_000), told(1_000_001));
+        let reported = |samples: u64| simulated(lines, samples, 1, 2).value("t").unwrap().spread.unwrap();
+        let (kept, sketched) = (reported(1_000_000), reported(1_000_001));
         let error = sketched.quantile_error;
         assert_eq!(kept.quantile_error, 0.0);
         assert!(error > 0.0 && error < 3e-3 * kept.std.unwrap(), "{lines}: {error}");

@@ -5,7 +5,7 @@
 use std::{ffi::OsString, fs, path::Path, process::Command, sync::Arc};
 
 use benchleaf::{
-    Drawing, LiveEngine, Outcome, Progress, RawHtml, Setting, Terminal, render_worksheet, render_worksheet_with,
+    Drawing, LiveEngine, Outcome, Progress, RawHtml, RenderSettings, Terminal, render_worksheet, render_worksheet_with,
 };
 use benchleaf_core::{
     exercise::Marker,
@@ -43,7 +43,7 @@ fn pages_stand_in_a_browser() {
 #[ignore = "needs a browser: run tests/run"]
 fn exercises_are_gone_through_in_a_browser() {
     let folder = tempfile::tempdir().unwrap();
-    let setting = Setting { samples: Some(1), engine: LiveEngine::Inside, ..SETTING };
+    let setting = RenderSettings { samples: Some(1), engine: LiveEngine::Inside, ..SETTING };
     fs::write(folder.path().join("page.html"), render_worksheet(EXERCISES, "x", &setting).unwrap().html).unwrap();
     let worksheet = Worksheet::new(EXERCISES).0;
     let marker = Marker::new(&worksheet);
@@ -108,7 +108,7 @@ fn nothing_hostile_runs_in_a_browser() {
     let folder = tempfile::tempdir().unwrap();
     fs::write(folder.path().join("payloads.txt"), payloads).unwrap();
     for raw_html in [RawHtml::ShownAsText, RawHtml::Cleaned] {
-        let setting = Setting { samples: Some(100), engine: LiveEngine::Inside, raw_html, ..SETTING };
+        let setting = RenderSettings { samples: Some(100), engine: LiveEngine::Inside, raw_html, ..SETTING };
         for name in ["page.html", "other.html"] {
             fs::write(folder.path().join(name), render_worksheet(&source, first, &setting).unwrap().html).unwrap();
         }
@@ -121,7 +121,7 @@ fn nothing_hostile_runs_in_a_browser() {
 #[ignore = "needs a browser: run tests/run"]
 fn what_follows_from_rust_is_greyed_in_a_browser() {
     let folder = tempfile::tempdir().unwrap();
-    let setting = Setting { engine: LiveEngine::Inside, ..SETTING };
+    let setting = RenderSettings { engine: LiveEngine::Inside, ..SETTING };
     let page = render_worksheet_with(RUST, "page", &setting, &InThisProcess).unwrap();
     assert_eq!(page.evaluation.problems, []);
     fs::write(folder.path().join("page.html"), page.html).unwrap();

@@ -5,7 +5,7 @@
 
 use benchleaf_core::{
     Evaluator,
-    results::{Found, Status},
+    results::{Certainty, Status},
 };
 use benchleaf_tests::{Random, calc, codes, formula::Formula, only_problem, range, sound};
 
@@ -95,13 +95,13 @@ fn ranges_and_verdicts_stand_against_brute_force() {
         assert!(least >= low - slack && greatest <= high + slack, "{text}\n{least} {greatest} outside {low} {high}");
         // What is found at a place where the two libraries differ by rounding may lie beyond a jump.
         let miss = (worst.low - least).max(greatest - worst.high) / size;
-        match worst.found {
-            Found::Proven => {
+        match worst.certainty {
+            Certainty::Proven => {
                 proven += 1;
                 assert!(miss <= 1e-8, "{text}\n{least} {greatest} beyond {worst:?}");
             }
-            Found::Searched if low.is_finite() && high.is_finite() => enclosed += 1,
-            Found::Searched => unknown += 1,
+            Certainty::Searched if low.is_finite() && high.is_finite() => enclosed += 1,
+            Certainty::Searched => unknown += 1,
         }
         if miss > 1e-6 {
             missed += 1;
@@ -150,7 +150,7 @@ fn waves_and_jumps_are_enclosed() {
     ] {
         let it = sound(lines);
         let worst = it.value("y").unwrap().worst.clone().unwrap();
-        assert_eq!(worst.found, Found::Proven, "{lines}\n{worst:?}");
+        assert_eq!(worst.certainty, Certainty::Proven, "{lines}\n{worst:?}");
         assert!((worst.low - low).abs() < 1e-5 && (worst.high - high).abs() < 1e-5, "{lines}\n{worst:?}");
     }
 }
@@ -164,7 +164,7 @@ fn a_condition_that_keeps_clear_of_a_pole_raises_no_alarm() {
     ] {
         let it = sound(lines);
         let worst = it.value("y").unwrap().worst.clone().unwrap();
-        assert_eq!((worst.found, it.keeps[0].status), (Found::Proven, Status::Holds), "{lines}\n{worst:?}");
+        assert_eq!((worst.certainty, it.keeps[0].status), (Certainty::Proven, Status::Holds), "{lines}\n{worst:?}");
         assert!((worst.low - low).abs() < 1e-8 && (worst.high - high).abs() < 1e-8, "{lines}\n{worst:?}");
     }
 }

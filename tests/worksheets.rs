@@ -52,7 +52,7 @@ fn the_number_of_threads_changes_nothing() {
         let source = fs::read_to_string(tests().join("../worksheets").join(&worksheet)).unwrap();
         let made = |threads| {
             let page = parallel::with_threads(threads, || render_worksheet(&source, &worksheet, &SETTING)).unwrap();
-            // Shortest digits that give a number back tell it to its last bit.
+            // The shortest digits that give a number back name it to its last bit.
             (format!("{:?}", page.evaluation), page.html)
         };
         let alone = made(1);

@@ -4,7 +4,7 @@
 
 use std::f64::consts::FRAC_PI_2;
 
-use benchleaf_core::results::{End, Found, Status};
+use benchleaf_core::results::{Certainty, End, Status};
 use benchleaf_tests::{Random, calc, close, codes, only_problem, range, sound};
 
 /// A formula on plain numbers: the test's own, evaluated with the standard library.
@@ -141,9 +141,9 @@ fn no_point_of_the_box_beats_the_worst_case() {
             assert!(y >= low - slack && y <= high + slack, "{text}\n{y} at {point:?} is outside {low} … {high}");
         }
         let Some(worst) = &it.value("y").unwrap().worst else { continue };
-        match worst.found {
-            Found::Proven => proven += 1,
-            Found::Searched => searched += 1,
+        match worst.certainty {
+            Certainty::Proven => proven += 1,
+            Certainty::Searched => searched += 1,
         }
         for (extreme, settings) in [(worst.low, &worst.low_at), (worst.high, &worst.high_at)] {
             let mut point: Vec<f64> = boxes.iter().map(|(low, high)| (low + high) / 2.0).collect();
@@ -181,7 +181,7 @@ fn an_inner_extreme_is_found() {
     close(high, 100.0 / (4.0 * 50.0), 1e-12);
     close(low, 100.0 * 10.0 / 3600.0, 1e-12);
     let worst = it.value("P").unwrap().worst.clone().unwrap();
-    assert_eq!(worst.found, Found::Proven);
+    assert_eq!(worst.certainty, Certainty::Proven);
     assert_eq!(worst.high_at[0].end, End::Inside);
     close(worst.high_at[0].value, 50.0, 1e-5);
 }
@@ -190,13 +190,13 @@ fn an_inner_extreme_is_found() {
 fn a_product_hits_its_corners() {
     let it = sound("R = 1 MΩ ± 5 %\nC = 10 µF ± 20 %\nt = R * C\nf [Hz] = 1 / t");
     let worst = it.value("f").unwrap().worst.clone().unwrap();
-    assert_eq!(worst.found, Found::Proven);
+    assert_eq!(worst.certainty, Certainty::Proven);
     close(worst.high, 1.0 / (0.95e6 * 8e-6), 1e-14);
     assert!(worst.high_at.iter().all(|setting| setting.end == End::Low));
     assert!(worst.low_at.iter().all(|setting| setting.end == End::High));
 }
 
-/// A model's yes or no is level between its steps, so that no slope tells where it turns: it is looked for all the same.
+/// A model's yes or no is level between its steps, so that no slope shows where it turns: it is looked for all the same.
 #[test]
 fn a_condition_that_a_model_gives_is_sought_over_the_box() {
     let it = sound(
@@ -281,7 +281,7 @@ fn a_pole_is_told_with_its_place_and_its_side() {
     }
 }
 
-/// A requirement on a formula of its own tells of a pole itself; one on a value leaves that to the value's line.
+/// A requirement on a formula of its own reports a pole itself; one on a value leaves that to the value's line.
 #[test]
 fn a_requirement_on_a_pole_is_at_risk_and_told_once() {
     for (lines, name) in [

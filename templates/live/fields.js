@@ -1,6 +1,6 @@
 // The givens as fields: one a given, with what the author wrote, what is wrong with what was typed, and a slider.
 
-/** A given's row as a field. `changed(name, text)` is told what a reader wants; null puts the author's value back. */
+/** A given's row as a field. `changed(name, text)` is called with what a reader wants; null puts the author's value back. */
 class Field {
   constructor(row, given, changed) {
     this.row = row;

@@ -51,7 +51,7 @@ function elementsOf(html) {
 function patch(old, fresh) {
   if (waits(fresh)) return keep(old);
   if (old.nodeName !== fresh.nodeName) {
-    // Prose inside a block is not set anew: it moves over.
+    // Prose inside a block is not set again: it moves over.
     const kept = [...old.querySelectorAll("[data-kept]")];
     fresh.querySelectorAll("[data-kept]").forEach((place, i) => kept[i] && place.replaceChildren(...kept[i].childNodes));
     old.replaceWith(fresh);

@@ -61,7 +61,7 @@ async function change(context, viewport) {
   assert.match(await sheet.locator('tr[data-given="R_t"] .was').innerText(), /the author has 910.kΩ.+5.%/);
   await isQuiet(sheet, 'changed');
 
-  // What does not read is told at once, and the last sound value stands.
+  // What cannot be read is reported at once, and the last sound value stands.
   await field(sheet, 'R_t').fill('22 µF');
   await refused(sheet, 'R_t').waitFor();
   assert.match(await refused(sheet, 'R_t').innerText(), /that is a capacitance \(F\); R_t is a resistance/);

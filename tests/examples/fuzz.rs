@@ -1,5 +1,5 @@
 //! A long run of the fuzzed inputs: `cargo run --release -p benchleaf-tests --example fuzz -- COUNT [FIRST] [THREADS]`. Each
-//! thread keeps the number of its input in a file, so that a run that was aborted says where. An input is told that takes
+//! thread keeps the number of its input in a file, so that a run that was aborted says where. An input is reported that takes
 //! more than five seconds of a processor. `-- show NUMBER` writes an input to the output stream,
 //! `-- requests COUNT [FIRST]` what published pages ask their engine, for `engine/web/tests/requests.js`.
 #![allow(clippy::print_stdout, clippy::print_stderr)]

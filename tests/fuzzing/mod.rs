@@ -11,7 +11,7 @@ mod words;
 
 use std::{cell::RefCell, ffi::OsString, fs, path::Path};
 
-use benchleaf::{Drawing, Outcome, Progress, RawHtml, Setting, Terminal, render_worksheet};
+use benchleaf::{Drawing, Outcome, Progress, RawHtml, RenderSettings, Terminal, render_worksheet};
 use benchleaf_core::{
     Evaluator, Options,
     change::{Change, change, givens},
@@ -65,7 +65,7 @@ pub fn worksheet(bytes: &[u8]) {
     evaluated(&String::from_utf8_lossy(bytes));
 }
 
-/// A worksheet as a page, and as what a published page sets anew after a reader's change.
+/// A worksheet as a page, and as what a published page sets again after a reader's change.
 pub fn page(bytes: &[u8]) {
     let source = String::from_utf8_lossy(bytes);
     let evaluation = evaluated(&source);
@@ -175,9 +175,9 @@ pub fn folder(bytes: &[u8]) {
             fs::write(folder.join(format!("{number}.md")), sheet).expect("a worksheet");
         }
         let path = || OsString::from(folder);
-        let (outcome, said, told) =
+        let (outcome, said, reported) =
             called(&["render".into(), "--still".into(), "--samples".into(), "100".into(), path()]);
-        assert!(outcome != Outcome::Failed || sheets.is_empty(), "{said}{told}");
+        assert!(outcome != Outcome::Failed || sheets.is_empty(), "{said}{reported}");
         let (_, reports, _) = called(&["check".into(), "--json".into(), "--samples".into(), "100".into(), path()]);
         assert_eq!(reports.lines().count(), sheets.len(), "{reports}");
         reports.lines().for_each(is_json_report);
@@ -185,9 +185,9 @@ pub fn folder(bytes: &[u8]) {
             let page = folder.join(format!("{number}.html"));
             let html = fs::read_to_string(&page).expect("its page");
             is_balanced(&html);
-            let (outcome, said, told) = called(&["verify".into(), page.into()]);
+            let (outcome, said, reported) = called(&["verify".into(), page.into()]);
             let without_rust = said.contains("Rust block");
-            assert!(without_rust || matches!(outcome, Outcome::Fine | Outcome::WorksheetError), "{said}{told}");
+            assert!(without_rust || matches!(outcome, Outcome::Fine | Outcome::WorksheetError), "{said}{reported}");
             assert!(without_rust || !said.contains("difference"), "{said}");
         }
     });
@@ -195,7 +195,7 @@ pub fn folder(bytes: &[u8]) {
 
 /// The page of a worksheet, whole.
 fn whole_page(source: &str) -> String {
-    let setting = Setting { samples: Some(100), ..SETTING };
+    let setting = RenderSettings { samples: Some(100), ..SETTING };
     render_worksheet(source, "page", &setting).expect("a page").html
 }
 

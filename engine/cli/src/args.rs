@@ -41,7 +41,7 @@ pub(crate) struct EvaluationOptions {
     #[arg(long, global = true, value_name = "N")]
     pub(crate) seed: Option<u64>,
     /// Run the Rust blocks of these worksheets: they can do what a program of their author's could do, within limits
-    /// that the guide tells
+    /// that the guide names
     #[arg(long, global = true)]
     pub(crate) allow_rust: bool,
 }

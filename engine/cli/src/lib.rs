@@ -34,7 +34,7 @@ pub use benchleaf_publish::{
     failure::Failure,
     live::LiveEngine,
     neighbours::Neighbours,
-    page::{RenderedPage, Setting, render_worksheet, render_worksheet_with},
+    page::{RenderSettings, RenderedPage, render_worksheet, render_worksheet_with},
 };
 
 pub use crate::{

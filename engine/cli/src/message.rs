@@ -21,7 +21,7 @@ use crate::drawing::Drawing;
 pub(crate) fn draw_problems(worksheet: &str, source: &str, evaluation: &Evaluation, drawing: Drawing) -> String {
     let handler = handler(drawing);
     let mut drawn = String::new();
-    // What waits for a Rust block is told on the page; here the block's own note says enough.
+    // What waits for a Rust block is reported on the page; here the block's own note says enough.
     for problem in evaluation.problems.iter().filter(|problem| problem.code != Code::RustAwaited) {
         drawn.push_str(&draw(&handler, &Message::of_problem(problem, worksheet, source, evaluation)));
     }

@@ -20,7 +20,7 @@ use benchleaf_publish::{
     inputs,
     live::{LiveEngine, SHARED_NAME, shared_script},
     neighbours::{Link, Neighbours, key},
-    page::{IndexEntry, Setting, make_ready, render_in_folder, render_index},
+    page::{IndexEntry, RenderSettings, make_ready, render_in_folder, render_index},
     pictures::Larger,
     site::{INDEX, PlannedList, PlannedPage, SitePlan, plan},
     text, write,
@@ -47,7 +47,7 @@ pub(crate) fn render(request: &RenderRequest, options: EvaluationOptions, termin
         Err(failure) => return terminal.fail(&failure),
     };
     let SitePlan { pages, lists, failures } = plan(inputs::gather(&request.paths), request.output.as_deref());
-    let setting = Setting {
+    let setting = RenderSettings {
         samples: options.samples,
         seed: options.seed,
         evaluated,
@@ -63,7 +63,7 @@ pub(crate) fn render(request: &RenderRequest, options: EvaluationOptions, termin
     for failure in &failures {
         outcome = outcome.and(terminal.fail(failure));
     }
-    // Made first, so that a folder that cannot be is told once and not for every page.
+    // Made first, so that a folder that cannot be is reported once and not for every page.
     if let Some(failure) = request.output.as_deref().filter(|_| !pages.is_empty()).and_then(not_made) {
         return terminal.fail(&failure);
     }
@@ -73,7 +73,7 @@ pub(crate) fn render(request: &RenderRequest, options: EvaluationOptions, termin
     let neighbours = neighbours_of(&pages, &lists);
     let made = |page: &PlannedPage| {
         let neighbours = neighbours.get(&page.target).cloned().unwrap_or_default();
-        make(page, &lists, &Setting { neighbours, ..setting.clone() }, drawing, &rust)
+        make(page, &lists, &RenderSettings { neighbours, ..setting.clone() }, drawing, &rust)
     };
     let results = batch::each_worksheet(&pages, &task, |page| &page.worksheet.path, terminal.progress(), made);
     let mut written = Vec::with_capacity(pages.len());
@@ -153,7 +153,7 @@ type Written<'a> = [(&'a PlannedPage, Made)];
 fn make(
     page: &PlannedPage,
     lists: &[PlannedList],
-    setting: &Setting,
+    setting: &RenderSettings,
     drawing: Drawing,
     rust: &Rust,
 ) -> Result<Made, Failure> {

@@ -74,7 +74,7 @@ fn stem(given: &Path) -> Result<String, Failure> {
     } else if stem.len() > LONGEST {
         Err(refused("it is too long"))
     } else if stem.eq_ignore_ascii_case("readme") {
-        Err(refused("README.md tells of a folder, and is passed over in a search for worksheets"))
+        Err(refused("README.md describes a folder, and is passed over in a search for worksheets"))
     } else if RESERVED.iter().any(|reserved| first.eq_ignore_ascii_case(reserved)) {
         Err(refused("Windows keeps it for a device"))
     } else {

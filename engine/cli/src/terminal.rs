@@ -1,6 +1,6 @@
 //! The two streams of a call: answers go out, messages go to the error stream. A reader that closes its end early (a
 //! pipe into a pager) is no error: what is left to say is dropped and the work goes on. Any other trouble in writing
-//! is kept, and told when the call ends.
+//! is kept, and reported when the call ends.
 
 use std::io::{ErrorKind, Write};
 
@@ -55,7 +55,7 @@ impl<'a> Terminal<'a> {
             return;
         }
         self.flush();
-        // There is nowhere left to tell of trouble with the error stream.
+        // There is nowhere left to report trouble with the error stream.
         let _ = self.err.write_all(text.as_bytes());
     }
 
@@ -117,7 +117,7 @@ mod tests {
 
     #[test]
     fn a_reader_that_leaves_is_no_error_and_a_full_disk_is_one() {
-        for (kind, outcome, told) in
+        for (kind, outcome, reported) in
             [(ErrorKind::BrokenPipe, Outcome::Fine, false), (ErrorKind::StorageFull, Outcome::Failed, true)]
         {
             let (mut out, mut err) = (Failing(kind), Vec::new());
@@ -125,7 +125,7 @@ mod tests {
             terminal.say("one\n");
             terminal.say("two\n");
             assert_eq!(terminal.finish(), outcome);
-            assert_eq!(!err.is_empty(), told);
+            assert_eq!(!err.is_empty(), reported);
         }
     }
 }

@@ -15,7 +15,7 @@ use benchleaf_core::{
 };
 use benchleaf_page::{
     RawHtml,
-    pictures::{Found, Picture, Pictures},
+    pictures::{Picture, Pictures, ResolvedPicture},
 };
 use scraper::{ElementRef, Html, Node, Selector};
 use similar::{Algorithm, DiffOp, capture_diff_slices};
@@ -25,7 +25,7 @@ use benchleaf_publish::{
     failure::{Failure, name},
     live::{LiveEngine, is_own_module, policy_of_own, still_policy},
     neighbours::Neighbours,
-    page::{self, Setting, render_again},
+    page::{self, RenderSettings, render_again},
     published::{self, Published},
 };
 
@@ -59,8 +59,8 @@ fn one(path: &Path, rust: &Rust, terminal: &mut Terminal<'_>) -> Outcome {
         terminal.say(&format!("{name}: made by Benchleaf {}, verified by {ours}\n", harmless(&engine)));
     }
     // With a block left out there is a difference wherever something follows from it: one line says it all.
-    let told = if left_out > 0 { &[] } else { differences.as_slice() };
-    for Difference { place, page, now } in told {
+    let shown = if left_out > 0 { &[] } else { differences.as_slice() };
+    for Difference { place, page, now } in shown {
         terminal.say(&format!(
             "{name}: {}: the page has {}, the worksheet comes to {}\n",
             harmless(place),
@@ -141,7 +141,7 @@ impl Host for Carrying<'_> {
 }
 
 fn compare(page: &Published, rust: &dyn Host) -> Result<Comparison, Failure> {
-    let setting = Setting {
+    let setting = RenderSettings {
         samples: page.setting.samples,
         seed: page.setting.seed,
         evaluated: Date::of_unix_seconds(0),
@@ -188,8 +188,8 @@ fn pictures_of(document: &Html) -> ShownPictures {
 struct ShownPictures(HashMap<String, Picture>);
 
 impl Pictures for ShownPictures {
-    fn picture(&self, url: &str) -> Found {
-        self.0.get(url).map_or(Found::Missing, |picture| Found::Picture(picture.clone()))
+    fn picture(&self, url: &str) -> ResolvedPicture {
+        self.0.get(url).map_or(ResolvedPicture::Missing, |picture| ResolvedPicture::Picture(picture.clone()))
     }
 }
 
@@ -207,10 +207,10 @@ fn differences(shown: &[Figure], now: &[Figure]) -> Vec<Difference> {
         }
         let (old, new) = (shown.get(op.old_range()).unwrap_or(&[]), now.get(op.new_range()).unwrap_or(&[]));
         for i in 0..old.len().max(new.len()) {
-            let told =
-                |figure: Option<&Figure>| figure.map_or_else(|| "nothing".to_owned(), |figure| figure.told.clone());
+            let shown =
+                |figure: Option<&Figure>| figure.map_or_else(|| "nothing".to_owned(), |figure| figure.shown.clone());
             let place = new.get(i).or(old.get(i)).map_or("", |figure| figure.place.as_str());
-            found.push(Difference { place: place.to_owned(), page: told(old.get(i)), now: told(new.get(i)) });
+            found.push(Difference { place: place.to_owned(), page: shown(old.get(i)), now: shown(new.get(i)) });
         }
     }
     found
@@ -281,8 +281,8 @@ struct Figure {
     place: String,
     /// What is compared.
     text: String,
-    /// What a reader is told.
-    told: String,
+    /// What a reader sees.
+    shown: String,
 }
 
 /// Every figure of a page's head and body, in reading order.
@@ -367,17 +367,17 @@ impl Walk {
         self.add(inside, text, "another drawing".to_owned());
     }
 
-    fn add(&mut self, inside: Option<&str>, text: String, told: String) {
+    fn add(&mut self, inside: Option<&str>, text: String, shown: String) {
         let place = match inside {
             Some(inside) => format!("{inside}, under “{}”", self.heading),
             None => format!("under “{}”", self.heading),
         };
         let counts = has_figure(&text);
-        self.figures.push(Figure { counts, place, text, told });
+        self.figures.push(Figure { counts, place, text, shown });
     }
 }
 
-/// How the exact value of a figure is told.
+/// How the exact value of a figure is reported.
 const EXACTLY: &str = "exactly";
 /// Characters of the hash that a page shows at least.
 const HASH: usize = 16;

@@ -23,7 +23,7 @@ pub struct Part {
     pub name: Option<String>,
     /// Its value with the tolerance as its author wrote it, where it has one.
     pub value: Option<String>,
-    /// What a reader is told it is.
+    /// The label that a reader sees.
     pub label: Option<String>,
     /// Where its line stands.
     pub span: Span,

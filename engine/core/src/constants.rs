@@ -114,7 +114,7 @@ fn constant(asked: &Spanned<String>, evaluation: &Evaluation) -> Result<Constant
     };
     if !number.is_finite() || number.abs() > MOST_EXACT && kind.ends().is_some() {
         let message = format!(
-            "`{name}` comes to {} {unit}, too large to be told to its last digit",
+            "`{name}` comes to {} {unit}, too large to be written to its last digit",
             crate::units::number(exact, 6)
         );
         return Err(refused(message, "choose a larger unit".to_owned()));
@@ -149,7 +149,7 @@ fn in_unit(value: &Value, asked: &str) -> Result<(f64, String, String), Refused>
         ));
     };
     let mismatch = |wanted: &str| {
-        let message = format!("`{}` is {}; it cannot be told in {wanted}", value.name, value.value_type.describe());
+        let message = format!("`{}` is {}; it cannot be written in {wanted}", value.name, value.value_type.describe());
         (message, "name a unit of the value's own kind".to_owned())
     };
     if let Some(clock) = asked.strip_prefix("ticks@") {
@@ -263,7 +263,7 @@ mod tests {
         );
         let evaluation = Evaluator::default().evaluate(&source);
         let (constants, problems) = constants(&evaluation);
-        assert_eq!(evaluation.problems, problems, "the evaluation tells the same");
+        assert_eq!(evaluation.problems, problems, "the evaluation reports the same");
         constants.into_iter().next().ok_or_else(|| problems[0].message.clone())
     }
 
@@ -290,7 +290,7 @@ mod tests {
             ("t_on", "does not read as a constant"),
             ("t_on:ms:u12", "not a type"),
             ("t_off:ms:u32", "no value `t_off`"),
-            ("t_on:mV:u32", "cannot be told in mV"),
+            ("t_on:mV:u32", "cannot be written in mV"),
             ("t_on:mz:u32", "not a unit"),
             ("V:ticks@1MHz:u32", "only a time"),
             ("t_on:ticks@1V:u32", "timer's clock"),

@@ -42,7 +42,7 @@ impl Problem {
         self
     }
 
-    /// Whether it stops the value, warns, or only tells.
+    /// Whether it stops the value, warns, or only informs.
     pub fn severity(&self) -> Severity {
         self.code.severity()
     }
@@ -62,7 +62,7 @@ pub enum Severity {
 
 macro_rules! codes {
     ($($(#[doc = $doc:literal])+ $name:ident = $text:literal,)+) => {
-        /// The codes of all problems. `E-` stops a value, `W-` warns, `N-` only tells.
+        /// The codes of all problems. `E-` stops a value, `W-` warns, `N-` only informs.
         #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
         pub enum Code { $($(#[doc = $doc])+ $name,)+ }
 
@@ -142,9 +142,9 @@ codes! {
     Exercise = "E-exercise",
     /// A constant for a program that cannot be made.
     Constants = "E-constants",
-    /// A bench block that cannot be read, or a value that its readings do not tell.
+    /// A bench block that cannot be read, or a value that its readings do not determine.
     Bench = "E-bench",
-    /// A line of parts that cannot be bought or told apart as it is written, or a rating that a part does not have.
+    /// A line of parts that cannot be bought or distinguished as it is written, or a rating that a part does not have.
     Part = "E-part",
     /// Builds that cannot be set side by side as they are written.
     Build = "E-build",
@@ -183,7 +183,7 @@ codes! {
 }
 
 impl Code {
-    /// Whether the code stops a value, warns, or only tells.
+    /// Whether the code stops a value, warns, or only informs.
     pub fn severity(self) -> Severity {
         match self.text().as_bytes().first() {
             Some(b'N') => Severity::Note,

@@ -17,7 +17,7 @@ pub use parts::{PartEntry, PriceEntry, TotalEntry};
 
 use crate::{
     problem::{Problem, Severity},
-    results::{Change, Evaluation, Found, NoteState, Remedy, Role, Share, Task, Value, Verdict, WorstCase},
+    results::{Certainty, Change, Evaluation, NoteState, Remedy, Role, Share, Task, Value, Verdict, WorstCase},
     units::ValueType,
 };
 
@@ -113,7 +113,7 @@ pub struct ValueEntry<'a> {
     pub name: &'a str,
     /// Line of its statement.
     pub line: usize,
-    /// What a reader is told it is.
+    /// The label that a reader sees.
     pub label: Option<&'a str>,
     /// The nominal value, SI; 1 or 0 for a condition.
     pub si: f64,
@@ -161,7 +161,7 @@ impl<'a> ValueEntry<'a> {
             shown: value.shown(),
             dimension,
             worst: value.worst.as_ref().map(extremes),
-            worst_proven: value.worst.as_ref().map(|worst| worst.found == Found::Proven),
+            worst_proven: value.worst.as_ref().map(|worst| worst.certainty == Certainty::Proven),
             worst_enclosure: value.worst.as_ref().map(|worst| worst.enclosure.into()),
             // An evaluation holds no samples: there is nothing to take these three from.
             std: value.spread.and_then(|spread| spread.std),
@@ -179,7 +179,7 @@ impl<'a> ValueEntry<'a> {
 pub struct KeepEntry<'a> {
     /// Line of its statement.
     pub line: usize,
-    /// What a reader is told it is for.
+    /// The label that a reader sees.
     pub label: Option<&'a str>,
     /// `holds`, `at-risk` or `broken`.
     pub status: &'static str,

@@ -226,7 +226,7 @@ fn plotted(set: &BuildSet) -> Markup {
     html! { figure.plot { (plot::curves_of(&plot)) } }
 }
 
-/// Changes of the cheapest that are told one by one.
+/// Changes of the cheapest that are listed one by one.
 const MOST_TOLD: usize = 4;
 
 #[cfg(test)]

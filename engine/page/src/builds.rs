@@ -1,7 +1,7 @@
 //! A requirement over all builds, in words: in how many it fails and how sure that is, and what would make it hold.
 
 use benchleaf_core::{
-    results::{Change, Fails, Found, Remedy, Role, Status, Verdict},
+    results::{Certainty, Change, Fails, Remedy, Role, Status, Verdict},
     units::number,
 };
 
@@ -14,16 +14,16 @@ use crate::{
 /// In how many builds it fails; empty where that goes without saying.
 pub(crate) fn failing(context: &PageContext<'_>, verdict: &Verdict) -> Option<String> {
     let fails = verdict.fails.as_ref()?;
-    let told = how_often(fails, context.evaluation.sheet.metadata.samples);
+    let reported = how_often(fails, context.evaluation.sheet.metadata.samples);
     match verdict.status {
         Status::Holds if fails.share == 0.0 => None,
-        Status::Holds if verdict.worst.as_ref().is_some_and(|worst| worst.found == Found::Proven) => {
-            Some(format!("Yet it fails {told}: a normal distribution reaches beyond its tolerance."))
+        Status::Holds if verdict.worst.as_ref().is_some_and(|worst| worst.certainty == Certainty::Proven) => {
+            Some(format!("Yet it fails {reported}: a normal distribution reaches beyond its tolerance."))
         }
         Status::Holds => {
-            Some(format!("Yet it fails {told}, so the search for the worst case may have missed a corner."))
+            Some(format!("Yet it fails {reported}, so the search for the worst case may have missed a corner."))
         }
-        Status::AtRisk | Status::Broken => Some(format!("It fails {told}.")),
+        Status::AtRisk | Status::Broken => Some(format!("It fails {reported}.")),
     }
 }
 

@@ -72,7 +72,7 @@ pub fn attempt(worksheet: &Worksheet, attempt: &Attempt) -> Result<Reply, NotMar
     let variant = marker.variant(&attempt.exercise, attempt.learner.as_deref())?;
     let expected = marker.expected(&variant)?;
     let worksheet = variant.worksheet(worksheet);
-    // Neither a question nor a solution tells of simulated builds.
+    // Neither a question nor a solution shows simulated builds.
     let evaluation =
         Evaluator::with(&Options { samples: Some(1), ..Options::default() }).evaluate_worksheet(&worksheet, Vec::new());
     let context = PageContext::new(&evaluation, &worksheet.source);
@@ -230,7 +230,7 @@ mod tests {
         for secret in ["21.9", "22.0", "ln", "t_on", "13.1", "13.2", "µA or", "12 / "] {
             assert!(!set.contains(secret), "{secret} is in the page: {set}");
         }
-        assert!(set.contains("in <span class=\"unit\">A</span>"), "the unit would tell the size: {set}");
+        assert!(set.contains("in <span class=\"unit\">A</span>"), "the unit would show the size: {set}");
         for banned in [" style=", "onclick", "onsubmit", "<script"] {
             assert!(!page.contains(banned), "{banned}");
         }
@@ -256,8 +256,8 @@ mod tests {
         let solution = right.solution.unwrap();
         assert!(solution.contains("<math") && solution.contains("22.0"), "{solution}");
         assert!(tried(Some("Ada"), None, GivesUp::Yes).solution.is_some());
-        let told = tried(None, Some("<b>x</b> sec"), GivesUp::No).feedback.unwrap();
-        assert!(!told.message.contains("<b>"), "{told:?}");
+        let reported = tried(None, Some("<b>x</b> sec"), GivesUp::No).feedback.unwrap();
+        assert!(!reported.message.contains("<b>"), "{reported:?}");
     }
 
     #[test]

@@ -106,9 +106,9 @@ mod tests {
 
     #[test]
     fn a_mean_has_the_digits_that_its_uncertainty_leaves_it() {
-        let told = |si, std| to_its_uncertainty(&unit("V"), si, std);
-        assert_eq!((told(11.952, 0.35), told(14.01, 2.87)), ("11.95 V".into(), "14.0 V".into()));
-        assert_eq!((told(0.00206, 0.2), told(0.0, 0.2)), ("0 V".into(), "0 V".into()));
+        let reported = |si, std| to_its_uncertainty(&unit("V"), si, std);
+        assert_eq!((reported(11.952, 0.35), reported(14.01, 2.87)), ("11.95 V".into(), "14.0 V".into()));
+        assert_eq!((reported(0.00206, 0.2), reported(0.0, 0.2)), ("0 V".into(), "0 V".into()));
         assert_eq!(to_its_uncertainty(&unit("°C"), 318.35, 8.6), "45.2 °C");
     }
 

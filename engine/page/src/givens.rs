@@ -69,7 +69,7 @@ pub(crate) fn what_and_symbol(statement: &Statement, definition: &Definition) ->
 pub(crate) fn label(label: &str) -> Markup {
     let capital = labels::opening(label);
     match capital.split_once(", ") {
-        Some((what, whence)) => html! { (what) span.whence { ", " (whence) } },
+        Some((what, origin)) => html! { (what) span.origin { ", " (origin) } },
         None => html! { (capital) },
     }
 }
@@ -102,7 +102,7 @@ pub(crate) fn tolerance(definition: &Definition) -> Markup {
         Distribution::Arcsine => "arcsine".to_owned(),
         Distribution::Normal(k) => format!("normal, k\u{202f}=\u{202f}{}", short(k)),
     };
-    html! { (bounds) @if !shape.is_empty() { span.whence { ", " (shape) } } }
+    html! { (bounds) @if !shape.is_empty() { span.origin { ", " (shape) } } }
 }
 
 pub(crate) fn code_tolerance(definition: &Definition) -> Option<f64> {
@@ -142,7 +142,7 @@ mod tests {
     fn tolerances_read_as_the_trade_writes_them() {
         for (written, wanted) in [
             ("1 kΩ ± 5 %", "± 5 %"),
-            ("1 kΩ ± 5 % normal(2)", r#"± 5 %<span class="whence">, normal, k = 2</span>"#),
+            ("1 kΩ ± 5 % normal(2)", r#"± 5 %<span class="origin">, normal, k = 2</span>"#),
             ("1 kΩ -20 % +50 %", "−20 %\u{2002}+50 %"),
             ("min 0.6 V max 0.8 V", "0.6 V to 0.8 V"),
             ("typ 0.7 V max 0.8 V", "at most 0.8 V"),

@@ -75,7 +75,7 @@ pub fn render_with(evaluation: &Evaluation, source: &str, options: &PageOptions,
     let mut body = prose::body(&context);
     let counts = Summary::of(evaluation);
     let head = head::line(&context, &counts).into_string();
-    // What stands in the metadata, or nowhere else, is told first.
+    // Problems of the metadata, or of no place, are shown first.
     let elsewhere = problems::inside(&context, Span::new(0, usize::MAX)).into_string();
     if !elsewhere.is_empty() {
         body.html.insert_str(0, &elsewhere);

@@ -26,7 +26,7 @@ pub(crate) struct Call<'m, 's> {
     /// What the model's steps come to, SI.
     steps: Vec<f64>,
     /// The steps that stand on the page by now.
-    told: RefCell<BTreeSet<&'static str>>,
+    shown: RefCell<BTreeSet<&'static str>>,
 }
 
 impl<'m, 's> Call<'m, 's> {
@@ -37,7 +37,7 @@ impl<'m, 's> Call<'m, 's> {
         let field = |field: &Field| context.value(&format!("{record}.{}", field.name)).map_or(f64::NAN, |v| v.nominal);
         let fields: Vec<f64> = call.model.fields.iter().map(field).collect();
         let steps = formulas.step_values(&call.inputs, &fields);
-        Some(Self { context, call, arguments, formulas, steps, told: RefCell::default() })
+        Some(Self { context, call, arguments, formulas, steps, shown: RefCell::default() })
     }
 
     /// A field's formula, with the steps before it that do not stand above.
@@ -92,12 +92,12 @@ impl<'m, 's> Call<'m, 's> {
         self.call.model.fields.iter().enumerate().find(|(_, field)| field.name == name)
     }
 
-    /// The places of the steps that an expression needs and that have not been told, in order.
+    /// The places of the steps that an expression needs and that are not shown yet, in order.
     fn steps_before(&self, expr: &Expr) -> Vec<usize> {
         let mut needed = BTreeSet::new();
         self.collect(expr, &mut needed);
         let steps = self.call.model.steps;
-        needed.into_iter().filter(|at| self.told.borrow_mut().insert(steps[*at].name)).collect()
+        needed.into_iter().filter(|at| self.shown.borrow_mut().insert(steps[*at].name)).collect()
     }
 
     fn collect(&self, expr: &Expr, needed: &mut BTreeSet<usize>) {

@@ -7,12 +7,12 @@ use maud::{Markup, html};
 /// Gives a worksheet's own pictures.
 pub trait Pictures: Sync {
     /// The picture of this path, as the worksheet has it.
-    fn picture(&self, url: &str) -> Found;
+    fn picture(&self, url: &str) -> ResolvedPicture;
 }
 
-/// What came of asking for a picture.
+/// A picture, as far as it could be found.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub enum Found {
+pub enum ResolvedPicture {
     /// It is shown.
     Picture(Picture),
     /// It is not to be had.
@@ -36,8 +36,8 @@ pub struct Picture {
 pub(crate) struct NoPictures;
 
 impl Pictures for NoPictures {
-    fn picture(&self, _: &str) -> Found {
-        Found::Unknown
+    fn picture(&self, _: &str) -> ResolvedPicture {
+        ResolvedPicture::Unknown
     }
 }
 
@@ -54,11 +54,11 @@ pub(crate) fn image(pictures: &dyn Pictures, url: &str, title: &str, words: &str
         return html! { img src=(url) alt=(words) title=[title] loading="lazy"; };
     }
     match pictures.picture(url) {
-        Found::Picture(Picture { src, width, height }) => {
+        ResolvedPicture::Picture(Picture { src, width, height }) => {
             html! { img src=(src) alt=(words) title=[title] width=(width) height=(height) loading="lazy" data-picture=(url); }
         }
-        Found::Unknown => html! { img src=(url) alt=(words) title=[title] loading="lazy"; },
-        Found::Missing => described(url, words),
+        ResolvedPicture::Unknown => html! { img src=(url) alt=(words) title=[title] loading="lazy"; },
+        ResolvedPicture::Missing => described(url, words),
     }
 }
 

@@ -5,7 +5,7 @@
 use std::fmt::Write;
 
 use benchleaf_core::{
-    results::{Found, Interval95, LimitValue, Value, Verdict, WorstCase},
+    results::{Certainty, Interval95, LimitValue, Value, Verdict, WorstCase},
     units::{DisplayUnit, ValueType},
 };
 use maud::{Markup, html};
@@ -18,7 +18,7 @@ pub(crate) struct RangeBar {
     /// Least and greatest over the tolerances; infinite where unbounded.
     pub(crate) worst: Option<(f64, f64)>,
     /// Whether the worst case is proven.
-    pub(crate) found: Found,
+    pub(crate) certainty: Certainty,
     /// The 95 % coverage interval.
     pub(crate) interval95: Option<Interval95>,
     /// Below this a requirement breaks.
@@ -34,12 +34,12 @@ pub(crate) struct RangeBar {
 impl RangeBar {
     /// The bar of a result; none where it does not vary.
     pub(crate) fn of_value(value: &Value) -> Option<Self> {
-        let found = value.worst.as_ref()?.found;
+        let certainty = value.worst.as_ref()?.certainty;
         let worst = ends(value.worst.as_ref().filter(|_| value.value_type != ValueType::Condition)?);
         (worst.0 < worst.1).then_some(Self {
             nominal: value.nominal,
             worst: Some(worst),
-            found,
+            certainty,
             interval95: value.spread.map(|spread| spread.interval),
             lower: None,
             upper: None,
@@ -54,7 +54,7 @@ impl RangeBar {
         let plain = || Self {
             nominal: value.nominal,
             worst: None,
-            found: Found::Proven,
+            certainty: Certainty::Proven,
             interval95: None,
             lower: None,
             upper: None,
@@ -72,7 +72,7 @@ impl RangeBar {
         Self {
             nominal: verdict.nominal,
             worst,
-            found: verdict.worst.as_ref().map_or(Found::Proven, |worst| worst.found),
+            certainty: verdict.worst.as_ref().map_or(Certainty::Proven, |worst| worst.certainty),
             interval95: verdict.spread.map(|spread| spread.interval),
             lower: tightest(&verdict.lower),
             upper: tightest(&verdict.upper),
@@ -169,7 +169,7 @@ impl RangeBar {
             Some((low, high)) => write!(text, "; worst case {} to {}", self.number(low), show(high)),
             None => Ok(()),
         };
-        if self.worst.is_some() && self.found == Found::Searched {
+        if self.worst.is_some() && self.certainty == Certainty::Searched {
             text.push_str(" (by search)");
         }
         if let Some(interval) = self.interval95 {
@@ -321,7 +321,7 @@ mod tests {
         RangeBar {
             nominal: 22.0,
             worst: Some((15.9, 36.4)),
-            found: Found::Proven,
+            certainty: Certainty::Proven,
             interval95: None,
             lower: Some(15.0),
             upper: Some(30.0),

@@ -45,7 +45,7 @@ fn a_whole_page_is_sound() {
     for banned in [" style=", "onclick", "<script", "NaN", ">inf<"] {
         assert!(!all.contains(banned), "{banned}");
     }
-    // Every problem is told once, and the links inside the page lead somewhere.
+    // Every problem is reported once, and the links inside the page lead somewhere.
     for part in all.split("href=\"#").skip(1) {
         let id = part.split('"').next().unwrap();
         assert_eq!(all.matches(&format!("id=\"{id}\"")).count(), 1, "{id}");

@@ -153,7 +153,7 @@ mod tests {
     #[test]
     fn sentences_are_right_for_any_label_and_name() {
         let mut draw = Draw(11);
-        let (mut told, mut labelled) = (0, 0);
+        let (mut reported, mut labelled) = (0, 0);
         for _ in 0..300 {
             let mut names: Vec<&str> = Vec::new();
             while names.len() < 3 {
@@ -181,10 +181,10 @@ mod tests {
             let evaluation = Evaluator::default().evaluate(&source);
             for explanation in explanations(&evaluation, &source) {
                 check(&explanation.sentences, &labels, &names, &source);
-                told += 1;
+                reported += 1;
                 labelled += usize::from(explanation.sentences.contains(": "));
             }
         }
-        assert!(told > 200 && labelled > 100, "{told} {labelled}");
+        assert!(reported > 200 && labelled > 100, "{reported} {labelled}");
     }
 }

@@ -107,7 +107,7 @@ fn rest(others: usize) -> String {
     }
 }
 
-/// A share below this is told by count alone.
+/// A share below this is reported by count alone.
 const LEAST: f64 = 0.005;
 /// An error below this is less than the last digit.
 const SEEN: f64 = 0.0005;

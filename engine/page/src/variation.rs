@@ -3,7 +3,7 @@
 //! one line; open, it reads as a note in the margin.
 
 use benchleaf_core::{
-    results::{Agreement, End, FirstOrder, Found, Role, Sensitivity, Setting, Shown, Spread, Value, WorstCase},
+    results::{Agreement, Certainty, End, FirstOrder, GivenValue, Role, Sensitivity, Shown, Spread, Value, WorstCase},
     units::{DisplayUnit, ValueType, number},
 };
 use maud::{Markup, html};
@@ -114,9 +114,9 @@ fn worst_in_words(context: &PageContext<'_>, value: &Value, unit: &DisplayUnit, 
         (_, si) if si.is_infinite() => format!("Without bound {side}"),
         (_, si) => held_together(&unit.show(si, value.digits.max(RANGE_DIGITS))),
     };
-    let found = match worst.found {
-        Found::Proven => "proven",
-        Found::Searched => "found by search",
+    let found = match worst.certainty {
+        Certainty::Proven => "proven",
+        Certainty::Searched => "found by search",
     };
     html! {
         p {
@@ -128,7 +128,7 @@ fn worst_in_words(context: &PageContext<'_>, value: &Value, unit: &DisplayUnit, 
 }
 
 /// ` with C_t and R_t at their least, V_s at its greatest`.
-fn combination(context: &PageContext<'_>, settings: &[Setting]) -> Markup {
+fn combination(context: &PageContext<'_>, settings: &[GivenValue]) -> Markup {
     let at = |end: End| settings.iter().filter(|setting| setting.end == end).collect::<Vec<_>>();
     let (least, greatest, inside) = (at(End::Low), at(End::High), at(End::Inside));
     let groups = [(least, "least"), (greatest, "greatest")];
@@ -146,7 +146,7 @@ fn combination(context: &PageContext<'_>, settings: &[Setting]) -> Markup {
     }
 }
 
-fn listed(context: &PageContext<'_>, settings: &[&Setting]) -> Markup {
+fn listed(context: &PageContext<'_>, settings: &[&GivenValue]) -> Markup {
     html! {
         @for (i, setting) in settings.iter().enumerate() {
             @if i > 0 { @if i + 1 == settings.len() { " and " } @else { ", " } }
@@ -158,7 +158,7 @@ fn listed(context: &PageContext<'_>, settings: &[&Setting]) -> Markup {
 }
 
 /// A given between its ends: where. Of a tolerance on a formula, only that it is between.
-fn inner(context: &PageContext<'_>, setting: &Setting) -> Markup {
+fn inner(context: &PageContext<'_>, setting: &GivenValue) -> Markup {
     match given(context, &setting.name) {
         Some(given) => {
             html! { (symbol(&setting.name)) " = " (held_together(&given.unit.show(setting.value, RANGE_DIGITS))) }

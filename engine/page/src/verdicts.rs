@@ -336,5 +336,5 @@ fn is_literal(expr: &Expr) -> bool {
 const NOT_PROVEN: &str =
     "Not proven: nothing within the tolerances was found that breaks it, but it is not certain that nothing does.";
 
-/// What is spare is told roughly.
+/// What is spare is reported roughly.
 const SPARE_DIGITS: u8 = 2;

@@ -1,4 +1,4 @@
-//! The date of evaluation that a page tells. It is today's date in UTC, or the moment in `SOURCE_DATE_EPOCH` where that
+//! The date of evaluation that a page shows. It is today's date in UTC, or the moment in `SOURCE_DATE_EPOCH` where that
 //! is set (the convention of reproducible-builds.org), so that the same worksheet can give the same bytes on any day.
 //! Days become a calendar date by Howard Hinnant's `civil_from_days` ("chrono-Compatible Low-Level Date Algorithms").
 
@@ -22,7 +22,7 @@ pub struct Date {
 }
 
 impl Date {
-    /// The date that an evaluation tells: of `SOURCE_DATE_EPOCH` where the environment sets it, else today's.
+    /// The date of an evaluation: of `SOURCE_DATE_EPOCH` where the environment sets it, else today's.
     pub fn of_evaluation() -> Result<Self, Failure> {
         match std::env::var_os(SOURCE_DATE_EPOCH) {
             Some(value) => Self::of_source_date(&value),

@@ -198,7 +198,7 @@ impl AnswersFault {
     }
 }
 
-/// A path as it is told to a reader.
+/// A path as a reader sees it.
 pub fn name(path: &Path) -> String {
     path.display().to_string()
 }

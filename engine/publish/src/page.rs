@@ -26,12 +26,12 @@ use crate::{
 
 /// What holds for every worksheet of a call.
 #[derive(Clone, Debug)]
-pub struct Setting {
+pub struct RenderSettings {
     /// Monte Carlo samples, in place of the worksheet's own number.
     pub samples: Option<u64>,
     /// Seed of the random numbers, in place of the worksheet's own.
     pub seed: Option<u64>,
-    /// The date of evaluation that the page tells.
+    /// The date of evaluation that the page shows.
     pub evaluated: Date,
     /// What becomes of raw HTML in the worksheets.
     pub raw_html: RawHtml,
@@ -64,7 +64,7 @@ pub struct RenderedPage {
 
 /// Evaluate a worksheet and write it as a page. `name` is its title where it has no other.
 /// Its Rust blocks are shown as code.
-pub fn render_worksheet(source: &str, name: &str, setting: &Setting) -> Result<RenderedPage, Failure> {
+pub fn render_worksheet(source: &str, name: &str, setting: &RenderSettings) -> Result<RenderedPage, Failure> {
     render_worksheet_with(source, name, setting, &NoHost)
 }
 
@@ -72,7 +72,7 @@ pub fn render_worksheet(source: &str, name: &str, setting: &Setting) -> Result<R
 pub fn render_worksheet_with(
     source: &str,
     name: &str,
-    setting: &Setting,
+    setting: &RenderSettings,
     host: &dyn Host,
 ) -> Result<RenderedPage, Failure> {
     render_in_folder(source, name, setting, host, Larger::AsItStands)
@@ -82,7 +82,7 @@ pub fn render_worksheet_with(
 pub fn render_in_folder(
     source: &str,
     name: &str,
-    setting: &Setting,
+    setting: &RenderSettings,
     host: &dyn Host,
     larger: Larger,
 ) -> Result<RenderedPage, Failure> {
@@ -96,14 +96,19 @@ pub fn render_in_folder(
 pub fn render_again(
     source: &str,
     name: &str,
-    setting: &Setting,
+    setting: &RenderSettings,
     host: &dyn Host,
     pictures: &dyn Pictures,
 ) -> Result<RenderedPage, Failure> {
     render_around(source, name, setting, &Around { host, pictures })
 }
 
-fn render_around(source: &str, name: &str, setting: &Setting, around: &Around<'_>) -> Result<RenderedPage, Failure> {
+fn render_around(
+    source: &str,
+    name: &str,
+    setting: &RenderSettings,
+    around: &Around<'_>,
+) -> Result<RenderedPage, Failure> {
     let options = Options { samples: setting.samples, seed: setting.seed };
     let (worksheet, problems) = Worksheet::new(source);
     let worksheet = worksheet.carrying(around.host);
@@ -152,7 +157,7 @@ fn render_around(source: &str, name: &str, setting: &Setting, around: &Around<'_
         },
     )?;
     let html = put_in(&shell, &page.body, engine);
-    // The author is told, and not the reader: a page can be verified without the files that were beside its worksheet.
+    // The author sees it, and not the reader: a page can be verified without the files that were beside its worksheet.
     evaluation.add(surroundings::problems(&worksheet, &evaluation.sheet, around.host));
     Ok(RenderedPage { title, summary: page.summary, html, evaluation, copies: Vec::new() })
 }
@@ -277,7 +282,7 @@ fn read(template: &str) -> Result<Tera, tera::Error> {
     Ok(tera)
 }
 
-/// Characters of the hash that a reader sees; enough to tell any two worksheets apart.
+/// Characters of the hash that a reader sees; enough to distinguish any two worksheets.
 const HASH_SHOWN: usize = 16;
 /// What tera calls each of them; by this ending it escapes what is put in.
 const PAGE: &str = "page.html";
@@ -287,7 +292,7 @@ const GENERATOR: &str = "<meta name=\"generator\" content=\"benchleaf";
 mod tests {
     use super::*;
 
-    const SETTING: Setting = Setting {
+    const SETTING: RenderSettings = RenderSettings {
         samples: Some(7),
         seed: Some(42),
         evaluated: Date { year: 2000, month: 2, day: 29 },

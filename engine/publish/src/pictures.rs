@@ -10,7 +10,7 @@ use std::{
 
 use base64::{Engine as _, engine::general_purpose::STANDARD as BASE64};
 use benchleaf_core::{host::Host, sheet::surroundings::file_of};
-use benchleaf_page::pictures::{Found, Picture, Pictures};
+use benchleaf_page::pictures::{Picture, Pictures, ResolvedPicture};
 use imagesize::ImageType;
 
 use crate::{drawing, page::hash_of, site::href};
@@ -76,12 +76,12 @@ impl<'h> PagePictures<'h> {
 }
 
 impl Pictures for PagePictures<'_> {
-    fn picture(&self, url: &str) -> Found {
-        let Some((path, _)) = file_of(url) else { return Found::Missing };
+    fn picture(&self, url: &str) -> ResolvedPicture {
+        let Some((path, _)) = file_of(url) else { return ResolvedPicture::Missing };
         let bytes = match self.host.picture(&path) {
             Ok(bytes) => bytes,
-            Err(benchleaf_core::host::FileFault::NoFiles) => return Found::Unknown,
-            Err(_) => return Found::Missing,
+            Err(benchleaf_core::host::FileFault::NoFiles) => return ResolvedPicture::Unknown,
+            Err(_) => return ResolvedPicture::Missing,
         };
         match kind(&bytes) {
             Ok(Sized { ending, width, height, cleaned }) => {
@@ -89,9 +89,9 @@ impl Pictures for PagePictures<'_> {
                     Some(drawing) => data(ending, drawing.as_bytes()),
                     None => self.src(&path, ending, bytes),
                 };
-                Found::Picture(Picture { src, width, height })
+                ResolvedPicture::Picture(Picture { src, width, height })
             }
-            Err(_) => Found::Missing,
+            Err(_) => ResolvedPicture::Missing,
         }
     }
 }

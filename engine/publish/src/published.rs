@@ -40,13 +40,13 @@ pub fn read(path: &Path) -> Result<Published, Failure> {
         return Err(no_page("it does not say that Benchleaf wrote it"));
     }
     let document = Html::parse_document(&html);
-    let told = |id: &str| {
+    let embedded = |id: &str| {
         let selector = Selector::parse(&format!("script#{id}")).ok()?;
         document.select(&selector).next().map(|element| element.text().collect::<String>())
     };
-    let source = told("_worksheet").ok_or_else(|| no_page("it carries no worksheet"))?;
+    let source = embedded("_worksheet").ok_or_else(|| no_page("it carries no worksheet"))?;
     let source = worksheet_of(&source).ok_or_else(|| no_page("its worksheet does not read"))?;
-    let setting = told("_setting").ok_or_else(|| no_page("it does not tell how it was made"))?;
+    let setting = embedded("_setting").ok_or_else(|| no_page("it does not say how it was made"))?;
     let setting: PageSetting = serde_json::from_str(&setting).map_err(|_| no_page("how it was made does not read"))?;
     if setting.samples.is_some_and(|samples| !SAMPLES.contains(&samples)) {
         return Err(no_page("it asks for a number of simulated builds that no worksheet may ask for"));

@@ -1,5 +1,5 @@
 //! Writing a page whole or not at all: into a temporary file in the folder where it will stand, which then takes the
-//! page's name in one step. Whoever looks sees the old page or the new one, never half of one, and nothing is left
+//! page's name in one step. A reader sees the old page or the new one, never half of one, and nothing is left
 //! behind where writing fails.
 
 use std::{

@@ -118,15 +118,15 @@ pub mod glue {
 
     fn once(block: Block, inputs: &[f64], above: u32) -> String {
         // Where a panic came from and what it said.
-        let told = std::sync::Arc::new(std::sync::Mutex::new((0, String::new())));
-        let tell = std::sync::Arc::clone(&told);
+        let panic = std::sync::Arc::new(std::sync::Mutex::new((0, String::new())));
+        let sent = std::sync::Arc::clone(&panic);
         std::panic::set_hook(Box::new(move |info| {
-            if let Ok(mut told) = tell.lock() {
+            if let Ok(mut panic) = sent.lock() {
                 let said = info.payload();
                 let said = said.downcast_ref::<&str>().map(|text| (*text).to_owned()).or_else(|| said.downcast_ref::<String>().cloned());
                 // Of several, the first is the cause.
-                if told.1.is_empty() {
-                    *told = (info.location().filter(|place| std::path::Path::new(place.file()).is_relative()).map_or(0, std::panic::Location::line), said.unwrap_or_default());
+                if panic.1.is_empty() {
+                    *panic = (info.location().filter(|place| std::path::Path::new(place.file()).is_relative()).map_or(0, std::panic::Location::line), said.unwrap_or_default());
                 }
             }
         }));
@@ -142,7 +142,7 @@ pub mod glue {
             }
             return answer;
         }
-        let (line, said) = told.lock().map(|told| told.clone()).unwrap_or_default();
+        let (line, said) = panic.lock().map(|panic| panic.clone()).unwrap_or_default();
         let said: String = said.bytes().map(|byte| format!("{byte:02x}")).collect();
         format!("panicked {} {said}", line.saturating_sub(above))
     }
@@ -218,7 +218,7 @@ pub mod glue {
         }
     }
 
-    /// A series as it is told: so many points at most.
+    /// A series as it is reported: so many points at most.
     pub fn series<T>(points: Vec<T>, number: impl Fn(T) -> f64) -> Vec<f64> {
         points.into_iter().take(MOST_POINTS).map(number).collect()
     }

@@ -1,5 +1,5 @@
 //! What the compiler found, in the words of a learner first and the compiler's below. A unit mistake is to the compiler two
-//! types of many parameters; here the exponents are read out of them and told as quantities.
+//! types of many parameters; here the exponents are read out of them and shown as quantities.
 
 use std::{fs, ops::Range};
 
@@ -31,7 +31,7 @@ pub(crate) fn in_plain_words(errors: &[CompilationError], composed: &Composed, s
     findings
 }
 
-/// Findings of one block that are told.
+/// Findings of one block that are shown.
 const MOST_TOLD: usize = 5;
 
 fn finding(error: &CompilationError, composed: &Composed, source: &Source) -> Finding {

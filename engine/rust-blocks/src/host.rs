@@ -304,8 +304,8 @@ fn context(prepared: &Prepared, network: bool) -> Result<(CommandContext, Watch)
 
 /// The folder of Rust's own library.
 fn library_folder() -> Option<String> {
-    let told = Command::new("rustc").args(["--print", "target-libdir"]).output().ok()?;
-    Some(String::from_utf8(told.stdout).ok()?.trim().to_owned())
+    let answer = Command::new("rustc").args(["--print", "target-libdir"]).output().ok()?;
+    Some(String::from_utf8(answer.stdout).ok()?.trim().to_owned())
 }
 
 /// The next question; none when there are no more, or what came is no question.

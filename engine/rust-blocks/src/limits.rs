@@ -12,7 +12,7 @@ const FILE: u64 = 16 << 20;
 #[cfg(unix)]
 pub(crate) fn for_blocks() -> bool {
     use nix::sys::resource::{Resource, setrlimit};
-    // Denied where the system lets an ordinary program do so; the host has found out and told.
+    // Denied where the system lets an ordinary program do so; the host has found out and reported it.
     if std::env::var_os(NETWORK).is_some() && !deny_network() {
         return false;
     }

@@ -46,7 +46,7 @@ pub(crate) struct Library {
 }
 
 impl Library {
-    /// What tells the compiler of it.
+    /// What announces it to the compiler.
     pub(crate) fn flags(&self) -> [String; 4] {
         let dependencies = format!("dependency={}", self.dependencies.display());
         let prelude = format!("benchleaf_prelude={}", self.file.display());
@@ -99,7 +99,7 @@ pub(crate) fn build(folder: &Path) -> Result<Library, NotBuilt> {
     if process.wait()?.success() { Ok(library) } else { Err(NotBuilt::Cargo(last.join(" / "))) }
 }
 
-/// Lines of cargo's words that are told where it fails.
+/// Lines of cargo's output that are shown where it fails.
 const LINES_KEPT: usize = 12;
 
 /// Unpacks the sources.

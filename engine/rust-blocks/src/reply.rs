@@ -66,7 +66,7 @@ pub(crate) fn answer(
     }
 }
 
-/// What is told of a process that came to its end while a block ran.
+/// The message for a process that ended while a block ran.
 pub(crate) fn died(ended: Option<Ended>, complaints: &str, how: &str) -> Fault {
     let memory = complaints.contains("memory allocation of") || how.contains("memory allocation of");
     let stack = complaints.contains("overflowed its stack") || how.contains("SIGSEGV");

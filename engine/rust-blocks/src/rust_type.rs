@@ -10,7 +10,7 @@ pub(crate) fn of(holds: Holds) -> String {
         Holds::Quantity(_, Kind::Torque) => "Torque".to_owned(),
         Holds::Quantity(_, Kind::Angle) => "Angle".to_owned(),
         Holds::Quantity(_, Kind::AngularVelocity) => "AngularVelocity".to_owned(),
-        // What `uom` does not tell apart.
+        // What `uom` does not distinguish.
         Holds::Quantity(
             exponents,
             Kind::Plain

@@ -74,9 +74,9 @@ impl Watch {
     pub(crate) fn end(&self) -> (String, String, Option<Ended>) {
         let mut seen = self.seen.lock().unwrap_or_else(PoisonError::into_inner);
         seen.take();
-        let told = (std::mem::take(&mut seen.printed), std::mem::take(&mut seen.complaints), seen.ended);
+        let answer = (std::mem::take(&mut seen.printed), std::mem::take(&mut seen.complaints), seen.ended);
         seen.forget();
-        told
+        answer
     }
 }
 
@@ -107,10 +107,10 @@ impl Seen {
     }
 }
 
-/// Pages of memory that this process takes; 0 where the system does not tell.
+/// Pages of memory that this process takes; 0 where the system does not say.
 fn memory() -> u64 {
-    let told = std::fs::read_to_string("/proc/self/statm").unwrap_or_default();
-    told.split(' ').nth(1).and_then(|pages| pages.parse().ok()).unwrap_or(0)
+    let answer = std::fs::read_to_string("/proc/self/statm").unwrap_or_default();
+    answer.split(' ').nth(1).and_then(|pages| pages.parse().ok()).unwrap_or(0)
 }
 
 /// Pages that this process may grow by in a run: 64 MiB on the usual systems.

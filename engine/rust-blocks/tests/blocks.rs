@@ -89,7 +89,7 @@ fn a_unit_mistake_is_told_at_the_author_s_own_line() {
          ```rust calc -> g [s]\nlet g = R * ;\n```\n\n```rust calc -> h [s]\nfn of() -> f64 {{ R.value }}\nlet h = R * C * of();\n```\n\n\
          ```calc\nsound = 2 * V\nhangs = 2 * a\n```\n"
     ));
-    let told: Vec<(u64, String)> = found.problems("E-rust").into_iter().map(|p| (line(&p), text(&p))).collect();
+    let reported: Vec<(u64, String)> = found.problems("E-rust").into_iter().map(|p| (line(&p), text(&p))).collect();
     let wanted = [
         (13, "this adds a capacitance (F) to a resistance (Ω)"),
         (16, "the fence says that `c` is a time (s), but the block gives a resistance (Ω)"),
@@ -97,7 +97,7 @@ fn a_unit_mistake_is_told_at_the_author_s_own_line() {
         (25, "this does not read as Rust"),
         (29, "`R` is a value of the worksheet, which a function does not see: hand it over as an argument"),
     ];
-    assert_eq!(told, wanted.map(|(line, text)| (line, text.to_owned())), "{found:?}");
+    assert_eq!(reported, wanted.map(|(line, text)| (line, text.to_owned())), "{found:?}");
     let help = found.problems("E-rust")[0]["help"].as_str().unwrap().to_owned();
     assert!(help.starts_with("the compiler says: mismatched types [E0308]"), "{help}");
     // All else stands.
@@ -109,7 +109,7 @@ fn a_unit_mistake_is_told_at_the_author_s_own_line() {
 #[test]
 fn whatever_a_block_does_to_itself_is_a_message_at_the_block() {
     let (mut sheet, mut wanted) = (GIVENS.to_owned(), Vec::new());
-    for (i, (code, told)) in [
+    for (i, (code, reported)) in [
         ("panic!(\"too {}\", \"wet\");", "the block stopped with a panic: too wet"),
         (
             "let v: Vec<u8> = vec![];\nlet w = v[R.value as usize];",
@@ -133,19 +133,19 @@ fn whatever_a_block_does_to_itself_is_a_message_at_the_block() {
     .into_iter()
     .enumerate()
     {
-        wanted.push((sheet.matches('\n').count() as u64 + 1, told));
+        wanted.push((sheet.matches('\n').count() as u64 + 1, reported));
         sheet += &format!("```rust calc -> t_{i} [s]\n{code}\n#[allow(unreachable_code)]\nlet t_{i} = R * C;\n```\n\n");
     }
     sheet += "```rust calc -> whole [s]\nlet whole = R * C;\n```\n";
     let found = check(&sheet);
-    let told: Vec<(u64, String)> = found.problems("E-rust-run").into_iter().map(|p| (line(&p), text(&p))).collect();
-    assert_eq!(told.len(), wanted.len(), "{told:#?}");
-    for ((line, text), (fence, wanted)) in told.iter().zip(&wanted) {
+    let reported: Vec<(u64, String)> = found.problems("E-rust-run").into_iter().map(|p| (line(&p), text(&p))).collect();
+    assert_eq!(reported.len(), wanted.len(), "{reported:#?}");
+    for ((line, text), (fence, wanted)) in reported.iter().zip(&wanted) {
         assert!(text.starts_with(wanted), "{text}: {wanted} was wanted");
         assert!((*fence..fence + 4).contains(line), "{text} at {line}, its block at {fence}");
     }
-    // A panic is told at its line.
-    assert_eq!((told[0].0, told[1].0), (wanted[0].0 + 1, wanted[1].0 + 2));
+    // A panic is reported at its line.
+    assert_eq!((reported[0].0, reported[1].0), (wanted[0].0 + 1, wanted[1].0 + 2));
     assert_eq!(found.value("whole")["si"], 10.0);
 }
 
@@ -229,9 +229,9 @@ fn a_killed_child_is_a_message_and_nothing_else_is_lost() {
          std::thread::sleep(std::time::Duration::from_secs(5));\nlet a = R * C;\n```\n\n\
          ```rust calc -> b [s]\nlet b = R * C;\n```\n"
     ));
-    let told = found.problems("E-rust-run");
-    assert_eq!(told.len(), 1, "{found:?}");
-    assert!(text(&told[0]).contains("the program that runs Rust blocks ended"), "{}", told[0]);
+    let reported = found.problems("E-rust-run");
+    assert_eq!(reported.len(), 1, "{found:?}");
+    assert!(text(&reported[0]).contains("the program that runs Rust blocks ended"), "{}", reported[0]);
     assert_eq!(found.value("b")["si"], 10.0);
 }
 

@@ -1,6 +1,6 @@
 // How long the packed module takes for an update of a page: node module.js MODULE.gz REQUEST…
 // A request is what `cargo run -p benchleaf-web --example request -- SHEET.md` writes. As a reader would, one given at a
-// time is changed, to another value each time. Tells in milliseconds the median of all updates, that of the given which
+// time is changed, to another value each time. Prints in milliseconds the median of all updates, that of the given which
 // takes the longest, and that of updates of which the engine remembers nothing; in Node, and in Chromium too where
 // BENCHLEAF_CHROMIUM names it and BENCHLEAF_NODE_MODULES holds playwright-core.
 'use strict';

@@ -1,6 +1,6 @@
 //! The sections of the packed module. Shared by the program that packs and by the tests that look after it.
 
-/// A module without its custom sections, which say nothing to whoever runs it.
+/// A module without its custom sections, which are not needed to run it.
 pub(crate) fn without_custom_sections(module: &[u8]) -> Option<Vec<u8>> {
     let (head, mut rest) = module.split_at_checked(8)?;
     let mut kept = head.to_vec();

@@ -62,17 +62,17 @@ fn libraries(lock: &str, package: &str) -> BTreeSet<String> {
         };
         let needs = entry.split("dependencies = [").nth(1).and_then(|rest| rest.split(']').next()).unwrap_or("");
         let needs = needs.split('"').skip(1).step_by(2).collect();
-        let told = format!("{} {} {}", field("name ="), field("version ="), field("checksum ="));
-        known.entry(field("name =")).or_default().push((told, needs));
+        let described = format!("{} {} {}", field("name ="), field("version ="), field("checksum ="));
+        known.entry(field("name =")).or_default().push((described, needs));
     }
     let mut found = BTreeSet::new();
     let mut open = vec![package];
     while let Some(next) = open.pop() {
         let mut words = next.split(' ');
         let (name, version) = (words.next().unwrap_or(""), words.next());
-        for (told, needs) in known.get(name).into_iter().flatten() {
-            let wanted = version.is_none_or(|version| told.split(' ').nth(1) == Some(version));
-            if wanted && found.insert(told.clone()) {
+        for (described, needs) in known.get(name).into_iter().flatten() {
+            let wanted = version.is_none_or(|version| described.split(' ').nth(1) == Some(version));
+            if wanted && found.insert(described.clone()) {
                 open.extend(needs);
             }
         }

@@ -88,7 +88,7 @@ pub fn exact(request: &[u8]) -> Vec<u8> {
     answer.finish()
 }
 
-/// The numbers of an evaluation as [`exact`] tells them.
+/// The numbers of an evaluation as [`exact`] writes them.
 pub fn write_bits(evaluation: &Evaluation, text: &mut String) {
     for value in &evaluation.values {
         text.push_str(&value.name);

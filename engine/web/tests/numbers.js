@@ -9,6 +9,6 @@ const { exports: engine } = new WebAssembly.Instance(new WebAssembly.Module(zlib
 const asked = fs.readFileSync(request);
 const at = engine.reserve(asked.length);
 new Uint8Array(engine.memory.buffer, at).set(asked);
-const told = engine.numbers(at, asked.length);
-const length = new DataView(engine.memory.buffer).getUint32(told, true);
-fs.writeFileSync(answer, new Uint8Array(engine.memory.buffer, told, length));
+const place = engine.numbers(at, asked.length);
+const length = new DataView(engine.memory.buffer).getUint32(place, true);
+fs.writeFileSync(answer, new Uint8Array(engine.memory.buffer, place, length));

@@ -1,4 +1,4 @@
-//! Simulated builds of `R*C*ln(3)`, everything told of them, against a hand-written loop with the same random numbers
+//! Simulated builds of `R*C*ln(3)`, everything reported of them, against a hand-written loop with the same random numbers
 //! that adds its results up and keeps nothing.
 
 use std::fmt::Write;

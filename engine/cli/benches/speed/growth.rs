@@ -1,5 +1,5 @@
 //! Worksheets of more and more statements, of two shapes: groups that know nothing of one another, and one chain in which
-//! each value is built on the last. Time is told for a statement, and against the smallest of the shape.
+//! each value is built on the last. Time is given for a statement, and against the smallest of the shape.
 
 use std::fmt::Write;
 

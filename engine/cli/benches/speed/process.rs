@@ -1,5 +1,5 @@
 //! The program as a whole: one worksheet against a process that does nothing, and a thousand in a folder with one thread
-//! and with two, against what the machine itself gains by a second thread. Processor time tells what threads cost one
+//! and with two, against what the machine itself gains by a second thread. Processor time is what threads cost one
 //! another on a machine that others use as well.
 
 use std::{
@@ -68,7 +68,7 @@ pub(crate) fn copies() -> String {
     text
 }
 
-/// Seconds that this process and its ended children have had of the processors: what work costs, whoever else wants
+/// Seconds that this process and its ended children have had of the processors: what work costs, whatever else wants
 /// them. (Linux; elsewhere it is not known.)
 fn processor_time() -> f64 {
     const TICKS_A_SECOND: f64 = 100.0;

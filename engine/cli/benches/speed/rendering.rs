@@ -3,13 +3,13 @@
 
 use std::{fmt::Write, fs, path::Path};
 
-use benchleaf::{Date, LiveEngine, Neighbours, RawHtml, Setting, render_worksheet};
+use benchleaf::{Date, LiveEngine, Neighbours, RawHtml, RenderSettings, render_worksheet};
 
 use benchleaf_core::parallel;
 
 use crate::paired::{measure, ms};
 
-pub(crate) const SETTING: Setting = Setting {
+pub(crate) const SETTING: RenderSettings = RenderSettings {
     samples: None,
     seed: None,
     evaluated: Date { year: 2000, month: 1, day: 1 },

@@ -113,12 +113,12 @@ fn in_words(old: &str, new: &str, changes: &Changes) -> String {
         (changes.notes.len(), "safety note"),
         (changes.bench.len(), "day of readings"),
     ];
-    let told: Vec<String> =
+    let shown: Vec<String> =
         counts.iter().filter(|count| count.0 > 0).map(|(count, thing)| plural(*count, thing)).collect();
     let _ = writeln!(
         text,
         "{} {}",
-        told.join(", "),
+        shown.join(", "),
         if matches!(counts.iter().map(|count| count.0).sum::<usize>(), 1) { "differs" } else { "differ" }
     );
     for change in &changes.values {
@@ -144,11 +144,11 @@ fn plural(count: usize, thing: &str) -> String {
 }
 
 /// `  value    t_on: 22.0 s (16.7 s to 34.6 s) → 47.0 s (35.7 s to 73.9 s)`.
-fn line<S>(text: &mut String, word: &str, change: &Change<S>, told: fn(&S) -> String) {
+fn line<S>(text: &mut String, word: &str, change: &Change<S>, shown: fn(&S) -> String) {
     let state = match (&change.old, &change.new) {
-        (Some(old), Some(new)) => format!("{} → {}", told(old), told(new)),
-        (None, Some(new)) => format!("new, {}", told(new)),
-        (Some(old), None) => format!("gone, was {}", told(old)),
+        (Some(old), Some(new)) => format!("{} → {}", shown(old), shown(new)),
+        (None, Some(new)) => format!("new, {}", shown(new)),
+        (Some(old), None) => format!("gone, was {}", shown(old)),
         (None, None) => return,
     };
     let _ = writeln!(text, "  {word:<8} {}: {state}", change.name);

@@ -116,24 +116,24 @@ fn shown(path: &Path) -> String {
 #[derive(Default)]
 struct Refused {
     count: usize,
-    told: Vec<(u64, String)>,
+    listed: Vec<(u64, String)>,
 }
 
 impl Refused {
     fn add(&mut self, line: u64, why: &str) {
         self.count += 1;
-        if self.told.len() < TOLD {
-            self.told.push((line, why.to_owned()));
+        if self.listed.len() < LISTED {
+            self.listed.push((line, why.to_owned()));
         }
     }
 
     fn report(&self, answers: &Path, terminal: &mut Terminal<'_>) {
         let mut text = String::new();
-        for (line, why) in &self.told {
+        for (line, why) in &self.listed {
             text.push_str(&format!("{}, line {line}: not marked: {}\n", shown(answers), one_line(why)));
         }
-        if self.count > self.told.len() {
-            text.push_str(&format!("{} more rows were not marked.\n", self.count - self.told.len()));
+        if self.count > self.listed.len() {
+            text.push_str(&format!("{} more rows were not marked.\n", self.count - self.listed.len()));
         }
         terminal.warn(&text);
     }
@@ -146,5 +146,5 @@ fn one_line(text: &str) -> String {
 
 /// The finding of a row that could not be marked.
 const NOT_MARKED: &str = "not-marked";
-/// Rows that are told one by one; more are only counted.
-const TOLD: usize = 20;
+/// Rows that are listed one by one; more are only counted.
+const LISTED: usize = 20;

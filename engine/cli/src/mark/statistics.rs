@@ -48,7 +48,7 @@ struct Exercise {
     wrong: BTreeMap<String, usize>,
 }
 
-/// The counts as the page tells them.
+/// The counts as the page shows them.
 #[derive(Serialize)]
 pub(super) struct Summary<'a> {
     title: &'a str,

@@ -126,8 +126,8 @@ fn make_room(folder: &Path) -> std::io::Result<()> {
 
 fn name(version: &str, source: &Source) -> String {
     // The number of a block is of one call.
-    let told = serde_json::to_string(&Source { block: 0, ..source.clone() }).unwrap_or_default();
-    hash(&format!("{version}{told}"))[..NAME].to_owned()
+    let reported = serde_json::to_string(&Source { block: 0, ..source.clone() }).unwrap_or_default();
+    hash(&format!("{version}{reported}"))[..NAME].to_owned()
 }
 
 /// Characters of the hash that name a file.

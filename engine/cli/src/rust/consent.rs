@@ -116,14 +116,14 @@ mod tests {
         let missing = Consent::of_file(&place.path().join("none.toml")).unwrap();
         assert_eq!(missing.covers(&sheet), Permission::Withheld);
         assert_eq!(consent(place.path(), "").unwrap().covers(&sheet), Permission::Withheld);
-        for (text, told) in [
+        for (text, reported) in [
             ("allow_rust = true", "unknown field `allow_rust`"),
             ("allow_rust_in = [\"sheets\"]", "`sheets` is none"),
             ("allow_rust_in = \"/\"", "invalid type"),
             ("allow_rust_in = [", "array"),
         ] {
             let failure = consent(place.path(), text).unwrap_err().to_string();
-            assert!(failure.contains(told), "{text}: {failure}");
+            assert!(failure.contains(reported), "{text}: {failure}");
         }
         assert_eq!(
             consent(place.path(), "allow_rust_in = [\"/no/such/folder\"]").unwrap().covers(&sheet),

@@ -119,7 +119,7 @@ fn neither_a_file_nor_a_folder() {
 #[cfg(target_os = "linux")]
 #[test]
 fn a_file_that_cannot_be_read() {
-    // Whoever runs the tests may read anything as the superuser; the start of a process's memory, nobody can.
+    // The superuser may read any file; the start of a process's memory cannot be read by anyone.
     let bench = Bench::new();
     std::os::unix::fs::symlink("/proc/self/mem", bench.path("memory.md")).unwrap();
     refuses(&bench, "memory.md", &["`memory.md` cannot be read: ", "See that it is there and that you may read it"]);

@@ -93,7 +93,7 @@ impl Run {
         }
     }
 
-    /// Assert the exit status; the streams tell why where it differs.
+    /// Assert the exit status; the streams say why where it differs.
     #[track_caller]
     pub(crate) fn exits(self, status: i32) -> Self {
         assert_eq!(self.status, status, "{}\n{}", self.out, self.err);

@@ -52,13 +52,13 @@ fn a_wrong_command_exits_3_and_an_answer_0() {
 #[test]
 fn a_call_without_arguments_leads_through_the_first_steps() {
     let bench = Bench::with(&[]);
-    let told = bench.run(&[]).exits(3).err;
-    assert!(told.lines().count() < 10, "{told}");
-    for line in told.lines().filter_map(|line| line.trim().strip_prefix("benchleaf ")) {
+    let reported = bench.run(&[]).exits(3).err;
+    assert!(reported.lines().count() < 10, "{reported}");
+    for line in reported.lines().filter_map(|line| line.trim().strip_prefix("benchleaf ")) {
         let command: Vec<&str> = line.split("  ").next().unwrap().split(' ').collect();
         bench.run(&command).exits(0);
     }
-    assert!(bench.path("pump.md").is_file() && bench.path("pump.html").is_file(), "{told}");
+    assert!(bench.path("pump.md").is_file() && bench.path("pump.html").is_file(), "{reported}");
 }
 
 #[test]

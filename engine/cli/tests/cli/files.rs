@@ -1,4 +1,4 @@
-//! Files and folders that are not as one expects them: old pages stay whole, nothing is written elsewhere, each is told.
+//! Files and folders that are not as one expects them: old pages stay whole, nothing is written elsewhere, each is reported.
 #![cfg(unix)]
 
 use std::{

@@ -134,7 +134,7 @@ fn the_exit_status_says_what_was_wrong() {
         ("utf16.csv", ""),
     ]);
     bench.put("utf16.csv", b"\xff\xfel\0e\0");
-    for (arguments, status, told) in [
+    for (arguments, status, reported) in [
         (&["mark", "pulse.md", "a.csv"][..], 0, ""),
         (&["mark", "error.md", "a.csv"], 2, "E-unknown-name"),
         (&["mark", "none.md", "a.csv"], 3, "holds no exercise"),
@@ -148,7 +148,7 @@ fn the_exit_status_says_what_was_wrong() {
         (&["mark", "pulse.md"], 3, "Usage"),
         (&["mark", "pulse.md", "a.csv", "-o", "a.csv"], 3, "a file where a folder is wanted"),
     ] {
-        let run = bench.run(arguments).exits(status).warns(&[told]);
+        let run = bench.run(arguments).exits(status).warns(&[reported]);
         assert_eq!(run.out.contains("Ada,pulse,22 s,right"), status != 3, "{arguments:?}: {}", run.out);
     }
 }

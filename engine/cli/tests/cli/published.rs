@@ -91,7 +91,7 @@ fn a_figure_that_was_changed_is_told_with_its_place() {
     }
 }
 
-/// Kinds of edit that somebody may make to a page, and each is told.
+/// Kinds of edit that somebody may make to a page, and each is reported.
 #[test]
 fn fifteen_kinds_of_edit_are_each_told() {
     const RICH: &str = "+++\nsummary = \"A short one\"\nauthor = \"Ada\"\n+++\n# A pulse\n\nPlease read [this](https://example.org/a).\n\n\

@@ -149,14 +149,14 @@ fn an_output_folder_that_cannot_be() {
     let bench = Bench::with(&[("a.md", HOLDS), ("b.md", HOLDS), ("file", "x")]);
     for output in ["file", "file/deeper"] {
         let run = bench.run(&["render", "a.md", "b.md", "-o", output]).exits(3);
-        assert_eq!(run.err.matches("there is a file where").count(), 1, "told once: {}", run.err);
+        assert_eq!(run.err.matches("there is a file where").count(), 1, "reported once: {}", run.err);
         run.warns(&[&format!("nothing can be written to the folder `{output}`"), "with -o DIR"]);
     }
     #[cfg(target_os = "linux")]
     {
-        // Whoever runs the tests may write anywhere as the superuser; here, nobody can.
+        // The superuser may write to any folder; nobody can write here.
         let run = bench.run(&["render", "a.md", "b.md", "-o", "/proc/benchleaf"]).exits(3);
-        assert_eq!(run.err.matches("cannot be made").count(), 1, "told once: {}", run.err);
+        assert_eq!(run.err.matches("cannot be made").count(), 1, "reported once: {}", run.err);
         bench.run(&["render", "a.md", "-o", "/proc"]).exits(3).warns(&["`/proc/a.html` cannot be written"]);
     }
     assert_eq!(bench.files(), ["a.md", "b.md", "file"]);

@@ -1,5 +1,5 @@
-//! Permission for Rust blocks, and what is told where they are not run. Nothing here needs a Rust toolchain: the program is
-//! run from a place that has no `benchleaf-rust` beside it, so that what is permitted is told as missing. What blocks do
+//! Permission for Rust blocks, and what is reported where they are not run. Nothing here needs a Rust toolchain: the program is
+//! run from a place that has no `benchleaf-rust` beside it, so that what is permitted is reported as missing. What blocks do
 //! when they run is tested in `engine/rust-blocks`.
 
 #![allow(clippy::unwrap_used)]

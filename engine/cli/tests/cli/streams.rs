@@ -3,7 +3,7 @@
 use std::{ffi::OsString, io, process::Stdio};
 
 use benchleaf::{
-    Date, Drawing, LiveEngine, Neighbours, Outcome, Progress, RawHtml, Setting, Terminal, render_worksheet, run,
+    Date, Drawing, LiveEngine, Neighbours, Outcome, Progress, RawHtml, RenderSettings, Terminal, render_worksheet, run,
 };
 
 use crate::bench::{Bench, ERROR, HOLDS, Run};
@@ -49,7 +49,7 @@ fn the_library_runs_a_call_on_streams_of_its_callers() {
 
 #[test]
 fn a_page_is_made_without_files() {
-    let setting = Setting {
+    let setting = RenderSettings {
         samples: None,
         seed: None,
         evaluated: Date::of_unix_seconds(0),

@@ -291,7 +291,7 @@ fn example(code: Code) -> Option<Example> {
         Code::Bench => (
             "```calc\nR_t = 910 kΩ ± 5 %\n```\n```bench R_t\n2026-11-31: 905 kΩ\n```",
             "A bench names the value that was read; each reading has its date and its unit, and what is fitted is a given that \
-             the readings tell. Chapter 5c has all of its lines.",
+             the readings determine. Chapter 5c has all of its lines.",
         ),
         Code::Build => (
             "```parts\nR_t = 910 kΩ ± 5 %, 0.03 EUR @R1\n```\n```builds\nbuild \"as it is\"\nbuild \"shorter\": R_t = 470 kΩ, without @R2\ncompare R_t, cost(100)\n```",
@@ -301,7 +301,7 @@ fn example(code: Code) -> Option<Example> {
         Code::Rust => (
             "```rust calc -> cost [EUR]\nlet cost = 3;\n```",
             "The compiler does not accept the block, or the language cannot take in what its fence names. The message stands at \
-             your own line, in words first and in the compiler's below; chapter 4b tells what is in scope.",
+             your own line, in words first and in the compiler's below; chapter 4b says what is in scope.",
         ),
         Code::RustRun => (
             "```calc\nn = 3\n```\n```rust calc -> last\nlet table = [1.0, 2.0, 3.0];\n\nlet last = table[n.value as usize];\n```",
@@ -314,7 +314,7 @@ fn example(code: Code) -> Option<Example> {
         Code::RustOff => (
             "```calc\nR = 10 kΩ\n```\n```rust calc -> R_2 [Ω]\nlet R_2 = R * 2.0;\n```",
             "A Rust block is a program, and is run only where the person at the keyboard permits it; or something that it needs \
-             is not installed. Chapter 4b tells both.",
+             is not installed. Chapter 4b explains both.",
         ),
         Code::RustAwaited => (
             "```calc\nR = 10 kΩ\n```\n```rust calc -> R_2 [Ω]\nlet R_2 = R * 2.0;\n```\n```calc\nkeep R_2 above 15 kΩ\n```",
@@ -388,7 +388,7 @@ language = 1
 
 A message names the place (file, line and column), marks the text that it is about, and carries a code. Codes that begin
 with `E-` are errors: one value, or one block, could not be evaluated, and `check` and `render` end with status 2. Codes
-that begin with `W-` are warnings, and those with `N-` only tell what was left undone. In every case the page is written, the
+that begin with `W-` are warnings, and those with `N-` only inform of what was left undone. In every case the page is written, the
 message stands in it where the trouble is, and everything that does not depend on the trouble is evaluated.
 
 Mend the first message first. One wrong unit makes everything below it unworkable, and each of these lines says so with

@@ -148,12 +148,12 @@ fn preferred(text: &mut String) {
     row(text, &["---", "---"]);
     for (series, name) in Series::TABLE {
         let values = series.values();
-        let told = if values.len() <= 24 {
+        let reported = if values.len() <= 24 {
             values.iter().map(|value| (value / 10).to_string()).collect::<Vec<_>>().join(" ")
         } else {
             format!("{} values, from {} to {}", values.len(), tenth(values.first()), tenth(values.last()))
         };
-        row(text, &[&code(name), &told]);
+        row(text, &[&code(name), &reported]);
     }
     text.push('\n');
 }

@@ -141,7 +141,7 @@ impl Checker<'_> {
         }
     }
 
-    /// The readings of a file. A row that does not count is told with its line, and kept.
+    /// The readings of a file. A row that does not count is reported with its line, and kept.
     fn readings_of(&mut self, file: &ReadingsFile, quantity: QuantityType, rows: &mut Vec<ReadingRow>) {
         let path = &file.path.item;
         let carried = self.sheet.files.iter().find(|carried| *carried.path == **path);
@@ -371,5 +371,5 @@ pub(super) fn fits(found: QuantityType, wanted: QuantityType) -> bool {
 
 /// Heads of columns that a message names.
 const MOST_HEADS: usize = 12;
-/// Rows of a file that are told one by one.
+/// Rows of a file that are listed one by one.
 const MOST_TOLD: usize = 8;

@@ -12,7 +12,7 @@ use crate::{
 };
 
 impl Checker<'_> {
-    /// Checks an exercise; `None` where a problem was reported, by whoever found it.
+    /// Checks an exercise; `None` where a problem was reported before.
     pub(super) fn exercise(&mut self, exercise: &Exercise, block: usize, span: Span) -> Option<CheckedExercise> {
         let name = exercise.name.as_ref().filter(|name| self.exercise_is_new(&name.item, name.span));
         let answer = exercise.answer.as_ref().map(|answer| self.answer(answer, exercise));

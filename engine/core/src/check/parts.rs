@@ -30,7 +30,7 @@ pub(crate) enum Builds {
 }
 
 impl CheckedCost {
-    /// The cost with these parts and sources, in the currency's units; not a number where it cannot be told.
+    /// The cost with these parts and sources, in the currency's units; not a number where it has none.
     pub(crate) fn of(self, parts: &[Part], sources: &[Source]) -> f64 {
         let builds = match self.builds {
             Builds::Written(builds) => builds,

@@ -257,7 +257,7 @@ impl Checker<'_> {
         if whole { Ok(found.into_iter().unzip()) } else { Err(()) }
     }
 
-    /// A block without a function: what is told of it.
+    /// A block without a function: what is reported of it.
     fn refused(&mut self, refusal: Refusal, block: &RustBlock, content: Span, fence: Span) {
         match refusal {
             Refusal::NotRun { why, help } => {

@@ -21,7 +21,7 @@ impl Checker<'_> {
     /// Results of a Rust block that came to no values; `waiting` where it was only not run.
     pub(super) fn without_values(&mut self, results: &[RustResult], waiting: bool) {
         for result in results {
-            // What was defined before, or stands here twice, was told.
+            // What was defined before, or stands here twice, was reported.
             if self.names.contains_key(&result.name.item) {
                 continue;
             }

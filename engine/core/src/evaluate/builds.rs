@@ -10,7 +10,7 @@ use crate::{
 };
 
 /// Evaluates every block of builds. `run` evaluates a reduced worksheet under a scenario; `known` are the problems of the
-/// worksheet itself, which need not be told again.
+/// worksheet itself, which need not be reported again.
 pub(super) fn sets(
     checked: &Checked,
     run: impl Fn(&Checked, &Scenario<'_>) -> (Vec<Value>, Vec<Verdict>, Vec<Problem>),
@@ -24,8 +24,8 @@ pub(super) fn sets(
             reduced.parts = build.parts.iter().chain(&checked.parts[set.above..]).cloned().collect();
             let (values, keeps, found) = run(&reduced, &scenario(checked, &reduced, build));
             let new = found.into_iter().filter(|problem| {
-                let told = problem.severity() == Severity::Error || problem.code == Code::Validity;
-                told && !known.contains(&(problem.code, problem.span))
+                let reported = problem.severity() == Severity::Error || problem.code == Code::Validity;
+                reported && !known.contains(&(problem.code, problem.span))
             });
             problems.extend(new.map(|problem| {
                 let message = format!("in the build “{}”: {}", build.name, problem.message);

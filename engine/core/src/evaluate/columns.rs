@@ -21,7 +21,7 @@ const _: () = assert!(BLOCK.is_multiple_of(LANES) && BLOCK == CURVE_BUILDS);
 pub(crate) type Column = [f64; STRIDE];
 const STRIDE: usize = BLOCK + 8;
 
-/// Which sources are drawn anew, from builds of their own.
+/// Which sources are drawn again, from builds of their own.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(crate) enum Redrawn {
     None,
@@ -89,7 +89,7 @@ struct Wiring {
 }
 
 const NONE: usize = usize::MAX;
-/// Builds far beyond any that a worksheet may ask for are the ones drawn anew.
+/// Builds far beyond any that a worksheet may ask for are the ones drawn again.
 const ANEW: u64 = 1 << 60;
 
 /// Working columns of one thread.
@@ -141,7 +141,7 @@ impl<'a> Plan<'a> {
                 _ => {}
             }
             if tolerances.pinned == Some(reg) {
-                // Held by whoever runs the plan, which may hold it at one value after the other.
+                // The caller of the plan sets it, and may set one value after the other.
                 plan.slots[reg as usize] = plan.fix(tolerances.nominal[reg as usize]);
             } else if moves {
                 plan.add(tolerances, reg, step, seed);
@@ -156,8 +156,8 @@ impl<'a> Plan<'a> {
         2 * (self.steps.len() + sources.iter().map(following).sum::<usize>()) as u64
     }
 
-    /// Visits blocks of builds as they are (`None`), with all sources drawn anew, and for each source in turn with it alone
-    /// and with all others drawn anew.
+    /// Visits blocks of builds as they are (`None`), with all sources drawn again, and for each source in turn with it alone
+    /// and with all others drawn again.
     pub(crate) fn redraw(&self, builds: Range<u64>, sources: &[u32], mut visit: impl FnMut(Redrawn, View<'_>)) {
         let (mut plain, mut anew, mut mixed) = (self.columns(), self.columns(), self.columns());
         let following: Vec<Following> = sources.iter().map(|source| self.following_source(*source)).collect();

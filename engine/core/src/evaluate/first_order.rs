@@ -175,7 +175,7 @@ impl Visitor for Dual<'_> {
                 let (low, high) = self.tolerances.ends[source as usize];
                 if low < high { vec![(source, 1.0)] } else { Vec::new() }
             }
-            // Held, or told by `gradients`.
+            // Held, or given by `gradients`.
             Outside::Constant(_)
             | Outside::Preferred(..)
             | Outside::Sought

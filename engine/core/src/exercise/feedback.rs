@@ -1,4 +1,4 @@
-//! What a learner is told about an answer, and what it earns.
+//! What a learner reads about an answer, and what it earns.
 
 /// The finding on an answer. The forms stand in the order in which they are looked for.
 #[derive(Clone, Debug, PartialEq)]
@@ -35,7 +35,7 @@ pub enum Feedback {
         found: String,
         /// What the question wants.
         wanted: String,
-        /// What tells the two apart.
+        /// What distinguishes the two.
         help: String,
     },
     /// The right digits with the wrong prefix.
@@ -134,7 +134,7 @@ impl Feedback {
         matches!(self, Feedback::Right { .. })
     }
 
-    /// A power of ten as it is told, whatever its sign: `1000`, `10⁹`.
+    /// A power of ten as text, whatever its sign: `1000`, `10⁹`.
     pub fn factor(power: i32) -> String {
         let power = power.unsigned_abs();
         match 10_u32.checked_pow(power).filter(|_| power <= 6) {

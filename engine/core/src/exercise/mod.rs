@@ -145,7 +145,7 @@ impl Expected {
             ValueType::Condition => QuantityType::NUMBER,
         };
         let nominal = value(exercise.answer.reg);
-        // Without a prefix, which would tell the size.
+        // Without a prefix, which would show the size.
         let unit = exercise.unit.clone().unwrap_or_else(|| DisplayUnit::picked(quantity, 0.0).unit);
         Self {
             value: nominal,

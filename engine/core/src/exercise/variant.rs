@@ -72,7 +72,7 @@ impl fmt::Display for Variant {
     }
 }
 
-/// What a learner is told apart by: case, and blanks more than one, make no difference.
+/// What a learner is distinguished by: case, and blanks more than one, make no difference.
 pub fn learner_key(learner: &str) -> String {
     lowercase(&learner.split_whitespace().collect::<Vec<_>>().join(" "))
 }
@@ -143,7 +143,7 @@ fn hash(parts: &[&str]) -> u64 {
     state ^ (state >> 31)
 }
 
-/// Variants are told apart by their numbers as written.
+/// Variants are distinguished by their numbers as written.
 impl PartialEq for Number {
     fn eq(&self, other: &Self) -> bool {
         (self.source, &self.text) == (other.source, &other.text)

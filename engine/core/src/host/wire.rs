@@ -10,7 +10,7 @@ use super::{BlockInput, BlockOutput, Fault, Finding};
 pub enum Ask {
     /// Compile a block under a number of the asker's choice.
     Compile(Box<Source>),
-    /// Run a block once, and tell all that it says.
+    /// Run a block once, and report all its output.
     Once {
         /// Its number.
         block: u32,

@@ -272,7 +272,7 @@ impl<'a> Lexer<'a> {
             '.' => Item::Dot,
             '=' => Item::Equals,
             _ => {
-                // One of a kind is told for all: a line of nothing else would be told a thousand times.
+                // Each kind is reported once: a line of nothing else would bring a thousand reports.
                 self.run_of(|next| next == c);
                 let span = Span::new(start, self.at);
                 let help = match c {
@@ -537,7 +537,7 @@ mod tests {
     }
 
     /// Every unit with every prefix that the engine knows: joined to a number it is what it is behind a blank, or both
-    /// readings are told.
+    /// readings are shown.
     #[test]
     fn a_unit_joined_to_a_number_is_that_unit() {
         let table = units::table();

@@ -77,7 +77,7 @@ impl Parser {
     }
 
     /// The two halves of `-20 % +50 %`, if they stand here and end the value. Each sign has a blank before it and none
-    /// behind, which tells them from a sum.
+    /// behind, which distinguishes them from a sum.
     pub(crate) fn asymmetric_ahead(&self) -> Option<(Quantity, Quantity)> {
         let half = |ahead: usize| {
             let (sign, value) = (self.token_at(ahead)?, self.token_at(ahead + 1)?);

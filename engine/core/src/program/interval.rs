@@ -91,7 +91,7 @@ impl Interval {
         Self::new(f(self.high), f(self.low)).wider(LIBRARY)
     }
 
-    /// A range that stays on one side of zero tells a sign.
+    /// A range that stays on one side of zero has a sign.
     pub(crate) fn sign(self) -> Option<f64> {
         if self.low >= 0.0 {
             Some(1.0)

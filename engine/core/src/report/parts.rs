@@ -18,7 +18,7 @@ pub struct PartEntry<'a> {
     pub name: Option<&'a str>,
     /// Its value with the tolerance as its author wrote it; `null` for a part without one.
     pub value: Option<&'a str>,
-    /// What a reader is told it is.
+    /// The label that a reader sees.
     pub label: Option<&'a str>,
     /// What the drawing calls it.
     pub designators: &'a [String],

@@ -363,7 +363,7 @@ pub struct AnswerRequest {
 pub struct SlipRequest {
     /// What was done wrong.
     pub name: String,
-    /// What comes of it.
+    /// Its result.
     pub value: Expr,
     /// Where the line stands.
     pub span: Span,

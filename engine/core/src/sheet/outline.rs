@@ -1,5 +1,5 @@
 //! The first look at a worksheet: TOML metadata and Markdown, for the places of fences and inline results. Every other
-//! part of the Markdown stays in the source; whoever renders reads it with [`markdown`], the one place that sets
+//! part of the Markdown stays in the source; the renderer reads it with [`markdown`], the one place that sets
 //! Markdown's options.
 
 use pulldown_cmark::{CodeBlockKind, Event, HeadingLevel, Options, Parser, Tag, TagEnd, TextMergeWithOffset};
@@ -25,13 +25,13 @@ pub fn read(source: &str) -> (Sheet, Vec<Problem>) {
     (sheet, problems)
 }
 
-/// The metadata of a worksheet alone. What is wrong with them is told by [`Worksheet::new`].
+/// The metadata of a worksheet alone. What is wrong with it is reported by [`Worksheet::new`].
 pub fn metadata_of(source: &str) -> Metadata {
     metadata::read(source, &mut Vec::new()).0
 }
 
 impl Worksheet {
-    /// Takes the first look at a worksheet's text; what is wrong with the metadata is told beside.
+    /// Takes the first look at a worksheet's text; problems of the metadata are returned beside it.
     pub fn new(source: &str) -> (Self, Vec<Problem>) {
         let mut problems = Vec::new();
         let (metadata, body_start) = metadata::read(source, &mut problems);
@@ -128,7 +128,7 @@ fn block(source: &str, fence: Fence, parts: &mut Vec<Part>) {
     let within = match word {
         Some(BlockWord::Danger | BlockWord::Warning | BlockWord::Caution | BlockWord::Notice) => vec![fence.content],
         Some(BlockWord::Exercise) => {
-            // What is wrong with it is told at the second look.
+            // What is wrong with it is reported at the second look.
             let name = behind_word(source, &fence, BlockWord::Exercise.text());
             let exercise = exercise::read(source, name, fence.content, &mut Vec::new());
             exercise.ask.into_iter().chain(exercise.hints).collect()

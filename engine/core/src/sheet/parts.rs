@@ -32,7 +32,7 @@ pub struct PartLine {
     pub value: Option<Span>,
     /// Its place among the block's statements, where it has a value.
     pub statement: Option<usize>,
-    /// What a reader is told it is.
+    /// The label that a reader sees.
     pub label: Option<String>,
     /// Where the line stands.
     pub span: Span,

@@ -1,4 +1,4 @@
-//! What a worksheet shows or links to that is not in it: pictures, other worksheets, headings. Its author is told of what is
+//! What a worksheet shows or links to that is not in it: pictures, other worksheets, headings. Its author is warned of what is
 //! missing; a page is made all the same. Paths are read as links are: `my%20photo.jpg` is `my photo.jpg`.
 
 use std::{borrow::Cow, collections::HashSet, ops::Range};
@@ -121,11 +121,11 @@ impl Look<'_> {
     }
 
     fn picture(&mut self, span: &Span, url: &str, described: bool) {
-        let mut tell = |message: String, help: &str| {
+        let mut warn = |message: String, help: &str| {
             self.problems.push(Problem::new(Code::Picture, *span, message).help(help));
         };
         if !described {
-            tell(
+            warn(
                 format!("the picture `{url}` has no alternative text"),
                 "say between the square brackets what it shows: ![the board from above](board.jpg)",
             );
@@ -134,7 +134,7 @@ impl Look<'_> {
             return;
         }
         let Some((path, _)) = file_of(url) else {
-            tell(
+            warn(
                 format!("the picture `{url}` is not shown: a page fetches nothing from elsewhere"),
                 "put the file beside the worksheet and give its name",
             );
@@ -143,15 +143,15 @@ impl Look<'_> {
         let found = if stays_inside(&path) { self.host.picture(&path).map(drop) } else { Err(FileFault::Outside) };
         match found {
             Ok(()) | Err(FileFault::NoFiles) => {}
-            Err(FileFault::Missing) => tell(
+            Err(FileFault::Missing) => warn(
                 format!("the picture `{path}` is not shown: there is no such file"),
                 "put it into the worksheet's folder, or correct its path, which begins at the worksheet",
             ),
-            Err(FileFault::Outside) => tell(
+            Err(FileFault::Outside) => warn(
                 format!("the picture `{path}` is not shown: it is outside the worksheet's folder"),
                 "put a copy into the worksheet's folder, or into a folder inside it",
             ),
-            Err(FileFault::Unusable(why)) => tell(format!("the picture `{path}` is not shown: {why}"), PICTURES),
+            Err(FileFault::Unusable(why)) => warn(format!("the picture `{path}` is not shown: {why}"), PICTURES),
         }
     }
 

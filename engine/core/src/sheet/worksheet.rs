@@ -81,7 +81,7 @@ impl Worksheet {
     }
 
     /// The worksheet with the files that it reads from, as far as the host has them: so a published page needs none of
-    /// them beside it. What is wrong with one is told where it is read.
+    /// them beside it. What is wrong with one is reported where it is read.
     pub fn carrying(mut self, host: &dyn Host) -> Self {
         for part in &self.parts {
             let Part::Fence(fence) = part else { continue };

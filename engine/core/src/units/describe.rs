@@ -32,7 +32,7 @@ impl QuantityType {
         }
     }
 
-    /// The same, or the kind in words where the dimension alone does not tell.
+    /// The same, or the kind in words where the dimension alone does not say it.
     pub fn describe_kind(self) -> String {
         match self.kind {
             Kind::Plain => self.describe(),

@@ -1,4 +1,4 @@
-//! Kinds: what tells quantities of one dimension apart. A torque is not an energy, a frequency not an angular velocity,
+//! Kinds: what distinguishes quantities of one dimension. A torque is not an energy, a frequency not an angular velocity,
 //! and a temperature (a point on a scale) not a temperature difference. Kinds are checked where values are added,
 //! compared, passed on or given a declared unit; products drop them, so that `2 * π * f` can be an angular velocity.
 

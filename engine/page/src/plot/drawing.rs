@@ -290,7 +290,7 @@ fn placed<'a>(frame: &Frame, bounds: &[(f64, Option<&'a str>)]) -> Vec<(f64, &'a
     labels
 }
 
-/// What one of `plotters`' paths looks like is told by its colour; see the stylesheet.
+/// The colour of a path of `plotters` decides how it looks; see the stylesheet.
 const CURVES: [RGBColor; 4] =
     [RGBColor(0x9a, 0x4a, 0x1c), RGBColor(0x1f, 0x1d, 0x1a), RGBColor(0x9a, 0x4a, 0x1d), RGBColor(0x1f, 0x1d, 0x1b)];
 const WORST: [RGBColor; 2] = [RGBColor(0xea, 0xd8, 0xca), RGBColor(0xdc, 0xda, 0xd6)];

@@ -367,7 +367,7 @@ mod tests {
 
     fn set(lines: &str) -> String {
         let source = format!(
-            "```calc\nR = 10 kΩ ± 5 %\nC = 1 mF -20 % +50 %\nt = R * C \"time, all told\"\n```\n\n```plot\n{lines}\n```\n"
+            "```calc\nR = 10 kΩ ± 5 %\nC = 1 mF -20 % +50 %\nt = R * C \"time, all reported\"\n```\n\n```plot\n{lines}\n```\n"
         );
         let evaluation = Evaluator::default().evaluate(&source);
         let context = context_of(&evaluation, &source);

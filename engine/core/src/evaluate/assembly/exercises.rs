@@ -57,7 +57,7 @@ impl Assembler<'_> {
         })
     }
 
-    /// Reports an answer or a slip without a value, a slip that nobody could tell from the answer, and the ends of a
+    /// Reports an answer or a slip without a value, a slip that cannot be distinguished from the answer, and the ends of a
     /// span where there is no answer.
     fn examine(&self, checked: &CheckedExercise, exercise: &Exercise, problems: &mut Vec<Problem>) {
         let answer = self.nominal(checked.answer.reg);

@@ -20,7 +20,7 @@ use crate::{
     preferred::Series,
     problem::{Code, Problem},
     program::{Callee, Reg, SearchResult, Step},
-    results::{ChoiceRow, ChoiceTable, End, ModelCall, NoteState, Role, Setting, Value, Verdict, WorstCase},
+    results::{ChoiceRow, ChoiceTable, End, GivenValue, ModelCall, NoteState, Role, Value, Verdict, WorstCase},
     sheet::Signal,
     span::{LineIndex, Span},
     units::{DisplayUnit, ValueType},
@@ -110,7 +110,7 @@ impl Assembler<'_> {
             let origin = self.first_undefined(reg);
             let line = self.lines.line(span.start);
             if rust::failed_at(self.checked, self.runs, origin) {
-                // The block tells why; its own results need not.
+                // The block says why; its own results need not.
                 if !matches!(self.checked.program.steps[reg as usize], Step::Output(..)) {
                     let message = "this has no value, because of a Rust block that came to nothing";
                     problems.push(Problem::new(Code::DependsOnError, span, message));
@@ -184,7 +184,7 @@ impl Assembler<'_> {
 
     fn worst_of(&self, extremes: &Extremes) -> WorstCase {
         let settings = |at: &[(u32, f64, End)]| {
-            let setting = |(source, value, end): &(u32, f64, End)| Setting {
+            let setting = |(source, value, end): &(u32, f64, End)| GivenValue {
                 name: self.checked.program.sources[*source as usize].name.clone(),
                 value: *value,
                 end: *end,
@@ -196,7 +196,7 @@ impl Assembler<'_> {
             high: extremes.high,
             low_at: settings(&extremes.low_at),
             high_at: settings(&extremes.high_at),
-            found: extremes.found,
+            certainty: extremes.certainty,
             enclosure: extremes.enclosure,
         }
     }
@@ -246,10 +246,10 @@ impl Assembler<'_> {
         }
     }
 
-    /// What a requirement is about, where no value's own line tells of it.
+    /// What a requirement is about, where no value's own line shows it.
     fn unnamed(&self, keep: &CheckedKeep) -> Option<(Span, &str)> {
-        let told = self.checked.values.iter().any(|value| value.typed.reg == keep.subject.reg);
-        (!told).then(|| (keep.subject_span, keep.subject_span.text(self.source)))
+        let reported = self.checked.values.iter().any(|value| value.typed.reg == keep.subject.reg);
+        (!reported).then(|| (keep.subject_span, keep.subject_span.text(self.source)))
     }
 
     /// The best combinations, each with its worst case: the tolerances of the chosen parts go with their values.

@@ -21,7 +21,7 @@ pub(in super::super) fn runs(checked: &Checked, tolerances: &Tolerances<'_>) -> 
         let call = call_of(checked, rust)?;
         let inputs: Vec<f64> =
             checked.program.calls[call as usize].inputs.iter().map(|reg| tolerances.nominal[*reg as usize]).collect();
-        // What it reads has no value: that is told where it is.
+        // What it reads has no value: that is reported where it is.
         if inputs.iter().any(|input| !input.is_finite()) {
             return None;
         }
@@ -94,7 +94,7 @@ pub(in super::super) fn fidelities(checked: &Checked) -> &'static [Fidelity] {
     }
 }
 
-/// What is told of each block.
+/// What is reported of each block.
 pub(in super::super) fn states(checked: &Checked, runs: &Runs, tolerances: &Tolerances<'_>) -> Vec<RustState> {
     let state = |(rust, run): (&CheckedRust, &Option<Result<Run, Fault>>)| {
         let run = run.as_ref().and_then(|run| run.as_ref().ok());
@@ -154,7 +154,7 @@ pub(in super::super) fn draw(
         for curve in &plot.series {
             let (Some(y), Some(x)) = (series(states, &curve.subject), series(states, &curve.against)) else { continue };
             if x.numbers.len() != y.numbers.len() || x.numbers.len() < 2 {
-                // A block that came to nothing is told of where it stands.
+                // A block that came to nothing is reported where it stands.
                 if states[curve.subject.0].fidelity.is_some() {
                     problems.push(not_drawn(curve, x, y));
                 }

@@ -19,7 +19,7 @@ use crate::{
 /// Finds the givens of a fit.
 ///
 /// # Errors
-/// Why the readings do not tell them.
+/// Why the readings do not determine them.
 pub(super) fn fit(
     checked: &Checked,
     tolerances: &Tolerances<'_>,
@@ -46,21 +46,21 @@ pub(super) fn fit(
         asked.benches.iter().map(|place| checked.values[checked.benches[*place].value].name.clone()).collect();
     let mut from_names = from.clone();
     from_names.dedup();
-    let told = listed(&from_names.iter().map(|name| format!("`{name}`")).collect::<Vec<_>>());
+    let values = listed(&from_names.iter().map(|name| format!("`{name}`")).collect::<Vec<_>>());
     let (fitted, n) = (names.len(), observed.len());
     if n < fitted {
-        let message = format!("{} cannot be told apart by the readings of {told}", listed(&names));
+        let message = format!("{} cannot be distinguished by the readings of {values}", listed(&names));
         return Err(refused(message, "as many values must be read as givens are to be found"));
     }
     let model = Model::new(tolerances, &observed, asked.givens.iter().map(|given| given.1).collect());
     if model.at(&model.start).iter().any(|y| !y.is_finite()) {
-        return Err(refused(format!("{told} has no finite value to fit to"), "look at its formula first"));
+        return Err(refused(format!("{values} has no finite value to fit to"), "look at its formula first"));
     }
     for (j, name) in names.iter().enumerate() {
         if model.jacobian(&model.start).iter().all(|row| row[j] == 0.0) {
             let verb = if from_names.len() == 1 { "does" } else { "do" };
             return Err(refused(
-                format!("{told} {verb} not depend on {name}"),
+                format!("{values} {verb} not depend on {name}"),
                 "fit a given that the value is worked out from",
             ));
         }
@@ -70,7 +70,7 @@ pub(super) fn fit(
         let root = Moved::new(tolerances, only.reg, model.fitted[0]).reaching(only.mean);
         let nowhere = || {
             refused(
-                format!("no value of {} gives these readings of {told}", names[0]),
+                format!("no value of {} gives these readings of {values}", names[0]),
                 "another given, or the formula, must be off",
             )
         };
@@ -97,8 +97,8 @@ pub(super) fn fit(
     let (matrix, _) = dense::normal(&scaled, &left);
     if let Err(row) = dense::cholesky(&matrix, IDENTIFIABLE) {
         let message = match row {
-            0 => format!("the readings of {told} do not tell {}", names[0]),
-            row => format!("the readings of {told} do not tell {} from {}", names[row], listed(&names[..row])),
+            0 => format!("the readings of {values} do not determine {}", names[0]),
+            row => format!("the readings of {values} do not determine {} from {}", names[row], listed(&names[..row])),
         };
         return Err(refused(
             message,
@@ -112,7 +112,7 @@ pub(super) fn fit(
     if n == fitted
         && model.at(&at).iter().zip(&observed).any(|(y, one)| (y - one.mean).abs() > MET * one.mean.abs().max(1e-300))
     {
-        let message = format!("no values of {} give these readings of {told}", listed(&names));
+        let message = format!("no values of {} give these readings of {values}", listed(&names));
         return Err(refused(message, "another given, or the formula, must be off"));
     }
     let variance = |i: usize, j: usize| inverse.get(i).and_then(|row| row.get(j)).copied().unwrap_or(f64::NAN) * scale;
@@ -292,7 +292,7 @@ impl<'a> Model<'a> {
 }
 
 /// The root of a covariance. One that is not positive definite is helped along by a part of its diagonal too small to
-/// tell; where there is none at all, the readings weigh alike.
+/// determine; where there is none at all, the readings have equal weight.
 fn root_of(covariance: &[Vec<f64>], observed: &[Observed]) -> (Vec<Vec<f64>>, f64) {
     let greatest = (0..covariance.len()).map(|i| covariance[i][i]).fold(0.0, f64::max);
     let mut helped = covariance.to_vec();

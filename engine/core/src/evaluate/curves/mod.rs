@@ -152,7 +152,7 @@ fn span_of_axis(from: f64, to: f64, scale: Scale) -> Result<(), (String, &'stati
     Ok(())
 }
 
-/// What a reader is told that a name or formula is: the label of its definition, or itself.
+/// What a reader sees for a name or formula: the label of its definition, or itself.
 fn quantity(checked: &Checked, written: &str) -> String {
     let label = checked.values.iter().find(|value| value.name == written).and_then(|value| value.label.clone());
     label.unwrap_or_else(|| written.to_owned())

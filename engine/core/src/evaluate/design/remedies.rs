@@ -124,7 +124,7 @@ fn closer_tolerance(trial: &mut Tolerances<'_>, source: u32, spare: &mut Spare<'
         let (mut steps, mut held_last) = (0, None);
         while too_much.0 - enough.0 > 1.001 * FINEST {
             let (width, share) = (too_much.0 - enough.0, enough.1 / (enough.1 - too_much.1));
-            // In the middle where an end tells nothing; else a little to the side that is still to be met.
+            // In the middle where an end gives nothing; else a little to the side that is still to be met.
             let aside = if held_last == Some(true) { 0.5 * FINEST } else { -0.5 * FINEST };
             let near = share.is_finite() && too_much.1.is_finite() && steps < MOST_STEPS;
             let inside =

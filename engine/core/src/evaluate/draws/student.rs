@@ -162,7 +162,7 @@ mod tests {
         }
     }
 
-    /// More degrees of freedom bring the tails in, also where one formula hands over to the next.
+    /// More degrees of freedom bring the tails in, also where one formula gives way to the next.
     #[test]
     fn quantiles_fall_with_the_degrees() {
         for p in [0.5001, 0.6, 0.9, 0.975, 0.999, 1.0 - 1e-9] {

@@ -1,4 +1,4 @@
-//! What is kept of a result's builds while they run, which is as little as tells what is asked: the samples, their tails
+//! What is kept of a result's builds while they run, which is as little as answers what is asked: the samples, their tails
 //! alone, counts, or nothing of a result that is one number throughout or what another one is.
 
 use super::{
@@ -214,7 +214,7 @@ impl Collector {
         }
     }
 
-    /// What was asked for; `None` where what was kept does not tell it.
+    /// What was asked for; `None` where what was kept does not give it.
     pub(super) fn finished(mut self) -> Option<Sampled> {
         let histogram = self.of == Of::Histogram;
         // In their order, whichever thread took which.

@@ -1,4 +1,4 @@
-//! What is asked of the simulated builds, and how the answers are told: each value's spread, how often a requirement
+//! What is asked of the simulated builds, and how the answers are given: each value's spread, how often a requirement
 //! fails, and whether the first-order rule of JCGM 100 would have done (JCGM 101, clause 8).
 
 use std::collections::HashMap;
@@ -47,7 +47,7 @@ pub(super) struct Sampling<'a> {
     combined: Vec<Option<Combined>>,
     /// All sources that can move each of them, rising.
     acting: Vec<Vec<u32>>,
-    /// Shares by the builds, where the first-order rule does not tell them.
+    /// Shares by the builds, where the first-order rule does not give them.
     indices: HashMap<Reg, Vec<shares::Index>>,
 }
 
@@ -99,7 +99,7 @@ impl<'a> Sampling<'a> {
         sampling
     }
 
-    /// Registers whose shares the first-order rule does not tell.
+    /// Registers whose shares the first-order rule does not give.
     fn nonlinear(&self) -> Vec<Nonlinear> {
         let mut found: Vec<Nonlinear> = Vec::new();
         for (at, wanted) in self.wanted.iter().enumerate() {

@@ -67,12 +67,12 @@ pub(crate) fn sample(
     let finished = |collected: Vec<Collector>| -> Option<Vec<Option<Sampled>>> {
         let same: Vec<usize> =
             collected.iter().enumerate().map(|(i, collector)| collector.leader().unwrap_or(i)).collect();
-        let told = parallel::each(collected, |collector| match collector.slot {
+        let answers = parallel::each(collected, |collector| match collector.slot {
             Some(_) => collector.finished().map(Some),
             None => Some(None),
         });
-        let told: Vec<Option<Sampled>> = told.into_iter().collect::<Option<_>>()?;
-        Some(same.into_iter().map(|i| told[i].clone()).collect())
+        let answers: Vec<Option<Sampled>> = answers.into_iter().collect::<Option<_>>()?;
+        Some(same.into_iter().map(|i| answers[i].clone()).collect())
     };
     if !exact {
         let ranges = ranges(&plan, wanted, draws.samples);
@@ -89,7 +89,7 @@ pub(crate) fn sample(
         .unwrap_or_default()
 }
 
-/// Builds that tell of the rest: a sixteenth of them.
+/// Builds that stand for the rest: a sixteenth of them.
 fn look_ahead(samples: u64) -> u64 {
     (samples / 16).clamp(2 * BLOCK as u64, 16 * BLOCK as u64).min(samples)
 }

@@ -1,4 +1,4 @@
-//! Shares of the variance where the first-order rule does not tell them. A straight line through the simulated builds
+//! Shares of the variance where the first-order rule does not give them. A straight line through the simulated builds
 //! leaves a part of the variance over; where that part is small, the line's own shares are the shares but for that part
 //! (A. Saltelli et al., Global Sensitivity Analysis: The Primer, 2008, section 1.2.5: squared standardised regression
 //! coefficients). Elsewhere come the first-order and total-effect indices of I. M. Sobol, estimated after I. Azzini, T. A.
@@ -292,14 +292,14 @@ impl StraightLine {
             share.error = left_over + 2.0 * (share.first * left_over / n).sqrt();
         }
         // Neither holds where anything is undefined.
-        let told = scale.is_finite() && self.left.count == BUILDS;
-        (told && by_tangent <= NEAR_TANGENT * variance && left_over <= LEFT_OVER).then_some(shares)
+        let known = scale.is_finite() && self.left.count == BUILDS;
+        (known && by_tangent <= NEAR_TANGENT * variance && left_over <= LEFT_OVER).then_some(shares)
     }
 }
 
 /// Sums over the builds of one register.
 struct Sums {
-    /// One block as it is, and with all sources drawn anew.
+    /// One block as it is, and with all sources drawn again.
     plain: Vec<f64>,
     anew: Vec<f64>,
     sources: Vec<Effects>,
@@ -308,7 +308,7 @@ struct Sums {
 /// What a source brings: its first-order and its total effect, each over the spread that the same builds have.
 struct Effects {
     source: u32,
-    /// One block with this source alone drawn anew.
+    /// One block with this source alone drawn again.
     only: Vec<f64>,
     first: Quotient,
     total: Quotient,

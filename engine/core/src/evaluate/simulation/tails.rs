@@ -1,5 +1,5 @@
 //! The ends of coverage intervals, exactly, without all samples in order: an interval of 95 % ends within the lowest and
-//! the highest twentieth of the samples, and a first look at a few tells where those surely lie. What lies between is
+//! the highest twentieth of the samples, and a first look at a few shows where those surely lie. What lies between is
 //! counted, and no more.
 
 use std::mem;
@@ -22,7 +22,7 @@ impl Tails {
     pub(crate) fn new(some: &[f64]) -> Self {
         const ROOM: f64 = 4.0;
         const BINS: usize = 256;
-        // Where infinite ones are among them, the finite ones do not tell where the tails end.
+        // Where infinite ones are among them, the finite ones do not say where the tails end.
         if some.is_empty() || some.iter().any(|x| x.is_infinite()) {
             return Self::within(f64::INFINITY, f64::NEG_INFINITY);
         }
@@ -134,7 +134,7 @@ impl Tails {
 
 /// The intervals of samples that are all at hand.
 pub(crate) fn intervals(samples: &[f64]) -> Option<Intervals> {
-    /// Samples from which bounds are worth having, and how many of them tell the bounds.
+    /// Samples from which bounds are worth having, and how many of them give the bounds.
     const MANY: usize = 4096;
     const SOME: usize = 1024;
     let n = samples.iter().filter(|x| !x.is_nan()).count();

@@ -166,7 +166,7 @@ fn model(model: &Callee, budget: &Budget, inputs: &[&Enclosure], read: &[u32]) -
             }
         }
     }
-    let told = |(which, field): (usize, &u32)| {
+    let field_range = |(which, field): (usize, &u32)| {
         let range = ranges[which].unwrap_or(Interval::ALL);
         let spare = (range.high - range.low) * 0.25;
         let slopes = || slopes.iter().skip(which).step_by(read.len());
@@ -185,7 +185,7 @@ fn model(model: &Callee, budget: &Budget, inputs: &[&Enclosure], read: &[u32]) -
         }
         (*field, result)
     };
-    read.iter().enumerate().map(told).collect()
+    read.iter().enumerate().map(field_range).collect()
 }
 
 fn step(program: &Program, box_: &[(f64, f64)], nominal: &[f64], known: &Enclosures<'_>, reg: Reg) -> Enclosure {
@@ -273,7 +273,7 @@ impl Visitor for Sloped<'_> {
                     Enclosure::point(low)
                 }
             }
-            // Models are told apart by `enclose`.
+            // Models are distinguished by `enclose`.
             Outside::Preferred(..) | Outside::Sought | Outside::Call(_) | Outside::Output(..) => {
                 Enclosure::point(self.nominal[self.reg as usize])
             }

@@ -9,12 +9,12 @@ use super::{
     super::{draws::Copula, tolerances::Tolerances},
     enclosure::{Enclosure, Enclosures, enclose},
     prove::{self, Gap, Lack, Passes, Side, gap, prove},
-    search::{Search, Sought},
+    search::{ExtremeSearch, Sought},
 };
 use crate::{
     parallel,
     program::{Interval, Reg, Step, Unary, branch_of_tangent},
-    results::{End, Found},
+    results::{Certainty, End},
 };
 
 /// The extremes of one register.
@@ -25,7 +25,7 @@ pub(crate) struct Extremes {
     /// Settings of the sources at each extreme.
     pub(crate) low_at: Vec<(u32, f64, End)>,
     pub(crate) high_at: Vec<(u32, f64, End)>,
-    pub(crate) found: Found,
+    pub(crate) certainty: Certainty,
     /// Surely holds all values; endless where nothing is known.
     pub(crate) enclosure: (f64, f64),
     /// The step that has no bound over the box, or no value.
@@ -113,7 +113,7 @@ impl Tolerances<'_> {
             // Signs seen at sample points alone are no proof; a nominal value outside disproves them.
             match &mut results[*i] {
                 Some(found) if found.low <= nominal && nominal <= found.high => {
-                    found.found = Found::Searched;
+                    found.certainty = Certainty::Searched;
                     found.enclosure = UNKNOWN;
                     if sought(targets[*i]) == Sought::Proof {
                         self.prove(targets[*i], &self.moving(targets[*i], &known), enclosure, found);
@@ -193,7 +193,7 @@ impl Tolerances<'_> {
                     high: value,
                     low_at: Vec::new(),
                     high_at: Vec::new(),
-                    found: Found::Proven,
+                    certainty: Certainty::Proven,
                     enclosure: (value, value),
                     unbounded: None,
                     zero_by_zero: false,
@@ -243,7 +243,7 @@ impl Tolerances<'_> {
         }
         let range = enclosure.range;
         let copula = Copula::default();
-        let search = Search::new(self, &order, target, range, &slopes, &copula);
+        let search = ExtremeSearch::new(self, &order, target, range, &slopes, &copula);
         let fixed = || (self.nominal[target as usize], self.centre.clone());
         let [least, greatest] = search.map_or_else(|| [fixed(), fixed()], |search| search.run(sought));
         let (low, low_at) = self.at_zero(target, enclosure, least, Side::Least);
@@ -266,7 +266,7 @@ impl Tolerances<'_> {
             high,
             low_at,
             high_at,
-            found: Found::Searched,
+            certainty: Certainty::Searched,
             enclosure: UNKNOWN,
             unbounded,
             zero_by_zero,
@@ -310,7 +310,7 @@ impl Tolerances<'_> {
                 let mut best = (known.value, sources);
                 if !known.proven {
                     let all: Vec<(u32, Interval)> = enclosure.slopes.iter().map(|(s, _)| (*s, Interval::ALL)).collect();
-                    let search = Search::new(self, order, target, enclosure.range, &all, &copula);
+                    let search = ExtremeSearch::new(self, order, target, enclosure.range, &all, &copula);
                     let walked = search.map(|search| search.from(&best.1, side == Side::Least));
                     let better = |x: f64| if side == Side::Least { x < best.0 } else { x > best.0 };
                     best = walked.filter(|walked| better(walked.0)).unwrap_or(best);
@@ -325,7 +325,7 @@ impl Tolerances<'_> {
             }
         }
         if proven {
-            found.found = Found::Proven;
+            found.certainty = Certainty::Proven;
         }
     }
 
@@ -420,7 +420,7 @@ impl Tolerances<'_> {
     }
 }
 
-/// Whether steps reach their poles in one box: told once, however often they come up.
+/// Whether steps reach their poles in one box: reported once, however often they come up.
 type Reached = HashMap<Reg, bool>;
 
 /// How near to zero, as a part of its span, a source is tried at zero.

@@ -11,7 +11,7 @@ use crate::{
 };
 
 /// Looks for the extremes of one register over corners and inside.
-pub(super) struct Search<'a> {
+pub(super) struct ExtremeSearch<'a> {
     tolerances: &'a Tolerances<'a>,
     plan: Plan<'a>,
     /// The plan's columns, of the points that are tried at once.
@@ -42,7 +42,7 @@ pub(super) enum Sought {
     Proof,
 }
 
-impl<'a> Search<'a> {
+impl<'a> ExtremeSearch<'a> {
     /// Sources with more than this many free corners are tried at a choice of them.
     const ALL_CORNERS_UP_TO: usize = 8;
 

@@ -48,7 +48,7 @@ impl Visitor for Ranged<'_> {
         (range, Domain::Whole)
     }
 
-    // Held, or told by the models.
+    // Held, or given by the models.
     fn outside(self, _: Outside) -> Self::Output {
         (Interval::ALL, Domain::Whole)
     }

@@ -1,0 +1,168 @@
+//! What an evaluation came to. All numbers are in SI base units (kelvin for temperatures); a [`DisplayUnit`] says in
+//! which unit a reader sees them.
+
+mod bench;
+mod blocks;
+mod builds;
+mod plots;
+mod value;
+mod verdict;
+
+pub use bench::*;
+pub use blocks::*;
+pub use builds::*;
+pub use plots::*;
+pub use value::*;
+pub use verdict::*;
+
+use std::collections::BTreeSet;
+
+use crate::{
+    bill::Part,
+    lang::ast::StatementId,
+    problem::Problem,
+    sheet::{InlineFormat, InlineRequest, Sheet},
+    span::LineIndex,
+    units::{DisplayUnit, Unit, ValueType, parse},
+};
+
+/// A worksheet, read and evaluated.
+#[derive(Clone, Debug)]
+pub struct Evaluation {
+    /// The worksheet as read.
+    pub sheet: Sheet,
+    /// Every named value, in reading order; records give one entry a field.
+    pub values: Vec<Value>,
+    /// Every requirement.
+    pub keeps: Vec<Verdict>,
+    /// Every safety note.
+    pub notes: Vec<NoteState>,
+    /// Every choice of preferred values.
+    pub choices: Vec<ChoiceTable>,
+    /// Every plot block.
+    pub plots: Vec<PlotData>,
+    /// Every part that can be bought as its line says.
+    pub parts: Vec<Part>,
+    /// Every exercise that can be asked and marked.
+    pub exercises: Vec<Task>,
+    /// Every bench.
+    pub benches: Vec<BenchLog>,
+    /// Every block of builds.
+    pub builds: Vec<BuildSet>,
+    /// Every call of a handbook model that a record holds.
+    pub calls: Vec<ModelCall>,
+    /// Every Rust block.
+    pub rust: Vec<RustState>,
+    /// The fields of records that anything on the page reads or shows, as `record.field`.
+    pub fields_read: BTreeSet<String>,
+    /// What each statement came to, by [`StatementId`].
+    pub outcomes: Vec<Outcome>,
+    /// What each block came to, in the order of `sheet.blocks`.
+    pub block_outcomes: Vec<BlockOutcome>,
+    /// Everything that is wrong, in reading order.
+    pub problems: Vec<Problem>,
+    /// Lines of the source.
+    pub lines: LineIndex,
+}
+
+impl Evaluation {
+    /// What a statement came to.
+    pub fn outcome(&self, id: StatementId) -> &Outcome {
+        self.outcomes.get(id.0 as usize).unwrap_or(&Outcome::Failed)
+    }
+
+    /// A value by its name (`t_on`, `reg.junction`).
+    pub fn value(&self, name: &str) -> Option<&Value> {
+        self.values.iter().find(|value| value.name == name)
+    }
+
+    /// Takes in more problems, in reading order.
+    pub fn add(&mut self, problems: Vec<Problem>) {
+        self.problems.extend(problems);
+        self.problems.sort_by_key(|problem| (problem.span, problem.code));
+    }
+
+    /// What an inline result shows.
+    ///
+    /// # Errors
+    /// Why it cannot be shown, in a sentence.
+    pub fn inline(&self, request: &InlineRequest) -> Result<InlineValue, String> {
+        let name = &request.name;
+        let value = self.value(name).ok_or_else(|| format!("`{name}` has no value to show"))?;
+        if !value.nominal.is_finite() {
+            return Err(format!("`{name}` has no finite value"));
+        }
+        let unit = inline_unit(request, value.value_type)?.map_or_else(|| value.unit.clone(), DisplayUnit::declared);
+        let text = match &request.format {
+            InlineFormat::Digits(digits) => unit.show(value.nominal, *digits),
+            InlineFormat::Range => value.shown_range().unwrap_or_else(|| value.shown()),
+            InlineFormat::Least => value.shown_end(|worst| worst.low),
+            InlineFormat::Greatest => value.shown_end(|worst| worst.high),
+            InlineFormat::Unit(_) => unit.show(value.nominal, value.digits.max(self.sheet.metadata.digits)),
+            InlineFormat::Plain => value.shown(),
+        };
+        Ok(InlineValue { text })
+    }
+}
+
+/// An inline result as a reader sees it.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct InlineValue {
+    /// Number and unit.
+    pub text: String,
+}
+
+/// The unit that an inline result asks for, held against the type of its value.
+pub(crate) fn inline_unit(request: &InlineRequest, value_type: ValueType) -> Result<Option<Unit>, String> {
+    let InlineFormat::Unit(symbol) = &request.format else { return Ok(None) };
+    let unit = parse(symbol).ok_or_else(|| format!("`{symbol}` is not a unit that the engine knows"))?;
+    match value_type {
+        ValueType::Quantity(quantity)
+            if quantity.dimension == unit.quantity.dimension
+                && (quantity.kind.joined(unit.quantity.kind).is_some() || symbol == "K") =>
+        {
+            Ok(Some(unit))
+        }
+        other => Err(format!("`{}` is {}; it cannot be shown in {symbol}", request.name, other.describe())),
+    }
+}
+
+/// What a statement came to.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Outcome {
+    /// A value: its index in [`Evaluation::values`].
+    Value(usize),
+    /// A record: the indices of its fields.
+    Record(Vec<usize>),
+    /// A requirement: its index in [`Evaluation::keeps`].
+    Keep(usize),
+    /// A choice of preferred values: its index in [`Evaluation::choices`].
+    Choice(usize),
+    /// A function or a correlation: nothing to show but itself.
+    Stated,
+    /// It could not be evaluated; a problem says why.
+    Failed,
+}
+
+/// What a block came to.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum BlockOutcome {
+    /// Its statements have outcomes of their own.
+    Calc,
+    /// Parts: their statements have outcomes of their own, and they stand in [`Evaluation::parts`].
+    Parts,
+    /// A note: its index in [`Evaluation::notes`].
+    Note(usize),
+    /// A plot: its index in [`Evaluation::plots`].
+    Plot(usize),
+    /// An exercise: its index in [`Evaluation::exercises`].
+    Exercise(usize),
+    /// A bench: its index in [`Evaluation::benches`].
+    Bench(usize),
+    /// Builds side by side: their index in [`Evaluation::builds`].
+    Builds(usize),
+    /// A Rust block: its index in [`Evaluation::rust`].
+    Rust(usize),
+    /// Nothing was evaluated.
+    NotEvaluated,
+}
