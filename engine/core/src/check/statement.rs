@@ -1,7 +1,7 @@
 //! Statements, notes, plots and inline results.
 
 use super::{
-    Binding, CheckedCurve, CheckedKeep, CheckedNote, CheckedPlot, CheckedSpread, CheckedValue, Checker, Entry, Typed,
+    Binding, CheckedKeep, CheckedNote, CheckedValue, Checker, Entry, Typed,
     expression::{kind_help, quantity_in},
     functions::{CONSTANTS, Work, builtin},
     literal::{digits_of, unit},
@@ -14,7 +14,7 @@ use crate::{
     problem::{Code, Problem},
     program::Step,
     results::{Outcome, Role},
-    sheet::{CurveRequest, Note, Plot, Sheet, SpreadRequest},
+    sheet::{Note, Sheet},
     span::{Span, Spanned},
     units::{Kind, QuantityType, Unit, ValueType, parse},
 };
@@ -364,111 +364,6 @@ impl Checker<'_> {
         }
     }
 
-    pub(super) fn plot(&mut self, plot: &Plot, span: Span) {
-        let mut curves: Vec<CheckedCurve> = Vec::new();
-        for request in &plot.curves {
-            let Some(curve) = self.curve(request) else { continue };
-            let clash = curves.first().is_some_and(|first| {
-                !same_axis(first.subject.value_type, curve.subject.value_type)
-                    || !same_axis(first.against_type, curve.against_type)
-            });
-            if clash {
-                let message = "this curve does not share the axes of the first";
-                self.fail_with_help(Code::Plot, request.span, message, "give it a plot of its own");
-            } else {
-                curves.push(curve);
-            }
-        }
-        let spreads: Vec<CheckedSpread> = plot.spreads.iter().filter_map(|request| self.spread(request)).collect();
-        // A bound is of what stands first.
-        let first = curves.first().map(|curve| curve.subject.value_type);
-        let first = first.or(spreads.first().map(|spread| spread.subject.value_type));
-        let mut bounds = Vec::new();
-        for request in &plot.bounds {
-            let Some(typed) = self.expression(&request.value) else { continue };
-            match first {
-                None if plot.spreads.is_empty() => {
-                    self.fail(Code::Plot, request.span, "a bound needs a curve or a spread to stand on");
-                }
-                Some(first) if !same_axis(first, typed.value_type) => {
-                    let message =
-                        format!("the bound is {}, the plot shows {}", typed.value_type.describe(), first.describe());
-                    self.fail(Code::Plot, request.span, message);
-                }
-                _ => bounds.push((typed, request.label.clone())),
-            }
-        }
-        let series = self.series_curves(&plot.series);
-        let budgets = plot.budgets.iter().filter_map(|request| self.spread(request)).collect();
-        self.checked.plots.push(CheckedPlot {
-            span,
-            title: plot.title.clone(),
-            curves,
-            series,
-            bounds,
-            spreads,
-            budgets,
-        });
-    }
-
-    fn spread(&mut self, request: &SpreadRequest) -> Option<CheckedSpread> {
-        let (reg, quantity) = self.quantity(&request.subject)?;
-        let mut subject = quantity_in(reg, quantity);
-        let mut unit = self.unit_of_expression(&request.subject);
-        if let Some(declared) = &request.unit {
-            (subject, unit) = self.declared(subject, declared, request.subject.span)?;
-        }
-        Some(CheckedSpread { subject, unit, written: request.subject.span, span: request.span })
-    }
-
-    fn curve(&mut self, request: &CurveRequest) -> Option<CheckedCurve> {
-        let subject = self.quantity(&request.subject).map(|(reg, quantity)| quantity_in(reg, quantity));
-        let Some(entry) = self.names.get(&request.against.item).cloned() else {
-            self.unknown_name(&request.against.item, request.against.span);
-            return None;
-        };
-        if matches!(entry.binding, Binding::Failed) {
-            let message = format!("`{}` could not be evaluated, so neither can this", request.against.item);
-            self.depends(&request.against.item, request.against.span, message);
-            return None;
-        }
-        let Binding::Value(against @ Typed { value_type: ValueType::Quantity(_), .. }) = entry.binding else {
-            let message = format!("`{}` is not a quantity", request.against.item);
-            let help = "a curve runs along a value of the worksheet, such as R_t = 910 kΩ";
-            self.fail_with_help(Code::Plot, request.against.span, message, help);
-            return None;
-        };
-        let against_reg = against.reg;
-        let end = |checker: &mut Self, expr: &Expr| {
-            let (reg, quantity) = checker.quantity(expr)?;
-            let ValueType::Quantity(wanted) = against.value_type else { return None };
-            let point = Expr { node: Node::Name(request.against.item.clone()), span: request.against.span };
-            checker.alike(wanted, quantity, &point, expr, "stand on one axis")?;
-            Some(quantity_in(reg, quantity))
-        };
-        let (from, to) = (end(self, &request.from), end(self, &request.to));
-        let (mut subject, from, to) = (subject?, from?, to?);
-        let mut shown = self.unit_of_expression(&request.subject);
-        if let Some(unit) = &request.unit {
-            (subject, shown) = self.declared(subject, unit, request.subject.span)?;
-        }
-        let label = request.label.clone().unwrap_or_else(|| request.subject.span.text(self.text).to_owned());
-        Some(CheckedCurve {
-            label,
-            subject,
-            subject_span: request.subject.span,
-            unit: shown,
-            against: request.against.item.clone(),
-            against_unit: written_unit(&request.to).or(entry.unit),
-            against_type: against.value_type,
-            against_reg,
-            from,
-            to,
-            scale: request.scale,
-            span: request.span,
-        })
-    }
-
     /// Inline results: the names must exist, and a unit must fit.
     pub(super) fn inlines(&mut self, sheet: &Sheet) {
         for inline in &sheet.inlines {
@@ -493,15 +388,6 @@ impl Checker<'_> {
                 None => self.unknown_name(name, inline.span),
             }
         }
-    }
-}
-
-fn same_axis(a: ValueType, b: ValueType) -> bool {
-    match (a, b) {
-        (ValueType::Quantity(a), ValueType::Quantity(b)) => {
-            a.dimension == b.dimension && a.kind.joined(b.kind).is_some()
-        }
-        _ => false,
     }
 }
 

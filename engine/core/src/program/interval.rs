@@ -6,11 +6,7 @@
 
 use std::f64::consts::PI;
 
-use super::{
-    Table,
-    operation::{Number, Which},
-    parallel,
-};
+use super::{Number, Table, Which, parallel};
 
 /// The tangent rises from one right angle to the next; in which of these stretches an angle lies.
 pub(crate) fn branch_of_tangent(angle: f64) -> f64 {

@@ -3,6 +3,7 @@
 
 mod callee;
 mod interval;
+mod number;
 mod operation;
 mod run_state;
 mod scenario;
@@ -10,7 +11,8 @@ mod search;
 
 pub(crate) use callee::Callee;
 pub(crate) use interval::{Interval, branch_of_tangent};
-pub(crate) use operation::{Domain, Number, OneArgument, Outside, Slopes, TwoArguments, Visitor, Which, operate};
+pub(crate) use number::Number;
+pub(crate) use operation::{Domain, OneArgument, Outside, Slopes, TwoArguments, Visitor, Which, operate};
 pub(crate) use run_state::{Nominal, RunState, SearchResult};
 pub(crate) use scenario::Scenario;
 pub(crate) use search::Goal;

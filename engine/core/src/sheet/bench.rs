@@ -1,17 +1,83 @@
 //! The lines of a `bench` block: dated readings, files of readings, what the instrument is good for, and values that the
 //! readings are to be fitted to.
 
-use super::{Bench, DatedReadings, FitRequest, Instrument, ReadingsFile};
 use crate::{
     day::Day,
     lang::{
         Item, Parser,
-        ast::{Bounds, Expr},
+        ast::{Bounds, Distribution, Expr, Quantity},
         lines, whole,
     },
     problem::{Code, Problem},
     span::{Span, Spanned},
 };
+
+/// Readings of a value on the bench.
+#[derive(Clone, Debug, Default)]
+pub struct Bench {
+    /// The value that was read, behind the block's word.
+    pub subject: Option<Spanned<String>>,
+    /// How it was read.
+    pub label: Option<String>,
+    /// The readings that stand in the block.
+    pub dated: Vec<DatedReadings>,
+    /// The files that readings are taken from.
+    pub files: Vec<ReadingsFile>,
+    /// What the instrument is good for; several add up as independent parts.
+    pub instruments: Vec<Instrument>,
+    /// The givens that are found from readings.
+    pub fits: Vec<FitRequest>,
+}
+
+/// `2026-11-25: 23.1 s, 22.8 s "after the change"`.
+#[derive(Clone, Debug)]
+pub struct DatedReadings {
+    /// The day; absent where what stands there is none.
+    pub day: Option<Day>,
+    /// The readings: literals, with a minus or without.
+    pub readings: Vec<Expr>,
+    /// What the reader sees beside them.
+    pub label: Option<String>,
+    /// Where the line stands.
+    pub span: Span,
+}
+
+/// `from "log.csv" column "t_on / s" date "day"`.
+#[derive(Clone, Debug)]
+pub struct ReadingsFile {
+    /// The file, by its path relative to the worksheet.
+    pub path: Spanned<String>,
+    /// The head of the column of readings.
+    pub column: Spanned<String>,
+    /// The head of the column of dates, where it is not `date`.
+    pub date: Option<Spanned<String>>,
+    /// Where the line stands.
+    pub span: Span,
+}
+
+/// `instrument ± 0.2 s normal(2) "resolution"`.
+#[derive(Clone, Debug)]
+pub struct Instrument {
+    /// How far a reading may be off.
+    pub half: Quantity,
+    /// How it is spread between.
+    pub distribution: Distribution,
+    /// Degrees of freedom, where they are known.
+    pub degrees: Option<f64>,
+    /// What it is.
+    pub label: Option<String>,
+}
+
+/// `fit C_t from t_on`.
+#[derive(Clone, Debug)]
+pub struct FitRequest {
+    /// The givens that are found.
+    pub givens: Vec<Spanned<String>>,
+    /// The values whose readings they are found from.
+    pub from: Vec<Spanned<String>>,
+    /// Where the line stands.
+    pub span: Span,
+}
 
 type Read<T> = Result<T, Problem>;
 

@@ -1,6 +1,5 @@
 //! The statements of an `exercise` block.
 
-use super::{AnswerRequest, Exercise, SlipRequest, VaryRequest};
 use crate::{
     lang::{
         Item, Parser,
@@ -11,6 +10,66 @@ use crate::{
     problem::{Code, Problem},
     span::{Span, Spanned},
 };
+
+/// An exercise: what is asked, what is right, and what commonly goes wrong.
+#[derive(Clone, Debug, Default)]
+pub struct Exercise {
+    /// Its name, behind the block's word; absent where it has none that can be one.
+    pub name: Option<Spanned<String>>,
+    /// The question, a paragraph each; the spans hold Markdown.
+    pub ask: Vec<Span>,
+    /// What is right.
+    pub answer: Option<AnswerRequest>,
+    /// Known mistakes.
+    pub slips: Vec<SlipRequest>,
+    /// Hints, in the order in which a learner takes them; the spans hold Markdown.
+    pub hints: Vec<Span>,
+    /// What a right answer earns; 1 where nothing is said.
+    pub points: Option<f64>,
+    /// The givens that differ from learner to learner.
+    pub varies: Vec<VaryRequest>,
+    /// Whether a line of it did not read.
+    pub broken: bool,
+}
+
+/// `answer [kΩ] = R_t within 2 %`.
+#[derive(Clone, Debug)]
+pub struct AnswerRequest {
+    /// The unit that it is asked in.
+    pub unit: Option<Spanned<String>>,
+    /// What it comes to.
+    pub value: Expr,
+    /// How far off it may be.
+    pub within: Option<Quantity>,
+    /// Where the line stands.
+    pub span: Span,
+}
+
+/// `slip "used ln 2 for ln 3" = R_t * C_t * ln(2)`.
+#[derive(Clone, Debug)]
+pub struct SlipRequest {
+    /// What was done wrong.
+    pub name: String,
+    /// Its result.
+    pub value: Expr,
+    /// Where the line stands.
+    pub span: Span,
+}
+
+/// `vary R_t in 100 kΩ … 1 MΩ E24`.
+#[derive(Clone, Debug)]
+pub struct VaryRequest {
+    /// The given.
+    pub given: Spanned<String>,
+    /// Least value: a literal, with a minus or without.
+    pub low: Expr,
+    /// Greatest value, likewise.
+    pub high: Expr,
+    /// The series that the values are of.
+    pub series: Option<Spanned<String>>,
+    /// Where the line stands.
+    pub span: Span,
+}
 
 enum ExerciseLine {
     Ask(Span),

@@ -20,23 +20,22 @@ mod rust;
 pub mod surroundings;
 mod worksheet;
 
+pub use bench::{Bench, DatedReadings, FitRequest, Instrument, ReadingsFile};
 pub use builds::{BuildChange, BuildLine, BuildsBlock, CompareRequest};
+pub use exercise::{AnswerRequest, Exercise, SlipRequest, VaryRequest};
 #[cfg(feature = "markdown")]
 pub use metadata::SAMPLES;
 #[cfg(feature = "markdown")]
 pub use outline::{is_title, markdown, metadata_of, read};
 pub use parts::{PartLine, PartsBlock};
+pub use plot::{BoundRequest, CurveRequest, Plot, SeriesRequest, SpreadRequest};
+pub use rust::{RustBlock, RustResult};
 pub use worksheet::{Carried, Edit, Fence, Inline, Part, Worksheet};
 
 use std::collections::HashSet;
 
 use crate::{
-    day::Day,
-    lang::{
-        Item, Parser,
-        ast::{Definition, Distribution, Expr, Quantity, Statement, StatementBody},
-    },
-    problem::Problem,
+    lang::ast::{Definition, Expr, Statement, StatementBody},
     span::{Span, Spanned},
 };
 
@@ -245,250 +244,6 @@ impl Signal {
             Signal::Notice => "notice",
         }
     }
-}
-
-/// A plot block.
-#[derive(Clone, Debug, Default)]
-pub struct Plot {
-    /// Its title.
-    pub title: Option<String>,
-    /// The curves, in order.
-    pub curves: Vec<CurveRequest>,
-    /// The series drawn, in order.
-    pub series: Vec<SeriesRequest>,
-    /// The lines drawn across.
-    pub bounds: Vec<BoundRequest>,
-    /// `spread of t_on`.
-    pub spreads: Vec<SpreadRequest>,
-    /// `shares of t_on`.
-    pub budgets: Vec<SpreadRequest>,
-}
-
-/// `spread of t_on [ms]`, `shares of t_on`.
-#[derive(Clone, Debug)]
-pub struct SpreadRequest {
-    /// Of what.
-    pub subject: Expr,
-    /// Unit of the axis.
-    pub unit: Option<Spanned<String>>,
-    /// Where the line stands.
-    pub span: Span,
-}
-
-/// `t_on [s] against R_t from 100 kΩ to 2 MΩ log`.
-#[derive(Clone, Debug)]
-pub struct CurveRequest {
-    /// What is drawn.
-    pub subject: Expr,
-    /// Unit of the vertical axis.
-    pub unit: Option<Spanned<String>>,
-    /// The given that runs along the horizontal axis.
-    pub against: Spanned<String>,
-    /// Left end.
-    pub from: Expr,
-    /// Right end.
-    pub to: Expr,
-    /// Spacing along the horizontal axis.
-    pub scale: Scale,
-    /// What the reader sees in the legend.
-    pub label: Option<String>,
-    /// Where the line stands.
-    pub span: Span,
-}
-
-/// `v [V] against t [ms] "supply"`: one series of a Rust block against another.
-#[derive(Clone, Debug)]
-pub struct SeriesRequest {
-    /// What is drawn.
-    pub subject: Spanned<String>,
-    /// Unit of the vertical axis.
-    pub unit: Option<Spanned<String>>,
-    /// What runs along the horizontal axis.
-    pub against: Spanned<String>,
-    /// Unit of the horizontal axis.
-    pub against_unit: Option<Spanned<String>>,
-    /// What the reader sees in the legend.
-    pub label: Option<String>,
-    /// Where the line stands.
-    pub span: Span,
-}
-
-/// `bound 30 s "flood"`.
-#[derive(Clone, Debug)]
-pub struct BoundRequest {
-    /// Where the line is.
-    pub value: Expr,
-    /// What it says.
-    pub label: Option<String>,
-    /// Where it stands.
-    pub span: Span,
-}
-
-/// An exercise: what is asked, what is right, and what commonly goes wrong.
-#[derive(Clone, Debug, Default)]
-pub struct Exercise {
-    /// Its name, behind the block's word; absent where it has none that can be one.
-    pub name: Option<Spanned<String>>,
-    /// The question, a paragraph each; the spans hold Markdown.
-    pub ask: Vec<Span>,
-    /// What is right.
-    pub answer: Option<AnswerRequest>,
-    /// Known mistakes.
-    pub slips: Vec<SlipRequest>,
-    /// Hints, in the order in which a learner takes them; the spans hold Markdown.
-    pub hints: Vec<Span>,
-    /// What a right answer earns; 1 where nothing is said.
-    pub points: Option<f64>,
-    /// The givens that differ from learner to learner.
-    pub varies: Vec<VaryRequest>,
-    /// Whether a line of it did not read.
-    pub broken: bool,
-}
-
-/// `answer [kΩ] = R_t within 2 %`.
-#[derive(Clone, Debug)]
-pub struct AnswerRequest {
-    /// The unit that it is asked in.
-    pub unit: Option<Spanned<String>>,
-    /// What it comes to.
-    pub value: Expr,
-    /// How far off it may be.
-    pub within: Option<Quantity>,
-    /// Where the line stands.
-    pub span: Span,
-}
-
-/// `slip "used ln 2 for ln 3" = R_t * C_t * ln(2)`.
-#[derive(Clone, Debug)]
-pub struct SlipRequest {
-    /// What was done wrong.
-    pub name: String,
-    /// Its result.
-    pub value: Expr,
-    /// Where the line stands.
-    pub span: Span,
-}
-
-/// `vary R_t in 100 kΩ … 1 MΩ E24`.
-#[derive(Clone, Debug)]
-pub struct VaryRequest {
-    /// The given.
-    pub given: Spanned<String>,
-    /// Least value: a literal, with a minus or without.
-    pub low: Expr,
-    /// Greatest value, likewise.
-    pub high: Expr,
-    /// The series that the values are of.
-    pub series: Option<Spanned<String>>,
-    /// Where the line stands.
-    pub span: Span,
-}
-
-/// Readings of a value on the bench.
-#[derive(Clone, Debug, Default)]
-pub struct Bench {
-    /// The value that was read, behind the block's word.
-    pub subject: Option<Spanned<String>>,
-    /// How it was read.
-    pub label: Option<String>,
-    /// The readings that stand in the block.
-    pub dated: Vec<DatedReadings>,
-    /// The files that readings are taken from.
-    pub files: Vec<ReadingsFile>,
-    /// What the instrument is good for; several add up as independent parts.
-    pub instruments: Vec<Instrument>,
-    /// The givens that are found from readings.
-    pub fits: Vec<FitRequest>,
-}
-
-/// `2026-11-25: 23.1 s, 22.8 s "after the change"`.
-#[derive(Clone, Debug)]
-pub struct DatedReadings {
-    /// The day; absent where what stands there is none.
-    pub day: Option<Day>,
-    /// The readings: literals, with a minus or without.
-    pub readings: Vec<Expr>,
-    /// What the reader sees beside them.
-    pub label: Option<String>,
-    /// Where the line stands.
-    pub span: Span,
-}
-
-/// `from "log.csv" column "t_on / s" date "day"`.
-#[derive(Clone, Debug)]
-pub struct ReadingsFile {
-    /// The file, by its path relative to the worksheet.
-    pub path: Spanned<String>,
-    /// The head of the column of readings.
-    pub column: Spanned<String>,
-    /// The head of the column of dates, where it is not `date`.
-    pub date: Option<Spanned<String>>,
-    /// Where the line stands.
-    pub span: Span,
-}
-
-/// `instrument ± 0.2 s normal(2) "resolution"`.
-#[derive(Clone, Debug)]
-pub struct Instrument {
-    /// How far a reading may be off.
-    pub half: Quantity,
-    /// How it is spread between.
-    pub distribution: Distribution,
-    /// Degrees of freedom, where they are known.
-    pub degrees: Option<f64>,
-    /// What it is.
-    pub label: Option<String>,
-}
-
-/// `fit C_t from t_on`.
-#[derive(Clone, Debug)]
-pub struct FitRequest {
-    /// The givens that are found.
-    pub givens: Vec<Spanned<String>>,
-    /// The values whose readings they are found from.
-    pub from: Vec<Spanned<String>>,
-    /// Where the line stands.
-    pub span: Span,
-}
-
-/// What the fence of a Rust block says: `rust calc -> t_on [s], series v [V]`.
-#[derive(Clone, Debug, Default)]
-pub struct RustBlock {
-    /// The values that it gives.
-    pub outputs: Vec<RustResult>,
-    /// The series that it gives.
-    pub series: Vec<RustResult>,
-    /// Whether the fence did not read.
-    pub broken: bool,
-}
-
-impl RustBlock {
-    /// Reads results behind the arrow, up to what is none.
-    fn results(&mut self, parser: &mut Parser) -> Result<(), Problem> {
-        loop {
-            let series = parser.is_word("series") && matches!(parser.peek_at(1), Some(Item::Word(_)));
-            if series {
-                parser.next();
-            }
-            let name = parser.name("the name of a result")?;
-            let result = RustResult { name, unit: parser.bracket(), label: parser.label() };
-            if series { &mut self.series } else { &mut self.outputs }.push(result);
-            if parser.take(&Item::Comma).is_none() {
-                return Ok(());
-            }
-        }
-    }
-}
-
-/// `t_on [s] "pulse length"`.
-#[derive(Clone, Debug)]
-pub struct RustResult {
-    /// Its name.
-    pub name: Spanned<String>,
-    /// Its unit; a plain number where absent.
-    pub unit: Option<Spanned<String>>,
-    /// What the reader sees.
-    pub label: Option<String>,
 }
 
 /// How an axis is spaced.

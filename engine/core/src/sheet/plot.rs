@@ -1,11 +1,92 @@
 //! The statements of a `plot` block.
 
-use super::{BoundRequest, CurveRequest, Plot, Scale, SeriesRequest, SpreadRequest};
+use super::Scale;
 use crate::{
-    lang::{Item, Parser, ast::Node, lines, whole},
+    lang::{
+        Item, Parser,
+        ast::{Expr, Node},
+        lines, whole,
+    },
     problem::{Code, Problem},
     span::{Span, Spanned},
 };
+
+/// A plot block.
+#[derive(Clone, Debug, Default)]
+pub struct Plot {
+    /// Its title.
+    pub title: Option<String>,
+    /// The curves, in order.
+    pub curves: Vec<CurveRequest>,
+    /// The series drawn, in order.
+    pub series: Vec<SeriesRequest>,
+    /// The lines drawn across.
+    pub bounds: Vec<BoundRequest>,
+    /// `spread of t_on`.
+    pub spreads: Vec<SpreadRequest>,
+    /// `shares of t_on`.
+    pub budgets: Vec<SpreadRequest>,
+}
+
+/// `spread of t_on [ms]`, `shares of t_on`.
+#[derive(Clone, Debug)]
+pub struct SpreadRequest {
+    /// Of what.
+    pub subject: Expr,
+    /// Unit of the axis.
+    pub unit: Option<Spanned<String>>,
+    /// Where the line stands.
+    pub span: Span,
+}
+
+/// `t_on [s] against R_t from 100 kΩ to 2 MΩ log`.
+#[derive(Clone, Debug)]
+pub struct CurveRequest {
+    /// What is drawn.
+    pub subject: Expr,
+    /// Unit of the vertical axis.
+    pub unit: Option<Spanned<String>>,
+    /// The given that runs along the horizontal axis.
+    pub against: Spanned<String>,
+    /// Left end.
+    pub from: Expr,
+    /// Right end.
+    pub to: Expr,
+    /// Spacing along the horizontal axis.
+    pub scale: Scale,
+    /// What the reader sees in the legend.
+    pub label: Option<String>,
+    /// Where the line stands.
+    pub span: Span,
+}
+
+/// `v [V] against t [ms] "supply"`: one series of a Rust block against another.
+#[derive(Clone, Debug)]
+pub struct SeriesRequest {
+    /// What is drawn.
+    pub subject: Spanned<String>,
+    /// Unit of the vertical axis.
+    pub unit: Option<Spanned<String>>,
+    /// What runs along the horizontal axis.
+    pub against: Spanned<String>,
+    /// Unit of the horizontal axis.
+    pub against_unit: Option<Spanned<String>>,
+    /// What the reader sees in the legend.
+    pub label: Option<String>,
+    /// Where the line stands.
+    pub span: Span,
+}
+
+/// `bound 30 s "flood"`.
+#[derive(Clone, Debug)]
+pub struct BoundRequest {
+    /// Where the line is.
+    pub value: Expr,
+    /// What it says.
+    pub label: Option<String>,
+    /// Where it stands.
+    pub span: Span,
+}
 
 enum PlotLine {
     Title(String),

@@ -1,11 +1,50 @@
 //! The fence of a Rust block: `rust calc -> t_on [s] "pulse length", series v [V]`.
 
-use super::RustBlock;
 use crate::{
-    lang::{lines, whole},
+    lang::{Item, Parser, lines, whole},
     problem::{Code, Problem},
-    span::Span,
+    span::{Span, Spanned},
 };
+
+/// What the fence of a Rust block says: `rust calc -> t_on [s], series v [V]`.
+#[derive(Clone, Debug, Default)]
+pub struct RustBlock {
+    /// The values that it gives.
+    pub outputs: Vec<RustResult>,
+    /// The series that it gives.
+    pub series: Vec<RustResult>,
+    /// Whether the fence did not read.
+    pub broken: bool,
+}
+
+impl RustBlock {
+    /// Reads results behind the arrow, up to what is none.
+    fn results(&mut self, parser: &mut Parser) -> Result<(), Problem> {
+        loop {
+            let series = parser.is_word("series") && matches!(parser.peek_at(1), Some(Item::Word(_)));
+            if series {
+                parser.next();
+            }
+            let name = parser.name("the name of a result")?;
+            let result = RustResult { name, unit: parser.bracket(), label: parser.label() };
+            if series { &mut self.series } else { &mut self.outputs }.push(result);
+            if parser.take(&Item::Comma).is_none() {
+                return Ok(());
+            }
+        }
+    }
+}
+
+/// `t_on [s] "pulse length"`.
+#[derive(Clone, Debug)]
+pub struct RustResult {
+    /// Its name.
+    pub name: Spanned<String>,
+    /// Its unit; a plain number where absent.
+    pub unit: Option<Spanned<String>>,
+    /// What the reader sees.
+    pub label: Option<String>,
+}
 
 /// Reads what stands behind `rust calc`.
 pub(super) fn read(source: &str, behind: Span, problems: &mut Vec<Problem>) -> RustBlock {
