@@ -7,14 +7,14 @@ pub mod outside;
 
 use std::path::Path;
 
-use benchleaf::{Date, LiveEngine, Neighbours, RawHtml, RenderSettings};
+use benchleaf::{Day, LiveEngine, Neighbours, RawHtml, RenderSettings};
 use benchleaf_core::{Evaluator, Options, host::Host, parallel, problem::Problem, results::Evaluation};
 
 /// A page as the worksheet asks for it, without an engine.
 pub const SETTING: RenderSettings = RenderSettings {
     samples: None,
     seed: None,
-    evaluated: Date { year: 2000, month: 1, day: 1 },
+    evaluated: Day { year: 2000, month: 1, day: 1 },
     raw_html: RawHtml::ShownAsText,
     engine: LiveEngine::LeftOut,
     neighbours: Neighbours::NONE,

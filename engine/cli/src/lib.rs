@@ -28,9 +28,9 @@ use std::ffi::OsString;
 use clap::{Parser, error::ErrorKind};
 
 use crate::args::{Arguments, Command};
+pub use benchleaf_core::Day;
 pub use benchleaf_publish::{
     RawHtml,
-    date::Date,
     failure::Failure,
     live::LiveEngine,
     neighbours::Neighbours,

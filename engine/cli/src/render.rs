@@ -14,7 +14,7 @@ use benchleaf_core::{
 use benchleaf_page::RawHtml;
 
 use benchleaf_publish::{
-    date::Date,
+    date,
     failure::{Failure, name},
     folder::Folder,
     inputs,
@@ -38,7 +38,7 @@ use crate::{
 
 /// Run `benchleaf render`.
 pub(crate) fn render(request: &RenderRequest, options: EvaluationOptions, terminal: &mut Terminal<'_>) -> Outcome {
-    let evaluated = match Date::of_evaluation() {
+    let evaluated = match date::of_evaluation() {
         Ok(date) => date,
         Err(failure) => return terminal.fail(&failure),
     };

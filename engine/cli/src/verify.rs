@@ -5,6 +5,7 @@
 use std::{collections::HashMap, path::Path, sync::Arc};
 
 use benchleaf_core::{
+    Day,
     host::{BlockCode, CompiledBlock, Host, Refusal},
     problem::Code,
     sheet::{
@@ -21,11 +22,11 @@ use scraper::{ElementRef, Html, Node, Selector};
 use similar::{Algorithm, DiffOp, capture_diff_slices};
 
 use benchleaf_publish::{
-    date::Date,
     failure::{Failure, name},
+    hash,
     live::{LiveEngine, is_own_module, policy_of_own, still_policy},
     neighbours::Neighbours,
-    page::{self, RenderSettings, render_again},
+    page::{RenderSettings, render_again},
     published::{self, Published},
 };
 
@@ -144,7 +145,7 @@ fn compare(page: &Published, rust: &dyn Host) -> Result<Comparison, Failure> {
     let setting = RenderSettings {
         samples: page.setting.samples,
         seed: page.setting.seed,
-        evaluated: Date::of_unix_seconds(0),
+        evaluated: Day::of_unix_seconds(0),
         raw_html: if page.setting.html { RawHtml::Cleaned } else { RawHtml::ShownAsText },
         engine: LiveEngine::LeftOut,
         neighbours: Neighbours::NONE,
@@ -224,7 +225,7 @@ fn around(page: &Published) -> Vec<Difference> {
     };
     let document = &page.document;
     let hash = text_of(document, "footer .hash").unwrap_or_default();
-    let now = page::hash(&page.source);
+    let now = hash::hash(&page.source);
     if hash.is_empty() || !now.starts_with(&hash) {
         add("the foot", &hash, &now[..hash.len().clamp(HASH, now.len())]);
     }

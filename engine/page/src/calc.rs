@@ -2,15 +2,15 @@
 //! and in the margin what it came to and whether it holds.
 
 use benchleaf_core::{
-    lang::ast::{Correlation, Definition, Expr, Function, Node, Statement, StatementBody},
+    lang::ast::{Correlation, Definition, Function, Statement, StatementBody},
     results::{Outcome, Value},
 };
 use maud::{Markup, html};
 
 use crate::{
     context::PageContext,
-    givens, labels,
-    mathml::{self, Names, Piece},
+    formula, givens, labels,
+    mathml::{self, Names},
     problems, record,
     rows::{came_to, equals, two_columns},
     solve, verdicts,
@@ -101,48 +101,7 @@ fn failed(context: &PageContext<'_>, statement: &Statement, reasoning: &Markup) 
 }
 
 fn steps(context: &PageContext<'_>, definition: &Definition, value: Option<&Value>) -> Markup {
-    worked(context, &mathml::name(&definition.name.item), &definition.value, value)
-}
-
-/// A formula in symbols, with numbers put in, and its result. A middle step that is long folds away.
-pub(crate) fn worked(context: &PageContext<'_>, left: &Markup, right: &Expr, value: Option<&Value>) -> Markup {
-    let symbols = mathml::expression(context, right, Names::Symbols);
-    let numbers = value.map(|_| mathml::expression(context, right, Names::Values));
-    in_steps(left, symbols, numbers, value.map(mathml::value), right)
-}
-
-/// The three steps of a formula, set.
-pub(crate) fn in_steps(
-    left: &Markup,
-    symbols: Piece,
-    numbers: Option<Piece>,
-    result: Option<Markup>,
-    right: &Expr,
-) -> Markup {
-    // A step that only repeats its neighbour is left out: no names to put numbers in for, or one name alone.
-    let numbers = numbers.filter(|numbers| {
-        let same_as = |other: &str| numbers.markup.0 == other;
-        !same_as(&symbols.markup.0) && !result.as_ref().is_some_and(|result| same_as(&result.0)) && !is_name(right)
-    });
-    html! {
-        div.formula {
-            div.left { (mathml::display(left)) }
-            div.step { (equals(&symbols.markup)) }
-            @if let Some(numbers) = numbers {
-                @if numbers.width > LONG { (folded(&numbers)) } @else { div.step { (equals(&numbers.markup)) } }
-            }
-            @if let Some(result) = result { div.step { (equals(&result)) } }
-        }
-    }
-}
-
-fn folded(step: &Piece) -> Markup {
-    html! {
-        details.step {
-            summary { "with numbers" }
-            div.scroll { (equals(&step.markup)) }
-        }
-    }
+    formula::worked(context, &mathml::name(&definition.name.item), &definition.value, value)
 }
 
 fn function_formula(context: &PageContext<'_>, function: &Function) -> Markup {
@@ -169,10 +128,3 @@ fn correlated(context: &PageContext<'_>, correlation: &Correlation) -> Markup {
         }
     }
 }
-
-fn is_name(expr: &Expr) -> bool {
-    matches!(expr.node, Node::Name(_) | Node::Field(..))
-}
-
-/// A step wider than this, in characters, folds away.
-const LONG: usize = 56;

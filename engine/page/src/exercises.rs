@@ -13,7 +13,7 @@ use benchleaf_core::{
 };
 use maud::{Markup, html};
 
-use crate::{block_prose, context::PageContext, live, problems, rows::two_columns};
+use crate::{block_prose, context::PageContext, problems, results, rows::two_columns};
 
 /// What a learner does with an exercise.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -131,7 +131,7 @@ fn within(context: &PageContext<'_>, name: &str) -> Vec<(usize, String)> {
     let is_named = |exercise: &Exercise| exercise.name.as_ref().is_some_and(|own| own.item == name);
     let block = blocks.iter().find(|block| matches!(&block.body, BlockBody::Exercise(exercise) if is_named(exercise)));
     let Some(span) = block.map(|block| block.span) else { return Vec::new() };
-    let inlines = live::inlines(context).enumerate();
+    let inlines = results::inlines(context).enumerate();
     let own = inlines.filter(|(_, (start, _))| (span.start..span.end).contains(start));
     own.map(|(number, (_, html))| (number, html)).collect()
 }

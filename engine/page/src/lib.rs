@@ -7,6 +7,8 @@ mod alternatives;
 mod bench;
 mod block_prose;
 mod blocks;
+#[cfg(feature = "markdown")]
+mod body;
 mod builds;
 mod calc;
 #[cfg(feature = "markdown")]
@@ -16,6 +18,7 @@ pub mod exercises;
 #[cfg(feature = "markdown")]
 mod footnotes;
 mod format;
+mod formula;
 mod givens;
 mod head;
 mod icons;
@@ -72,7 +75,7 @@ pub fn render_with(evaluation: &Evaluation, source: &str, options: &PageOptions,
     context.raw_html = options.raw_html;
     context.pictures = pictures;
     let metadata = &evaluation.sheet.metadata;
-    let mut body = prose::body(&context);
+    let mut body = body::body(&context);
     let counts = Summary::of(evaluation);
     let head = head::line(&context, &counts).into_string();
     // Problems of the metadata, or of no place, are shown first.

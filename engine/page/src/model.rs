@@ -12,8 +12,8 @@ use benchleaf_core::{
 use maud::{Markup, html};
 
 use crate::{
-    calc::in_steps,
     context::PageContext,
+    formula::in_steps,
     mathml::{self, Names, Piece, Scope},
 };
 

@@ -2,12 +2,10 @@
 //! footnotes and task lists, and the engine's blocks in the place of their fences. Markdown events flow in, changed ones
 //! flow on to the HTML writer.
 
-use std::{cmp::Reverse, ops::Range};
+use std::ops::Range;
 
 use benchleaf_core::{
-    parallel,
     sheet::{
-        Block,
         headings::{Headings, level},
         inline::{Segment, split},
         markdown,
@@ -18,20 +16,13 @@ use maud::{Markup, PreEscaped, html};
 use pulldown_cmark::{CodeBlockKind, CowStr, Event, HeadingLevel, LinkType, Tag, TagEnd, html::push_html};
 
 use crate::{
-    RawHtml, blocks, clean,
+    RawHtml, clean,
     context::PageContext,
     footnotes::Footnotes,
     pictures, problems,
     results::{self, apostrophes},
     tables,
 };
-
-/// The prose of a worksheet with everything in it.
-pub(crate) struct Body {
-    /// The first heading, where it is the page's title; it is left out of `html` then.
-    pub(crate) title: Option<Heading>,
-    pub(crate) html: String,
-}
 
 /// A heading.
 #[derive(Default)]
@@ -41,43 +32,6 @@ pub(crate) struct Heading {
     pub(crate) written: String,
     /// The same with its inline results as they are set.
     pub(crate) html: String,
-}
-
-/// The whole worksheet.
-pub(crate) fn body(context: &PageContext<'_>) -> Body {
-    let sheet = &context.evaluation.sheet;
-    // What a block says depends on no other part of the page. The long ones first, so that none is left over in the end.
-    // A block inside another one is not shown, and what is wrong in it is shown with the outer one.
-    let mut end = 0;
-    let mut outermost = |block: &&Block| {
-        let outside = block.span.start >= end;
-        end = end.max(block.span.end);
-        outside
-    };
-    let count = sheet.blocks.len();
-    let mut blocks: Vec<(usize, &Block)> =
-        sheet.blocks.iter().enumerate().filter(|(_, block)| outermost(block)).collect();
-    blocks.sort_by_key(|(_, block)| Reverse(block.span.end - block.span.start));
-    let (set, mut prose) = parallel::both(
-        || parallel::each(blocks, |(index, block)| (index, blocks::block(context, index, block))),
-        || {
-            let mut prose = Prose::new(context, String::new());
-            prose.headings = Some(Headings::default());
-            prose.title = match &sheet.metadata.title {
-                Some(title) => Title::Is(title.clone()),
-                None => Title::FirstHeading,
-            };
-            prose.read(Span::new(sheet.body_start, context.source.len()));
-            prose
-        },
-    );
-    let title = match std::mem::replace(&mut prose.title, Title::None) {
-        Title::Taken(title) => Some(title),
-        _ => None,
-    };
-    let mut blocks = vec![None; count];
-    set.into_iter().for_each(|(index, block)| blocks[index] = Some(block));
-    Body { title, html: prose.finish(&mut blocks) }
 }
 
 /// A part of the worksheet that is Markdown too: the text of a note.
@@ -99,7 +53,7 @@ enum Title {
     Taken(Heading),
 }
 
-struct Prose<'m, 's> {
+pub(crate) struct Prose<'m, 's> {
     context: &'m PageContext<'s>,
     /// What is set, as events; [`Event::Html`], which nothing else is, holds the place of a block by its index.
     out: Vec<Event<'s>>,
@@ -153,6 +107,27 @@ impl<'m, 's> Prose<'m, 's> {
         }
     }
 
+    /// Reads the whole worksheet.
+    pub(crate) fn of_worksheet(context: &'m PageContext<'s>) -> Self {
+        let sheet = &context.evaluation.sheet;
+        let mut prose = Self::new(context, String::new());
+        prose.headings = Some(Headings::default());
+        prose.title = match &sheet.metadata.title {
+            Some(title) => Title::Is(title.clone()),
+            None => Title::FirstHeading,
+        };
+        prose.read(Span::new(sheet.body_start, context.source.len()));
+        prose
+    }
+
+    /// The heading that became the page's title, if one did.
+    pub(crate) fn take_title(&mut self) -> Option<Heading> {
+        match std::mem::replace(&mut self.title, Title::None) {
+            Title::Taken(title) => Some(title),
+            _ => None,
+        }
+    }
+
     fn read(&mut self, span: Span) {
         for (event, range) in markdown(self.context.source, span) {
             self.take(event, range);
@@ -160,7 +135,7 @@ impl<'m, 's> Prose<'m, 's> {
     }
 
     /// As HTML, each block in its place.
-    fn finish(self, blocks: &mut [Option<Markup>]) -> String {
+    pub(crate) fn finish(self, blocks: &mut [Option<Markup>]) -> String {
         let mut placed = |events: Vec<Event<'s>>| -> Vec<Event<'s>> {
             let placed = |event| match event {
                 Event::Html(index) => {

@@ -5,12 +5,25 @@ use std::ops::Range;
 
 use benchleaf_core::{
     problem::Code,
-    sheet::{InlineFormat, InlineRequest},
+    sheet::{InlineFormat, InlineRequest, Part, inline::request_of},
     span::Span,
 };
 use maud::{Markup, html};
 
 use crate::{context::PageContext, problems};
+
+/// The inline results with where they stand.
+pub(crate) fn inlines(context: &PageContext<'_>) -> impl Iterator<Item = (usize, String)> {
+    let inlines = context.evaluation.sheet.parts.iter().filter_map(|part| match part {
+        Part::Inline(inline) => Some(inline),
+        Part::Fence(_) => None,
+    });
+    inlines.enumerate().map(|(number, asked)| {
+        let place = asked.span.start..asked.span.end;
+        let set = inline(context, Some(number), &asked.written, request_of(&asked.written), place);
+        (asked.span.start, set.markup.into_string())
+    })
+}
 
 /// An inline result, set.
 pub(crate) struct Inline {

@@ -10,6 +10,7 @@ mod drawing;
 pub mod failure;
 pub mod files;
 pub mod folder;
+pub mod hash;
 pub mod inputs;
 pub mod live;
 pub mod neighbours;

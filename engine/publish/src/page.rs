@@ -1,10 +1,10 @@
 //! From a worksheet's text to a whole HTML page: evaluate, have the fragments written, and set them into the template. No
 //! file is touched. The templates and the stylesheet are part of the program and are read once, when first wanted.
 
-use std::{fmt::Write, sync::LazyLock};
+use std::sync::LazyLock;
 
 use benchleaf_core::{
-    Evaluator, Options,
+    Day, Evaluator, Options,
     host::{Host, NoHost},
     parallel,
     results::Evaluation,
@@ -12,12 +12,11 @@ use benchleaf_core::{
 };
 use benchleaf_page::{PageOptions, RawHtml, pictures::Pictures};
 use serde::Serialize;
-use sha2::{Digest, Sha256};
 use tera::Tera;
 
 use crate::{
-    date::Date,
     failure::Failure,
+    hash::hash,
     live::{self, BODY_PLACE, LiveEngine, LiveParts, PageSetting, SHARED_MARK, put_in, still_policy},
     neighbours::Neighbours,
     pictures::{Copy, Larger, PagePictures},
@@ -32,7 +31,7 @@ pub struct RenderSettings {
     /// Seed of the random numbers, in place of the worksheet's own.
     pub seed: Option<u64>,
     /// The date of evaluation that the page shows.
-    pub evaluated: Date,
+    pub evaluated: Day,
     /// What becomes of raw HTML in the worksheets.
     pub raw_html: RawHtml,
     /// Where the pages have their engine.
@@ -250,19 +249,6 @@ fn fill(template: &'static Template, variables: &impl Serialize) -> Result<Strin
     filled.map_err(|cause| Failure::Filling { cause })
 }
 
-/// SHA-256 in hexadecimal.
-pub fn hash(text: &str) -> String {
-    hash_of(text.as_bytes())
-}
-
-/// The same of bytes.
-pub(crate) fn hash_of(bytes: &[u8]) -> String {
-    Sha256::digest(bytes).iter().fold(String::with_capacity(64), |mut hex, byte| {
-        let _ = write!(hex, "{byte:02x}");
-        hex
-    })
-}
-
 /// Makes ready what every page wants.
 pub fn make_ready() {
     LazyLock::force(&WORKSHEET);
@@ -295,20 +281,14 @@ mod tests {
     const SETTING: RenderSettings = RenderSettings {
         samples: Some(7),
         seed: Some(42),
-        evaluated: Date { year: 2000, month: 2, day: 29 },
+        evaluated: Day { year: 2000, month: 2, day: 29 },
         raw_html: RawHtml::ShownAsText,
         engine: LiveEngine::LeftOut,
         neighbours: Neighbours::NONE,
     };
 
     #[test]
-    fn the_hash_is_the_published_one() {
-        // FIPS 180-4's example for the message "abc".
-        assert_eq!(hash("abc"), "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad");
-    }
-
-    #[test]
-    fn a_page_tells_what_it_was_made_from() {
+    fn a_page_says_what_it_was_made_from() {
         let page = render_worksheet("# Hello\n", "hello", &SETTING).unwrap();
         for part in [&hash("# Hello\n")[..16], "2000-02-29", env!("CARGO_PKG_VERSION"), "42"] {
             assert!(page.html.contains(part), "{part} is missing");

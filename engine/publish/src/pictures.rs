@@ -13,7 +13,7 @@ use benchleaf_core::{host::Host, sheet::surroundings::file_of};
 use benchleaf_page::pictures::{Picture, Pictures, ResolvedPicture};
 use imagesize::ImageType;
 
-use crate::{drawing, page::hash_of, site::href};
+use crate::{drawing, hash::hash_of, site::href};
 
 /// The most bytes of a picture that goes into the page; a larger one stands beside it.
 pub const INSIDE: usize = 300_000;

@@ -3,7 +3,7 @@
 
 use std::{fmt::Write, fs, path::Path};
 
-use benchleaf::{Date, LiveEngine, Neighbours, RawHtml, RenderSettings, render_worksheet};
+use benchleaf::{Day, LiveEngine, Neighbours, RawHtml, RenderSettings, render_worksheet};
 
 use benchleaf_core::parallel;
 
@@ -12,7 +12,7 @@ use crate::paired::{measure, ms};
 pub(crate) const SETTING: RenderSettings = RenderSettings {
     samples: None,
     seed: None,
-    evaluated: Date { year: 2000, month: 1, day: 1 },
+    evaluated: Day { year: 2000, month: 1, day: 1 },
     raw_html: RawHtml::ShownAsText,
     engine: LiveEngine::LeftOut,
     neighbours: Neighbours::NONE,

@@ -4,7 +4,7 @@
 mod languages;
 
 use benchleaf_core::{Evaluator, Options, constants::constants as wanted, problem::Severity};
-use benchleaf_publish::{failure::Failure, page, text, write::write_constants};
+use benchleaf_publish::{failure::Failure, hash, text, write::write_constants};
 
 use self::languages::{MARK, Sheet};
 use crate::{
@@ -56,7 +56,7 @@ fn made(
     if constants.is_empty() {
         return Err(Failure::NoConstants { path: request.sheet.clone() });
     }
-    let sheet = Sheet { name: &name, hash: &page::hash(&source), constants: &constants };
+    let sheet = Sheet { name: &name, hash: &hash::hash(&source), constants: &constants };
     Ok(Some(sheet.written(request.lang)))
 }
 

@@ -12,7 +12,7 @@ use std::{
 use benchleaf_core::host::wire::Source;
 use serde::{Deserialize, Serialize};
 
-use benchleaf_publish::page::hash;
+use benchleaf_publish::hash::hash;
 
 /// What is known of a block.
 #[derive(Debug)]

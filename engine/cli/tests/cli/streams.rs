@@ -3,7 +3,7 @@
 use std::{ffi::OsString, io, process::Stdio};
 
 use benchleaf::{
-    Date, Drawing, LiveEngine, Neighbours, Outcome, Progress, RawHtml, RenderSettings, Terminal, render_worksheet, run,
+    Day, Drawing, LiveEngine, Neighbours, Outcome, Progress, RawHtml, RenderSettings, Terminal, render_worksheet, run,
 };
 
 use crate::bench::{Bench, ERROR, HOLDS, Run};
@@ -52,7 +52,7 @@ fn a_page_is_made_without_files() {
     let setting = RenderSettings {
         samples: None,
         seed: None,
-        evaluated: Date::of_unix_seconds(0),
+        evaluated: Day::of_unix_seconds(0),
         raw_html: RawHtml::ShownAsText,
         engine: LiveEngine::LeftOut,
         neighbours: Neighbours::NONE,

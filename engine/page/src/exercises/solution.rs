@@ -9,7 +9,7 @@ use benchleaf_core::{
 };
 use maud::{Markup, html};
 
-use crate::{calc, context::PageContext, mathml, model::Call};
+use crate::{context::PageContext, formula, mathml, model::Call};
 
 /// The steps of the solution.
 pub(super) fn worked(context: &PageContext<'_>, task: &Task) -> Markup {
@@ -22,7 +22,7 @@ pub(super) fn worked(context: &PageContext<'_>, task: &Task) -> Markup {
             on_the_way.retain(|other| other != name);
             on_the_way.push(name.clone());
         }
-        _ => formula = calc::worked(context, &mathml::words("answer"), &task.formula, Some(&task.solution)),
+        _ => formula = formula::worked(context, &mathml::words("answer"), &task.formula, Some(&task.solution)),
     }
     html! {
         @if let Node::Field(record, field) = &task.formula.node
@@ -34,7 +34,7 @@ pub(super) fn worked(context: &PageContext<'_>, task: &Task) -> Markup {
         }
         @for name in &on_the_way {
             @if let Some(definition) = definitions.derived(name) {
-                (calc::worked(context, &mathml::name(name), &definition.value, context.value(name)))
+                (formula::worked(context, &mathml::name(name), &definition.value, context.value(name)))
             }
         }
         (formula)
