@@ -43,6 +43,19 @@ pub struct Changed {
 }
 
 /// Puts changes into a worksheet. Of several changes to one given the first that can be made is made.
+///
+/// ```
+/// use benchleaf_core::{Evaluator, change::{Change, change}, sheet::Worksheet};
+///
+/// let (worksheet, _) = Worksheet::new("```calc\nR = 10 kΩ ± 5 %\nI [mA] = 5 V / R\n```\n");
+/// let wanted = [("R", "22 kΩ"), ("R", "22 V")].map(|(name, text)| Change { name: name.into(), text: text.into() });
+/// let changed = change(&worksheet, &wanted[..1]);
+/// let evaluation = Evaluator::default().evaluate_worksheet(&changed.worksheet, vec![]);
+/// // The tolerance stays as the author has it.
+/// assert_eq!(evaluation.value("I").unwrap().shown_range().unwrap(), "0.216 mA to 0.239 mA");
+/// // A change to another quantity is refused, with the reason.
+/// assert_eq!(change(&worksheet, &wanted[1..]).refused.len(), 1);
+/// ```
 pub fn change(worksheet: &Worksheet, changes: &[Change]) -> Changed {
     let source = worksheet.source.as_str();
     let (sheet, _) = worksheet.read();

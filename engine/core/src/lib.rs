@@ -25,8 +25,8 @@ pub mod summary;
 mod table;
 pub mod units;
 
-pub use benchleaf_handbook as handbook;
 /// The handbook's models, a crate of their own.
+pub use benchleaf_handbook as handbook;
 pub use day::Day;
 pub use evaluate::{Evaluator, Options};
 #[cfg(feature = "markdown")]

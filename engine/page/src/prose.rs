@@ -437,6 +437,7 @@ mod tests {
     use benchleaf_core::Evaluator;
 
     use super::*;
+    use crate::body::body;
 
     #[test]
     fn links_to_worksheets_lead_to_their_pages() {

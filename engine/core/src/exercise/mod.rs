@@ -25,6 +25,15 @@ use crate::{
 ///
 /// # Errors
 /// Where there is no such exercise, or nothing to hold an answer against.
+///
+/// ```
+/// use benchleaf_core::{assess, exercise::Feedback};
+///
+/// let worksheet = "```exercise series\nask \"Two of 10 kΩ in series?\"\nanswer [kΩ] = 2 * 10 kΩ within 1 %\n```\n";
+/// assert!(matches!(assess(worksheet, "series", "20 kΩ", None), Ok(Feedback::Right { .. })));
+/// assert!(!matches!(assess(worksheet, "series", "5 kΩ", None), Ok(Feedback::Right { .. })));
+/// assert!(assess(worksheet, "parallel", "5 kΩ", None).is_err());
+/// ```
 #[cfg(feature = "markdown")]
 pub fn assess(source: &str, exercise: &str, answer: &str, learner: Option<&str>) -> Result<Feedback, NotMarked> {
     let marker = Marker::new(&Worksheet::new(source).0);
