@@ -77,7 +77,7 @@ function engineWorker(room) {
 
 /**
  * The engine, started from its packed module. Of updates that wait the last one alone is asked for; `heard` takes each
- * answer with what was handed over beside its request. What a learner asks is asked in turn.
+ * answer with what was handed over beside its request. What is asked besides is asked in turn.
  */
 function startEngine(packed, heard) {
   let update = null;
@@ -105,10 +105,10 @@ function startEngine(packed, heard) {
       update = { call: "evaluate", texts, hear: (data) => heard(data, about) };
       send();
     },
-    assess(texts) {
+    ask(call, texts) {
       return new Promise((resolve, failed) => {
         const hear = ({ answer, failed: reason }) => (reason ? failed(new Error(reason)) : resolve(answer));
-        questions.push({ call: "assess", texts, hear });
+        questions.push({ call, texts, hear });
         send();
       });
     },

@@ -16,7 +16,7 @@ function startExercises(ask) {
     for (const each of exercises) each.setLearner(learner);
   };
   const cleared = () => {
-    kept.clear();
+    kept.clear(['learner', ...exercises.map(({ name }) => name)]);
     for (const each of exercises) each.clear();
   };
   for (const each of exercises) each.start(learnerChanged, cleared);
@@ -99,6 +99,8 @@ function exercise(section, ask, kept) {
   };
 
   return {
+    name,
+
     start(learnerChanged, cleared) {
       learner.value = kept.get('learner') ?? '';
       let record = {};
@@ -173,10 +175,6 @@ function keeper() {
   return {
     get: (name) => attempt(() => localStorage.getItem(key(name))),
     set: (name, text) => attempt(() => localStorage.setItem(key(name), text)),
-    clear: () =>
-      attempt(() => {
-        const ours = Object.keys(localStorage).filter((found) => found.startsWith(key('')));
-        for (const found of ours) localStorage.removeItem(found);
-      }),
+    clear: (names) => names.forEach((name) => attempt(() => localStorage.removeItem(key(name)))),
   };
 }

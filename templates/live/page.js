@@ -21,6 +21,7 @@ function live(packed) {
   const wanted = new Map();
   const taken = new Map();
   let fields = null;
+  let steps = null;
   let answer = null;
 
   const engine = startEngine(packed, heard);
@@ -56,6 +57,7 @@ function live(packed) {
       document.documentElement.dataset.live = "true";
       bar.appear(actions);
       if (exercises.length) startExercises(assess);
+      steps = startSteps(judge);
       fromAddress();
     }
     for (const [name, text] of changes) if (!refused.some((one) => one.name === name && one.text === text)) taken.set(name, text);
@@ -63,6 +65,7 @@ function live(packed) {
       const refusal = wanted.has(name) && refused.find((one) => one.name === name && one.text === wanted.get(name));
       field.heard(givens.get(name), refusal || null, wanted.has(name));
     }
+    steps.again();
     const { tally, unknown: undecided } = authors.tallied(answer.tally);
     bar.stands(tally, wanted.size, undecided);
     const unknown = refused.find((one) => !fields.has(one.name));
@@ -77,11 +80,18 @@ function live(packed) {
   /** Puts a learner's attempt to the engine; it is held against the worksheet as its author wrote it. */
   async function assess({ exercise, learner, answer, givesUp }) {
     const asked = [exercise, learner, answer === null ? "" : `=${answer}`, givesUp ? "yes" : ""];
-    const [reason, word, message, points, of, solution, ...set] = await engine.assess([...sheet, ...asked]);
+    const [reason, word, message, points, of, solution, ...set] = await engine.ask("assess", [...sheet, ...asked]);
     if (reason) throw new Error(`${reason}.`);
     const inlines = [];
     for (let at = 0; at < set.length; at += 2) inlines.push([Number(set[at]), set[at + 1]]);
     return { inlines, word, message, points: Number(points), of: Number(of), solution };
+  }
+
+  /** Holds readings, pairs of a value's name and a text, against the worksheet as it stands now. */
+  async function judge(readings) {
+    const [, , samples, seed] = sheet;
+    const said = await engine.ask("judge", [answer.source, answer.outline, samples, seed, ...readings.flat()]);
+    return readings.map((_, i) => ({ word: said[3 * i], message: said[3 * i + 1], bar: said[3 * i + 2] }));
   }
 
   function change(name, text) {
@@ -182,6 +192,7 @@ function pageOf({ source, outline, hash, inlines }, setting, exercises) {
   for (const added of page.querySelectorAll("[data-live]")) added.remove();
   for (const row of page.querySelectorAll("[data-live-changed]")) row.removeAttribute("data-live-changed");
   for (const opened of page.querySelectorAll("details[open]")) opened.removeAttribute("open");
+  for (const done of page.querySelectorAll("[data-live-done]")) done.removeAttribute("data-live-done");
   page.removeAttribute("data-live");
   page.querySelectorAll("[data-exercise]").forEach((section, i) => {
     const [whole] = elementsOf(exercises[i]);

@@ -12,7 +12,11 @@ class Places {
       else if (mark.data === "/" && open.length) this.blocks.set(Number(open.at(-1).data), { from: open.pop(), to: mark });
     }
     this.inlines = new Map();
-    for (const element of root.querySelectorAll("[data-inline]")) this.inlines.set(Number(element.dataset.inline), element);
+    // A safety note may stand a second time where power is applied.
+    for (const element of root.querySelectorAll("[data-inline]")) {
+      const number = Number(element.dataset.inline);
+      this.inlines.set(number, [...(this.inlines.get(number) ?? []), element]);
+    }
   }
 
   /** Sets a block anew. An exercise speaks of the author's numbers, or of the learner's own, and stays. */
@@ -35,9 +39,8 @@ class Places {
 
   /** Sets an inline result anew. */
   inline(number, html) {
-    const old = this.inlines.get(number);
-    if (!old || old.closest("[data-exercise]")) return;
-    this.inlines.set(number, patch(old, elementsOf(html)[0]));
+    const old = (this.inlines.get(number) ?? []).filter((element) => !element.closest("[data-exercise]"));
+    if (old.length) this.inlines.set(number, old.map((element) => patch(element, elementsOf(html)[0])));
   }
 }
 

@@ -148,6 +148,8 @@ codes! {
     Part = "E-part",
     /// Builds that cannot be set side by side as they are written.
     Build = "E-build",
+    /// A line of steps that cannot be followed as it is written, or a part that is placed twice or does not exist.
+    Step = "E-step",
     /// A Rust block that does not compile, or that the language cannot take in.
     Rust = "E-rust",
     /// A Rust block that was run and came to nothing.
@@ -174,6 +176,8 @@ codes! {
     Validity = "W-validity",
     /// A row of a file of readings that does not count.
     Reading = "W-reading",
+    /// A part on the board that no step places.
+    Unplaced = "W-unplaced",
     /// The worst case has no bound.
     Unbounded = "W-unbounded",
     /// Zero is divided by zero somewhere in the worst case.

@@ -6,6 +6,7 @@
 mod bench;
 mod builds;
 mod parts;
+mod steps;
 
 use std::collections::BTreeMap;
 
@@ -14,6 +15,7 @@ use serde::Serialize;
 pub use bench::{BenchEntry, FitEntry, SuspectEntry};
 pub use builds::{BreakEvenEntry, BuildEntry};
 pub use parts::{PartEntry, PriceEntry, TotalEntry};
+pub use steps::{StepEntry, TestPointEntry};
 
 use crate::{
     problem::{Problem, Severity},
@@ -53,6 +55,9 @@ pub struct Report<'a> {
     /// What all parts cost, for some numbers of builds; left out where no part has a price.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub cost: Vec<TotalEntry>,
+    /// Every step of the build; left out where there are none.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub steps: Vec<StepEntry<'a>>,
     /// Every build that is set beside others; left out where there are none.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub builds: Vec<BuildEntry<'a>>,
@@ -79,6 +84,7 @@ impl<'a> Report<'a> {
             suspects: bench::suspects(evaluation),
             parts: evaluation.parts.iter().map(|part| PartEntry::new(part, evaluation)).collect(),
             cost: TotalEntry::of(&evaluation.parts),
+            steps: steps::steps(evaluation),
             builds: builds::entries(evaluation),
             break_even: builds::break_even(evaluation),
             problems: evaluation.problems.iter().map(|p| ProblemEntry::new(p, evaluation, source)).collect(),

@@ -217,21 +217,29 @@ fn explained(context: &PageContext<'_>, log: &BenchLog, suspects: &Suspects, val
             summary { "What would explain the last mean, " (held_together(&value.unit.show(suspects.reading, value.digits.max(3)))) }
             @if !suspects.ranked.is_empty() {
                 p { "Each given alone, all others at their nominal values; the likeliest first:" }
-                (table(context, suspects))
+                (suspected(&context.evaluation.values, suspects))
             }
-            @if !suspects.cannot.is_empty() {
-                p {
-                    @for (i, given) in suspects.cannot.iter().enumerate() { @if i > 0 { ", " } (mathml::symbol(given)) }
-                    @if suspects.cannot.len() == 1 { " alone cannot explain it, whatever its value." }
-                    @else { " cannot explain it, whatever the value of each." }
-                }
+            (cleared(suspects))
+        }
+    }
+}
+
+/// The givens that cannot explain a reading.
+pub(crate) fn cleared(suspects: &Suspects) -> Markup {
+    html! {
+        @if !suspects.cannot.is_empty() {
+            p {
+                @for (i, given) in suspects.cannot.iter().enumerate() { @if i > 0 { ", " } (mathml::symbol(given)) }
+                @if suspects.cannot.len() == 1 { " alone cannot explain it, whatever its value." }
+                @else { " cannot explain it, whatever the value of each." }
             }
         }
     }
 }
 
-fn table(context: &PageContext<'_>, suspects: &Suspects) -> Markup {
-    let needed = |suspect: &Suspect| match suspect.value.and_then(|value| context.evaluation.values.get(value)) {
+/// The givens that could explain a reading, as a table; `values` are those that their indices are of.
+pub(crate) fn suspected(values: &[Value], suspects: &Suspects) -> Markup {
+    let needed = |suspect: &Suspect| match suspect.value.and_then(|value| values.get(value)) {
         Some(value) => value.unit.for_range(suspect.needed, suspect.needed).show(suspect.needed, 3),
         None if suspect.nominal == 1.0 => format!("{} off", percent(suspect.needed - 1.0)),
         None => format!("{} off", number(suspect.needed, 3)),

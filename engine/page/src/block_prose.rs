@@ -8,15 +8,20 @@ use crate::context::PageContext;
 
 /// A part of the worksheet that is Markdown too.
 pub(crate) fn prose(context: &PageContext<'_>, class: &str, span: Span) -> Markup {
-    html! { div class=(class) data-kept { (set(context, span)) } }
+    copy(context, class, span, "")
+}
+
+/// The same once more at another place, which `prefix` tells from the others.
+pub(crate) fn copy(context: &PageContext<'_>, class: &str, span: Span, prefix: &str) -> Markup {
+    html! { div class=(class) data-kept { (set(context, span, prefix)) } }
 }
 
 #[cfg(feature = "markdown")]
-fn set(context: &PageContext<'_>, span: Span) -> Markup {
-    crate::prose::fragment(context, span)
+fn set(context: &PageContext<'_>, span: Span, prefix: &str) -> Markup {
+    crate::prose::fragment(context, span, prefix)
 }
 
 #[cfg(not(feature = "markdown"))]
-fn set(_: &PageContext<'_>, _: Span) -> Markup {
+fn set(_: &PageContext<'_>, _: Span, _: &str) -> Markup {
     html! {}
 }

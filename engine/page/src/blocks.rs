@@ -6,7 +6,7 @@ use benchleaf_core::{
 };
 use maud::{Markup, html};
 
-use crate::{alternatives, bench, calc, context::PageContext, exercises, notes, parts, plot, problems, rust};
+use crate::{alternatives, bench, calc, context::PageContext, exercises, notes, parts, plot, problems, rust, steps};
 
 /// A block in the place of its fence.
 pub(crate) fn block(context: &PageContext<'_>, index: usize, block: &Block) -> Markup {
@@ -40,6 +40,11 @@ pub(crate) fn block(context: &PageContext<'_>, index: usize, block: &Block) -> M
             None => html! {},
         },
         (BlockBody::Bench(_), _) => html! { pre { code { (block.content.text(context.source)) } } },
+        (BlockBody::Steps(block), BlockOutcome::Steps(number)) => match evaluation.steps.get(*number) {
+            Some(set) => steps::block(context, *number, block, set),
+            None => html! {},
+        },
+        (BlockBody::Steps(_), _) => html! {},
         (BlockBody::Rust(rust), _) => rust::block(context, index, block, rust),
         (BlockBody::Builds(_), BlockOutcome::Builds(number)) => match evaluation.builds.get(*number) {
             Some(set) => alternatives::block(context, *number, set),

@@ -68,6 +68,17 @@ impl<'a> PageContext<'a> {
         }
     }
 
+    /// The same for something that stands on the page a second time: what is wrong with it counts as shown where it stands first.
+    pub(crate) fn again(&self) -> Self {
+        Self {
+            #[cfg(feature = "markdown")]
+            raw_html: self.raw_html,
+            #[cfg(feature = "markdown")]
+            pictures: self.pictures,
+            ..Self::new(self.evaluation, self.source)
+        }
+    }
+
     /// The place among the worksheet's inline results of the `nth` one of the text that begins here.
     #[cfg(feature = "markdown")]
     pub(crate) fn inline_number(&self, text_start: usize, nth: usize) -> Option<usize> {

@@ -44,6 +44,7 @@ mod sample;
 mod sentence;
 mod shares;
 mod solve;
+pub mod steps;
 #[cfg(feature = "markdown")]
 mod tables;
 mod variation;

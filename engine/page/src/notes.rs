@@ -56,11 +56,7 @@ pub(crate) fn block(
         div.row.note-row data-waits[waits] {
             div.reasoning {
                 div.note role="note" aria-label=(capitalised(signal)) data-signal=(signal) data-note=[number] data-shown="true" {
-                    p.signal {
-                        @if note.signal != Signal::Notice { (icons::alert()) }
-                        strong { (signal.to_ascii_uppercase()) }
-                    }
-                    (content)
+                    (signalled(note, &content))
                 }
             }
             div.margin {
@@ -69,6 +65,24 @@ pub(crate) fn block(
             }
         }
         (below)
+    }
+}
+
+/// A note at another place than its own.
+pub(crate) fn told(note: &Note, content: &Markup) -> Markup {
+    let signal = note.signal.word();
+    html! {
+        div.note role="note" aria-label=(capitalised(signal)) data-signal=(signal) { (signalled(note, content)) }
+    }
+}
+
+fn signalled(note: &Note, content: &Markup) -> Markup {
+    html! {
+        p.signal {
+            @if note.signal != Signal::Notice { (icons::alert()) }
+            strong { (note.signal.word().to_ascii_uppercase()) }
+        }
+        (content)
     }
 }
 

@@ -34,9 +34,9 @@ pub(crate) struct Heading {
     pub(crate) html: String,
 }
 
-/// A part of the worksheet that is Markdown too: the text of a note.
-pub(crate) fn fragment(context: &PageContext<'_>, span: Span) -> Markup {
-    let mut prose = Prose::new(context, format!("{}-", span.start));
+/// A part of the worksheet that is Markdown too: the text of a note. `prefix` keeps its anchors apart where it stands twice.
+pub(crate) fn fragment(context: &PageContext<'_>, span: Span, prefix: &str) -> Markup {
+    let mut prose = Prose::new(context, format!("{prefix}{}-", span.start));
     prose.read(span);
     PreEscaped(prose.finish(&mut []))
 }

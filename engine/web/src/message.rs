@@ -23,12 +23,17 @@ impl<'a> Request<'a> {
     }
 
     /// What a reader changed: name and text of each.
-    pub(crate) fn changes(mut self) -> Vec<Change> {
-        let mut changes = Vec::new();
+    pub(crate) fn changes(self) -> Vec<Change> {
+        self.readings().into_iter().map(|(name, text)| Change { name, text }).collect()
+    }
+
+    /// What a reader read at test points: name of the value, and text of the reading.
+    pub(crate) fn readings(mut self) -> Vec<(String, String)> {
+        let mut readings = Vec::new();
         while let Some(name) = self.rest.next() {
-            changes.push(Change { name, text: self.rest.text() });
+            readings.push((name, self.rest.text()));
         }
-        changes
+        readings
     }
 
     /// What a learner does: the exercise, who it is, the answer behind a sign that there is one, and whether the solution

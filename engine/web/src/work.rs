@@ -12,7 +12,7 @@ use benchleaf_core::{
     results::{Evaluation, Role, Spread, WorstCase},
     units::parse,
 };
-use benchleaf_page::{exercises, update};
+use benchleaf_page::{exercises, steps, update};
 use sha2::{Digest, Sha256};
 
 use crate::message::{Answer, Request};
@@ -66,6 +66,20 @@ pub fn reply(request: &[u8]) -> Vec<u8> {
                     answer.say(html);
                 }
             }
+        }
+    }
+    answer.finish()
+}
+
+/// The answer to readings at test points: for each its word, what is said of it, and the range bar with it, both as HTML.
+pub fn judgement(request: &[u8]) -> Vec<u8> {
+    let mut answer = Answer::new();
+    let mut request = Request::read(request);
+    if let Some(worksheet) = request.worksheet.take() {
+        let evaluator = Evaluator::with(&request.options).host(&PublishedPage);
+        let found = evaluator.readings(&worksheet, &request.readings());
+        for said in steps::judged(&found) {
+            [said.word, &said.message, &said.bar].into_iter().for_each(|text| answer.say(text));
         }
     }
     answer.finish()

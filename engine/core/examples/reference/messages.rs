@@ -298,6 +298,11 @@ fn example(code: Code) -> Option<Example> {
             "A build has a name of its own, changes givens, and adds or leaves out parts; the block names two builds at least and what \
              is compared. Chapter 5d has all of its forms.",
         ),
+        Code::Step => (
+            "```parts\nR_t = 910 kΩ ± 5 % @R1\n```\n```steps\nstep \"Solder the resistor\"\nplace @R11\n```",
+            "A step has a name of its own, places parts that stand in a list of parts, each once, and reads values that vary. A \
+             line that begins with one of the block's words is a statement; text begins with another one. Chapter 5e has all forms.",
+        ),
         Code::Rust => (
             "```rust calc -> cost [EUR]\nlet cost = 3;\n```",
             "The compiler does not accept the block, or the language cannot take in what its fence names. The message stands at \
@@ -357,6 +362,11 @@ fn example(code: Code) -> Option<Example> {
             "```calc\nR_t = 910 kΩ ± 5 %\n```\n```bench R_t\nfrom \"log.csv\" column \"R_t / kΩ\"\n```",
             "The row stands in the table of readings with the reason, and the others count. Put it right in the file where it \
              is a slip of the pen.",
+        ),
+        Code::Unplaced => (
+            "```parts\nR_t = 910 kΩ ± 5 % @R1 @R4\n```\n```steps\nstep \"Solder the resistor\"\nplace @R1\n```",
+            "Who follows the steps would be left with this part in the hand. Place it in a step, or take its designator out of the \
+             list where it has no place on the board.",
         ),
         Code::Unbounded => (
             "a = 1.00 V ± 10 %\nb = 0.95 V ± 10 %\ngain = 1 V / (a - b)",

@@ -57,7 +57,7 @@ pub(crate) struct CheckedFit {
 impl Checker<'_> {
     /// Checks a bench; `None` where a problem was reported.
     pub(super) fn bench(&mut self, bench: &Bench, span: Span) -> Option<CheckedBench> {
-        let (value, quantity) = self.benched(bench.subject.as_ref()?)?;
+        let (value, quantity) = self.readable(bench.subject.as_ref()?, Code::Bench)?;
         let mut rows = Vec::new();
         for dated in &bench.dated {
             self.dated(dated, quantity, &mut rows);
@@ -83,8 +83,9 @@ impl Checker<'_> {
         Some(checked)
     }
 
-    /// The place of a value that can be read on a bench, and what quantity it is.
-    fn benched(&mut self, name: &Spanned<String>) -> Option<(usize, QuantityType)> {
+    /// The place of a value that can be read on a bench or at a test point, and what quantity it is; `code` is that of the
+    /// problem where there is no reading of it.
+    pub(super) fn readable(&mut self, name: &Spanned<String>, code: Code) -> Option<(usize, QuantityType)> {
         let found = self.checked.values.iter().position(|value| value.name == name.item);
         let Some(place) = found else {
             let base = name.item.split('.').next().unwrap_or("");
@@ -96,11 +97,11 @@ impl Checker<'_> {
                 Some(Binding::Record(..)) if base == name.item => {
                     let message = format!("`{base}` has several fields");
                     let help = format!("name the one that was read, with a dot: {base}.…");
-                    self.fail_with_help(Code::Bench, name.span, message, help);
+                    self.fail_with_help(code, name.span, message, help);
                 }
                 Some(_) => {
                     let message = format!("`{}` is not a value that can be read", name.item);
-                    self.fail_with_help(Code::Bench, name.span, message, "a bench holds readings of one value");
+                    self.fail_with_help(code, name.span, message, "a reading is one of a value");
                 }
                 None => self.unknown_name(&name.item, name.span),
             }
@@ -108,7 +109,7 @@ impl Checker<'_> {
         };
         let ValueType::Quantity(quantity) = self.checked.values[place].typed.value_type else {
             let message = format!("`{}` is a condition: there is no reading of it", name.item);
-            self.fail_with_help(Code::Bench, name.span, message, "a bench holds readings of a quantity");
+            self.fail_with_help(code, name.span, message, "a reading is one of a quantity");
             return None;
         };
         if name.item.contains('.') {

@@ -63,6 +63,7 @@ impl Formulas {
             inside: Vec::new(),
             part_fields: HashMap::new(),
             designators: HashMap::new(),
+            step_titles: HashMap::new(),
         };
         for parameter in model.parameters {
             match parameter.input {

@@ -15,6 +15,7 @@ mod plot;
 mod rust;
 mod solve;
 mod statement;
+mod steps;
 mod withheld;
 
 use std::{
@@ -87,6 +88,7 @@ pub(crate) struct Checked {
     pub(crate) exercises: Vec<CheckedExercise>,
     pub(crate) benches: Vec<CheckedBench>,
     pub(crate) builds: Vec<CheckedBuilds>,
+    pub(crate) steps: Vec<crate::results::StepSet>,
     /// What each statement came to: indices into the lists above.
     pub(crate) outcomes: Vec<crate::results::Outcome>,
     pub(crate) block_outcomes: Vec<crate::results::BlockOutcome>,
@@ -272,11 +274,13 @@ pub(crate) fn check(source: &str, sheet: &Sheet, host: &dyn Host) -> (Checked, V
         inside: Vec::new(),
         part_fields: HashMap::new(),
         designators: HashMap::new(),
+        step_titles: HashMap::new(),
     };
     for (index, block) in sheet.blocks.iter().enumerate() {
         checker.block(index, block);
     }
     checker.price_costs();
+    checker.placed();
     checker.inlines(sheet);
     (checker.checked, checker.problems)
 }
@@ -307,6 +311,8 @@ pub(crate) struct Checker<'a> {
     part_fields: HashMap<String, Vec<(String, Typed)>>,
     /// Where each designator stands.
     designators: HashMap<String, Span>,
+    /// Where the name of each step stands.
+    step_titles: HashMap<String, Span>,
 }
 
 impl Checker<'_> {
@@ -378,6 +384,11 @@ impl Checker<'_> {
                 }
                 None => BlockOutcome::NotEvaluated,
             },
+            BlockBody::Steps(steps) => {
+                let steps = self.steps(steps, block.span);
+                self.checked.steps.push(steps);
+                BlockOutcome::Steps(self.checked.steps.len() - 1)
+            }
             BlockBody::Rust(rust) => self.rust(rust, block.content, block.span),
         };
         self.checked.block_outcomes.push(outcome);

@@ -42,7 +42,7 @@ pub(super) fn sets(
 }
 
 /// The worksheet with its requirements, and no more of it than a build needs.
-fn reduced(checked: &Checked) -> Checked {
+pub(super) fn reduced(checked: &Checked) -> Checked {
     Checked {
         program: checked.program.clone(),
         keeps: checked.keeps.clone(),

@@ -15,6 +15,7 @@ mod draws;
 mod first_order;
 mod pipeline;
 mod simulation;
+mod test_points;
 mod tolerances;
 mod worst_case;
 
@@ -27,7 +28,7 @@ use crate::sheet::surroundings;
 use crate::{
     host::{Host, NoHost},
     problem::Problem,
-    results::{Evaluation, Suspects},
+    results::{Evaluation, JudgedReadings, Suspects},
     sheet::Worksheet,
 };
 
@@ -79,6 +80,12 @@ impl<'h> Evaluator<'h> {
     /// or no given with a tolerance behind it. No build is simulated.
     pub fn suspects(&self, worksheet: &Worksheet, value: &str, reading: f64) -> Option<Suspects> {
         pipeline::suspects(worksheet, value, reading, self.host)
+    }
+
+    /// Holds readings, each a value's name and a text, against what a sound build can show. The ranges are those of the whole
+    /// evaluation; nothing but the values that were read is simulated.
+    pub fn readings(&self, worksheet: &Worksheet, readings: &[(String, String)]) -> JudgedReadings {
+        pipeline::readings(worksheet, readings, &self.options, self.host)
     }
 
     /// Evaluates a worksheet whose Markdown has been read; `problems` are those found while reading it. Never fails.

@@ -6,6 +6,7 @@ use super::{
     bench, builds, curves, design,
     draws::Copula,
     simulation::{Draws, Sampling, Simulation},
+    test_points,
     tolerances::Tolerances,
     worst_case::WorstCases,
 };
@@ -14,8 +15,8 @@ use crate::{
     host::{Fidelity, Host},
     parallel,
     problem::{Code, Problem, in_order},
-    program::{RunState, Scenario},
-    results::{BenchLog, Evaluation, PlotData, RustState, Suspects, Task},
+    program::{Reg, RunState, Scenario},
+    results::{BenchLog, Evaluation, JudgedReadings, PlotData, Role, RustState, Suspects, Task},
     sheet::{Sheet, Worksheet},
     span::LineIndex,
 };
@@ -28,10 +29,8 @@ pub(super) fn evaluate(
     host: &dyn Host,
 ) -> Evaluation {
     let source = worksheet.source.as_str();
-    let (mut sheet, found) = worksheet.read();
+    let (sheet, found) = with_options(worksheet, options);
     problems.extend(found);
-    sheet.metadata.samples = options.samples.unwrap_or(sheet.metadata.samples);
-    sheet.metadata.seed = options.seed.unwrap_or(sheet.metadata.seed);
     let (checked, found) = check::check(source, &sheet, host);
     problems.extend(found);
     let lines = LineIndex::new(source);
@@ -54,7 +53,8 @@ pub(super) fn evaluate(
         (results.assembled.values, results.assembled.keeps, results.problems)
     };
     let builds = builds::sets(&checked, one, &mut problems);
-    let Checked { outcomes, block_outcomes, fields_read, parts, .. } = checked;
+    let Checked { outcomes, block_outcomes, fields_read, parts, steps, .. } = checked;
+    problems.extend(steps.iter().flat_map(|set| test_points::fixed(set, &values)));
     let mut evaluation = Evaluation {
         sheet,
         values,
@@ -66,6 +66,7 @@ pub(super) fn evaluate(
         exercises,
         benches,
         builds,
+        steps,
         calls,
         rust,
         fields_read,
@@ -98,10 +99,45 @@ pub(super) fn suspects(worksheet: &Worksheet, value: &str, reading: f64, host: &
     let (sheet, _) = worksheet.read();
     let (checked, _) = check::check(&worksheet.source, &sheet, host);
     let reg = checked.values.iter().find(|checked| checked.name == value)?.typed.reg;
+    explained(&checked, reg, reading)
+}
+
+fn explained(checked: &Checked, reg: Reg, reading: f64) -> Option<Suspects> {
     let scenario = Scenario::authored(&checked.program);
     let state = RunState::new(&checked.program, Fidelity::Corners);
     let tolerances = Tolerances::new(&scenario, &state, design::run(&scenario, &state));
-    bench::suspects(&checked, &tolerances, reg, reading, None)
+    bench::suspects(checked, &tolerances, reg, reading, None)
+}
+
+/// Holds readings against what a sound build can show.
+pub(super) fn readings(
+    worksheet: &Worksheet,
+    readings: &[(String, String)],
+    options: &Options,
+    host: &dyn Host,
+) -> JudgedReadings {
+    let (sheet, _) = with_options(worksheet, options);
+    let (mut checked, _) = check::check(&worksheet.source, &sheet, host);
+    let wanted =
+        |value: &check::CheckedValue| value.role == Role::Given || readings.iter().any(|(name, _)| *name == value.name);
+    let values = std::mem::take(&mut checked.values).into_iter().filter(wanted).collect();
+    let checked = Checked { values, keeps: Vec::new(), ..builds::reduced(&checked) };
+    let lines = LineIndex::new(&worksheet.source);
+    let draws = Draws { samples: sheet.metadata.samples, seed: sheet.metadata.seed };
+    let input = CheckedWorksheet { source: &worksheet.source, sheet: &sheet, checked: &checked, lines: &lines, draws };
+    let scenario = Scenario::authored(&checked.program);
+    let values = settled(&checked, |state| run(&input, &scenario, state)).assembled.values;
+    let explained = |value: usize, reading| explained(&checked, checked.values.get(value)?.typed.reg, reading);
+    let judged = readings.iter().map(|(name, text)| test_points::judged(&values, name, text, explained));
+    JudgedReadings { readings: judged.collect(), values }
+}
+
+/// The sheet of a worksheet, with samples and seed as they are asked for.
+fn with_options(worksheet: &Worksheet, options: &Options) -> (Sheet, Vec<Problem>) {
+    let (mut sheet, problems) = worksheet.read();
+    sheet.metadata.samples = options.samples.unwrap_or(sheet.metadata.samples);
+    sheet.metadata.seed = options.seed.unwrap_or(sheet.metadata.seed);
+    (sheet, problems)
 }
 
 /// A checked worksheet and how it is to be evaluated.

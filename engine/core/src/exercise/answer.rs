@@ -31,10 +31,10 @@ pub(super) fn read(typed: &str) -> Result<Answer, Feedback> {
     }
     let (value, tolerance) = parse_literal(text).map_err(|problem| misread(text, problem))?;
     if tolerance.is_some() {
-        return Err(unreadable("an answer is one value", "leave the tolerance out"));
+        return Err(unreadable("it has a tolerance", "leave that out"));
     }
     let Some((quantity, negative)) = literal(&value) else {
-        return Err(unreadable("an answer is a number with its unit", "work it out and type the result"));
+        return Err(unreadable("it is no number with its unit", "work it out and type the result"));
     };
     let unit = check::unit_of(quantity).map_err(|problem| misread(text, problem))?;
     let si = unit.to_si(if negative { -quantity.number } else { quantity.number });

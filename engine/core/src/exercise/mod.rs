@@ -173,32 +173,10 @@ impl Expected {
 
     /// The feedback to an answer, in the order in which a good teacher gives it.
     pub fn assess(&self, typed: &str) -> Feedback {
-        let answer = match answer::read(typed) {
-            Ok(answer) => answer,
-            Err(feedback) => return feedback,
-        };
-        if let Some(feedback) = self.type_of(&answer) {
-            return feedback;
+        match quantity(typed, self.quantity, &self.unit) {
+            Ok(found) => self.value_of(found),
+            Err(feedback) => feedback,
         }
-        self.value_of(answer.si)
-    }
-
-    /// What is wrong with an answer's unit.
-    fn type_of(&self, answer: &answer::Answer) -> Option<Feedback> {
-        let (found, wanted) = (answer.quantity, self.quantity);
-        if !answer.has_unit && !wanted.dimension.is_none() {
-            return Some(Feedback::NoUnit { wanted: wanted.describe_kind(), unit: self.unit.clone() });
-        }
-        if found.dimension != wanted.dimension {
-            return Some(Feedback::Dimension { found: found.describe(), wanted: wanted.describe() });
-        }
-        // Where the question asks for a point on the scale in kelvin, kelvin are one.
-        let kelvin_point = wanted.kind == Kind::Temperature && self.unit == "K" && answer.is_kelvin;
-        if found.kind.joined(wanted.kind).is_none() && !kelvin_point {
-            let help = check::kind_help(found.kind, wanted.kind).to_owned();
-            return Some(Feedback::Kind { found: found.describe_kind(), wanted: wanted.describe_kind(), help });
-        }
-        None
     }
 
     fn value_of(&self, found: f64) -> Feedback {
@@ -238,6 +216,28 @@ impl Expected {
         let scaled = found / libm::exp10(power);
         (power != 0.0 && power.abs() <= FURTHEST && self.meets(scaled, self.value)).then_some(power as i32)
     }
+}
+
+/// A number with its unit as somebody typed it, SI, which is to be of a quantity; `unit` is the symbol that it is asked for in.
+///
+/// # Errors
+/// What is wrong with how it is written, or with its unit.
+pub(crate) fn quantity(typed: &str, wanted: QuantityType, unit: &str) -> Result<f64, Feedback> {
+    let answer = answer::read(typed)?;
+    let found = answer.quantity;
+    if !answer.has_unit && !wanted.dimension.is_none() {
+        return Err(Feedback::NoUnit { wanted: wanted.describe_kind(), unit: unit.to_owned() });
+    }
+    if found.dimension != wanted.dimension {
+        return Err(Feedback::Dimension { found: found.describe(), wanted: wanted.describe() });
+    }
+    // Where a point on the scale is asked for in kelvin, kelvin are one.
+    let kelvin_point = wanted.kind == Kind::Temperature && unit == "K" && answer.is_kelvin;
+    if found.kind.joined(wanted.kind).is_none() && !kelvin_point {
+        let help = check::kind_help(found.kind, wanted.kind).to_owned();
+        return Err(Feedback::Kind { found: found.describe_kind(), wanted: wanted.describe_kind(), help });
+    }
+    Ok(answer.si)
 }
 
 impl Within {

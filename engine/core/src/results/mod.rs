@@ -5,6 +5,7 @@ mod bench;
 mod blocks;
 mod builds;
 mod plots;
+mod steps;
 mod value;
 mod verdict;
 
@@ -12,6 +13,7 @@ pub use bench::*;
 pub use blocks::*;
 pub use builds::*;
 pub use plots::*;
+pub use steps::*;
 pub use value::*;
 pub use verdict::*;
 
@@ -49,6 +51,8 @@ pub struct Evaluation {
     pub benches: Vec<BenchLog>,
     /// Every block of builds.
     pub builds: Vec<BuildSet>,
+    /// Every block of steps.
+    pub steps: Vec<StepSet>,
     /// Every call of a handbook model that a record holds.
     pub calls: Vec<ModelCall>,
     /// Every Rust block.
@@ -161,6 +165,8 @@ pub enum BlockOutcome {
     Bench(usize),
     /// Builds side by side: their index in [`Evaluation::builds`].
     Builds(usize),
+    /// Steps of a build: their index in [`Evaluation::steps`].
+    Steps(usize),
     /// A Rust block: its index in [`Evaluation::rust`].
     Rust(usize),
     /// Nothing was evaluated.

@@ -122,7 +122,7 @@ fn head(source: &str, behind: Span) -> Read<(Spanned<String>, Option<String>)> {
 }
 
 /// A value's name, with a dot for a field.
-fn value_name(parser: &mut Parser) -> Read<Spanned<String>> {
+pub(super) fn value_name(parser: &mut Parser) -> Read<Spanned<String>> {
     let mut name = parser.name("the name of a value")?;
     while parser.take(&Item::Dot).is_some() {
         let field = parser.name("a field")?;

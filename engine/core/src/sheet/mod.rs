@@ -16,6 +16,7 @@ mod parts;
 mod plot;
 mod read;
 mod rust;
+mod steps;
 #[cfg(feature = "markdown")]
 pub mod surroundings;
 mod worksheet;
@@ -30,6 +31,7 @@ pub use outline::{is_title, markdown, metadata_of, read};
 pub use parts::{PartLine, PartsBlock};
 pub use plot::{BoundRequest, CurveRequest, Plot, SeriesRequest, SpreadRequest};
 pub use rust::{RustBlock, RustResult};
+pub use steps::{CheckRequest, StepItem, StepLines, StepPicture, StepsBlock};
 pub use worksheet::{Carried, Edit, Fence, Inline, Part, Worksheet};
 
 use std::collections::HashSet;
@@ -158,6 +160,8 @@ pub enum BlockBody {
     Bench(Box<Bench>),
     /// Builds side by side.
     Builds(Box<BuildsBlock>),
+    /// How the build is made, step by step.
+    Steps(StepsBlock),
     /// A calculation in Rust. Its text is the block's content.
     Rust(RustBlock),
 }
@@ -187,6 +191,7 @@ pub enum BlockWord {
     Builds,
     Exercise,
     Bench,
+    Steps,
     RustCalc,
 }
 
@@ -203,6 +208,7 @@ impl BlockWord {
         (BlockWord::Builds, "builds"),
         (BlockWord::Exercise, "exercise"),
         (BlockWord::Bench, "bench"),
+        (BlockWord::Steps, "steps"),
         (BlockWord::RustCalc, "rust calc"),
     ];
 

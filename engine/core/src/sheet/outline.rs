@@ -9,6 +9,7 @@ use super::{
     inline::{Segment, split},
     metadata,
     read::{behind_word, block_word},
+    steps,
     worksheet::{Fence, Inline, Part, Worksheet},
 };
 use crate::{
@@ -132,6 +133,10 @@ fn block(source: &str, fence: Fence, parts: &mut Vec<Part>) {
             let name = behind_word(source, &fence, BlockWord::Exercise.text());
             let exercise = exercise::read(source, name, fence.content, &mut Vec::new());
             exercise.ask.into_iter().chain(exercise.hints).collect()
+        }
+        Some(BlockWord::Steps) => {
+            let behind = behind_word(source, &fence, BlockWord::Steps.text());
+            steps::read(source, behind, fence.content, &mut Vec::new()).texts().collect()
         }
         _ => Vec::new(),
     };

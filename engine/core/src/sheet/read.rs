@@ -4,7 +4,7 @@
 use std::collections::HashSet;
 
 use super::{
-    Block, BlockBody, BlockWord, Note, Sheet, Signal, bench, builds, exercise, inline, parts, plot, rust,
+    Block, BlockBody, BlockWord, Note, Sheet, Signal, bench, builds, exercise, inline, parts, plot, rust, steps,
     worksheet::{Fence, Part, Worksheet},
 };
 use crate::{
@@ -98,6 +98,10 @@ impl Reader<'_> {
             BlockWord::Bench => {
                 let behind = behind_word(self.source, fence, word.text());
                 BlockBody::Bench(Box::new(bench::read(self.source, behind, content, &mut self.problems)))
+            }
+            BlockWord::Steps => {
+                let behind = behind_word(self.source, fence, word.text());
+                BlockBody::Steps(steps::read(self.source, behind, content, &mut self.problems))
             }
             BlockWord::Parts => {
                 let read = parts::read(self.source, content, self.statements, &mut self.names, &mut self.problems);

@@ -24,6 +24,10 @@ pub fn problems(worksheet: &Worksheet, sheet: &Sheet, host: &dyn Host) -> Vec<Pr
     for part in prose(worksheet, sheet) {
         look.over(part);
     }
+    for block in &sheet.blocks {
+        let BlockBody::Steps(steps) = &block.body else { continue };
+        steps.pictures().for_each(|picture| look.picture(&picture.file.span, &picture.file.item, true));
+    }
     look.problems
 }
 
@@ -75,13 +79,14 @@ pub fn anchors(source: &str, within: Span, metadata: &Metadata) -> Vec<String> {
     anchors
 }
 
-/// The parts of a worksheet that are Markdown: all but the fences, and what stands in notes and exercises.
+/// The parts of a worksheet that are Markdown: all but the fences, and what stands in notes, exercises and steps.
 fn prose(worksheet: &Worksheet, sheet: &Sheet) -> Vec<Span> {
     let mut parts = vec![Span::new(worksheet.body_start, worksheet.source.len())];
     for block in &sheet.blocks {
         match &block.body {
             BlockBody::Note(_) => parts.push(block.content),
             BlockBody::Exercise(exercise) => parts.extend(exercise.ask.iter().chain(&exercise.hints)),
+            BlockBody::Steps(steps) => parts.extend(steps.texts()),
             _ => {}
         }
     }

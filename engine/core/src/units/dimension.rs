@@ -27,6 +27,9 @@ impl Dimension {
     /// The dimension of a plain number.
     pub const NONE: Dimension = Dimension([0; WIDTH]);
 
+    /// A time.
+    pub const TIME: Dimension = Dimension::new([0, 0, 1, 0, 0, 0, 0]);
+
     /// From whole exponents of length, mass, time, current, temperature, amount and luminous intensity.
     pub const fn new(exponents: [i8; 7]) -> Self {
         let mut parts = [0; WIDTH];

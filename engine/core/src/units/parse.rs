@@ -52,10 +52,11 @@ fn compound_kind(factors: &[(Unit, i8)], dimension: Dimension) -> Kind {
     const FORCE: Dimension = Dimension::new([1, 1, -2, 0, 0, 0, 0]);
     const LENGTH: Dimension = Dimension::new([1, 0, 0, 0, 0, 0, 0]);
     const ON_AN_AREA: Dimension = Dimension::new([-2, 0, 0, 0, 0, 0, 1]);
-    const TIME: Dimension = Dimension::new([0, 0, 1, 0, 0, 0, 0]);
     match factors {
         [(unit, 1)] if !is_temperature(unit) => unit.quantity.kind,
-        [(angle, 1), (time, -1)] if angle.quantity.kind == Kind::Angle && time.quantity.dimension == TIME => {
+        [(angle, 1), (time, -1)]
+            if angle.quantity.kind == Kind::Angle && time.quantity.dimension == Dimension::TIME =>
+        {
             Kind::AngularVelocity
         }
         [(force, 1), (length, 1)] if force.quantity.dimension == FORCE && length.quantity.dimension == LENGTH => {
