@@ -7,7 +7,7 @@ pub mod outside;
 
 use std::path::Path;
 
-use benchleaf::{Day, LiveEngine, Neighbours, RawHtml, RenderSettings};
+use benchleaf::{Day, Form, LiveEngine, Neighbours, RawHtml, RenderSettings};
 use benchleaf_core::{Evaluator, Options, host::Host, parallel, problem::Problem, results::Evaluation};
 
 /// A page as the worksheet asks for it, without an engine.
@@ -17,6 +17,7 @@ pub const SETTING: RenderSettings = RenderSettings {
     evaluated: Day { year: 2000, month: 1, day: 1 },
     raw_html: RawHtml::ShownAsText,
     engine: LiveEngine::LeftOut,
+    form: Form::Full,
     neighbours: Neighbours::NONE,
 };
 

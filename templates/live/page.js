@@ -16,6 +16,7 @@ function live(packed) {
   const exercises = [...document.querySelectorAll("[data-exercise]")];
   const asSet = exercises.map((section) => section.outerHTML);
   const bar = new Bar();
+  const sections = new Sections();
   const authors = new AuthorsFigures();
   /** What the reader wants, and the last of it that the engine took, by the given's name. */
   const wanted = new Map();
@@ -44,6 +45,7 @@ function live(packed) {
     const first = !fields;
     for (const [number, html] of answer.changed) places.block(number, html);
     answer.inlines.forEach((html, number) => places.inline(number, html));
+    sections.name();
     // What was refused changed nothing, unless something sound stood there before.
     const changed = [...changes.keys()].filter((name) => taken.has(name) || !refused.some((one) => one.name === name));
     authors.show(changed);
@@ -193,6 +195,7 @@ function pageOf({ source, outline, hash, inlines }, setting, exercises) {
   for (const row of page.querySelectorAll("[data-live-changed]")) row.removeAttribute("data-live-changed");
   for (const opened of page.querySelectorAll("details[open]")) opened.removeAttribute("open");
   for (const done of page.querySelectorAll("[data-live-done]")) done.removeAttribute("data-live-done");
+  page.querySelector("[aria-current]")?.removeAttribute("aria-current");
   page.removeAttribute("data-live");
   page.querySelectorAll("[data-exercise]").forEach((section, i) => {
     const [whole] = elementsOf(exercises[i]);

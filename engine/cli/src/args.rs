@@ -53,7 +53,8 @@ pub(crate) struct EvaluationOptions {
 ///
 /// A folder is searched, with its folders, for worksheets: files named NAME.md, other than README.md and those whose
 /// name begins with a dot or an underscore. It becomes a site with an index.html, unless it has an index.md of its
-/// own. A page replaces an older page of Benchleaf's, but no other file.
+/// own. The site is called by the metadata or the first heading of the folder's README.md or index.md. A page replaces an
+/// older page of Benchleaf's, but no other file.
 ///
 /// Exit status: 0 when every page is written, 2 when a worksheet holds an error (its page is written and shows it),
 /// 3 when something could not be read or written.
@@ -68,6 +69,10 @@ pub(crate) struct RenderRequest {
     /// Leave the engine out: pages for reading alone
     #[arg(long)]
     pub(crate) still: bool,
+    /// Make handouts to be printed: no solutions, no tables of numbers behind plots, room for answers. They carry neither
+    /// engine nor worksheet
+    #[arg(long)]
+    pub(crate) handout: bool,
     /// Let the worksheets' raw HTML through, cleaned of scripts, styles and forms; without this it is shown as text
     #[arg(long)]
     pub(crate) html: bool,

@@ -34,7 +34,7 @@ pub use benchleaf_publish::{
     failure::Failure,
     live::LiveEngine,
     neighbours::Neighbours,
-    page::{RenderSettings, RenderedPage, render_worksheet, render_worksheet_with},
+    page::{Form, RenderSettings, RenderedPage, render_worksheet, render_worksheet_with},
 };
 
 pub use crate::{

@@ -7,7 +7,7 @@ use std::{
 };
 
 use benchleaf_core::{
-    parallel,
+    Evaluator, parallel,
     sheet::metadata_of,
     summary::{Summary, counted},
 };
@@ -20,9 +20,9 @@ use benchleaf_publish::{
     inputs,
     live::{LiveEngine, SHARED_NAME, shared_script},
     neighbours::{Link, Neighbours, key},
-    page::{IndexEntry, RenderSettings, make_ready, render_in_folder, render_index},
+    page::{Form, IndexEntry, RenderSettings, make_ready, render_in_folder, render_index},
     pictures::Larger,
-    site::{INDEX, PlannedList, PlannedPage, SitePlan, plan},
+    site::{Front, INDEX, PlannedList, PlannedPage, SitePlan, heading, plan},
     text, write,
 };
 
@@ -47,15 +47,17 @@ pub(crate) fn render(request: &RenderRequest, options: EvaluationOptions, termin
         Err(failure) => return terminal.fail(&failure),
     };
     let SitePlan { pages, lists, failures } = plan(inputs::gather(&request.paths), request.output.as_deref());
+    let still = request.still || request.handout;
     let setting = RenderSettings {
         samples: options.samples,
         seed: options.seed,
         evaluated,
         raw_html: if request.html { RawHtml::Cleaned } else { RawHtml::ShownAsText },
-        engine: if request.still { LiveEngine::LeftOut } else { LiveEngine::Inside },
+        engine: if still { LiveEngine::LeftOut } else { LiveEngine::Inside },
+        form: if request.handout { Form::Handout } else { Form::Full },
         neighbours: Neighbours::NONE,
     };
-    if !request.still && !pages.is_empty() {
+    if !still && !pages.is_empty() {
         // While the first worksheet is evaluated.
         let _ = std::thread::Builder::new().spawn(make_ready);
     }
@@ -69,6 +71,16 @@ pub(crate) fn render(request: &RenderRequest, options: EvaluationOptions, termin
     }
 
     let drawing = terminal.drawing();
+    for (path, head) in lists.iter().filter_map(|list| list.front.metadata.as_ref()) {
+        // A front page of its own is a worksheet, and is told about with the others.
+        if !pages.iter().any(|page| page.worksheet.path == *path) {
+            let evaluation = Evaluator::default().evaluate(head);
+            terminal.warn(&draw_problems(&name(path), head, &evaluation, drawing));
+            if Summary::of(&evaluation).errors > 0 {
+                outcome = outcome.and(Outcome::WorksheetError);
+            }
+        }
+    }
     let task = Labelled { name: "Rendering", item: |page: &PlannedPage| harmless(&page.worksheet.name()).into_owned() };
     let neighbours = neighbours_of(&pages, &lists);
     let made = |page: &PlannedPage| {
@@ -89,7 +101,7 @@ pub(crate) fn render(request: &RenderRequest, options: EvaluationOptions, termin
         });
     }
     report(&written, terminal);
-    if !request.still {
+    if !still {
         outcome = outcome.and(write_engines(&lists, &written, terminal));
     }
     outcome.and(write_lists(&lists, &written, terminal))
@@ -119,18 +131,13 @@ fn neighbours_of(pages: &[PlannedPage], lists: &[PlannedList]) -> HashMap<PathBu
             };
             let neighbour =
                 |at: Option<usize>| at.and_then(|at| listed.get(at)).and_then(|other| to(&other.1, &other.3));
-            let contents = if link == INDEX { None } else { to(INDEX, &list.title) };
+            let contents = if link == INDEX { None } else { to(INDEX, &list.front.title) };
             let neighbours =
                 Neighbours { previous: neighbour(i.checked_sub(1)), contents, next: neighbour(Some(i + 1)) };
             found.insert(page.target.clone(), neighbours);
         }
     }
     found
-}
-
-/// The first heading of a worksheet, as it is written.
-fn heading(source: &str) -> Option<String> {
-    source.lines().find_map(|line| line.strip_prefix("# ")).map(|title| title.trim().to_owned())
 }
 
 /// What is kept of a page once it is written.
@@ -210,7 +217,7 @@ fn write_lists(lists: &[PlannedList], written: &Written<'_>, terminal: &mut Term
         }
         // A site whose author wrote an index.md has that as its front page.
         if !entries.iter().any(|(link, _)| link == INDEX) {
-            if let Err(failure) = write_list(&target, &list.title, &entries) {
+            if let Err(failure) = write_list(&target, &list.front, &entries) {
                 outcome = outcome.and(terminal.fail(&failure));
                 continue;
             }
@@ -244,7 +251,7 @@ fn write_engines(lists: &[PlannedList], written: &Written<'_>, terminal: &mut Te
     outcome
 }
 
-fn write_list(target: &Path, title: &str, entries: &[(String, &Made)]) -> Result<(), Failure> {
+fn write_list(target: &Path, front: &Front, entries: &[(String, &Made)]) -> Result<(), Failure> {
     let entries = entries.iter().map(|(href, made)| IndexEntry {
         href: href.clone(),
         title: &made.title,
@@ -254,7 +261,7 @@ fn write_list(target: &Path, title: &str, entries: &[(String, &Made)]) -> Result
         broken: made.counts.broken,
         problems: made.counts.errors,
     });
-    write::write_page(target, &render_index(title, entries.collect())?)
+    write::write_page(target, &render_index(front, entries.collect())?)
 }
 
 fn not_made(folder: &Path) -> Option<Failure> {

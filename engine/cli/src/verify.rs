@@ -26,7 +26,7 @@ use benchleaf_publish::{
     hash,
     live::{LiveEngine, is_own_module, policy_of_own, still_policy},
     neighbours::Neighbours,
-    page::{RenderSettings, render_again},
+    page::{Form, RenderSettings, render_again},
     published::{self, Published},
 };
 
@@ -148,6 +148,7 @@ fn compare(page: &Published, rust: &dyn Host) -> Result<Comparison, Failure> {
         evaluated: Day::of_unix_seconds(0),
         raw_html: if page.setting.html { RawHtml::Cleaned } else { RawHtml::ShownAsText },
         engine: LiveEngine::LeftOut,
+        form: Form::Full,
         neighbours: Neighbours::NONE,
     };
     // A worksheet without a title has its file's name for one, which the page alone knows.
@@ -257,6 +258,7 @@ fn around(page: &Published) -> Vec<Difference> {
         let is_own = match part.value().name() {
             "script" | "main" | "footer" => true,
             "header" => part.attr("class") == Some("masthead"),
+            "nav" => part.attr("class") == Some("sections"),
             "a" => part.attr("class") == Some("skip"),
             _ => part.attr("data-live").is_some(),
         };
@@ -289,7 +291,7 @@ struct Figure {
 /// Every figure of a page's head and body, in reading order.
 fn figures(document: &Html, words: Words) -> Vec<Figure> {
     let mut walk = Walk { words, figures: Vec::new(), heading: "the head".to_owned() };
-    if let Ok(selector) = Selector::parse("header.masthead, main") {
+    if let Ok(selector) = Selector::parse("header.masthead, nav.sections, main") {
         for part in document.select(&selector) {
             walk.element(part, None);
         }

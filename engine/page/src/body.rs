@@ -8,12 +8,14 @@ use crate::{
     blocks,
     context::PageContext,
     prose::{Heading, Prose},
+    sections::Section,
 };
 
 /// The prose of a worksheet with everything in it.
 pub(crate) struct Body {
     /// The first heading, where it is the page's title; it is left out of `html` then.
     pub(crate) title: Option<Heading>,
+    pub(crate) sections: Vec<Section>,
     pub(crate) html: String,
 }
 
@@ -37,7 +39,8 @@ pub(crate) fn body(context: &PageContext<'_>) -> Body {
         || Prose::of_worksheet(context),
     );
     let title = prose.take_title();
+    let sections = std::mem::take(&mut prose.sections);
     let mut blocks = vec![None; count];
     set.into_iter().for_each(|(index, block)| blocks[index] = Some(block));
-    Body { title, html: prose.finish(&mut blocks) }
+    Body { title, sections, html: prose.finish(&mut blocks) }
 }

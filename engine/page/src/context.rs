@@ -2,7 +2,7 @@
 
 use std::{
     collections::{BTreeMap, HashMap},
-    sync::Mutex,
+    sync::{Mutex, OnceLock},
 };
 
 use benchleaf_core::{
@@ -13,6 +13,7 @@ use benchleaf_core::{
     span::Span,
 };
 
+use crate::givens::Columns;
 #[cfg(feature = "markdown")]
 use {
     crate::{
@@ -35,6 +36,8 @@ pub(crate) struct PageContext<'a> {
     inlines: HashMap<usize, usize>,
     values: HashMap<&'a str, &'a Value>,
     givens: HashMap<&'a str, &'a Definition>,
+    /// The columns that all tables of givens share.
+    columns: OnceLock<Columns>,
     /// Where each requirement of the worksheet begins.
     keeps: Vec<usize>,
     /// Numbers of the problems that have not been shown, by where they begin.
@@ -63,6 +66,7 @@ impl<'a> PageContext<'a> {
             inlines: inlines(evaluation),
             values,
             givens,
+            columns: OnceLock::new(),
             keeps,
             unreported,
         }
@@ -97,6 +101,11 @@ impl<'a> PageContext<'a> {
             Some(Tolerance { bounds: Bounds::MinTypMax { typ: None, .. }, .. }) => None,
             _ => definition.literal(),
         }
+    }
+
+    /// The columns of the tables of givens.
+    pub(crate) fn columns(&self) -> Columns {
+        *self.columns.get_or_init(|| Columns::of(self))
     }
 
     /// Whether anything in the worksheet reads this field of a record.

@@ -22,12 +22,12 @@ pub(crate) fn table(context: &PageContext<'_>, statements: &[Statement]) -> Mark
     let rows: Vec<(&Statement, &Definition)> =
         statements.iter().filter_map(|statement| Some((statement, given(statement)?))).collect();
     let values: Vec<(String, String)> = rows.iter().map(|(_, definition)| value(context, definition)).collect();
-    let whole = aligned::whole_width(values.iter().map(|(number, _)| number.as_str()));
+    let columns = context.columns();
     let tolerances =
         rows.iter().any(|(_, definition)| definition.tolerance.is_some() || code_tolerance(definition).is_some());
     html! {
         div.scroll {
-            table.givens {
+            table class={ "givens " (columns.words) } {
                 caption.unseen { "Givens" }
                 thead.unseen { tr {
                     th scope="col" { "What" }
@@ -39,7 +39,7 @@ pub(crate) fn table(context: &PageContext<'_>, statements: &[Statement]) -> Mark
                     @for ((statement, definition), (number, unit)) in rows.iter().zip(&values) {
                         tr id=[anchor(context, statement, definition)] data-given=(definition.name.item) data-statement=(statement.id.0) {
                             (what_and_symbol(statement, definition))
-                            td.value data-name=(definition.name.item) { (aligned::aligned(number, unit, whole)) }
+                            td.value data-name=(definition.name.item) { (aligned::aligned(number, unit, columns.whole)) }
                             @if tolerances { td.tolerance { (tolerance(definition)) } }
                         }
                     }
@@ -47,6 +47,32 @@ pub(crate) fn table(context: &PageContext<'_>, statements: &[Statement]) -> Mark
             }
         }
         @for (statement, _) in &rows { (problems::inside(context, statement.span)) }
+    }
+}
+
+/// What the tables of givens of a page share, so that their columns stand under one another.
+#[derive(Clone, Copy)]
+pub(crate) struct Columns {
+    /// Figures before the decimal point.
+    pub(crate) whole: usize,
+    /// The stylesheet's class for the width that the labels want.
+    words: &'static str,
+}
+
+impl Columns {
+    /// Of all givens of a worksheet, parts among them.
+    pub(crate) fn of(context: &PageContext<'_>) -> Self {
+        let givens = || context.evaluation.sheet.statements().filter_map(|one| Some((one, given(one)?)));
+        let numbers: Vec<String> = givens().map(|(_, definition)| value(context, definition).0).collect();
+        let longest = givens().filter_map(|(statement, _)| Some(statement.label.as_deref()?.chars().count())).max();
+        Self {
+            whole: aligned::whole_width(numbers.iter().map(String::as_str)),
+            words: match longest.unwrap_or(0) {
+                length if length <= SHORT => "few-words",
+                length if length <= MIDDLING => "some-words",
+                _ => "many-words",
+            },
+        }
     }
 }
 
@@ -122,6 +148,10 @@ fn short(number: f64) -> String {
     rounded.to_string().replace('-', "−")
 }
 
+/// Characters of a label that fit in one line of the narrowest column, and of the next.
+const SHORT: usize = 26;
+const MIDDLING: usize = 40;
+
 #[cfg(test)]
 mod tests {
     use benchleaf_core::Evaluator;
@@ -136,6 +166,15 @@ mod tests {
         let page = crate::render(&evaluation, source, &crate::PageOptions::default()).body;
         assert_eq!(page.matches(r#"id="value-R""#).count(), 1, "{page}");
         assert_eq!(page.matches(r#"<td></td><th class="symbol" scope="row">"#).count(), 2, "{page}");
+    }
+
+    #[test]
+    fn tables_of_one_page_share_their_columns() {
+        let source = "```calc\nR = 910 Ω \"short\"\n```\n\n```calc\nC = 5 nF \"capacitor: datasheet value of a typical part\"\n```\n";
+        let evaluation = Evaluator::default().evaluate(source);
+        let page = crate::render(&evaluation, source, &crate::PageOptions::default()).body;
+        assert_eq!(page.matches(r#"class="givens many-words""#).count(), 2, "{page}");
+        assert_eq!(page.matches(r#"class="whole whole-3""#).count(), 2, "{page}");
     }
 
     #[test]

@@ -41,6 +41,8 @@ mod rows;
 mod rust;
 #[cfg(test)]
 mod sample;
+#[cfg(feature = "markdown")]
+mod sections;
 mod sentence;
 mod shares;
 mod solve;
@@ -97,6 +99,7 @@ pub fn render_with(evaluation: &Evaluation, source: &str, options: &PageOptions,
         date: metadata.date.clone(),
         lang: "en",
         head,
+        sections: sections::list(&body.sections).into_string(),
         body: body.html,
         counts,
     }
@@ -119,7 +122,7 @@ pub enum RawHtml {
     Cleaned,
 }
 
-/// The parts that the page's shell is filled with. `heading`, `head` and `body` are HTML; all else is plain text.
+/// The parts that the page's shell is filled with. `heading`, `head`, `sections` and `body` are HTML; all else is plain text.
 #[derive(Clone, Debug)]
 pub struct Page {
     /// The page's title.
@@ -136,6 +139,8 @@ pub struct Page {
     pub lang: &'static str,
     /// The summing-up, as HTML; empty where there is nothing to sum up.
     pub head: String,
+    /// The list of its sections, as HTML; empty where there are few.
+    pub sections: String,
     /// Everything below it, as HTML.
     pub body: String,
     /// The same sum in numbers.

@@ -13,7 +13,7 @@ use crate::{aligned, context::PageContext, format::count, givens, mathml, proble
 /// A block of parts.
 pub(crate) fn block(context: &PageContext<'_>, index: usize, block: &PartsBlock) -> Markup {
     let rows: Vec<Row<'_>> = block.lines.iter().map(|line| Row::new(context, block, line)).collect();
-    let whole = aligned::whole_width(rows.iter().map(|row| row.value.0.as_str()));
+    let whole = context.columns().whole;
     let is_last = context
         .evaluation
         .parts

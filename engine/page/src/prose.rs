@@ -21,6 +21,7 @@ use crate::{
     footnotes::Footnotes,
     pictures, problems,
     results::{self, apostrophes},
+    sections::Section,
     tables,
 };
 
@@ -62,6 +63,7 @@ pub(crate) struct Prose<'m, 's> {
     headings: Option<Headings>,
     /// Where the heading that is being read begins in `out`, and its text so far.
     heading: Option<(usize, HeadingLevel, Heading)>,
+    pub(crate) sections: Vec<Section>,
     footnotes: Footnotes<'s>,
     table: tables::Table,
     code: Code,
@@ -98,6 +100,7 @@ impl<'m, 's> Prose<'m, 's> {
             title: Title::None,
             headings: None,
             heading: None,
+            sections: Vec::new(),
             footnotes: Footnotes::new(prefix),
             table: tables::Table::default(),
             code: Code::Outside,
@@ -316,6 +319,7 @@ impl<'m, 's> Prose<'m, 's> {
         }
         let text = heading.text;
         let (depth, id) = headings.next(written, &heading.written);
+        self.sections.push(Section { depth, id: id.clone(), text: text.trim().to_owned() });
         let level = level(depth);
         let anchor = html! { a.here href={ "#" (id) } aria-label={ "Link to “" (text.trim()) "”" } { "#" } };
         if let Some(opening) = self.out.get_mut(start) {

@@ -90,7 +90,8 @@ impl RangeBar {
     fn draw_on(&self, scale: &Scale) -> Markup {
         let limits = self.lower.is_some() || self.upper.is_some();
         let middle = if limits { 22.0 } else { 9.0 };
-        let height = middle + 23.0;
+        // Numbers stand below the ends of the worst case alone.
+        let height = middle + if self.worst.is_some() { 23.0 } else { 9.0 };
         html! {
             svg.range-bar role="img" viewBox={ "0 0 " (WIDTH) " " (height) } {
                 title { (self.sentence()) }

@@ -192,13 +192,14 @@ fn digest(text: &str) -> String {
     format!("sha256-{}", BASE64.encode(Sha256::digest(text)))
 }
 
-const SCRIPT: [&str; 7] = [
+const SCRIPT: [&str; 8] = [
     include_str!("../../../templates/live/engine.js"),
     include_str!("../../../templates/live/patch.js"),
     include_str!("../../../templates/live/rust.js"),
     include_str!("../../../templates/live/fields.js"),
     include_str!("../../../templates/live/exercise.js"),
     include_str!("../../../templates/live/steps.js"),
+    include_str!("../../../templates/live/sections.js"),
     include_str!("../../../templates/live/page.js"),
 ];
 

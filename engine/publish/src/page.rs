@@ -20,6 +20,7 @@ use crate::{
     live::{self, BODY_PLACE, LiveEngine, LiveParts, PageSetting, SHARED_MARK, put_in, still_policy},
     neighbours::Neighbours,
     pictures::{Copy, Larger, PagePictures},
+    site::Front,
     style::STYLE,
 };
 
@@ -36,8 +37,21 @@ pub struct RenderSettings {
     pub raw_html: RawHtml,
     /// Where the pages have their engine.
     pub engine: LiveEngine,
+    /// What the pages are for.
+    pub form: Form,
     /// The pages before and after.
     pub neighbours: Neighbours,
+}
+
+/// What a page is for.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Form {
+    /// To read, on a screen or on paper.
+    #[default]
+    Full,
+    /// To print and hand out: without solutions, without the tables of numbers behind plots, and with room for answers. Such
+    /// a page does not carry its worksheet, which has the answers in it.
+    Handout,
 }
 
 /// What a page shows that is not in its worksheet.
@@ -120,7 +134,8 @@ fn render_around(
         html: setting.raw_html == RawHtml::Cleaned,
         outline,
     };
-    let engine = if made.outline.is_some() { &setting.engine } else { &LiveEngine::LeftOut };
+    let engine =
+        if made.outline.is_some() && setting.form == Form::Full { &setting.engine } else { &LiveEngine::LeftOut };
     // Nothing of what makes a page live waits for what it says.
     let (mut evaluation, (hash, live)) = parallel::both(
         || Evaluator::with(&options).host(around.host).evaluate_worksheet(&worksheet, problems),
@@ -141,8 +156,10 @@ fn render_around(
             date: metadata.date.as_deref(),
             style: STYLE,
             head: &page.head,
+            sections: &page.sections,
             body: BODY_PLACE,
             live,
+            handout: setting.form == Form::Handout,
             neighbours: &setting.neighbours,
             foot: Foot {
                 engine: env!("CARGO_PKG_VERSION"),
@@ -165,6 +182,7 @@ fn render_around(
 #[derive(Debug, Serialize)]
 struct IndexPage<'a> {
     title: &'a str,
+    summary: Option<&'a str>,
     style: &'static str,
     policy: String,
     entries: Vec<IndexEntry<'a>>,
@@ -190,8 +208,9 @@ pub struct IndexEntry<'a> {
 }
 
 /// The list of a site's pages as HTML.
-pub fn render_index(title: &str, entries: Vec<IndexEntry<'_>>) -> Result<String, Failure> {
-    fill(&INDEX, &IndexPage { title, style: STYLE, policy: still_policy(), entries })
+pub fn render_index(front: &Front, entries: Vec<IndexEntry<'_>>) -> Result<String, Failure> {
+    let (title, summary) = (front.title.as_str(), front.summary.as_deref());
+    fill(&INDEX, &IndexPage { title, summary, style: STYLE, policy: still_policy(), entries })
 }
 
 /// The page of a class's marks as HTML.
@@ -226,8 +245,10 @@ struct WorksheetPage<'a> {
     date: Option<&'a str>,
     style: &'static str,
     head: &'a str,
+    sections: &'a str,
     body: &'static str,
     live: LiveParts,
+    handout: bool,
     neighbours: &'a Neighbours,
     foot: Foot<'a>,
 }
@@ -284,6 +305,7 @@ mod tests {
         evaluated: Day { year: 2000, month: 2, day: 29 },
         raw_html: RawHtml::ShownAsText,
         engine: LiveEngine::LeftOut,
+        form: Form::Full,
         neighbours: Neighbours::NONE,
     };
 
@@ -302,11 +324,24 @@ mod tests {
     #[test]
     fn a_page_and_a_list_carry_the_mark_by_which_they_may_be_replaced() {
         let page = render_worksheet("# Hello\n", "hello", &SETTING).unwrap();
-        let list = render_index("All", vec![]).unwrap();
+        let list = render_index(&Front { title: "All".to_owned(), ..Front::default() }, vec![]).unwrap();
         for html in [page.html, list] {
             assert!(is_ours(&html.as_bytes()[..html.len().min(HEAD as usize)]), "{html}");
         }
         assert!(!is_ours(b"<!doctype html><title>Mine</title>"));
+    }
+
+    #[test]
+    fn a_handout_has_room_for_answers_and_nothing_that_gives_them_away() {
+        let source =
+            "# T\n\n```calc\nR = 5 Ω\n```\n\n```exercise e\nask \"?\"\nanswer [Ω] = 4321 * R within 1 %\n```\n";
+        let setting = RenderSettings { form: Form::Handout, engine: LiveEngine::Inside, ..SETTING };
+        let handout = render_worksheet(source, "t", &setting).unwrap().html;
+        assert!(handout.contains("class=\"handout\"") && handout.contains(">Name<"), "{handout}");
+        for left_out in ["<script", "4321", "21.6"] {
+            assert!(!handout.contains(left_out), "{left_out}: {handout}");
+        }
+        assert!(render_worksheet(source, "t", &SETTING).unwrap().html.contains("id=\"_worksheet\""));
     }
 
     #[test]

@@ -44,7 +44,7 @@ pub fn read(path: &Path) -> Result<Published, Failure> {
         let selector = Selector::parse(&format!("script#{id}")).ok()?;
         document.select(&selector).next().map(|element| element.text().collect::<String>())
     };
-    let source = embedded("_worksheet").ok_or_else(|| no_page("it carries no worksheet"))?;
+    let source = embedded("_worksheet").ok_or_else(|| no_page("it carries no worksheet, as is right for a handout"))?;
     let source = worksheet_of(&source).ok_or_else(|| no_page("its worksheet does not read"))?;
     let setting = embedded("_setting").ok_or_else(|| no_page("it does not say how it was made"))?;
     let setting: PageSetting = serde_json::from_str(&setting).map_err(|_| no_page("how it was made does not read"))?;

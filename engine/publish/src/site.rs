@@ -8,9 +8,12 @@ use std::{
     path::{Component, Path, PathBuf},
 };
 
+use benchleaf_core::sheet;
+
 use crate::{
     failure::Failure,
     inputs::{Inputs, Worksheet},
+    text,
 };
 
 /// The pages of a call, and the lists over them.
@@ -33,13 +36,13 @@ pub struct PlannedPage {
     pub target: PathBuf,
 }
 
-/// A site: the folder that its list stands in, without `.` parts, and what it is called.
+/// A site: the folder that its list stands in, without `.` parts, and what its author calls it.
 #[derive(Debug)]
 pub struct PlannedList {
     /// The folder that it lists.
     pub folder: PathBuf,
-    /// Its title.
-    pub title: String,
+    /// Its title and its summary.
+    pub front: Front,
 }
 
 impl PlannedList {
@@ -61,15 +64,58 @@ impl PlannedList {
     }
 }
 
+/// What a folder's author says of the site that it becomes.
+#[derive(Clone, Debug, Default)]
+pub struct Front {
+    /// Its title.
+    pub title: String,
+    /// A sentence or two below the title.
+    pub summary: Option<String>,
+    /// The file that says so, with the metadata at its head; what is wrong with them, the author should hear.
+    pub metadata: Option<(PathBuf, String)>,
+}
+
+impl Front {
+    /// From the metadata of the folder's `index.md` or `README.md`; without a title there, from the first heading; and
+    /// else from the folder's name, unless that is only a way there (`.`, `..`, `/`).
+    pub fn of(folder: &Path) -> Self {
+        let mut files = ["index.md", "README.md"].into_iter().map(|name| folder.join(name));
+        let Some((path, source)) = files.find_map(|path| text::read(&path).ok().map(|source| (path, source))) else {
+            return Self::named_by(folder);
+        };
+        let worksheet = sheet::Worksheet::new(&source).0;
+        let (head, body) = source.split_at_checked(worksheet.body_start).unwrap_or(("", &source));
+        let title = worksheet.metadata.title.or_else(|| heading(body));
+        Self {
+            title: title.unwrap_or_else(|| Self::named_by(folder).title),
+            summary: worksheet.metadata.summary,
+            metadata: (!head.is_empty()).then(|| (path, head.to_owned())),
+        }
+    }
+
+    fn named_by(folder: &Path) -> Self {
+        folder.file_name().map_or_else(|| Self::named(TITLE), |name| Self::named(&name.to_string_lossy()))
+    }
+
+    fn named(title: &str) -> Self {
+        Self { title: title.to_owned(), ..Self::default() }
+    }
+}
+
+/// The first heading of a text, as it is written.
+pub fn heading(body: &str) -> Option<String> {
+    body.lines().find_map(|line| line.strip_prefix("# ")).map(|title| title.trim().to_owned())
+}
+
 /// Where the pages of these worksheets go.
 pub fn plan(inputs: Inputs, output: Option<&Path>) -> SitePlan {
     let Inputs { worksheets, folders, failures } = inputs;
-    let list = |folder: &Path, title| PlannedList { folder: plain(folder), title };
+    let list = |folder: &Path, front| PlannedList { folder: plain(folder), front };
     let mut lists: Vec<PlannedList> = match (output, folders.as_slice()) {
         (_, []) => Vec::new(),
-        (Some(output), [only]) => vec![list(output, title(only))],
-        (Some(output), _) => vec![list(output, TITLE.to_owned())],
-        (None, folders) => folders.iter().map(|folder| list(folder, title(folder))).collect(),
+        (Some(output), [only]) => vec![list(output, Front::of(only))],
+        (Some(output), _) => vec![list(output, Front::named(TITLE))],
+        (None, folders) => folders.iter().map(|folder| list(folder, Front::of(folder))).collect(),
     };
     let mut seen = HashSet::new();
     lists.retain(|list| seen.insert(list.folder.clone()));
@@ -136,11 +182,6 @@ fn is_same(one: &Path, other: &Path) -> bool {
     one == other || matches!((fs::canonicalize(one), fs::canonicalize(other)), (Ok(one), Ok(other)) if one == other)
 }
 
-/// A site is called by its folder, unless that is only a way there (`.`, `..`, `/`).
-fn title(folder: &Path) -> String {
-    folder.file_name().map_or_else(|| TITLE.to_owned(), |name| name.to_string_lossy().into_owned())
-}
-
 /// A relative path as a link: parts between slashes, with every byte that means something in a link in `%` form
 /// (RFC 3986; a colon too, which in a first part would be read as a scheme).
 pub(crate) fn href(path: &Path) -> String {
@@ -167,6 +208,24 @@ const TITLE: &str = "Worksheets";
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_site_is_called_as_its_folder_says() {
+        let folder = tempfile::tempdir().unwrap();
+        let site = folder.path().join("signals");
+        fs::create_dir(&site).unwrap();
+        let title = || Front::of(&site).title;
+        assert_eq!(title(), "signals");
+        fs::write(site.join("README.md"), "Words.\n\n# Signals at crossings\n").unwrap();
+        assert_eq!(title(), "Signals at crossings");
+        let head = "+++\ntitle = \"Crossings\"\nsummary = \"Two lamps.\"\n# no heading\n+++\n";
+        fs::write(site.join("README.md"), format!("{head}\n# Signals\n")).unwrap();
+        let front = Front::of(&site);
+        assert_eq!((front.title.as_str(), front.summary.as_deref()), ("Crossings", Some("Two lamps.")));
+        assert_eq!(front.metadata, Some((site.join("README.md"), head.to_owned())));
+        fs::write(site.join("index.md"), "+++\n# no heading\n+++\n\n# The front page\n").unwrap();
+        assert_eq!(title(), "The front page");
+    }
 
     #[test]
     fn links_survive_any_file_name() {

@@ -3,7 +3,7 @@
 
 use std::{fmt::Write, fs, path::Path};
 
-use benchleaf::{Day, LiveEngine, Neighbours, RawHtml, RenderSettings, render_worksheet};
+use benchleaf::{Day, Form, LiveEngine, Neighbours, RawHtml, RenderSettings, render_worksheet};
 
 use benchleaf_core::parallel;
 
@@ -15,6 +15,7 @@ pub(crate) const SETTING: RenderSettings = RenderSettings {
     evaluated: Day { year: 2000, month: 1, day: 1 },
     raw_html: RawHtml::ShownAsText,
     engine: LiveEngine::LeftOut,
+    form: Form::Full,
     neighbours: Neighbours::NONE,
 };
 

@@ -3,7 +3,8 @@
 use std::{ffi::OsString, io, process::Stdio};
 
 use benchleaf::{
-    Day, Drawing, LiveEngine, Neighbours, Outcome, Progress, RawHtml, RenderSettings, Terminal, render_worksheet, run,
+    Day, Drawing, Form, LiveEngine, Neighbours, Outcome, Progress, RawHtml, RenderSettings, Terminal, render_worksheet,
+    run,
 };
 
 use crate::bench::{Bench, ERROR, HOLDS, Run};
@@ -55,6 +56,7 @@ fn a_page_is_made_without_files() {
         evaluated: Day::of_unix_seconds(0),
         raw_html: RawHtml::ShownAsText,
         engine: LiveEngine::LeftOut,
+        form: Form::Full,
         neighbours: Neighbours::NONE,
     };
     let page = render_worksheet(HOLDS, "sound", &setting).unwrap();
