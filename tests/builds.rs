@@ -82,6 +82,39 @@ fn what_a_change_leaves_out_stays() {
     }
 }
 
+/// What no change reaches is taken over from the worksheet, with the same bits as in a worksheet of its own; givens that go
+/// together with one that changed are drawn anew.
+#[test]
+fn what_no_change_reaches_is_as_in_a_worksheet_of_its_own() {
+    let sheet = |a: &str| {
+        format!(
+            "```calc\nA = {a}\nB = 20 Ω ± 10 %\nC = 30 Ω ± 10 % normal(2)\ncorrelation(A, B) = 0.6\nx = A + B\ny = B * 2\n\
+             z = C^2 / (1 + C / 1 Ω)\nkeep y below 43 Ω\nkeep z below 32 Ω^2\nkeep x below 29 Ω\n```\n"
+        )
+    };
+    let both = format!(
+        "{}```builds\nbuild \"a\"\nbuild \"b\": A = 5 Ω ± 1 %\ncompare x, y, z, C\n```\n",
+        sheet("10 Ω ± 10 %")
+    );
+    let it = evaluated(&both);
+    for (build, given) in it.builds[0].builds.iter().zip(["10 Ω ± 10 %", "5 Ω ± 1 %"]) {
+        let alone = evaluated(&sheet(given));
+        for found in &build.values {
+            let wanted = alone.value(&found.name).unwrap();
+            let told = |value: &benchleaf_core::results::Value| {
+                format!("{:?} {:?} {:?} {:?}", value.nominal, value.worst, value.spread, value.shares)
+            };
+            assert_eq!(told(found), told(wanted), "{given}: {}", found.name);
+        }
+        for (found, wanted) in build.keeps.iter().zip(&alone.keeps) {
+            let told = |keep: &benchleaf_core::results::Verdict| {
+                format!("{:?} {:?} {:?} {:?} {:?}", keep.status, keep.worst, keep.fails, keep.blame, keep.remedies)
+            };
+            assert_eq!(told(found), told(wanted), "{given}");
+        }
+    }
+}
+
 /// Givens of a random divider with a load: values in whole ohms, tolerances in per cent.
 type Givens = [(u32, u32); 4];
 

@@ -85,6 +85,25 @@ fn pages_are_live_in_a_browser() {
     }
 }
 
+/// Somebody builds by a page: what is ticked and read stays in the browser, and readings are judged.
+#[test]
+#[ignore = "needs a browser: run tests/run"]
+fn steps_are_followed_in_a_browser() {
+    let folder = tempfile::tempdir().unwrap();
+    let other = STEPS.replace("# A divider", "# Another divider");
+    let pages = [
+        ("page", STEPS, LiveEngine::Inside),
+        ("other", &other, LiveEngine::Inside),
+        ("still", STEPS, LiveEngine::LeftOut),
+    ];
+    for (name, source, engine) in pages {
+        let page = render_worksheet(source, name, &RenderSettings { engine, ..SETTING }).unwrap();
+        assert_eq!(page.evaluation.problems, []);
+        fs::write(folder.path().join(format!("{name}.html")), page.html).unwrap();
+    }
+    succeeds(node(None).arg("steps.js").arg(folder.path()));
+}
+
 /// Authors, links and a browser's memory that mean harm.
 #[test]
 #[ignore = "needs a browser: run tests/run"]
@@ -162,6 +181,12 @@ const RUST: &str = "# A pulse\n\n```calc\nR = 100 kΩ ± 5 %  \"resistor\"\nC = 
 const LIVE: &str = "# A pulse of {t_on}\n\n```calc\nR_t = 910 kΩ ± 5 %  \"timing resistor\"\nC_t = 22 µF -20 % +50 %  \"timing capacitor\"\n\
     t_on [s] = R_t * C_t * ln(3)  \"pulse\"\nkeep t_on below 40 s \"no flood\"\n```\n\nIt is on for {t_on}.\n\n\
     ```warning when t_on > 50 s\nFor {t_on} it floods.\n```\n\n```plot\nt_on [s] against R_t from 100 kΩ to 2 MΩ\n```\n";
+
+const STEPS: &str = "# A divider\n\n```parts\nR_1 = 10 kΩ ± 1 % \"upper resistor\" @R1\nR_2 = 20 kΩ ± 1 % \"lower resistor\" @R2\n```\n\n\
+    ```calc\nV_s = 9 V ± 5 % \"adapter\"\nV_m [V] = V_s * R_2 / (R_1 + R_2) \"middle\"\n```\n\n\
+    ```warning when V_s > 15 V\nUp to {V_s:greatest}.\n```\n\n\
+    ```steps\nstep \"Solder\"\nBoth are *alike*.\nplace @R1 @R2\ntime 10 min\ntools \"soldering iron\"\n\
+    step \"Switch on\"\npower \"adapter\"\ncheck V_m at \"the middle\"\npause \"a minute\"\n```\n";
 
 const EXERCISES: &str = "# Exercises\n\n```calc\nR_t = 910 kΩ ± 5 % \"timing resistor\"\nt_on [s] = R_t * 22 µF * ln(3) \"pulse\"\n```\n\n\
     ```exercise pulse\nask \"How long with {R_t}?\"\nanswer [s] = t_on within 2 %\n\

@@ -6,6 +6,7 @@
 // A measurement that goes wrong is not worth finishing.
 #![allow(clippy::unwrap_used)]
 
+mod alternatives;
 mod builds;
 mod growth;
 mod paired;
@@ -27,9 +28,10 @@ fn main() -> io::Result<()> {
     // cargo passes --bench along.
     let wanted = std::env::args().skip(1).find(|argument| !argument.starts_with('-')).unwrap_or_default();
     type Table = (&'static str, fn() -> String);
-    let tables: [Table; 6] = [
+    let tables: [Table; 7] = [
         ("rendering", rendering::table),
         ("builds", builds::table),
+        ("alternatives", alternatives::table),
         ("process", process::alone),
         ("copies", process::copies),
         ("growth", growth::evaluating),

@@ -52,7 +52,7 @@ pub(super) fn evaluate(
         let results = settled(&checked, |state| run(&input, scenario, state));
         (results.assembled.values, results.assembled.keeps, results.problems)
     };
-    let builds = builds::sets(&checked, one, &mut problems);
+    let builds = builds::sets(&checked, (&values, &keeps), one, &mut problems);
     let Checked { outcomes, block_outcomes, fields_read, parts, steps, .. } = checked;
     problems.extend(steps.iter().flat_map(|set| test_points::fixed(set, &values)));
     let mut evaluation = Evaluation {
@@ -121,7 +121,7 @@ pub(super) fn readings(
     let wanted =
         |value: &check::CheckedValue| value.role == Role::Given || readings.iter().any(|(name, _)| *name == value.name);
     let values = std::mem::take(&mut checked.values).into_iter().filter(wanted).collect();
-    let checked = Checked { values, keeps: Vec::new(), ..builds::reduced(&checked) };
+    let checked = Checked { values, ..builds::reduced(&checked) };
     let lines = LineIndex::new(&worksheet.source);
     let draws = Draws { samples: sheet.metadata.samples, seed: sheet.metadata.seed };
     let input = CheckedWorksheet { source: &worksheet.source, sheet: &sheet, checked: &checked, lines: &lines, draws };
