@@ -81,6 +81,8 @@ pub(crate) struct Entry {
 pub(crate) struct Checked {
     pub(crate) program: Program,
     pub(crate) values: Vec<CheckedValue>,
+    /// Named values that are left out of an evaluation.
+    pub(crate) left_out: Vec<CheckedValue>,
     pub(crate) keeps: Vec<CheckedKeep>,
     pub(crate) notes: Vec<CheckedNote>,
     pub(crate) plots: Vec<CheckedPlot>,
@@ -114,6 +116,13 @@ pub(crate) struct Checked {
     pub(crate) bought: BTreeSet<u32>,
     /// Every value `cost(n)`.
     pub(crate) costs: Vec<CheckedCost>,
+}
+
+impl Checked {
+    /// Every named value.
+    pub(crate) fn named(&self) -> impl Iterator<Item = &CheckedValue> {
+        self.values.iter().chain(&self.left_out)
+    }
 }
 
 /// A named value to show.

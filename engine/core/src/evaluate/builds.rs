@@ -77,6 +77,7 @@ fn filled<K>(known: Vec<Option<K>>, found: Vec<K>) -> Vec<K> {
 pub(super) fn reduced(checked: &Checked) -> Checked {
     Checked {
         program: checked.program.clone(),
+        left_out: checked.values.clone(),
         bought: checked.bought.clone(),
         call_spans: checked.call_spans.clone(),
         correlation_spans: checked.correlation_spans.clone(),

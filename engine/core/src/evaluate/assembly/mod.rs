@@ -248,7 +248,7 @@ impl Assembler<'_> {
 
     /// What a requirement is about, where no value's own line shows it.
     fn unnamed(&self, keep: &CheckedKeep) -> Option<(Span, &str)> {
-        let reported = self.checked.values.iter().any(|value| value.typed.reg == keep.subject.reg);
+        let reported = self.checked.named().any(|value| value.typed.reg == keep.subject.reg);
         (!reported).then(|| (keep.subject_span, keep.subject_span.text(self.source)))
     }
 

@@ -48,7 +48,7 @@ impl Remedies<'_> {
     fn another_part(&self, trial: &mut Tolerances<'_>, spare: &mut Spare<'_>) -> Option<Remedy> {
         let order = spare.order;
         let mut best: Option<(f64, Remedy)> = None;
-        for value in &self.checked.values {
+        for value in self.checked.named() {
             let Step::Source(source) = self.tolerances.program.steps[value.typed.reg as usize] else { continue };
             let crate::units::ValueType::Quantity(quantity) = value.typed.value_type else { continue };
             let sold = order.contains(&value.typed.reg) && is_bought_in_series(self.checked, source, value);
