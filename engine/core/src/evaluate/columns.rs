@@ -1,7 +1,11 @@
 //! Blocks of simulated builds: the steps of a program that move from build to build, run over columns, so that the loop
 //! over steps is outside and the loop over builds inside.
 
+mod reuse;
+
 use std::{collections::HashMap, ops::Range};
+
+pub(crate) use reuse::{Reused, Watch};
 
 use super::{
     draws::{Copula, Stream, draw, fill},
@@ -9,7 +13,7 @@ use super::{
 };
 use crate::{
     handbook::LANES,
-    program::{Callee, OneArgument, Outside, Program, Reg, RunState, Source, Step, TwoArguments, Visitor, operate},
+    program::{Callee, OneArgument, Outside, Program, Reg, RunState, Source, Step, TwoArguments, Visitor, WIDEST, operate},
     results::CURVE_BUILDS,
 };
 
@@ -363,62 +367,65 @@ impl<'a> Plan<'a> {
     /// Draws the sources.
     fn draw(&self, columns: &mut Columns, first: u64, count: usize) {
         self.copula.fill(&mut columns.scores, first, count);
-        for (stream, source, slot) in &self.draws {
-            let column = &mut columns.values[*slot][..count];
-            let source_of = &self.sources[*source as usize];
-            if let Some(scores) = self.copula.column(*source) {
-                for (x, u) in column.iter_mut().zip(&columns.scores[scores]) {
-                    *x = draw(source_of, *u);
-                }
-            } else {
-                fill(column, source_of, *stream, first);
+        (0..self.draws.len()).for_each(|draw| self.draw_one(draw, columns, first, count));
+    }
+
+    /// Draws one source, where the scores are in place.
+    fn draw_one(&self, draw: usize, columns: &mut Columns, first: u64, count: usize) {
+        let (stream, source, slot) = self.draws[draw];
+        let column = &mut columns.values[slot][..count];
+        let source_of = &self.sources[source as usize];
+        if let Some(scores) = self.copula.column(source) {
+            for (x, u) in column.iter_mut().zip(&columns.scores[scores]) {
+                *x = self::draw(source_of, *u);
             }
+        } else {
+            fill(column, source_of, stream, first);
         }
     }
 
     /// Runs one step over the first `count` builds of columns of any length.
     pub(super) fn step<const N: usize>(&self, step: Step, slot: usize, values: &mut [[f64; N]], count: usize) {
         if let Step::Call(call) = step {
-            return self.call(call, slot, values, count);
+            return self.call(call, values, count);
         }
-        // Every column that a step reads was made before its own.
-        let (before, after) = values.split_at_mut(slot);
-        let Some(out) = after.first_mut().map(|column| &mut column[..count]) else { return };
-        operate(self.program, step, Columnwise { before, out });
+        // No step reads the column that it writes.
+        let (before, rest) = values.split_at_mut(slot);
+        let Some((out, after)) = rest.split_first_mut() else { return };
+        operate(self.program, step, Columnwise { before, after, out: &mut out[..count] });
     }
 
-    /// Some builds at a time read and write many columns: the arguments' were made before the call's mark, the results'
-    /// come after.
-    fn call<const N: usize>(&self, call: u32, mark: usize, values: &mut [[f64; N]], count: usize) {
+    /// Some builds at a time read and write many columns.
+    fn call<const N: usize>(&self, call: u32, values: &mut [[f64; N]], count: usize) {
         let callee = &self.program.calls[call as usize].callee;
         let Wiring { arguments, inputs, outputs } = &self.calls[call as usize];
-        let (before, after) = values.split_at_mut(mark);
         let model = match callee {
             Callee::Model(model) => model,
             Callee::Block(block) => {
                 let mut rows = self.arguments(call).collect::<Vec<f64>>().repeat(count);
                 for (argument, input) in inputs {
                     let slots = rows.iter_mut().skip(*argument).step_by(arguments.len());
-                    slots.zip(&before[*input]).for_each(|(slot, value)| *slot = *value);
+                    slots.zip(&values[*input]).for_each(|(slot, value)| *slot = *value);
                 }
                 let found = block.many(&rows, count, self.state.budget(call));
                 for (field, column) in outputs {
                     let results = found.iter().skip(*field as usize).step_by(block.outputs());
-                    after[*column - mark].iter_mut().zip(results).for_each(|(slot, result)| *slot = *result);
+                    values[*column].iter_mut().zip(results).for_each(|(slot, result)| *slot = *result);
                 }
                 return;
             }
         };
-        let mut at: Vec<&[f64; LANES]> = arguments.iter().collect();
         let mut results = vec![[0.0; LANES]; model.fields.len()];
         // The last few may be of no build; their results are as little looked at as they are.
         for (tile, first) in (0..count).step_by(LANES).enumerate() {
+            let mut at: [&[f64; LANES]; WIDEST] = [&[0.0; LANES]; WIDEST];
+            at.iter_mut().zip(arguments).for_each(|(slot, argument)| *slot = argument);
             for (argument, input) in inputs {
-                at[*argument] = &before[*input].as_chunks().0[tile];
+                at[*argument] = &values[*input].as_chunks().0[tile];
             }
-            (model.lanes)(&at, &mut results);
+            (model.lanes)(&at[..arguments.len()], &mut results);
             for (field, column) in outputs {
-                after[*column - mark][first..first + LANES].copy_from_slice(&results[*field as usize]);
+                values[*column][first..first + LANES].copy_from_slice(&results[*field as usize]);
             }
         }
     }
@@ -426,8 +433,23 @@ impl<'a> Plan<'a> {
 
 /// A step over columns.
 struct Columnwise<'a, const N: usize> {
+    /// The columns before the one that is written, and those after it.
     before: &'a [[f64; N]],
+    after: &'a [[f64; N]],
     out: &'a mut [f64],
+}
+
+impl<'a, const N: usize> Columnwise<'a, N> {
+    #[inline]
+    fn of(&self, column: Reg) -> &'a [f64] {
+        let column = column as usize;
+        let values = if column < self.before.len() {
+            &self.before[column]
+        } else {
+            &self.after[column - self.before.len() - 1]
+        };
+        &values[..self.out.len()]
+    }
 }
 
 impl<const N: usize> Visitor for Columnwise<'_, N> {
@@ -435,28 +457,24 @@ impl<const N: usize> Visitor for Columnwise<'_, N> {
 
     #[inline]
     fn one(self, operation: impl OneArgument, a: Reg) {
-        let Self { before, out } = self;
-        let count = out.len();
-        for (o, x) in out.iter_mut().zip(&before[a as usize][..count]) {
+        let a = self.of(a);
+        for (o, x) in self.out.iter_mut().zip(a) {
             *o = operation.value(*x);
         }
     }
 
     #[inline]
     fn two(self, operation: impl TwoArguments, a: Reg, b: Reg) {
-        let Self { before, out } = self;
-        let count = out.len();
-        for ((o, x), y) in out.iter_mut().zip(&before[a as usize][..count]).zip(&before[b as usize][..count]) {
+        let (a, b) = (self.of(a), self.of(b));
+        for ((o, x), y) in self.out.iter_mut().zip(a).zip(b) {
             *o = operation.value(*x, *y);
         }
     }
 
     #[inline]
     fn select(self, condition: Reg, a: Reg, b: Reg) {
-        let Self { before, out } = self;
-        let count = out.len();
-        let of = |reg: Reg| &before[reg as usize][..count];
-        for (((o, c), x), y) in out.iter_mut().zip(of(condition)).zip(of(a)).zip(of(b)) {
+        let (condition, a, b) = (self.of(condition), self.of(a), self.of(b));
+        for (((o, c), x), y) in self.out.iter_mut().zip(condition).zip(a).zip(b) {
             *o = if *c == 0.0 { *y } else { *x };
         }
     }

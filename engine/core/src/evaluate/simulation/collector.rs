@@ -3,7 +3,7 @@
 
 use super::{
     super::columns::{BLOCK, Columns},
-    statistics::{Intervals, Moments, Sketch},
+    statistics::{InOrder, Intervals, Moments, Sketch},
     tails::{Tails, intervals},
 };
 use crate::parallel;
@@ -65,8 +65,8 @@ pub(super) struct Collector {
     pub(super) slot: Option<usize>,
     of: Of,
     keep: Stored,
-    /// Of each block seen, with its number.
-    blocks: Vec<(u64, Moments)>,
+    /// Of the blocks seen.
+    blocks: InOrder,
     undefined: u64,
     infinite: u64,
     negative: u64,
@@ -102,7 +102,7 @@ impl Collector {
     /// Of the column that holds the result, if any does; nothing is kept where only its sign is asked.
     pub(super) fn new(slot: Option<usize>, of: Of, keep: impl FnOnce() -> Stored) -> Self {
         let keep = if of == Of::Sign { Stored::Nothing } else { keep() };
-        Self { slot, of, keep, blocks: Vec::new(), undefined: 0, infinite: 0, negative: 0 }
+        Self { slot, of, keep, blocks: InOrder::default(), undefined: 0, infinite: 0, negative: 0 }
     }
 
     /// Makes room for so many builds more, in blocks.
@@ -111,7 +111,6 @@ impl Collector {
         if self.slot.is_none() {
             return;
         }
-        self.blocks.reserve_exact(blocks);
         match &mut self.keep {
             Stored::Samples(samples) => samples.reserve_exact(blocks * BLOCK),
             Stored::Tails(tails) => tails.make_room(blocks * BLOCK),
@@ -145,7 +144,7 @@ impl Collector {
             Stored::Level(value) => Stored::Level(*value),
             Stored::Same { leader, slot } => Stored::Same { leader: *leader, slot: *slot },
         };
-        Self { slot: self.slot, of: self.of, keep, blocks: Vec::new(), undefined: 0, infinite: 0, negative: 0 }
+        Self { slot: self.slot, of: self.of, keep, blocks: InOrder::default(), undefined: 0, infinite: 0, negative: 0 }
     }
 
     /// Takes the values of a block. `before` are the collectors among which its leader is, with their blocks by `column`.
@@ -172,7 +171,12 @@ impl Collector {
             self.undefined += undefined;
             self.infinite += values.len() as u64 - moments.count - undefined;
         }
-        self.blocks.push((block, moments));
+        self.blocks.add(block, moments);
+    }
+
+    /// Takes the values of a block, where it follows no other.
+    pub(super) fn take_alone(&mut self, values: &[f64], block: u64) {
+        self.take(values, block, &[], |_| &[]);
     }
 
     /// Goes its own way from here on, with what its leader has collected so far.
@@ -184,7 +188,7 @@ impl Collector {
 
     /// It was one number so far, and is not any more.
     fn level_no_more(&mut self, value: f64) {
-        let seen = self.blocks.iter().map(|block| block.1.count).sum::<u64>();
+        let seen = self.blocks.count();
         let mut tails = Tails::new(&[value]);
         tails.add(&vec![value; seen as usize]);
         self.keep = Stored::Tails(tails);
@@ -202,7 +206,7 @@ impl Collector {
             (_, Stored::Level(value)) => other.level_no_more(*value),
             _ => {}
         }
-        self.blocks.extend(other.blocks);
+        self.blocks.append(other.blocks);
         self.undefined += other.undefined;
         self.infinite += other.infinite;
         self.negative += other.negative;
@@ -215,11 +219,9 @@ impl Collector {
     }
 
     /// What was asked for; `None` where what was kept does not give it.
-    pub(super) fn finished(mut self) -> Option<Sampled> {
+    pub(super) fn finished(self) -> Option<Sampled> {
         let histogram = self.of == Of::Histogram;
-        // In their order, whichever thread took which.
-        self.blocks.sort_unstable_by_key(|block| block.0);
-        let mut moments = self.blocks.into_iter().fold(Moments::default(), |sum, block| sum.with(block.1));
+        let mut moments = self.blocks.all();
         let (mut found, mut quantile_error, mut drawn) = (None, 0.0, None);
         match self.keep {
             Stored::Nothing | Stored::Same { .. } => {}

@@ -4,12 +4,15 @@
 
 use std::{
     ops::Range,
-    sync::atomic::{AtomicU64, Ordering},
+    sync::{
+        Mutex, PoisonError,
+        atomic::{AtomicU64, Ordering},
+    },
 };
 
 use super::{
     super::{
-        columns::{BLOCK, Columns, Plan},
+        columns::{BLOCK, Columns, Plan, Reused, Watch},
         draws::Copula,
         tolerances::Tolerances,
     },
@@ -57,12 +60,13 @@ pub(crate) fn sample(
 ) -> Vec<Option<Sampled>> {
     let targets: Vec<Reg> = wanted.iter().map(|wanted| wanted.reg).collect();
     let plan = Plan::new(tolerances, &targets, copula, draws.seed);
-    let is_kept = |wanted: &&Wanted| wanted.of != Of::Sign && plan.slot(wanted.reg).is_some();
-    let kept = wanted.iter().filter(is_kept).count() as u64;
+    let moves: Vec<bool> = targets.iter().map(|target| plan.slot(*target).is_some()).collect();
+    let kept = wanted.iter().zip(&moves).filter(|(wanted, moves)| wanted.of != Of::Sign && **moves).count() as u64;
     let exact = draws.samples <= MOST_EXACT && draws.samples * kept <= MOST_KEPT;
+    let plan = plan.reusing(&targets, if exact { Watch::AtEnd } else { Watch::AsMade });
     let collectors = |keep: &dyn Fn(usize) -> Stored| -> Vec<Collector> {
-        let collector = |(i, wanted): (usize, &Wanted)| Collector::new(plan.slot(wanted.reg), wanted.of, || keep(i));
-        wanted.iter().enumerate().map(collector).collect()
+        let slot = |i: usize| moves[i].then(|| plan.slot(targets[i])).flatten();
+        wanted.iter().enumerate().map(|(i, wanted)| Collector::new(slot(i), wanted.of, || keep(i))).collect()
     };
     let finished = |collected: Vec<Collector>| -> Option<Vec<Option<Sampled>>> {
         let same: Vec<usize> =
@@ -75,11 +79,11 @@ pub(crate) fn sample(
         Some(same.into_iter().map(|i| answers[i].clone()).collect())
     };
     if !exact {
-        let ranges = ranges(&plan, wanted, draws.samples);
+        let ranges = ranges(&plan, wanted.len(), draws.samples);
         // Many results share the memory between them, by coarser bins.
         let bins = (MOST_BINS / kept.max(1) as usize).clamp(LEAST_BINS, Sketch::MOST_BINS);
         let counts = collectors(&|i| Stored::Counts(Sketch::new(ranges[i].0, ranges[i].1, bins)));
-        return finished(run_all(&plan, counts, draws, 0)).unwrap_or_default();
+        return finished(count_all(&plan, counts, draws)).unwrap_or_default();
     }
     let look_ahead = if draws.samples < WORTH_A_LOOK { 0 } else { look_ahead(draws.samples) };
     let all = || collectors(&|_| Stored::Samples(Vec::new()));
@@ -94,14 +98,42 @@ fn look_ahead(samples: u64) -> u64 {
     (samples / 16).clamp(2 * BLOCK as u64, 16 * BLOCK as u64).min(samples)
 }
 
+/// How many threads the builds are worth.
+fn threads(plan: &Reused<'_>, collectors: usize, samples: u64) -> usize {
+    let (steps, calls) = plan.length();
+    let each = steps as u64 + calls as u64 * STEPS_OF_A_CALL + collectors as u64 * STEPS_OF_A_RESULT;
+    let worth = samples.saturating_mul(each) / WORTH_A_THREAD + 1;
+    parallel::threads().min(worth as usize)
+}
+
+/// Runs all builds into collectors that only count, which all threads share: counts are the same in any order.
+fn count_all(plan: &Reused<'_>, collectors: Vec<Collector>, draws: Draws) -> Vec<Collector> {
+    let threads = threads(plan, collectors.len(), draws.samples);
+    let shared: Vec<Mutex<Collector>> = collectors.into_iter().map(Mutex::new).collect();
+    let blocks = draws.samples.div_ceil(BLOCK as u64);
+    let next = AtomicU64::new(0);
+    parallel::each(0..threads, |_| {
+        let mut columns = plan.columns();
+        loop {
+            let block = next.fetch_add(1, Ordering::Relaxed);
+            if block >= blocks {
+                return;
+            }
+            let first = block * BLOCK as u64;
+            let count = (draws.samples - first).min(BLOCK as u64) as usize;
+            plan.run(&mut columns, first, count, |watched, values| {
+                parallel::locked(&shared[watched]).take_alone(values, block);
+            });
+        }
+    });
+    shared.into_iter().map(|collector| collector.into_inner().unwrap_or_else(PoisonError::into_inner)).collect()
+}
+
 /// Runs all builds, and after the first `look_ahead` of them keeps tails alone where these are enough.
-fn run_all(plan: &Plan<'_>, mut whole: Vec<Collector>, draws: Draws, look_ahead: u64) -> Vec<Collector> {
+fn run_all(plan: &Reused<'_>, mut whole: Vec<Collector>, draws: Draws, look_ahead: u64) -> Vec<Collector> {
     let blocks = draws.samples.div_ceil(BLOCK as u64);
     let done = look_ahead / BLOCK as u64;
-    let (steps, calls) = plan.length();
-    let each = steps as u64 + calls as u64 * STEPS_OF_A_CALL + whole.len() as u64 * STEPS_OF_A_RESULT;
-    let worth = draws.samples * each / WORTH_A_THREAD + 1;
-    let threads = parallel::threads().min(worth as usize);
+    let threads = threads(plan, whole.len(), draws.samples);
     let mut columns = Vec::new();
     if look_ahead > 0 {
         (whole, columns) = run_blocks(plan, draws.samples, 0..done, whole, columns, threads);
@@ -113,7 +145,7 @@ fn run_all(plan: &Plan<'_>, mut whole: Vec<Collector>, draws: Draws, look_ahead:
 /// Runs some blocks of builds. Each thread takes the next block when it is done with one, into collectors of its own, which
 /// are put together in the end. Columns are taken from those that there are already, and given back.
 fn run_blocks(
-    plan: &Plan<'_>,
+    plan: &Reused<'_>,
     samples: u64,
     blocks: Range<u64>,
     collectors: Vec<Collector>,
@@ -132,7 +164,7 @@ fn run_blocks(
         loop {
             let first = block * BLOCK as u64;
             let count = (samples - first).min(BLOCK as u64) as usize;
-            plan.run(&mut columns, first, count);
+            plan.run(&mut columns, first, count, |_, _| {});
             take_all(&mut collectors, &columns, block, count);
             match taken() {
                 Some(more) => block = more,
@@ -157,18 +189,20 @@ fn run_blocks(
 }
 
 /// A range for each sketch: where the bounds are not known, twelve standard deviations.
-fn ranges(plan: &Plan<'_>, wanted: &[Wanted], samples: u64) -> Vec<(f64, f64)> {
-    let mut seen: Vec<(Moments, f64, f64)> = vec![(Moments::default(), f64::INFINITY, f64::NEG_INFINITY); wanted.len()];
-    plan.visit(0..look_ahead(samples), |view| {
-        for (wanted, (moments, low, high)) in wanted.iter().zip(&mut seen) {
-            let values = view.values(wanted.reg);
+fn ranges(plan: &Reused<'_>, wanted: usize, samples: u64) -> Vec<(f64, f64)> {
+    let mut seen: Vec<(Moments, f64, f64)> = vec![(Moments::default(), f64::INFINITY, f64::NEG_INFINITY); wanted];
+    let mut columns = plan.columns();
+    let builds = look_ahead(samples);
+    for first in (0..builds).step_by(BLOCK) {
+        plan.run(&mut columns, first, (builds - first).min(BLOCK as u64) as usize, |watched, values| {
+            let (moments, low, high) = &mut seen[watched];
             *moments = moments.with(Moments::of(values));
             for x in values.iter().filter(|x| x.is_finite()) {
                 *low = low.min(*x);
                 *high = high.max(*x);
             }
-        }
-    });
+        });
+    }
     seen.into_iter()
         .map(|(moments, low, high)| {
             let spare = 12.0 * moments.std();

@@ -53,6 +53,54 @@ impl Moments {
     }
 }
 
+/// Moments of numbered blocks, put together in the order of their numbers, in whichever order they come.
+#[derive(Clone, Debug, Default)]
+pub(crate) struct InOrder {
+    /// Of the blocks before `next`.
+    sum: Moments,
+    next: u64,
+    /// Of later blocks.
+    waiting: Vec<(u64, Moments)>,
+}
+
+impl InOrder {
+    /// Takes the moments of a block, of which each comes once.
+    pub(crate) fn add(&mut self, block: u64, moments: Moments) {
+        if block != self.next {
+            return self.waiting.push((block, moments));
+        }
+        self.take(moments);
+        while let Some(at) = self.waiting.iter().position(|waiting| waiting.0 == self.next) {
+            let (_, moments) = self.waiting.swap_remove(at);
+            self.take(moments);
+        }
+    }
+
+    fn take(&mut self, moments: Moments) {
+        self.sum = self.sum.with(moments);
+        self.next += 1;
+    }
+
+    /// Takes what was collected of other blocks.
+    pub(crate) fn append(&mut self, mut other: Self) {
+        if other.next > self.next {
+            std::mem::swap(self, &mut other);
+        }
+        self.waiting.extend(other.waiting);
+    }
+
+    /// How many values were counted.
+    pub(crate) fn count(&self) -> u64 {
+        self.sum.count + self.waiting.iter().map(|waiting| waiting.1.count).sum::<u64>()
+    }
+
+    /// Of all blocks.
+    pub(crate) fn all(mut self) -> Moments {
+        self.waiting.sort_unstable_by_key(|waiting| waiting.0);
+        self.waiting.into_iter().fold(self.sum, |sum, block| sum.with(block.1))
+    }
+}
+
 /// The values that are numbers and not infinite.
 pub(crate) fn finite(values: &[f64]) -> Vec<f64> {
     values.iter().copied().filter(|x| x.is_finite()).collect()
