@@ -97,7 +97,7 @@ impl<'a> PageContext<'a> {
     /// What stands in the worksheet for a given, and whether it is negated; nothing where only its bounds are written.
     pub(crate) fn literal(&self, name: &str) -> Option<(&'a Quantity, bool)> {
         let definition = self.givens.get(name).copied()?;
-        match &definition.tolerance {
+        match definition.tolerance.as_deref() {
             Some(Tolerance { bounds: Bounds::MinTypMax { typ: None, .. }, .. }) => None,
             _ => definition.literal(),
         }

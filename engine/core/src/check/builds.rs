@@ -197,9 +197,9 @@ impl Checker<'_> {
             return;
         }
         let own = self.definition_of(&name.item);
-        let kept = own.as_ref().and_then(|own| own.tolerance.clone());
+        let kept = own.as_ref().and_then(|own| own.tolerance.as_deref().cloned());
         let tolerance = match (&definition.tolerance, kept) {
-            (Some(tolerance), _) => Some(tolerance.clone()),
+            (Some(tolerance), _) => Some((**tolerance).clone()),
             (None, Some(Tolerance { bounds: Bounds::MinTypMax { .. }, .. })) if quantity.code_tolerance.is_none() => {
                 let message = format!("`{}` has ends of its own, which do not move along", name.item);
                 let help = "write the tolerance of this build too: min 0.6 V typ 0.7 V max 0.85 V, or 0.7 V ± 10 %";

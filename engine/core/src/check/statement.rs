@@ -82,7 +82,7 @@ impl Checker<'_> {
         let (typed, source, written, digits) = match definition.literal() {
             Some((quantity, negative)) => {
                 let (si, unit) = self.literal(quantity, negative)?;
-                let tolerance = definition.tolerance.as_ref();
+                let tolerance = definition.tolerance.as_deref();
                 let source = self.given(&name.item, si, &unit, tolerance, quantity.code_tolerance)?;
                 if !matches!(tolerance, Some(Tolerance { bounds: Bounds::MinTypMax { .. }, .. })) {
                     self.literals.insert(source, definition.value.span);

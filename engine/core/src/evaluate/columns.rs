@@ -13,7 +13,9 @@ use super::{
 };
 use crate::{
     handbook::LANES,
-    program::{Callee, OneArgument, Outside, Program, Reg, RunState, Source, Step, TwoArguments, Visitor, WIDEST, operate},
+    program::{
+        Callee, OneArgument, Outside, Program, Reg, RunState, Source, Step, TwoArguments, Visitor, WIDEST, operate,
+    },
     results::CURVE_BUILDS,
 };
 
@@ -443,11 +445,8 @@ impl<'a, const N: usize> Columnwise<'a, N> {
     #[inline]
     fn of(&self, column: Reg) -> &'a [f64] {
         let column = column as usize;
-        let values = if column < self.before.len() {
-            &self.before[column]
-        } else {
-            &self.after[column - self.before.len() - 1]
-        };
+        let values =
+            if column < self.before.len() { &self.before[column] } else { &self.after[column - self.before.len() - 1] };
         &values[..self.out.len()]
     }
 }

@@ -218,15 +218,15 @@ pub enum StatementBody {
     /// `name [unit] = value ± tolerance`.
     Definition(Definition),
     /// `f(a, b) [unit] = …`.
-    Function(Function),
+    Function(Box<Function>),
     /// `keep X below Y`.
-    Keep(Keep),
+    Keep(Box<Keep>),
     /// `correlation(a, b) = r`.
     Correlation(Correlation),
     /// `solve R_t so that t_on = 5 s from 15 kΩ to 250 kΩ`.
-    Solve(Solve),
+    Solve(Box<Solve>),
     /// `choose E24 for R_a, R_b so that f is 1 kHz`.
-    Choose(Choose),
+    Choose(Box<Choose>),
     /// A line that could not be read; its problem is reported.
     Unreadable,
 }
@@ -254,7 +254,7 @@ pub struct Definition {
     /// What it is. For `min … typ … max …` the typical value, or the middle.
     pub value: Expr,
     /// Its tolerance.
-    pub tolerance: Option<Tolerance>,
+    pub tolerance: Option<Box<Tolerance>>,
 }
 
 impl Definition {

@@ -50,7 +50,7 @@ pub fn parse_calc(source: &str, content: Span, first: u32, names: &mut HashSet<S
             StatementBody::Definition(definition) => names.insert(definition.name.item.clone()),
             StatementBody::Function(function) => names.insert(function.name.item.clone()),
             StatementBody::Solve(solve) => names.insert(solve.result_name().item),
-            StatementBody::Choose(Choose { name: Some(name), .. }) => names.insert(name.item.clone()),
+            StatementBody::Choose(choose) => choose.name.as_ref().is_some_and(|name| names.insert(name.item.clone())),
             _ => false,
         };
         // Its value would be another than its author meant.
@@ -84,11 +84,11 @@ fn statement(parser: &mut Parser, names: &HashSet<String>) -> Read<(StatementBod
         parser.is_word(word) && !matches!(parser.peek_at(1), Some(Item::Equals | Item::Bracket(_)))
     };
     let body = if head_is(parser, "keep") {
-        StatementBody::Keep(keep(parser)?)
+        StatementBody::Keep(Box::new(keep(parser)?))
     } else if parser.is_word("correlation") && parser.peek_at(1) == Some(&Item::Open) {
         StatementBody::Correlation(correlation(parser)?)
     } else if parser.peek_at(1) == Some(&Item::Open) && is_function_head(parser) {
-        StatementBody::Function(function(parser)?)
+        StatementBody::Function(Box::new(function(parser)?))
     } else {
         seek(parser)?.map_or_else(|| definition(parser, names).map(StatementBody::Definition), Ok)?
     };
@@ -114,14 +114,14 @@ fn seek(parser: &mut Parser) -> Read<Option<StatementBody>> {
         parser.next();
     }
     if parser.take_word("solve").is_some() {
-        return Ok(Some(StatementBody::Solve(solve(parser, name, unit)?)));
+        return Ok(Some(StatementBody::Solve(Box::new(solve(parser, name, unit)?))));
     }
     if let Some(unit) = unit {
         let message = "a choice of several parts has no unit of its own";
         return Err(Problem::new(Code::Syntax, unit.span, message).help("leave the unit out"));
     }
     parser.next();
-    Ok(Some(StatementBody::Choose(choose(parser, name)?)))
+    Ok(Some(StatementBody::Choose(Box::new(choose(parser, name)?))))
 }
 
 fn solve(parser: &mut Parser, name: Option<Spanned<String>>, unit: Option<Spanned<String>>) -> Read<Solve> {
@@ -204,7 +204,7 @@ pub(crate) fn definition(parser: &mut Parser, names: &HashSet<String>) -> Read<D
             .help(format!("define a value as `{shown} = …`; to show one in prose write {{{shown}}}")));
     }
     let (value, tolerance) = right_side(parser, names)?;
-    Ok(Definition { name, unit, value, tolerance })
+    Ok(Definition { name, unit, value, tolerance: tolerance.map(Box::new) })
 }
 
 fn right_side(parser: &mut Parser, names: &HashSet<String>) -> Read<(Expr, Option<Tolerance>)> {

@@ -193,3 +193,88 @@ impl Layout {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::{
+        evaluate::{design, draws::Copula, tolerances::Tolerances},
+        host::Fidelity,
+        lang::ast::Distribution,
+        program::{Program, RunState, Scenario, Source},
+    };
+
+    const SOURCES: usize = 6;
+
+    /// Random steps over some sources and constants; `reach` is how far back a step may read.
+    fn program(steps: usize, reach: usize, mut random: impl FnMut(usize) -> usize) -> Program {
+        let mut program = Program::default();
+        for i in 0..SOURCES {
+            let (name, distribution) = (format!("g_{i}"), Distribution::Rectangular);
+            let (nominal, low, high) = (1.0, 0.9, 1.1);
+            let degrees = f64::INFINITY;
+            program.sources.push(Source { worksheet: None, name, nominal, low, high, distribution, degrees });
+            program.steps.push(Step::Source(i as u32));
+        }
+        for i in SOURCES..SOURCES + steps {
+            let mut earlier = || (i - 1 - random(reach.min(i))) as Reg;
+            let (a, b) = (earlier(), earlier());
+            let step = match i % 5 {
+                0 => Step::Constant(0.5 + i as f64),
+                1 => Step::Minimum(a, b),
+                2 => Step::Add(a, b),
+                3 => Step::Subtract(a, b),
+                _ => Step::Multiply(a, b),
+            };
+            program.steps.push(step);
+        }
+        program
+    }
+
+    /// The same bits as in columns of their own, and fewer columns where steps read what is near.
+    #[test]
+    fn columns_are_used_again_and_nothing_is_lost() {
+        let mut state = 1u64;
+        let mut random = |below: usize| {
+            state = state.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+            (state >> 33) as usize % below
+        };
+        const BUILDS: usize = 700;
+        for reach in [3, 40, 400] {
+            let program = program(400, reach, &mut random);
+            let (scenario, run) = (Scenario::authored(&program), RunState::new(&program, Fidelity::default()));
+            let nominal = design::run(&scenario, &run);
+            let (tolerances, copula) = (Tolerances::new(&scenario, &run, nominal), Copula::default());
+            let watched: Vec<Reg> = (0..program.steps.len() as Reg).filter(|_| random(3) == 0).collect();
+            let plain = Plan::new(&tolerances, &watched, &copula, 1);
+            let mut wanted: Vec<Vec<u64>> = vec![Vec::new(); watched.len()];
+            plain.visit(0..BUILDS as u64, |view| {
+                for (reg, wanted) in watched.iter().zip(&mut wanted) {
+                    wanted.extend(view.values(*reg).iter().map(|x| x.to_bits()));
+                }
+            });
+            let blocks = (0..BUILDS).step_by(super::super::BLOCK);
+            let blocks = blocks.map(|first| (first as u64, (BUILDS - first).min(super::super::BLOCK)));
+            for watch in [Watch::AsMade, Watch::AtEnd] {
+                let reused = Plan::new(&tolerances, &watched, &copula, 1).reusing(&watched, watch);
+                assert!(reused.plan.columns < plain.columns, "{reach}: {} columns", reused.plan.columns);
+                assert!(reach > 3 || watch == Watch::AtEnd || reused.plan.columns < 20, "{}", reused.plan.columns);
+                let mut found: Vec<Vec<u64>> = vec![Vec::new(); watched.len()];
+                let mut columns = reused.columns();
+                for (first, count) in blocks.clone() {
+                    reused.run(&mut columns, first, count, |i, values| {
+                        found[i].extend(values.iter().map(|x| x.to_bits()));
+                    });
+                    if watch == Watch::AtEnd {
+                        for (reg, found) in watched.iter().zip(&mut found) {
+                            let slot = reused.slot(*reg);
+                            let values = slot.map_or(&[][..], |slot| columns.column(slot, count));
+                            found.extend(values.iter().map(|x| x.to_bits()));
+                        }
+                    }
+                }
+                assert_eq!(found, wanted, "{reach} {watch:?}");
+            }
+        }
+    }
+}
