@@ -17,6 +17,7 @@ function live(packed) {
   const asSet = exercises.map((section) => section.outerHTML);
   const bar = new Bar();
   const sections = new Sections();
+  const moved = new Moved();
   const authors = new AuthorsFigures();
   /** What the reader wants, and the last of it that the engine took, by the given's name. */
   const wanted = new Map();
@@ -50,6 +51,7 @@ function live(packed) {
     const changed = [...changes.keys()].filter((name) => taken.has(name) || !refused.some((one) => one.name === name));
     authors.show(changed);
     patchHead(authors.headWith(answer.head, changed));
+    moved.show();
     if (first) {
       fields = new Map();
       for (const [name, given] of givens) {
@@ -98,6 +100,7 @@ function live(packed) {
 
   function change(name, text) {
     bar.say("");
+    moved.begins(name);
     if (text === null) {
       wanted.delete(name);
       taken.delete(name);
@@ -121,6 +124,7 @@ function live(packed) {
       if (wanted.size) toAddress();
       return;
     }
+    if (fields && taken.size) moved.begins(location.hash);
     const changes = new Map();
     for (const pair of location.hash.slice(1).split("&")) {
       const [name, text] = pair.split("=").map(decoded);
@@ -142,6 +146,7 @@ function live(packed) {
 
   const actions = {
     "Put all back": () => {
+      moved.begins(null);
       wanted.clear();
       taken.clear();
       for (const field of fields.values()) {
@@ -192,7 +197,10 @@ function pageOf({ source, outline, hash, inlines }, setting, exercises) {
   for (const why of page.querySelectorAll(".stale-why")) why.removeAttribute("data-live");
   for (const kept of page.querySelectorAll("[data-live-kept]")) kept.removeAttribute("data-live-kept");
   for (const added of page.querySelectorAll("[data-live]")) added.remove();
-  for (const row of page.querySelectorAll("[data-live-changed]")) row.removeAttribute("data-live-changed");
+  for (const marked of page.querySelectorAll("[data-live-changed], [data-live-moved]")) {
+    marked.removeAttribute("data-live-changed");
+    marked.removeAttribute("data-live-moved");
+  }
   for (const opened of page.querySelectorAll("details[open]")) opened.removeAttribute("open");
   for (const done of page.querySelectorAll("[data-live-done]")) done.removeAttribute("data-live-done");
   page.querySelector("[aria-current]")?.removeAttribute("aria-current");

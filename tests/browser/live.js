@@ -61,6 +61,15 @@ async function change(context, viewport) {
   assert.match(await sheet.locator('tr[data-given="R_t"] .was').innerText(), /the author has 910.kΩ.+5.%/);
   await isQuiet(sheet, 'changed');
 
+  // What moved is marked with what it was, and the head counts the verdicts that changed.
+  const moved = sheet.locator('.margin > .moved');
+  const head = sheet.locator('.verdicts-changed');
+  assert.match(await moved.first().innerText(), /^was 22\.0\ss$/);
+  assert.match(await head.innerText(), /^1 verdict changed: .+ (holds|at risk) → broken$/);
+  assert.equal(await head.getAttribute('role'), 'status');
+  assert.equal(await moved.first().getAttribute('role'), null);
+  assert.equal(await sheet.locator('.row.keep .moved').count(), 1);
+
   // What cannot be read is reported at once, and the last sound value stands.
   await field(sheet, 'R_t').fill('22 µF');
   await refused(sheet, 'R_t').waitFor();
@@ -72,9 +81,12 @@ async function change(context, viewport) {
   await refused(sheet, 'R_t').waitFor({ state: 'detached' });
   await shows(sheet, 'It is on for 11.4 s');
 
-  // A link to this version.
+  // The next given: the marks speak of this one alone.
   await field(sheet, 'C_t').fill('10u');
   await shows(sheet, 'It is on for 5.16 s');
+  assert.match(await moved.first().innerText(), /^was 11\.4\ss$/);
+
+  // A link to this version.
   const link = sheet.url();
   assert.ok(link.includes('R_t=') && link.includes('C_t=10u'), link);
   const other = await visit(context, link);
@@ -109,6 +121,11 @@ async function change(context, viewport) {
   await shows(sheet, 'It is on for 22.0 s');
   assert.ok(!sheet.url().includes('#'), sheet.url());
   assert.equal(await drawing(), before.drawing);
+  assert.match(await moved.first().innerText(), /^was 11\.4\ss$/);
+  await field(sheet, 'C_t').fill('1 F');
+  await sheet.locator('tr[data-given="C_t"] .was').waitFor();
+  await field(sheet, 'C_t').press('Escape');
+  await sheet.locator('.margin > .moved').first().waitFor({ state: 'detached' });
   assert.equal(await sheet.locator('main').innerText(), before.text);
 
   // The slider.
