@@ -150,6 +150,8 @@ codes! {
     Build = "E-build",
     /// A line of steps that cannot be followed as it is written, or a part that is placed twice or does not exist.
     Step = "E-step",
+    /// A `transient` block that cannot be followed over time as it is written, or whose run came to nothing.
+    Transient = "E-transient",
     /// A Rust block that does not compile, or that the language cannot take in.
     Rust = "E-rust",
     /// A Rust block that was run and came to nothing.
@@ -162,6 +164,8 @@ codes! {
     RustAwaited = "N-rust-awaited",
     /// A Rust block through which the tolerances were not followed all the way.
     RustNominal = "N-rust-nominal",
+    /// A `transient` block through which the tolerances were not followed all the way.
+    TransientNominal = "N-transient-nominal",
     /// An info string that is nearly one of the engine's words.
     NearWord = "W-near-word",
     /// A picture that is not shown, or that has no words for those who do not see it.

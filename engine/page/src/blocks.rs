@@ -6,7 +6,9 @@ use benchleaf_core::{
 };
 use maud::{Markup, html};
 
-use crate::{alternatives, bench, calc, context::PageContext, exercises, notes, parts, plot, problems, rust, steps};
+use crate::{
+    alternatives, bench, calc, context::PageContext, exercises, notes, parts, plot, problems, rust, steps, transient,
+};
 
 /// A block in the place of its fence.
 pub(crate) fn block(context: &PageContext<'_>, index: usize, block: &Block) -> Markup {
@@ -45,6 +47,7 @@ pub(crate) fn block(context: &PageContext<'_>, index: usize, block: &Block) -> M
             None => html! {},
         },
         (BlockBody::Steps(_), _) => html! {},
+        (BlockBody::Transient(transient), _) => transient::block(context, index, block, transient),
         (BlockBody::Rust(rust), _) => rust::block(context, index, block, rust),
         (BlockBody::Builds(_), BlockOutcome::Builds(number)) => match evaluation.builds.get(*number) {
             Some(set) => alternatives::block(context, *number, set),

@@ -49,6 +49,7 @@ mod solve;
 pub mod steps;
 #[cfg(feature = "markdown")]
 mod tables;
+mod transient;
 mod variation;
 mod verdicts;
 

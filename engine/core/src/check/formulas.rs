@@ -62,6 +62,7 @@ impl Formulas {
             parameters: vec![HashMap::new()],
             inside: Vec::new(),
             part_fields: HashMap::new(),
+            traces: HashMap::new(),
             designators: HashMap::new(),
             step_titles: HashMap::new(),
         };

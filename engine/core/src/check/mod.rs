@@ -16,6 +16,7 @@ mod rust;
 mod solve;
 mod statement;
 mod steps;
+mod transient;
 mod withheld;
 
 use std::{
@@ -31,6 +32,7 @@ pub use functions::{BUILTINS, Builtin, CONSTANTS, Constant};
 pub(crate) use literal::unit_of;
 pub(crate) use parts::CheckedCost;
 pub(crate) use rust::{CheckedRust, CheckedSeriesCurve, fence_line, place_in};
+pub(crate) use transient::{CheckedTraceCurve, CheckedTransient};
 
 use crate::{
     bill::Part,
@@ -108,7 +110,9 @@ pub(crate) struct Checked {
     pub(crate) fields_read: BTreeSet<String>,
     /// Every Rust block.
     pub(crate) rust: Vec<CheckedRust>,
-    /// The steps that run them.
+    /// Every `transient` block that can be run.
+    pub(crate) transients: Vec<CheckedTransient>,
+    /// The steps that run Rust blocks.
     pub(crate) rust_calls: Vec<Reg>,
     /// Every part that can be bought as its line says.
     pub(crate) parts: Vec<Part>,
@@ -235,6 +239,7 @@ pub(crate) struct CheckedPlot {
     pub(crate) title: Option<String>,
     pub(crate) curves: Vec<CheckedCurve>,
     pub(crate) series: Vec<CheckedSeriesCurve>,
+    pub(crate) traces: Vec<CheckedTraceCurve>,
     pub(crate) bounds: Vec<(Typed, Option<String>)>,
     pub(crate) spreads: Vec<CheckedSpread>,
     pub(crate) budgets: Vec<CheckedSpread>,
@@ -284,6 +289,7 @@ pub(crate) fn check(source: &str, sheet: &Sheet, host: &dyn Host) -> (Checked, V
         part_fields: HashMap::new(),
         designators: HashMap::new(),
         step_titles: HashMap::new(),
+        traces: HashMap::new(),
     };
     for (index, block) in sheet.blocks.iter().enumerate() {
         checker.block(index, block);
@@ -322,6 +328,8 @@ pub(crate) struct Checker<'a> {
     designators: HashMap<String, Span>,
     /// Where the name of each step stands.
     step_titles: HashMap<String, Span>,
+    /// States and formulas over time, by name: their block and their place there; nothing where the block could not be run.
+    traces: HashMap<String, Option<(usize, usize)>>,
 }
 
 impl Checker<'_> {
@@ -384,6 +392,10 @@ impl Checker<'_> {
                     self.checked.benches.push(bench);
                     BlockOutcome::Bench(self.checked.benches.len() - 1)
                 }
+                None => BlockOutcome::NotEvaluated,
+            },
+            BlockBody::Transient(transient) => match self.transient(transient, block.span) {
+                Some(transient) => BlockOutcome::Transient(transient),
                 None => BlockOutcome::NotEvaluated,
             },
             BlockBody::Builds(builds) => match self.builds(builds, block.span) {

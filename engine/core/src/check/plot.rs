@@ -30,12 +30,13 @@ impl Checker<'_> {
         let spreads: Vec<CheckedSpread> = plot.spreads.iter().filter_map(|request| self.spread(request)).collect();
         // A bound is of what stands first.
         let first = curves.first().map(|curve| curve.subject.value_type);
-        let first = first.or(spreads.first().map(|spread| spread.subject.value_type));
+        let first =
+            first.or(spreads.first().map(|spread| spread.subject.value_type)).or_else(|| self.trace_type(&plot.traces));
         let mut bounds = Vec::new();
         for request in &plot.bounds {
             let Some(typed) = self.expression(&request.value) else { continue };
             match first {
-                None if plot.spreads.is_empty() => {
+                None if plot.spreads.is_empty() && plot.traces.is_empty() => {
                     self.fail(Code::Plot, request.span, "a bound needs a curve or a spread to stand on");
                 }
                 Some(first) if !same_axis(first, typed.value_type) => {
@@ -46,13 +47,19 @@ impl Checker<'_> {
                 _ => bounds.push((typed, request.label.clone())),
             }
         }
+        if let (Some(request), false) = (plot.traces.first(), curves.is_empty()) {
+            let message = "a trace over time does not share the axes of a curve";
+            self.fail_with_help(Code::Plot, request.span, message, "give it a plot of its own");
+        }
         let series = self.series_curves(&plot.series);
+        let traces = self.trace_curves(&plot.traces);
         let budgets = plot.budgets.iter().filter_map(|request| self.spread(request)).collect();
         self.checked.plots.push(CheckedPlot {
             span,
             title: plot.title.clone(),
             curves,
             series,
+            traces,
             bounds,
             spreads,
             budgets,
@@ -118,7 +125,7 @@ impl Checker<'_> {
     }
 }
 
-fn same_axis(a: ValueType, b: ValueType) -> bool {
+pub(super) fn same_axis(a: ValueType, b: ValueType) -> bool {
     match (a, b) {
         (ValueType::Quantity(a), ValueType::Quantity(b)) => {
             a.dimension == b.dimension && a.kind.joined(b.kind).is_some()

@@ -403,6 +403,16 @@ impl<'a> Plan<'a> {
         let Wiring { arguments, inputs, outputs } = &self.calls[call as usize];
         let model = match callee {
             Callee::Model(model) => model,
+            Callee::System(system) => {
+                let mut arguments: Vec<f64> = self.arguments(call).collect();
+                let mut results = vec![0.0; system.outputs()];
+                for build in 0..count {
+                    inputs.iter().for_each(|(argument, input)| arguments[*argument] = before[*input][build]);
+                    system.counted(&arguments, &mut results, self.state.budget(call));
+                    outputs.iter().for_each(|(field, column)| after[*column - mark][build] = results[*field as usize]);
+                }
+                return;
+            }
             Callee::Block(block) => {
                 let mut rows = self.arguments(call).collect::<Vec<f64>>().repeat(count);
                 for (argument, input) in inputs {

@@ -2,7 +2,7 @@
 
 use super::{
     Options,
-    assembly::{Assembled, Assembler, judge, rust},
+    assembly::{Assembled, Assembler, judge, rust, transient},
     bench, builds, curves, design,
     draws::Copula,
     simulation::{Draws, Sampling, Simulation},
@@ -16,7 +16,7 @@ use crate::{
     parallel,
     problem::{Code, Problem, in_order},
     program::{Reg, RunState, Scenario},
-    results::{BenchLog, Evaluation, JudgedReadings, PlotData, Role, RustState, Suspects, Task},
+    results::{BenchLog, Evaluation, JudgedReadings, PlotData, Role, RustState, Suspects, Task, TransientState},
     sheet::{Sheet, Worksheet},
     span::LineIndex,
 };
@@ -44,6 +44,7 @@ pub(super) fn evaluate(
         exercises,
         benches,
         rust,
+        transients,
         problems: found,
     } = results;
     problems.extend(found);
@@ -69,6 +70,7 @@ pub(super) fn evaluate(
         steps,
         calls,
         rust,
+        transients,
         fields_read,
         outcomes,
         block_outcomes,
@@ -156,6 +158,7 @@ struct Results {
     exercises: Vec<Task>,
     benches: Vec<BenchLog>,
     rust: Vec<RustState>,
+    transients: Vec<TransientState>,
     problems: Vec<Problem>,
 }
 
@@ -164,6 +167,8 @@ fn run(input: &CheckedWorksheet<'_>, scenario: &Scenario<'_>, state: &RunState) 
     let mut problems = Vec::new();
     let tolerances = Tolerances::new(scenario, state, design::run(scenario, state));
     let runs = rust::runs(checked, &tolerances);
+    let transients = transient::runs(checked, &tolerances);
+    transient::report(checked, &transients, state.fidelity, &mut problems);
     rust::report(checked, (&runs, state.fidelity), sheet, source, &mut problems);
     let copula = copula(checked, draws.seed, &mut problems);
     let simulation = Simulation { tolerances: &tolerances, copula, draws };
@@ -185,6 +190,7 @@ fn run(input: &CheckedWorksheet<'_>, scenario: &Scenario<'_>, state: &RunState) 
         worst_cases: &worst_cases,
         sampling: &sampling,
         runs: &runs,
+        transients: &transients,
     };
     let assembled = assembler.assemble(judgements, &mut problems);
     let mut plots = curves::plots(checked, &sampling, curves, source, &mut problems);
@@ -193,7 +199,9 @@ fn run(input: &CheckedWorksheet<'_>, scenario: &Scenario<'_>, state: &RunState) 
     let benches = bench::logs(checked, &tolerances, &simulation.copula, &assembled.values, &mut problems);
     let rust = rust::states(checked, &runs, &tolerances);
     rust::draw(checked, &rust, &mut plots, &mut problems);
-    Results { assembled, plots, exercises, benches, rust, problems }
+    transient::draw(checked, &transients, &simulation, &mut plots);
+    let transients = transient::states(checked, &transients, state.fidelity);
+    Results { assembled, plots, exercises, benches, rust, transients, problems }
 }
 
 /// How the givens go together. Correlations that cannot all hold are reported, and left out.

@@ -296,6 +296,16 @@ impl Budget {
         self.spent.load(Ordering::Relaxed)
     }
 
+    /// Whether nothing has been taken of it.
+    pub(crate) fn is_whole(&self) -> bool {
+        self.runs.load(Ordering::Relaxed) == 0
+    }
+
+    /// Counts runs that were made.
+    pub(crate) fn spend(&self, runs: u64) {
+        self.take(runs);
+    }
+
     /// Takes some runs out of the budget; false where it does not hold so many.
     fn take(&self, runs: u64) -> bool {
         let within = self.runs.fetch_add(runs, Ordering::Relaxed) + runs <= MOST_RUNS;
@@ -305,7 +315,8 @@ impl Budget {
         within
     }
 
-    fn exhaust(&self) {
+    /// Allows nothing more.
+    pub(crate) fn exhaust(&self) {
         self.spent.store(true, Ordering::Relaxed);
     }
 }

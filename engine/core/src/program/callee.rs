@@ -1,18 +1,24 @@
-//! What a call in a program runs: a handbook model or a Rust block. Both are functions of plain numbers in SI base units,
+//! What a call in a program runs: a handbook model, a Rust block or a system of differential equations. All are functions
+//! of plain numbers in SI base units,
 //! of which nothing is known but what comes out.
 
+use std::sync::Arc;
+
+use super::System;
 use crate::{
     handbook::{LANES, Model, Output},
     host::{Block, Budget},
 };
 
-/// A model or a Rust block.
+/// A model, a Rust block or a system.
 #[derive(Clone, Debug)]
 pub(crate) enum Callee {
     /// A model of the handbook.
     Model(&'static Model),
     /// A Rust block of the worksheet.
     Block(Block),
+    /// A system of differential equations.
+    System(Arc<System>),
 }
 
 impl Callee {
@@ -21,6 +27,7 @@ impl Callee {
         match self {
             Callee::Model(model) => model.fields.len(),
             Callee::Block(block) => block.outputs(),
+            Callee::System(system) => system.outputs(),
         }
     }
 
@@ -28,20 +35,19 @@ impl Callee {
     pub(crate) fn gives_condition(&self, output: usize) -> bool {
         match self {
             Callee::Model(model) => matches!(model.fields[output].output, Output::Condition),
-            Callee::Block(_) => false,
+            Callee::Block(_) | Callee::System(_) => false,
         }
     }
 
     /// Runs it on several inputs at once, of which the first `count` are of use; so are the outputs.
     pub(crate) fn lanes(&self, inputs: &[&[f64; LANES]], outputs: &mut [[f64; LANES]], count: usize, budget: &Budget) {
-        let block = match self {
-            Callee::Model(model) => return (model.lanes)(inputs, outputs),
-            Callee::Block(block) => block,
-        };
-        let mut results = vec![0.0; block.outputs()];
+        if let Callee::Model(model) = self {
+            return (model.lanes)(inputs, outputs);
+        }
+        let mut results = vec![0.0; self.outputs()];
         for i in 0..count {
             let inputs: Vec<f64> = inputs.iter().map(|numbers| numbers[i]).collect();
-            block.evaluate(&inputs, &mut results, budget);
+            self.evaluate(&inputs, &mut results, budget);
             outputs.iter_mut().zip(&results).for_each(|(output, result)| output[i] = *result);
         }
     }
@@ -51,6 +57,7 @@ impl Callee {
         match self {
             Callee::Model(model) => (model.evaluate)(inputs, outputs),
             Callee::Block(block) => block.evaluate(inputs, outputs, budget),
+            Callee::System(system) => system.counted(inputs, outputs, budget),
         }
     }
 }

@@ -8,6 +8,7 @@ mod operation;
 mod run_state;
 mod scenario;
 mod search;
+mod transient;
 
 pub(crate) use callee::Callee;
 pub(crate) use interval::{Interval, branch_of_tangent};
@@ -17,6 +18,9 @@ pub(crate) use run_state::{Nominal, RunState, SearchResult};
 pub(crate) use scenario::Scenario;
 pub(crate) use search::Goal;
 pub(crate) use search::Search;
+pub(crate) use transient::{
+    Extracted, Fault, MOST_STATES, Mark, MeasureOf, Method, Parts as SystemParts, Ran, Sampled, System,
+};
 
 use crate::{lang::ast::Distribution, preferred};
 
@@ -259,8 +263,21 @@ impl Program {
     pub(crate) fn block(&self, call: u32) -> Option<&crate::host::Block> {
         match &self.calls[call as usize].callee {
             Callee::Block(block) => Some(block),
-            Callee::Model(_) => None,
+            Callee::Model(_) | Callee::System(_) => None,
         }
+    }
+
+    /// The system of differential equations that a call follows, if it follows one.
+    pub(crate) fn system(&self, call: u32) -> Option<&System> {
+        match &self.calls[call as usize].callee {
+            Callee::System(system) => Some(system),
+            Callee::Model(_) | Callee::Block(_) => None,
+        }
+    }
+
+    /// Whether a call takes so long that its runs are counted: all but models.
+    pub(crate) fn is_costly(&self, call: u32) -> bool {
+        !matches!(self.calls[call as usize].callee, Callee::Model(_))
     }
 
     /// The steps from some registers to another, in order, without decisions.

@@ -74,11 +74,11 @@ impl RunState {
         self.found[search as usize].get()
     }
 
-    /// Whether a step keeps its nominal value in every build: a decision, or a Rust block that runs at the nominal values
+    /// Whether a step keeps its nominal value in every build: a decision, or a Rust block or a system that runs at the nominal values
     /// alone.
     pub(crate) fn is_held(&self, program: &Program, reg: Reg) -> bool {
         match program.steps[reg as usize] {
-            Step::Call(call) => self.fidelity.is_nominal() && program.block(call).is_some(),
+            Step::Call(call) => self.fidelity.is_nominal() && program.is_costly(call),
             Step::Output(call, _) => self.is_held(program, call),
             _ => program.is_decision(reg),
         }

@@ -6,6 +6,7 @@ mod blocks;
 mod builds;
 mod plots;
 mod steps;
+mod transient;
 mod value;
 mod verdict;
 
@@ -14,6 +15,7 @@ pub use blocks::*;
 pub use builds::*;
 pub use plots::*;
 pub use steps::*;
+pub use transient::*;
 pub use value::*;
 pub use verdict::*;
 
@@ -57,6 +59,8 @@ pub struct Evaluation {
     pub calls: Vec<ModelCall>,
     /// Every Rust block.
     pub rust: Vec<RustState>,
+    /// Every `transient` block that could be run.
+    pub transients: Vec<TransientState>,
     /// The fields of records that anything on the page reads or shows, as `record.field`.
     pub fields_read: BTreeSet<String>,
     /// What each statement came to, by [`StatementId`].
@@ -169,6 +173,8 @@ pub enum BlockOutcome {
     Steps(usize),
     /// A Rust block: its index in [`Evaluation::rust`].
     Rust(usize),
+    /// A `transient` block: its index in [`Evaluation::transients`].
+    Transient(usize),
     /// Nothing was evaluated.
     NotEvaluated,
 }

@@ -19,6 +19,7 @@ mod rust;
 mod steps;
 #[cfg(feature = "markdown")]
 pub mod surroundings;
+mod transient;
 mod worksheet;
 
 pub use bench::{Bench, DatedReadings, FitRequest, Instrument, ReadingsFile};
@@ -29,9 +30,10 @@ pub use metadata::SAMPLES;
 #[cfg(feature = "markdown")]
 pub use outline::{is_title, markdown, metadata_of, read};
 pub use parts::{PartLine, PartsBlock};
-pub use plot::{BoundRequest, CurveRequest, Plot, SeriesRequest, SpreadRequest};
+pub use plot::{BoundRequest, CurveRequest, Plot, SeriesRequest, SpreadRequest, TraceRequest};
 pub use rust::{RustBlock, RustResult};
 pub use steps::{CheckRequest, StepItem, StepLines, StepPicture, StepsBlock};
+pub use transient::{EndLine, FormulaLine, MeasureLine, MeasureRequest, RateLine, StateLine, TransientBlock};
 pub use worksheet::{Carried, Edit, Fence, Inline, Part, Worksheet};
 
 use std::collections::HashSet;
@@ -162,6 +164,8 @@ pub enum BlockBody {
     Builds(Box<BuildsBlock>),
     /// How the build is made, step by step.
     Steps(StepsBlock),
+    /// States that change over time.
+    Transient(Box<TransientBlock>),
     /// A calculation in Rust. Its text is the block's content.
     Rust(RustBlock),
 }
@@ -192,6 +196,7 @@ pub enum BlockWord {
     Exercise,
     Bench,
     Steps,
+    Transient,
     RustCalc,
 }
 
@@ -209,6 +214,7 @@ impl BlockWord {
         (BlockWord::Exercise, "exercise"),
         (BlockWord::Bench, "bench"),
         (BlockWord::Steps, "steps"),
+        (BlockWord::Transient, "transient"),
         (BlockWord::RustCalc, "rust calc"),
     ];
 

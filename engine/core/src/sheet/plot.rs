@@ -20,6 +20,8 @@ pub struct Plot {
     pub curves: Vec<CurveRequest>,
     /// The series drawn, in order.
     pub series: Vec<SeriesRequest>,
+    /// The traces drawn over time.
+    pub traces: Vec<TraceRequest>,
     /// The lines drawn across.
     pub bounds: Vec<BoundRequest>,
     /// `spread of t_on`.
@@ -77,6 +79,21 @@ pub struct SeriesRequest {
     pub span: Span,
 }
 
+/// `V_c [V] over time "capacitor"`: a state, or a formula over time, of a `transient` block.
+#[derive(Clone, Debug)]
+pub struct TraceRequest {
+    /// What is drawn.
+    pub subject: Spanned<String>,
+    /// Unit of the vertical axis.
+    pub unit: Option<Spanned<String>>,
+    /// Unit of the time.
+    pub time_unit: Option<Spanned<String>>,
+    /// What the reader sees in the legend.
+    pub label: Option<String>,
+    /// Where the line stands.
+    pub span: Span,
+}
+
 /// `bound 30 s "flood"`.
 #[derive(Clone, Debug)]
 pub struct BoundRequest {
@@ -93,6 +110,7 @@ enum PlotLine {
     Bound(BoundRequest),
     Curve(Box<CurveRequest>),
     Series(SeriesRequest),
+    Trace(TraceRequest),
     Spread(SpreadRequest),
     Shares(SpreadRequest),
 }
@@ -107,12 +125,18 @@ pub(super) fn read(source: &str, content: Span, problems: &mut Vec<Problem>) -> 
             Ok(PlotLine::Bound(bound)) => plot.bounds.push(bound),
             Ok(PlotLine::Curve(curve)) => plot.curves.push(*curve),
             Ok(PlotLine::Series(series)) => plot.series.push(series),
+            Ok(PlotLine::Trace(trace)) => plot.traces.push(trace),
             Ok(PlotLine::Spread(spread)) => plot.spreads.push(spread),
             Ok(PlotLine::Shares(shares)) => plot.budgets.push(shares),
             Err(problem) => problems.push(problem),
         }
     }
-    if plot.curves.is_empty() && plot.series.is_empty() && plot.spreads.is_empty() && plot.budgets.is_empty() {
+    if plot.curves.is_empty()
+        && plot.series.is_empty()
+        && plot.traces.is_empty()
+        && plot.spreads.is_empty()
+        && plot.budgets.is_empty()
+    {
         let message = "the plot has nothing to draw";
         let help = "a curve reads `t_on [s] against R_t from 100 kΩ to 2 MΩ`";
         problems.push(Problem::new(Code::Plot, content, message).help(help));
@@ -146,6 +170,15 @@ fn plot_line(parser: &mut Parser, span: Span) -> Result<PlotLine, Problem> {
     let subject = parser.expression()?;
     let unit = parser.bracket();
     let wanted = "a curve reads `t_on [s] against R_t from 100 kΩ to 2 MΩ log`";
+    if let Node::Name(name) = &subject.node
+        && parser.take_word("over").is_some()
+    {
+        let missing = parser.unexpected("`time`").help("a trace reads `V_c [V] over time`");
+        parser.take_word("time").ok_or(missing)?;
+        let subject = Spanned { item: name.clone(), span: subject.span };
+        let (time_unit, label) = (parser.bracket(), parser.label());
+        return Ok(PlotLine::Trace(TraceRequest { subject, unit, time_unit, label, span }));
+    }
     let word = |parser: &mut Parser, word: &str| {
         let missing = parser.unexpected(&format!("`{word}`")).help(wanted);
         parser.take_word(word).ok_or(missing)

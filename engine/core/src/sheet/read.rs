@@ -5,6 +5,7 @@ use std::collections::HashSet;
 
 use super::{
     Block, BlockBody, BlockWord, Note, Sheet, Signal, bench, builds, exercise, inline, parts, plot, rust, steps,
+    transient,
     worksheet::{Fence, Part, Worksheet},
 };
 use crate::{
@@ -103,6 +104,10 @@ impl Reader<'_> {
                 let behind = behind_word(self.source, fence, word.text());
                 BlockBody::Steps(steps::read(self.source, behind, content, &mut self.problems))
             }
+            BlockWord::Transient => {
+                let read = transient::read(self.source, content, &mut self.names, &mut self.problems);
+                BlockBody::Transient(Box::new(read))
+            }
             BlockWord::Parts => {
                 let read = parts::read(self.source, content, self.statements, &mut self.names, &mut self.problems);
                 self.statements += read.statements.len() as u32;
@@ -168,7 +173,7 @@ fn unclosed(source: &str, fence: &Fence, word: BlockWord) -> Option<String> {
     if behind.trim().is_empty() {
         return Some("end it with a line of ``` below its last statement".to_owned());
     }
-    let holds_markdown = !matches!(word, BlockWord::Calc | BlockWord::Plot);
+    let holds_markdown = !matches!(word, BlockWord::Calc | BlockWord::Plot | BlockWord::Transient);
     let within = fence.content.text(source);
     let opens = |line: &str| ["```", "~~~"].iter().any(|fence| line.trim_start().starts_with(fence));
     let opens_another = !holds_markdown && within.lines().any(opens);

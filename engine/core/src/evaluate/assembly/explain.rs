@@ -43,11 +43,23 @@ pub(super) fn undefined(checked: &Checked, tolerances: &Tolerances<'_>, reg: Reg
         ),
         Step::Output(call, field) => match program.steps[call as usize] {
             Step::Call(call) => {
-                let Callee::Model(model) = program.calls[call as usize].callee else {
-                    return said(
-                        "the Rust block gives no finite number here",
-                        "print what it is made of: println!(\"{x:?}\")",
-                    );
+                let model = match &program.calls[call as usize].callee {
+                    Callee::Model(model) => *model,
+                    Callee::Block(_) => {
+                        return said(
+                            "the Rust block gives no finite number here",
+                            "print what it is made of: println!(\"{x:?}\")",
+                        );
+                    }
+                    Callee::System(_) if tolerances.nominal[reg as usize] == f64::INFINITY => {
+                        return said(
+                            "this is not reached within the longest time of the run",
+                            "lengthen the time behind `until`, or look at what drives the states",
+                        );
+                    }
+                    Callee::System(_) => {
+                        return said("this has no finite value", "a time of `at` must lie within the run");
+                    }
                 };
                 let Some(field) = model.fields.get(field as usize) else {
                     return said("this has no finite value", "check the values it is made of");

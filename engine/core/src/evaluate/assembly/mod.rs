@@ -4,6 +4,7 @@ mod exercises;
 mod explain;
 mod judgement;
 pub(super) mod rust;
+pub(super) mod transient;
 
 use judgement::truth_at;
 pub(super) use judgement::{Judgement, judge};
@@ -45,6 +46,8 @@ pub(super) struct Assembler<'a> {
     pub(super) sampling: &'a Sampling<'a>,
     /// Rust blocks at the nominal values.
     pub(super) runs: &'a Runs,
+    /// `transient` blocks at the nominal values.
+    pub(super) transients: &'a transient::Runs,
 }
 
 impl Assembler<'_> {
@@ -113,6 +116,13 @@ impl Assembler<'_> {
                 // The block says why; its own results need not.
                 if !matches!(self.checked.program.steps[reg as usize], Step::Output(..)) {
                     let message = "this has no value, because of a Rust block that came to nothing";
+                    problems.push(Problem::new(Code::DependsOnError, span, message));
+                }
+                continue;
+            }
+            if transient::failed_at(self.checked, self.transients, origin) {
+                if !matches!(self.checked.program.steps[reg as usize], Step::Output(..)) {
+                    let message = "this has no value, because of a `transient` block that came to nothing";
                     problems.push(Problem::new(Code::DependsOnError, span, message));
                 }
                 continue;

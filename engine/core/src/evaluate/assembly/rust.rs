@@ -87,7 +87,7 @@ fn fidelity_in_words(fidelity: Fidelity) -> Option<&'static str> {
 
 /// The evaluations to try, the fullest first.
 pub(in super::super) fn fidelities(checked: &Checked) -> &'static [Fidelity] {
-    if checked.rust_calls.is_empty() {
+    if checked.rust_calls.is_empty() && checked.transients.is_empty() {
         &[Fidelity::Builds]
     } else {
         &[Fidelity::Builds, Fidelity::Corners, Fidelity::Nominal]

@@ -205,9 +205,10 @@ impl<'a> Tolerances<'a> {
         self.dependencies.needed(self.program, targets, |_| true)
     }
 
-    /// Whether a register depends on a Rust block that simulated builds do not run.
+    /// Whether a register depends on a Rust block or a system that simulated builds do not run.
     pub(crate) fn is_beyond_builds(&self, reg: Reg) -> bool {
-        let runs_block = |reg: Reg| matches!(self.program.steps[reg as usize], Step::Call(call) if self.program.block(call).is_some());
+        let runs_block =
+            |reg: Reg| matches!(self.program.steps[reg as usize], Step::Call(call) if self.program.is_costly(call));
         self.state.fidelity != Fidelity::Builds && self.needed(&[reg]).into_iter().any(runs_block)
     }
 }
