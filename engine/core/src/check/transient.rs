@@ -281,6 +281,11 @@ impl Checker<'_> {
         let all = rates.iter().chain(&until).chain(&wanted_regs).chain(&traced).copied();
         let inside = extracted.inside(&self.checked.program, states.len(), all);
         inputs.extend(&inside.reads);
+        if inputs.len() > WIDEST {
+            let message = format!("the block reads {} values from outside, of {WIDEST} at most", inputs.len());
+            self.fail_with_help(Code::Transient, fence, message, "put together in a calc block what belongs together");
+            return None;
+        }
         let place = |reg: Reg| inside.place(reg);
         let parts = SystemParts {
             reads: inside.reads.len(),

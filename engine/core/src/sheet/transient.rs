@@ -5,7 +5,7 @@ use std::collections::HashSet;
 use crate::{
     lang::{
         Item, Parser,
-        ast::{Expr, Node},
+        ast::{BinaryOp, Expr, Node},
         lines, whole,
     },
     problem::{Code, Problem},
@@ -170,7 +170,7 @@ fn read_line(parser: &mut Parser, span: Span, block: &mut TransientBlock) -> Res
         let first = parser.expression()?;
         let end = if parser.take_word("within").is_some() {
             EndLine { event: Some(first), longest: parser.expression()?, span }
-        } else if parser.at_end() {
+        } else if parser.at_end() && !is_condition(&first) {
             EndLine { event: None, longest: first, span }
         } else {
             return Err(parser.unexpected("`within` and the longest time").help(END_FORM));
@@ -189,6 +189,11 @@ fn read_line(parser: &mut Parser, span: Span, block: &mut TransientBlock) -> Res
         }
     }
     Ok(())
+}
+
+/// Whether an expression is a condition by its outermost operator.
+fn is_condition(expr: &Expr) -> bool {
+    matches!(expr.node, Node::Binary(operator, ..) if operator.compares() || matches!(operator, BinaryOp::And | BinaryOp::Or))
 }
 
 /// The measure that an expression asks for; the expression itself where it is a formula.

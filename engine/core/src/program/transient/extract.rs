@@ -29,6 +29,8 @@ pub(crate) struct Inside {
     pub(crate) program: Program,
     /// The registers outside that are read.
     pub(crate) reads: Vec<Reg>,
+    /// The constants outside that are read, each with its copy among the formulas.
+    constants: Vec<(Reg, Reg)>,
     /// Where the taken steps stand now, by their place behind the mark.
     places: Vec<Reg>,
     mark: Mark,
@@ -138,14 +140,17 @@ impl Extracted {
                 });
             }
         }
+        let (constants, reads): (Vec<Reg>, Vec<Reg>) =
+            reads.into_iter().partition(|reg| matches!(outer.steps[*reg as usize], Step::Constant(_)));
         let mut program =
             Program { tables: outer.tables.clone(), choices: outer.choices.clone(), ..Program::default() };
         for source in 0..(1 + states + reads.len()) as u32 {
             program.push(Step::Source(source));
         }
+        let constants = constants.into_iter().map(|reg| (reg, program.push(outer.steps[reg as usize]))).collect();
         let Self { mark, taken, outside, mut calls, .. } = self;
         let places = (0..taken.len() as Reg).map(|at| if at <= states as Reg { at } else { Reg::MAX }).collect();
-        let mut found = Inside { program, reads, places, mark, states, outside };
+        let mut found = Inside { program, reads, constants, places, mark, states, outside };
         for call in &mut calls {
             // Inputs of a call stand before its step, and are put in their places below.
             found.program.calls.push(Call { callee: call.callee.clone(), inputs: Vec::new() });
@@ -171,6 +176,9 @@ impl Inside {
             return place;
         }
         let outside = behind.map_or(reg, |at| self.outside[at]);
+        if let Some((_, copy)) = self.constants.iter().find(|(constant, _)| *constant == outside) {
+            return *copy;
+        }
         let read = self.reads.iter().position(|read| *read == outside).unwrap_or_default();
         (1 + self.states + read) as Reg
     }
