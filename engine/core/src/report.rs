@@ -7,6 +7,7 @@ mod bench;
 mod builds;
 mod parts;
 mod steps;
+mod transients;
 
 use std::collections::BTreeMap;
 
@@ -16,6 +17,8 @@ pub use bench::{BenchEntry, FitEntry, SuspectEntry};
 pub use builds::{BreakEvenEntry, BuildEntry};
 pub use parts::{PartEntry, PriceEntry, TotalEntry};
 pub use steps::{StepEntry, TestPointEntry};
+
+pub use transients::TransientEntry;
 
 use crate::{
     problem::{Problem, Severity},
@@ -64,6 +67,9 @@ pub struct Report<'a> {
     /// Where the cheapest build changes; left out where it does not.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub break_even: Vec<BreakEvenEntry<'a>>,
+    /// Every `transient` block that could be run; left out where there are none.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub transients: Vec<TransientEntry<'a>>,
     /// Everything that is wrong, in reading order.
     pub problems: Vec<ProblemEntry<'a>>,
 }
@@ -87,6 +93,7 @@ impl<'a> Report<'a> {
             steps: steps::steps(evaluation),
             builds: builds::entries(evaluation),
             break_even: builds::break_even(evaluation),
+            transients: evaluation.transients.iter().map(|state| TransientEntry::new(state, evaluation)).collect(),
             problems: evaluation.problems.iter().map(|p| ProblemEntry::new(p, evaluation, source)).collect(),
         }
     }

@@ -293,6 +293,18 @@ fn example(code: Code) -> Option<Example> {
             "A bench names the value that was read; each reading has its date and its unit, and what is fitted is a given that \
              the readings determine. Chapter 5c has all of its lines.",
         ),
+        Code::Transient => (
+            "```calc\nV_s = 5 V\nR = 10 kΩ\nC = 100 µF\n```\n```transient\nstate V_c = 0 V\nuntil V_c > 3 V within 20 s\nt_end = end\n```",
+            "A block has states with a start and a rate each, and one end: an event with a longest time, or a time alone. What is \
+             measured reads `end`, `max(…)`, `min(…)`, `first(…)`, `last(…)` or `at(…, time)`. A run that comes to nothing says at \
+             which time. Chapter 5f has all of its lines.",
+        ),
+        Code::TransientNominal => (
+            "```calc\nk = 1 ± 50 %\n```\n```transient\nstate x = 1\nd x = k*x^2/(1 s)\nuntil 0.9 s\nx_end = last(x)\n```",
+            "Every simulated build is followed step by step, and an evaluation has a limit for this work. Beyond it the results \
+             have a worst case but no builds, or their nominal value alone. Here many builds grow without bound, which takes \
+             the most work.",
+        ),
         Code::Build => (
             "```parts\nR_t = 910 kΩ ± 5 %, 0.03 EUR @R1\n```\n```builds\nbuild \"as it is\"\nbuild \"shorter\": R_t = 470 kΩ, without @R2\ncompare R_t, cost(100)\n```",
             "A build has a name of its own, changes givens, and adds or leaves out parts; the block names two builds at least and what \

@@ -71,6 +71,7 @@ fn blocks(text: &mut String) {
             BlockWord::Builds => "builds side by side",
             BlockWord::Exercise => "an exercise with its answer",
             BlockWord::Bench => "readings from the bench",
+            BlockWord::Transient => "states that change over time, until an event",
             BlockWord::Steps => "the building, step by step",
             BlockWord::RustCalc => "a calculation in Rust",
         };

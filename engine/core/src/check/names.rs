@@ -49,6 +49,12 @@ impl Checker<'_> {
             self.depends(name, span, message);
             return;
         }
+        if self.traces.contains_key(name) {
+            let message = format!("`{name}` changes over time: it has no value of its own");
+            let help = format!("in its block, measure it: `last({name})`, `max({name})`, `at({name}, 2 s)`");
+            self.fail_with_help(Code::UnknownName, span, message, help);
+            return;
+        }
         let message = format!("`{name}` is not defined above");
         let known = self.names.keys().map(String::as_str).chain(CONSTANTS.iter().map(|constant| constant.name));
         let mut known: Vec<&str> = known.collect();

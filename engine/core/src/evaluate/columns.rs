@@ -94,6 +94,8 @@ struct Wiring {
     outputs: Vec<(u32, usize)>,
 }
 
+/// Steps that a run of a Rust block or of a system of differential equations counts for.
+const STEPS_OF_A_RUN: u64 = 500;
 const NONE: usize = usize::MAX;
 /// Builds far beyond any that a worksheet may ask for are the ones drawn again.
 const ANEW: u64 = 1 << 60;
@@ -158,8 +160,15 @@ impl<'a> Plan<'a> {
 
     /// Steps that [`Plan::redraw`] takes for one build.
     pub(crate) fn steps_redrawn(&self, sources: &[u32]) -> u64 {
-        let following = |source: &u32| self.following_source(*source).steps.len();
-        2 * (self.steps.len() + sources.iter().map(following).sum::<usize>()) as u64
+        let weight = |step: &Step| match step {
+            Step::Call(call) if self.program.is_costly(*call) => STEPS_OF_A_RUN,
+            _ => 1,
+        };
+        let all: u64 = self.steps.iter().map(|(step, _)| weight(step)).sum();
+        let following = |source: &u32| -> u64 {
+            self.following_source(*source).steps.iter().map(|at| weight(&self.steps[*at].0)).sum()
+        };
+        2 * (all + sources.iter().map(following).sum::<u64>())
     }
 
     /// Visits blocks of builds as they are (`None`), with all sources drawn again, and for each source in turn with it alone

@@ -37,7 +37,7 @@ pub(super) fn evaluate(
     let draws = Draws { samples: sheet.metadata.samples, seed: sheet.metadata.seed };
     let input = CheckedWorksheet { source, sheet: &sheet, checked: &checked, lines: &lines, draws };
     let scenario = Scenario::authored(&checked.program);
-    let results = settled(&checked, |state| run(&input, &scenario, state));
+    let results = settled(&scenario, draws, |state| run(&input, &scenario, state));
     let Results {
         assembled: Assembled { values, keeps, notes, choices, calls },
         plots,
@@ -50,7 +50,7 @@ pub(super) fn evaluate(
     problems.extend(found);
     let one = |reduced: &Checked, scenario: &Scenario<'_>| {
         let input = CheckedWorksheet { checked: reduced, ..input };
-        let results = settled(&checked, |state| run(&input, scenario, state));
+        let results = settled(scenario, draws, |state| run(&input, scenario, state));
         (results.assembled.values, results.assembled.keeps, results.problems)
     };
     let builds = builds::sets(&checked, (&values, &keeps), one, &mut problems);
@@ -83,15 +83,16 @@ pub(super) fn evaluate(
     evaluation
 }
 
-/// Runs a worksheet. A Rust block that was asked for more runs than its budget gave no results from there on: it is run again,
-/// asking for less.
-fn settled(checked: &Checked, run: impl Fn(&RunState) -> Results) -> Results {
-    let mut fidelities = rust::fidelities(checked).iter();
+/// Runs a worksheet. A Rust block or a `transient` block that was asked for more runs than its budget gave no results from
+/// there on: the worksheet is run again, asking for less of it.
+fn settled(scenario: &Scenario<'_>, draws: Draws, run: impl Fn(&RunState) -> Results) -> Results {
+    let mut fidelities = transient::affordable(scenario, draws.samples);
     loop {
-        let state = RunState::new(&checked.program, fidelities.next().copied().unwrap_or(Fidelity::Builds));
+        let state = RunState::with(scenario.program, fidelities);
         let results = run(&state);
-        if fidelities.as_slice().is_empty() || !state.is_spent() {
-            return results;
+        match state.lowered() {
+            Some(lowered) => fidelities = lowered,
+            None => return results,
         }
     }
 }
@@ -128,7 +129,7 @@ pub(super) fn readings(
     let draws = Draws { samples: sheet.metadata.samples, seed: sheet.metadata.seed };
     let input = CheckedWorksheet { source: &worksheet.source, sheet: &sheet, checked: &checked, lines: &lines, draws };
     let scenario = Scenario::authored(&checked.program);
-    let values = settled(&checked, |state| run(&input, &scenario, state)).assembled.values;
+    let values = settled(&scenario, draws, |state| run(&input, &scenario, state)).assembled.values;
     let explained = |value: usize, reading| explained(&checked, checked.values.get(value)?.typed.reg, reading);
     let judged = readings.iter().map(|(name, text)| test_points::judged(&values, name, text, explained));
     JudgedReadings { readings: judged.collect(), values }
@@ -168,8 +169,8 @@ fn run(input: &CheckedWorksheet<'_>, scenario: &Scenario<'_>, state: &RunState) 
     let tolerances = Tolerances::new(scenario, state, design::run(scenario, state));
     let runs = rust::runs(checked, &tolerances);
     let transients = transient::runs(checked, &tolerances);
-    transient::report(checked, &transients, state.fidelity, &mut problems);
-    rust::report(checked, (&runs, state.fidelity), sheet, source, &mut problems);
+    transient::report(checked, &transients, state, &mut problems);
+    rust::report(checked, (&runs, state), sheet, source, &mut problems);
     let copula = copula(checked, draws.seed, &mut problems);
     let simulation = Simulation { tolerances: &tolerances, copula, draws };
     let judged = || {
@@ -200,7 +201,7 @@ fn run(input: &CheckedWorksheet<'_>, scenario: &Scenario<'_>, state: &RunState) 
     let rust = rust::states(checked, &runs, &tolerances);
     rust::draw(checked, &rust, &mut plots, &mut problems);
     transient::draw(checked, &transients, &simulation, &mut plots);
-    let transients = transient::states(checked, &transients, state.fidelity);
+    let transients = transient::states(checked, &transients, state);
     Results { assembled, plots, exercises, benches, rust, transients, problems }
 }
 

@@ -267,6 +267,13 @@ pub enum Fidelity {
 }
 
 impl Fidelity {
+    pub(crate) fn lower(self) -> Self {
+        match self {
+            Fidelity::Builds => Fidelity::Corners,
+            Fidelity::Corners | Fidelity::Nominal => Fidelity::Nominal,
+        }
+    }
+
     pub(crate) fn is_nominal(self) -> bool {
         self == Fidelity::Nominal
     }
@@ -288,6 +295,8 @@ pub(crate) struct Budget {
     runs: AtomicU64,
     /// More runs were asked for than the budget allows, or the block cannot be run any more.
     spent: AtomicBool,
+    /// The run at the nominal values came to nothing: no other is tried.
+    given_up: AtomicBool,
 }
 
 impl Budget {
@@ -301,9 +310,24 @@ impl Budget {
         self.runs.load(Ordering::Relaxed) == 0
     }
 
+    /// Tries nothing more.
+    pub(crate) fn give_up(&self) {
+        self.given_up.store(true, Ordering::Relaxed);
+    }
+
+    /// Whether nothing more is tried.
+    pub(crate) fn is_given_up(&self) -> bool {
+        self.given_up.load(Ordering::Relaxed)
+    }
+
     /// Counts runs that were made.
     pub(crate) fn spend(&self, runs: u64) {
         self.take(runs);
+    }
+
+    /// Whether what was taken of it so far, taken so many times again, would be too much.
+    pub(crate) fn is_too_small_for(&self, times: u64) -> bool {
+        self.runs.load(Ordering::Relaxed).saturating_mul(times) > MOST_RUNS
     }
 
     /// Takes some runs out of the budget; false where it does not hold so many.
@@ -315,8 +339,7 @@ impl Budget {
         within
     }
 
-    /// Allows nothing more.
-    pub(crate) fn exhaust(&self) {
+    fn exhaust(&self) {
         self.spent.store(true, Ordering::Relaxed);
     }
 }

@@ -8,8 +8,8 @@ use crate::host::{Budget, Fidelity};
 /// The state of one run: what its searches found, and how much its Rust blocks may still do.
 #[derive(Debug)]
 pub(crate) struct RunState {
-    /// How far the tolerances are followed through Rust blocks.
-    pub(crate) fidelity: Fidelity,
+    /// How far the tolerances are followed through each call of the program.
+    fidelities: Vec<Fidelity>,
     /// One for each call of the program.
     budgets: Vec<Budget>,
     /// One for each search of the program; a search is made once a run.
@@ -47,8 +47,13 @@ pub(crate) struct Nominal {
 impl RunState {
     /// A run that has not begun.
     pub(crate) fn new(program: &Program, fidelity: Fidelity) -> Self {
+        Self::with(program, vec![fidelity; program.calls.len()])
+    }
+
+    /// The same with a fidelity for each call of the program.
+    pub(crate) fn with(program: &Program, fidelities: Vec<Fidelity>) -> Self {
         Self {
-            fidelity,
+            fidelities,
             budgets: program.calls.iter().map(|_| Budget::default()).collect(),
             found: program.searches.iter().map(|_| OnceLock::new()).collect(),
         }
@@ -59,9 +64,25 @@ impl RunState {
         &self.budgets[call as usize]
     }
 
-    /// Whether a Rust block was asked for more runs than its budget allows.
-    pub(crate) fn is_spent(&self) -> bool {
-        self.budgets.iter().any(Budget::is_spent)
+    /// How far the tolerances are followed through a call.
+    pub(crate) fn fidelity(&self, call: u32) -> Fidelity {
+        self.fidelities[call as usize]
+    }
+
+    /// The fidelities for another run: lower for each call that was asked for more runs than its budget allows. `None` where
+    /// there is none, or none that can be lower.
+    pub(crate) fn lowered(&self) -> Option<Vec<Fidelity>> {
+        let mut lower = false;
+        let each = self.fidelities.iter().zip(&self.budgets).map(|(fidelity, budget)| match fidelity {
+            Fidelity::Nominal => Fidelity::Nominal,
+            fidelity if !budget.is_spent() => *fidelity,
+            fidelity => {
+                lower = true;
+                fidelity.lower()
+            }
+        });
+        let each = each.collect();
+        lower.then_some(each)
     }
 
     /// The result of a search, made by `search` where it has not been made in this run.
@@ -78,7 +99,7 @@ impl RunState {
     /// alone.
     pub(crate) fn is_held(&self, program: &Program, reg: Reg) -> bool {
         match program.steps[reg as usize] {
-            Step::Call(call) => self.fidelity.is_nominal() && program.is_costly(call),
+            Step::Call(call) => self.fidelity(call).is_nominal() && program.is_costly(call),
             Step::Output(call, _) => self.is_held(program, call),
             _ => program.is_decision(reg),
         }

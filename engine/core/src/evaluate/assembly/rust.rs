@@ -6,7 +6,7 @@ use crate::{
     check::{Checked, CheckedRust, CheckedSeriesCurve, CheckedValue, fence_line, place_in},
     host::{Fault, Fidelity, MOST_RUNS, Run},
     problem::{Code, Problem},
-    program::{Reg, Step},
+    program::{Reg, RunState, Step},
     results::{Axis, Curve, CurvePoint, PlotData, Role, RustState, Series},
     sheet::{BlockBody, Scale, Sheet},
     units::{DisplayUnit, Unit, ValueType},
@@ -50,7 +50,7 @@ pub(super) fn failed_at(checked: &Checked, runs: &Runs, reg: Reg) -> bool {
 /// Runs that came to nothing, and blocks through which the tolerances were not followed.
 pub(in super::super) fn report(
     checked: &Checked,
-    (runs, fidelity): (&Runs, Fidelity),
+    (runs, state): (&Runs, &RunState),
     sheet: &Sheet,
     source: &str,
     problems: &mut Vec<Problem>,
@@ -66,7 +66,9 @@ pub(in super::super) fn report(
             };
             problems.push(Problem::new(Code::RustRun, span, message).help(help));
         }
-        if let (Some(Ok(_)), Some(reached)) = (run, fidelity_in_words(fidelity)) {
+        if let (Some(Ok(_)), Some(reached)) =
+            (run, call_of(checked, rust).and_then(|call| fidelity_in_words(state.fidelity(call))))
+        {
             let message = format!("the tolerances were not followed all the way through this block: {reached}");
             let help = format!(
                 "a block is run {MOST_RUNS} times at most, and for a limited time: make it quicker, or ask for fewer samples"
@@ -82,15 +84,6 @@ fn fidelity_in_words(fidelity: Fidelity) -> Option<&'static str> {
         Fidelity::Builds => None,
         Fidelity::Corners => Some("the nominal values and the worst case are there, simulated builds are not"),
         Fidelity::Nominal => Some("the nominal value alone was run, and what it gives does not vary here"),
-    }
-}
-
-/// The evaluations to try, the fullest first.
-pub(in super::super) fn fidelities(checked: &Checked) -> &'static [Fidelity] {
-    if checked.rust_calls.is_empty() && checked.transients.is_empty() {
-        &[Fidelity::Builds]
-    } else {
-        &[Fidelity::Builds, Fidelity::Corners, Fidelity::Nominal]
     }
 }
 
@@ -112,7 +105,7 @@ pub(in super::super) fn states(checked: &Checked, runs: &Runs, tolerances: &Tole
             series: series.collect(),
             printed: run.map_or_else(String::new, |run| run.printed.clone()),
             terms: run.map_or_else(String::new, |run| run.terms.clone()),
-            fidelity: run.map(|_| tolerances.state.fidelity),
+            fidelity: run.and_then(|_| Some(tolerances.state.fidelity(call_of(checked, rust)?))),
             givens,
             beside,
         }

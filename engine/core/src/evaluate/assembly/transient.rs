@@ -3,6 +3,7 @@
 
 use super::super::{
     columns::Plan,
+    design,
     simulation::{Simulation, symmetric},
     tolerances::Tolerances,
 };
@@ -10,7 +11,7 @@ use crate::{
     check::{Checked, CheckedTransient},
     host::{Fidelity, MOST_RUNS},
     problem::{Code, Problem},
-    program::{Fault, Method, Ran, Reg, Sampled, Step, System},
+    program::{Fault, Method, Ran, Reg, RunState, Sampled, Scenario, Step, System},
     results::{Axis, Curve, CurvePoint, EndedBy, PlotData, TransientRun, TransientState},
     sheet::Scale,
     units::{Dimension, DisplayUnit, QuantityType, ValueType, number},
@@ -34,6 +35,27 @@ pub(in super::super) fn runs(checked: &Checked, tolerances: &Tolerances<'_>) -> 
     checked.transients.iter().map(run).collect()
 }
 
+/// How far the tolerances can be followed through each call, by the work that its run at the nominal values is.
+pub(in super::super) fn affordable(scenario: &Scenario<'_>, samples: u64) -> Vec<Fidelity> {
+    let program = scenario.program;
+    let calls = 0..program.calls.len() as u32;
+    let full = vec![Fidelity::Builds; program.calls.len()];
+    if calls.clone().all(|call| program.system(call).is_none()) {
+        return full;
+    }
+    let state = RunState::with(program, full);
+    design::run(scenario, &state);
+    let too_much = |call: u32| program.system(call).is_some() && state.budget(call).is_too_small_for(samples);
+    calls.map(|call| if too_much(call) { Fidelity::Corners } else { Fidelity::Builds }).collect()
+}
+
+fn fidelity_of(checked: &Checked, block: &CheckedTransient, state: &RunState) -> Fidelity {
+    match checked.program.steps[block.call as usize] {
+        Step::Call(call) => state.fidelity(call),
+        _ => Fidelity::Builds,
+    }
+}
+
 /// The system of a block, and the registers that it reads.
 fn called<'c>(checked: &'c Checked, block: &CheckedTransient) -> Option<(&'c System, &'c [Reg])> {
     match checked.program.steps[block.call as usize] {
@@ -49,7 +71,7 @@ pub(super) fn failed_at(checked: &Checked, runs: &Runs, reg: Reg) -> bool {
 }
 
 /// Runs that came to nothing, and blocks through which the tolerances were not followed.
-pub(in super::super) fn report(checked: &Checked, runs: &Runs, fidelity: Fidelity, problems: &mut Vec<Problem>) {
+pub(in super::super) fn report(checked: &Checked, runs: &Runs, state: &RunState, problems: &mut Vec<Problem>) {
     for (block, run) in checked.transients.iter().zip(runs) {
         let (message, help) = match run {
             Err(Fault::NoRate) => (
@@ -65,7 +87,7 @@ pub(in super::super) fn report(checked: &Checked, runs: &Runs, fidelity: Fidelit
                 "shorten the longest time, or leave out what swings far faster than the rest",
             ),
             Ok(_) => {
-                let reached = match fidelity {
+                let reached = match fidelity_of(checked, block, state) {
                     Fidelity::Builds => continue,
                     Fidelity::Corners => "the worst case was looked for, but no builds were simulated",
                     Fidelity::Nominal => "only the nominal values were run, and the results do not vary here",
@@ -83,7 +105,7 @@ pub(in super::super) fn report(checked: &Checked, runs: &Runs, fidelity: Fidelit
 }
 
 /// What is reported of each block.
-pub(in super::super) fn states(checked: &Checked, runs: &Runs, fidelity: Fidelity) -> Vec<TransientState> {
+pub(in super::super) fn states(checked: &Checked, runs: &Runs, of: &RunState) -> Vec<TransientState> {
     let state = |(block, run): (&CheckedTransient, &Result<Option<Ran>, Fault>)| {
         let has_event = called(checked, block).is_some_and(|(system, _)| system.has_event());
         let run = run.as_ref().ok().and_then(Option::as_ref).map(|ran| TransientRun {
@@ -101,7 +123,12 @@ pub(in super::super) fn states(checked: &Checked, runs: &Runs, fidelity: Fidelit
             steps: ran.steps,
             evaluations: ran.evaluations,
         });
-        TransientState { span: block.span, measures: block.measures.clone(), run, fidelity }
+        TransientState {
+            span: block.span,
+            measures: block.measures.clone(),
+            run,
+            fidelity: fidelity_of(checked, block, of),
+        }
     };
     checked.transients.iter().zip(runs).map(state).collect()
 }
@@ -171,7 +198,7 @@ fn traced(checked: &Checked, block: &CheckedTransient, ran: Ran, simulation: &Si
     let nominal = run(&at)?;
     let traces = nominal.len();
     let mut builds: Vec<Vec<Vec<f64>>> = vec![vec![Vec::new(); times.len()]; traces];
-    if tolerances.state.fidelity == Fidelity::Builds {
+    if fidelity_of(checked, block, tolerances.state) == Fidelity::Builds {
         let plan = Plan::new(tolerances, inputs, copula, draws.seed);
         if inputs.iter().any(|reg| plan.slot(*reg).is_some()) {
             plan.visit(0..BAND_BUILDS, |view| {

@@ -207,9 +207,8 @@ impl<'a> Tolerances<'a> {
 
     /// Whether a register depends on a Rust block or a system that simulated builds do not run.
     pub(crate) fn is_beyond_builds(&self, reg: Reg) -> bool {
-        let runs_block =
-            |reg: Reg| matches!(self.program.steps[reg as usize], Step::Call(call) if self.program.is_costly(call));
-        self.state.fidelity != Fidelity::Builds && self.needed(&[reg]).into_iter().any(runs_block)
+        let runs_block = |reg: Reg| matches!(self.program.steps[reg as usize], Step::Call(call) if self.program.is_costly(call) && self.state.fidelity(call) != Fidelity::Builds);
+        !self.program.calls.is_empty() && self.needed(&[reg]).into_iter().any(runs_block)
     }
 }
 

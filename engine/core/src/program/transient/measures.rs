@@ -5,12 +5,12 @@ use super::{Formula, Formulas, MeasureOf, Ran, Sampled, Stretch, System};
 
 /// Looks of a step: its quarters.
 const PARTS: [f64; 4] = [0.25, 0.5, 0.75, 1.0];
-/// Halvings of a part of a step: to the last bit of a part.
-const HALVINGS: usize = 52;
-/// Golden sections of two parts of a step: an extreme is flat, so its value is exact long before its place is.
+/// Most trials of the place of an event in a step, every third of them a halving.
+const TRIALS: usize = 120;
+/// How exactly the place of an event is found, as part of a step.
+const EXACT: f64 = 1e-14;
+/// Golden sections of a part of a step: an extreme is flat, so its value is exact long before its place is.
 const SECTIONS: usize = 26;
-/// How far beside an end its slope is looked for, as part of a step.
-const BESIDE: f64 = 1e-4;
 const GOLDEN: f64 = 0.618_033_988_749_894_9;
 
 /// Looks at a run.
@@ -19,6 +19,8 @@ pub(super) struct Watch<'s, 't> {
     times: &'s [f64],
     /// A number for each measure, so far.
     found: Vec<f64>,
+    /// What the event and each measure are at the last quarters, oldest first; the event comes first.
+    looks: [Vec<f64>; 5],
     states: Vec<f64>,
     sampled: Option<&'s mut Sampled<'t>>,
     /// The samples that are taken.
@@ -31,24 +33,24 @@ impl<'s, 't> Watch<'s, 't> {
             sampled.values = vec![vec![f64::NAN; sampled.times.len()]; system.traces.len()];
         }
         let found = vec![f64::NAN; system.measures.len()];
-        Self { system, times, found, states: vec![0.0; system.states], sampled, taken: 0 }
+        let looks = std::array::from_fn(|_| vec![f64::NAN; 1 + system.measures.len()]);
+        Self { system, times, found, looks, states: vec![0.0; system.states], sampled, taken: 0 }
     }
 
     /// Looks at the start; whether the event is there.
     pub(super) fn start(&mut self, formulas: &mut Formulas<'_>, starts: &[f64]) -> bool {
         self.states.copy_from_slice(starts);
-        for (measure, found) in self.system.measures.iter().zip(&mut self.found) {
-            let Some(formula) = &measure.formula else { continue };
-            let value = formulas.value(0.0, starts, formula);
+        formulas.look(0.0, starts, &mut self.looks[4]);
+        for ((measure, found), value) in self.system.measures.iter().zip(&mut self.found).zip(&self.looks[4][1..]) {
             match measure.of {
-                MeasureOf::Greatest(_) | MeasureOf::Least(_) | MeasureOf::Last(_) => *found = value,
-                MeasureOf::First(_) if value > 0.0 => *found = 0.0,
-                MeasureOf::At(_, time) if self.times[time] == 0.0 => *found = value,
+                MeasureOf::Greatest(_) | MeasureOf::Least(_) | MeasureOf::Last(_) => *found = *value,
+                MeasureOf::First(_) if *value > 0.0 => *found = 0.0,
+                MeasureOf::At(_, time) if self.times[time] == 0.0 => *found = *value,
                 MeasureOf::First(_) | MeasureOf::At(..) | MeasureOf::End => {}
             }
         }
         self.sample(formulas, None, 0.0, 0.0);
-        self.system.until.as_ref().is_some_and(|until| formulas.value(0.0, starts, until) > 0.0)
+        self.looks[4][0] > 0.0
     }
 
     /// Looks at a step; the time of the event, where it is in it.
@@ -59,25 +61,44 @@ impl<'s, 't> Watch<'s, 't> {
         from: f64,
         to: f64,
     ) -> Option<f64> {
-        let mut along = Along { stretch, from, to, formulas, states: &mut self.states };
-        let event = self.system.until.as_ref().and_then(|until| along.first_above(until, 1.0));
-        let last = event.unwrap_or(1.0);
+        let Self { system, times, found, looks, states, .. } = self;
+        looks.swap(0, 4);
+        let mut along = Along { stretch, from, to, formulas, states };
+        for (part, look) in PARTS.iter().zip(&mut looks[1..]) {
+            along.look(*part, look);
+        }
+        let mut last = 1.0;
+        let mut event = None;
+        if let Some(until) = &system.until
+            && let Some(at) = (1..looks.len()).find(|at| looks[*at][0] > 0.0)
+        {
+            last = along.crossing(until, (part_of(at - 1), part_of(at)), (looks[at - 1][0], looks[at][0]));
+            event = Some(last);
+            // What comes behind the event does not count; the event itself is looked at as the last quarter.
+            along.look(last, &mut looks[at]);
+            for later in at + 1..looks.len() {
+                looks[later] = looks[at].clone();
+            }
+        }
         let end = along.time(last);
-        for (measure, found) in self.system.measures.iter().zip(&mut self.found) {
+        for (number, (measure, found)) in system.measures.iter().zip(found).enumerate() {
             let Some(formula) = &measure.formula else { continue };
+            let values: [f64; 5] = std::array::from_fn(|at| looks[at][1 + number]);
+            let places: [f64; 5] = std::array::from_fn(|at| part_of(at).min(last));
             match measure.of {
                 MeasureOf::End => {}
-                MeasureOf::Greatest(_) => along.extreme(formula, last, 1.0, found),
-                MeasureOf::Least(_) => along.extreme(formula, last, -1.0, found),
+                MeasureOf::Greatest(_) => along.extreme(formula, &places, &values, 1.0, found),
+                MeasureOf::Least(_) => along.extreme(formula, &places, &values, -1.0, found),
                 MeasureOf::First(_) if found.is_nan() => {
-                    if let Some(part) = along.first_above(formula, last) {
+                    if let Some(at) = (1..values.len()).find(|at| values[*at] > 0.0) {
+                        let part = along.crossing(formula, (places[at - 1], places[at]), (values[at - 1], values[at]));
                         *found = along.time(part);
                     }
                 }
                 MeasureOf::First(_) => {}
-                MeasureOf::Last(_) => *found = along.value(formula, last),
+                MeasureOf::Last(_) => *found = values[4],
                 MeasureOf::At(_, time) => {
-                    let time = self.times[time];
+                    let time = times[time];
                     if time > from && time <= end {
                         *found = along.value(formula, (time - from) / (to - from));
                     }
@@ -115,6 +136,11 @@ impl<'s, 't> Watch<'s, 't> {
     }
 }
 
+/// A look's part of a step.
+fn part_of(look: usize) -> f64 {
+    look as f64 / 4.0
+}
+
 /// A step, to be looked at.
 struct Along<'a, 'f> {
     stretch: &'a dyn Stretch,
@@ -129,65 +155,74 @@ impl Along<'_, '_> {
         if part == 1.0 { self.to } else { self.from + part * (self.to - self.from) }
     }
 
+    /// The event and all measures at a part of the step.
+    fn look(&mut self, part: f64, values: &mut [f64]) {
+        self.stretch.at(part, self.states);
+        let time = self.time(part);
+        self.formulas.look(time, self.states, values);
+    }
+
     fn value(&mut self, formula: &Formula, part: f64) -> f64 {
         self.stretch.at(part, self.states);
         let time = self.time(part);
         self.formulas.value(time, self.states, formula)
     }
 
-    /// The first part of the step, up to `last`, at which a formula is above 0.
-    fn first_above(&mut self, formula: &Formula, last: f64) -> Option<f64> {
-        let mut low = 0.0;
-        for part in PARTS {
-            let part = part.min(last);
-            if self.value(formula, part) > 0.0 {
-                let mut high = part;
-                for _ in 0..HALVINGS {
-                    let middle = 0.5 * (low + high);
-                    if middle <= low || middle >= high {
-                        break;
-                    }
-                    if self.value(formula, middle) > 0.0 {
-                        high = middle;
-                    } else {
-                        low = middle;
-                    }
-                }
-                return Some(high);
-            }
-            low = part;
-            if part == last {
+    /// Where a formula rises above 0 between two parts of the step, at the latter of which it is above: by false position
+    /// (the Illinois rule), with a halving at every third trial.
+    fn crossing(
+        &mut self,
+        formula: &Formula,
+        (mut low, mut high): (f64, f64),
+        (mut below, mut above): (f64, f64),
+    ) -> f64 {
+        let mut stayed = 0;
+        for trial in 1..=TRIALS {
+            if high - low <= EXACT {
                 break;
             }
+            let guess = high - above * (high - low) / (above - below);
+            let at = if trial % 3 == 0 || !(guess > low && guess < high) { 0.5 * (low + high) } else { guess };
+            if at <= low || at >= high {
+                break;
+            }
+            let value = self.value(formula, at);
+            if value > 0.0 {
+                (high, above) = (at, value);
+                below *= if stayed > 0 { 0.5 } else { 1.0 };
+                stayed = 1;
+            } else {
+                (low, below) = (at, value);
+                above *= if stayed < 0 { 0.5 } else { 1.0 };
+                stayed = -1;
+            }
         }
-        None
+        high
     }
 
-    /// The greatest value (or the least, with sign −1) of a formula up to `last`, and of what was found before.
-    fn extreme(&mut self, formula: &Formula, last: f64, sign: f64, found: &mut f64) {
-        let parts = PARTS.map(|part| part * last);
-        let start = self.value(formula, 0.0);
-        let values = parts.map(|part| self.value(formula, part));
-        let better = |a: f64, b: f64| sign * a > sign * b || b.is_nan();
+    /// The greatest value (or the least, with sign −1) of a formula on the step, and of what was found before.
+    fn extreme(&mut self, formula: &Formula, places: &[f64; 5], values: &[f64; 5], sign: f64, found: &mut f64) {
         for value in values {
-            if better(value, *found) {
-                *found = value;
+            if sign * value > sign * *found || found.is_nan() {
+                *found = *value;
             }
         }
-        // A quarter that is beyond both of its neighbours has an extreme beside it; so has the first or the last part, where the
-        // formula goes the other way at its end.
-        let all = [start, values[0], values[1], values[2], values[3]];
-        let place = [0.0, parts[0], parts[1], parts[2], parts[3]];
-        for at in 1..all.len() - 1 {
-            if sign * all[at] >= sign * all[at - 1] && sign * all[at] >= sign * all[at + 1] {
-                self.section(formula, (place[at - 1], place[at + 1]), sign, found);
+        for at in 1..values.len() - 1 {
+            let [before, here, after] = [values[at - 1], values[at], values[at + 1]].map(|value| sign * value);
+            let (low, middle, high) = (places[at - 1], places[at], places[at + 1]);
+            // A quarter beyond both of its neighbours has an extreme beside it. So has the first or the last part of a step
+            // where the parabola through three quarters turns within it.
+            if here >= before && here >= after {
+                self.section(formula, (low, high), sign, found);
+                continue;
             }
-        }
-        if sign * self.value(formula, BESIDE * last) > sign * start && sign * values[0] < sign * start {
-            self.section(formula, (0.0, parts[0]), sign, found);
-        }
-        if sign * self.value(formula, (1.0 - BESIDE) * last) > sign * values[3] && sign * values[2] < sign * values[3] {
-            self.section(formula, (parts[2], parts[3]), sign, found);
+            let bend = after - 2.0 * here + before;
+            let turn = 0.5 * (before - after) / bend;
+            if bend < 0.0 && at == 1 && turn > -1.0 && turn < 0.0 {
+                self.section(formula, (low, middle), sign, found);
+            } else if bend < 0.0 && at == values.len() - 2 && turn > 0.0 && turn < 1.0 {
+                self.section(formula, (middle, high), sign, found);
+            }
         }
     }
 

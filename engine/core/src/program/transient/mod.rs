@@ -33,7 +33,7 @@ const FIRST_STEP: f64 = 1e-6;
 const SHORTEST_STEP: f64 = 1e-15;
 
 /// Evaluations of the rates that a budget counts as one run.
-const EVALUATIONS_OF_A_RUN: u64 = 200;
+const EVALUATIONS_OF_A_RUN: u64 = 50;
 
 /// A system of differential equations.
 #[derive(Debug)]
@@ -48,6 +48,8 @@ pub(crate) struct System {
     rates: Vec<Reg>,
     /// The steps that the rates need, in order.
     rate_order: Vec<Reg>,
+    /// The steps that the event and the measures need, in order.
+    look_order: Vec<Reg>,
     /// A number that is above 0 from the moment at which the run ends; without one it ends at the longest time.
     until: Option<Formula>,
     /// The numbers that the system gives.
@@ -174,6 +176,7 @@ impl System {
             states: rates.len(),
             reads,
             rate_order: order(&rates),
+            look_order: order(&until.into_iter().chain(measures.iter().filter_map(|of| of.reg())).collect::<Vec<_>>()),
             until: until.map(formula),
             measures: measures.into_iter().map(measure).collect(),
             traces: traces.into_iter().map(formula).collect(),
@@ -221,7 +224,7 @@ impl System {
     /// The same, as often as a budget allows; not numbers from there on.
     pub(crate) fn counted(&self, inputs: &[f64], outputs: &mut [f64], budget: &Budget) {
         outputs.fill(f64::NAN);
-        if budget.is_spent() {
+        if budget.is_spent() || budget.is_given_up() {
             return;
         }
         let first = budget.is_whole();
@@ -229,7 +232,7 @@ impl System {
             Ok(None) => {}
             Ok(Some(ran)) => budget.spend(1 + ran.evaluations / EVALUATIONS_OF_A_RUN),
             // At the nominal values: nothing is gained by trying others.
-            Err(_) if first => budget.exhaust(),
+            Err(_) if first => budget.give_up(),
             Err(_) => budget.spend(u64::from(MOST_STEPS) / EVALUATIONS_OF_A_RUN),
         }
     }
@@ -316,6 +319,16 @@ impl<'s> Formulas<'s> {
         self.evaluations += 1;
         self.run(time, states, &system.rate_order);
         rates.iter_mut().zip(&system.rates).for_each(|(rate, reg)| *rate = self.regs[*reg as usize]);
+    }
+
+    /// The event and all measures: what they are now.
+    fn look(&mut self, time: f64, states: &[f64], values: &mut [f64]) {
+        let system = self.system;
+        self.run(time, states, &system.look_order);
+        let of =
+            |formula: &Option<Formula>| formula.as_ref().map_or(f64::NAN, |formula| self.regs[formula.reg as usize]);
+        values[0] = of(&system.until);
+        values[1..].iter_mut().zip(&system.measures).for_each(|(value, measure)| *value = of(&measure.formula));
     }
 
     fn value(&mut self, time: f64, states: &[f64], formula: &Formula) -> f64 {
