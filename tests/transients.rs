@@ -1,6 +1,7 @@
 //! Transients: closed forms of textbook circuits, random systems and stiff ones against `scipy.integrate` (a general-purpose
 //! library; `tests/reference/transients.py` answers for it), the balance of energy, and what cannot be followed.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
+#![allow(clippy::disallowed_methods)] // What is wanted comes from another library than what is tested.
 
 use benchleaf_core::{
     Evaluator, Options,

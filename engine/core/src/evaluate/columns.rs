@@ -415,11 +415,12 @@ impl<'a> Plan<'a> {
             Callee::System(system) => {
                 let mut arguments: Vec<f64> = self.arguments(call).collect();
                 let mut results = vec![0.0; system.outputs()];
-                for build in 0..count {
-                    inputs.iter().for_each(|(argument, input)| arguments[*argument] = before[*input][build]);
+                let mut run = |build: usize, values: &mut [[f64; N]]| {
+                    inputs.iter().for_each(|(argument, input)| arguments[*argument] = values[*input][build]);
                     system.counted(&arguments, &mut results, self.state.budget(call));
-                    outputs.iter().for_each(|(field, column)| after[*column - mark][build] = results[*field as usize]);
-                }
+                    outputs.iter().for_each(|(field, column)| values[*column][build] = results[*field as usize]);
+                };
+                (0..count).for_each(|build| run(build, values));
                 return;
             }
             Callee::Block(block) => {

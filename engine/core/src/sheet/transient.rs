@@ -183,9 +183,9 @@ fn read_line(parser: &mut Parser, span: Span, block: &mut TransientBlock) -> Res
         let expr = parser.expression()?;
         let written = expr.span;
         let label = parser.label();
-        match measure(expr) {
-            Ok(measure) => block.measures.push(MeasureLine { name, unit, measure, written, label, span }),
-            Err(formula) => block.formulas.push(FormulaLine { name, unit, formula, label, span }),
+        match measure(&expr) {
+            Some(measure) => block.measures.push(MeasureLine { name, unit, measure, written, label, span }),
+            None => block.formulas.push(FormulaLine { name, unit, formula: expr, label, span }),
         }
     }
     Ok(())
@@ -196,21 +196,21 @@ fn is_condition(expr: &Expr) -> bool {
     matches!(expr.node, Node::Binary(operator, ..) if operator.compares() || matches!(operator, BinaryOp::And | BinaryOp::Or))
 }
 
-/// The measure that an expression asks for; the expression itself where it is a formula.
-fn measure(expr: Expr) -> Result<MeasureRequest, Expr> {
-    match expr.node {
-        Node::Name(ref name) if name == "end" => Ok(MeasureRequest::End),
-        Node::Call(ref name, ref arguments) if arguments.iter().all(|argument| argument.name.is_none()) => {
+/// The measure that an expression asks for; nothing where it is a formula.
+fn measure(expr: &Expr) -> Option<MeasureRequest> {
+    match &expr.node {
+        Node::Name(name) if name == "end" => Some(MeasureRequest::End),
+        Node::Call(name, arguments) if arguments.iter().all(|argument| argument.name.is_none()) => {
             let mut arguments = arguments.iter().map(|argument| argument.value.clone());
             match (name.item.as_str(), arguments.next(), arguments.next(), arguments.next()) {
-                ("max", Some(of), None, None) => Ok(MeasureRequest::Greatest(of)),
-                ("min", Some(of), None, None) => Ok(MeasureRequest::Least(of)),
-                ("first", Some(of), None, None) => Ok(MeasureRequest::First(of)),
-                ("last", Some(of), None, None) => Ok(MeasureRequest::Last(of)),
-                ("at", Some(of), Some(time), None) => Ok(MeasureRequest::At(of, time)),
-                _ => Err(expr),
+                ("max", Some(of), None, None) => Some(MeasureRequest::Greatest(of)),
+                ("min", Some(of), None, None) => Some(MeasureRequest::Least(of)),
+                ("first", Some(of), None, None) => Some(MeasureRequest::First(of)),
+                ("last", Some(of), None, None) => Some(MeasureRequest::Last(of)),
+                ("at", Some(of), Some(time), None) => Some(MeasureRequest::At(of, time)),
+                _ => None,
             }
         }
-        _ => Err(expr),
+        _ => None,
     }
 }

@@ -81,8 +81,8 @@ impl Implicit {
             moved[column] = point.states[column] + by;
             let by = moved[column] - point.states[column];
             formulas.rates(point.time, &moved, &mut rate);
-            for row in 0..n {
-                self.slopes[row * n + column] = (rate[row] - point.rate[row]) / by;
+            for (row, (rate, before)) in rate.iter().zip(&point.rate).enumerate() {
+                self.slopes[row * n + column] = (rate - before) / by;
             }
             moved[column] = point.states[column];
         }
@@ -208,7 +208,7 @@ impl Factors {
         for column in 0..n {
             let size = |row: &usize| matrix[*row * n + column].abs();
             let pivot = (column..n).max_by(|a, b| size(a).total_cmp(&size(b)))?;
-            if !(size(&pivot) > 0.0) || !size(&pivot).is_finite() {
+            if size(&pivot) == 0.0 || !size(&pivot).is_finite() {
                 return None;
             }
             if pivot != column {
