@@ -31,7 +31,7 @@ class Moved {
       if (was.verdict !== verdict) verdicts.push([key, was.verdict, verdict]);
     }
     const title = (key) => document.querySelector(`.standing a[href="#${CSS.escape(key)}"]`)?.textContent ?? key;
-    const parts = verdicts.flatMap(([key, was, now], i) => [i ? "; " : "", make("a", { href: `#${key}` }, title(key)), ` ${was} → ${now}`]);
+    const parts = verdicts.flatMap(([key, was, now], i) => [i ? "; " : "", make("a", { href: `#${key}` }, title(key)), `: ${was} → ${now}`]);
     const count = verdicts.length === 1 ? "1 verdict changed" : `${verdicts.length} verdicts changed`;
     const fresh = make("p", {}, ...(verdicts.length ? [make("strong", {}, count), ": ", ...parts] : []));
     // Said aloud only where it differs.

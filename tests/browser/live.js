@@ -65,7 +65,7 @@ async function change(context, viewport) {
   const moved = sheet.locator('.margin > .moved');
   const head = sheet.locator('.verdicts-changed');
   assert.match(await moved.first().innerText(), /^was 22\.0\ss$/);
-  assert.match(await head.innerText(), /^1 verdict changed: .+ (holds|at risk) → broken$/);
+  assert.match(await head.innerText(), /^1 verdict changed: .+: (holds|at risk) → broken$/);
   assert.equal(await head.getAttribute('role'), 'status');
   assert.equal(await moved.first().getAttribute('role'), null);
   assert.equal(await sheet.locator('.row.keep .moved').count(), 1);

@@ -4,7 +4,7 @@
 use benchleaf_core::lang::ast::{Argument, BinaryOp, Expr};
 use maud::{Markup, html};
 
-use super::{Piece, Setter, name::name, operator, words};
+use super::{Names, Piece, Setter, name::name, operator, words};
 
 impl Setter<'_, '_> {
     pub(super) fn call(&self, function: &str, arguments: &[Argument]) -> Piece {
@@ -21,6 +21,7 @@ impl Setter<'_, '_> {
             ("preferred_nearest", [series, x]) if unnamed => self.preferred(series, "value nearest to", x),
             ("preferred_below", [series, x]) if unnamed => self.preferred(series, "value at or below", x),
             ("preferred_above", [series, x]) if unnamed => self.preferred(series, "value at or above", x),
+            ("interpolate", [x, points @ ..]) if unnamed && points.len() > 4 => self.through(function, x, points),
             _ => self.named(function, arguments),
         }
     }
@@ -56,6 +57,43 @@ impl Setter<'_, '_> {
         let x = self.set(&x.value).after_operator(BinaryOp::Multiply.binding());
         let markup = html! { mrow { (series.markup) (words(relation)) (x.markup) } };
         Piece::bound(markup, series.width + relation.len() + 2 + x.width, BinaryOp::Or.binding())
+    }
+
+    /// A line through points: these in rows of a few, pair by pair. Where numbers are put in, they stand above already.
+    fn through(&self, function: &str, x: &Argument, points: &[Argument]) -> Piece {
+        let x = self.set(&x.value);
+        let mut has_names = false;
+        points.iter().for_each(|point| point.value.names(&mut |_| has_names = true));
+        let repeats = self.names == Names::Values && !has_names;
+        let pairs: Vec<Vec<Piece>> =
+            points.chunks(2).map(|pair| pair.iter().map(|one| self.set(&one.value)).collect()).collect();
+        let width = |pair: &Vec<Piece>| pair.iter().map(|one| one.width + 2).sum::<usize>() + 2;
+        let widest = pairs.iter().map(width).max().unwrap_or(1);
+        let markup = html! {
+            mrow {
+                (function_name(function)) mo { "\u{2061}" } mo { "(" } (x.markup) mo separator="true" { "," }
+                @if repeats { mi { "…" } } @else {
+                    mtable class="arguments" {
+                        @for row in pairs.chunks((WIDE / widest).max(1)) {
+                            mtr {
+                                @for pair in row {
+                                    mtd {
+                                        mo stretchy="false" { "(" }
+                                        @for (i, one) in pair.iter().enumerate() {
+                                            @if i > 0 { mo separator="true" { "," } }
+                                            (one.markup)
+                                        }
+                                        mo stretchy="false" { ")" }
+                                    }
+                                }
+                            }
+                        }
+                    }
+                }
+                mo { ")" }
+            }
+        };
+        Piece::atom(markup, if repeats { x.width + function.len() + 4 } else { WIDE })
     }
 
     fn named(&self, function: &str, arguments: &[Argument]) -> Piece {
