@@ -47,6 +47,7 @@ function live(packed) {
     for (const [number, html] of answer.changed) places.block(number, html);
     answer.inlines.forEach((html, number) => places.inline(number, html));
     sections.name();
+    setCircuitTexts();
     // What was refused changed nothing, unless something sound stood there before.
     const changed = [...changes.keys()].filter((name) => taken.has(name) || !refused.some((one) => one.name === name));
     authors.show(changed);
@@ -62,6 +63,7 @@ function live(packed) {
       bar.appear(actions);
       if (exercises.length) startExercises(assess);
       steps = startSteps(judge);
+      startCircuits();
       fromAddress();
     }
     for (const [name, text] of changes) if (!refused.some((one) => one.name === name && one.text === text)) taken.set(name, text);

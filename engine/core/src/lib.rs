@@ -5,6 +5,7 @@ pub mod bill;
 pub mod case;
 pub mod change;
 pub mod check;
+pub mod circuit;
 #[cfg(feature = "markdown")]
 pub mod constants;
 mod day;

@@ -152,6 +152,8 @@ codes! {
     Step = "E-step",
     /// A `transient` block that cannot be followed over time as it is written, or whose run came to nothing.
     Transient = "E-transient",
+    /// A line of a circuit that does not read, or that joins what cannot be joined.
+    Circuit = "E-circuit",
     /// A Rust block that does not compile, or that the language cannot take in.
     Rust = "E-rust",
     /// A Rust block that was run and came to nothing.
@@ -182,6 +184,8 @@ codes! {
     Reading = "W-reading",
     /// A part on the board that no step places.
     Unplaced = "W-unplaced",
+    /// Something in a circuit that looks like a mistake: an open pin, a part the wrong way round, a coil without a clamp.
+    CircuitCheck = "W-circuit",
     /// The worst case has no bound.
     Unbounded = "W-unbounded",
     /// Zero is divided by zero somewhere in the worst case.

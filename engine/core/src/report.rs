@@ -5,6 +5,7 @@
 
 mod bench;
 mod builds;
+mod circuits;
 mod parts;
 mod steps;
 mod transients;
@@ -15,6 +16,7 @@ use serde::Serialize;
 
 pub use bench::{BenchEntry, FitEntry, SuspectEntry};
 pub use builds::{BreakEvenEntry, BuildEntry};
+pub use circuits::{CircuitEntry, CircuitPartEntry, NetEntry};
 pub use parts::{PartEntry, PriceEntry, TotalEntry};
 pub use steps::{StepEntry, TestPointEntry};
 
@@ -58,6 +60,9 @@ pub struct Report<'a> {
     /// What all parts cost, for some numbers of builds; left out where no part has a price.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub cost: Vec<TotalEntry>,
+    /// Every circuit; left out where there are none.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub circuits: Vec<CircuitEntry<'a>>,
     /// Every step of the build; left out where there are none.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub steps: Vec<StepEntry<'a>>,
@@ -90,6 +95,7 @@ impl<'a> Report<'a> {
             suspects: bench::suspects(evaluation),
             parts: evaluation.parts.iter().map(|part| PartEntry::new(part, evaluation)).collect(),
             cost: TotalEntry::of(&evaluation.parts),
+            circuits: circuits::circuits(evaluation),
             steps: steps::steps(evaluation),
             builds: builds::entries(evaluation),
             break_even: builds::break_even(evaluation),

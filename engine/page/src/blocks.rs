@@ -7,7 +7,8 @@ use benchleaf_core::{
 use maud::{Markup, html};
 
 use crate::{
-    alternatives, bench, calc, context::PageContext, exercises, notes, parts, plot, problems, rust, steps, transient,
+    alternatives, bench, calc, circuit, context::PageContext, exercises, notes, parts, plot, problems, rust, steps,
+    transient,
 };
 
 /// A block in the place of its fence.
@@ -48,6 +49,11 @@ pub(crate) fn block(context: &PageContext<'_>, index: usize, block: &Block) -> M
         },
         (BlockBody::Steps(_), _) => html! {},
         (BlockBody::Transient(transient), _) => transient::block(context, index, block, transient),
+        (BlockBody::Circuit(_), BlockOutcome::Circuit(number)) => match evaluation.circuits.get(*number) {
+            Some(found) => circuit::block(context, *number, found),
+            None => html! {},
+        },
+        (BlockBody::Circuit(_), _) => html! { pre { code { (block.content.text(context.source)) } } },
         (BlockBody::Rust(rust), _) => rust::block(context, index, block, rust),
         (BlockBody::Builds(_), BlockOutcome::Builds(number)) => match evaluation.builds.get(*number) {
             Some(set) => alternatives::block(context, *number, set),

@@ -11,6 +11,7 @@ mod blocks;
 mod body;
 mod builds;
 mod calc;
+mod circuit;
 #[cfg(feature = "markdown")]
 mod clean;
 mod context;

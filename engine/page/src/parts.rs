@@ -63,7 +63,7 @@ impl<'a> Row<'a> {
         let name = self.line.name.as_ref().map(|name| name.item.as_str());
         let anchor = self.given.and_then(|(statement, definition)| givens::anchor(context, statement, definition));
         html! {
-            tr id=[anchor] data-given=[self.given.and(name)] data-statement=[self.given.map(|(statement, _)| statement.id.0)] {
+            tr id=[anchor] data-designators=[self.part.filter(|part| !part.designators.is_empty()).map(|part| part.designators.join(" "))] data-given=[self.given.and(name)] data-statement=[self.given.map(|(statement, _)| statement.id.0)] {
                 @match (self.given, self.line.label.as_deref()) {
                     (Some((statement, definition)), _) => (givens::what_and_symbol(statement, definition)),
                     (None, Some(label)) => { th scope="row" { (givens::label(label)) } td.symbol { @if let Some(name) = name { (mathml::symbol(name)) } } },

@@ -97,7 +97,7 @@ fn first_of_all(context: &PageContext<'_>, step: usize) -> Markup {
 fn placed(context: &PageContext<'_>, designator: &str) -> Markup {
     let part = context.evaluation.parts.iter().find(|part| part.designators.iter().any(|own| own == designator));
     html! {
-        li {
+        li data-designators=(designator) {
             strong { (designator) }
             @if let Some(part) = part {
                 @if let Some(label) = &part.label { " " (labels::inside(label)) }

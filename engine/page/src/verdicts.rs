@@ -33,7 +33,8 @@ pub(crate) fn title(context: &PageContext<'_>, verdict: &Verdict) -> String {
         Some(label) => results::apostrophes(label),
         None => {
             let written = verdict.span.text(context.source).trim();
-            written.strip_prefix("keep ").unwrap_or(written).to_owned()
+            let bare = written.strip_prefix("keep ").or_else(|| written.strip_prefix("agree "));
+            bare.unwrap_or(written).to_owned()
         }
     }
 }
@@ -78,6 +79,15 @@ pub(crate) fn relation(context: &PageContext<'_>, keep: &Keep, verdict: &Verdict
                         @if let Some(limit) = verdict.upper { (quantity(verdict, limit.nominal)) }
                     }
                 },
+            )
+        }
+        KeepBound::Agree { with, within } => {
+            let values = |expr: &Expr| mathml::expression(context, expr, Names::Values).markup;
+            let within = Expr { node: Node::Quantity(within.clone()), span: within.span };
+            let (alike, apart) = (mathml::operator("≈"), mathml::operator(if holds { "≈" } else { "≉" }));
+            (
+                html! { mrow { (symbol(&keep.subject)) (alike) (symbol(with)) (mathml::words(" ± ")) (symbol(&within)) } },
+                html! { mrow { (values(&keep.subject)) (apart) (values(with)) (mathml::words(", off by ")) (subject) } },
             )
         }
         KeepBound::True => {

@@ -192,10 +192,11 @@ fn digest(text: &str) -> String {
     format!("sha256-{}", BASE64.encode(Sha256::digest(text)))
 }
 
-const SCRIPT: [&str; 9] = [
+const SCRIPT: [&str; 10] = [
     include_str!("../../../templates/live/engine.js"),
     include_str!("../../../templates/live/patch.js"),
     include_str!("../../../templates/live/rust.js"),
+    include_str!("../../../templates/live/circuit.js"),
     include_str!("../../../templates/live/fields.js"),
     include_str!("../../../templates/live/exercise.js"),
     include_str!("../../../templates/live/steps.js"),

@@ -315,6 +315,11 @@ fn example(code: Code) -> Option<Example> {
             "A step has a name of its own, places parts that stand in a list of parts, each once, and reads values that vary. A \
              line that begins with one of the block's words is a statement; text begins with another one. Chapter 5e has all forms.",
         ),
+        Code::Circuit => (
+            "```calc\nV_rail = 9 V\nR_t = 910 kΩ\n```\n```circuit\nrail V_rail\nV_rail -> R_t -> C_t -> ground\n```",
+            "Chapter 5g says how a circuit is written. What does not read is left out of the drawing, and everything else is \
+             drawn.",
+        ),
         Code::Rust => (
             "```rust calc -> cost [EUR]\nlet cost = 3;\n```",
             "The compiler does not accept the block, or the language cannot take in what its fence names. The message stands at \
@@ -369,6 +374,10 @@ fn example(code: Code) -> Option<Example> {
             "t = timing.one_shot(resistance = 100 kΩ, capacitance = 10 µF, supply = 30 V)",
             "The number is computed, but the model was not made for it. Change the build, or find another source for this \
              part of the sum and say so.",
+        ),
+        Code::CircuitCheck => (
+            "```calc\nV_rail = 9 V\n```\n```circuit\nrail V_rail\nV_rail -> coil @K1 -> npn @Q1 -> ground\n@Q1.base -> ground\n```",
+            "The circuit is drawn as it is written. Look at the place: chapter 5g says what is checked.",
         ),
         Code::Reading => (
             "```calc\nR_t = 910 kΩ ± 5 %\n```\n```bench R_t\nfrom \"log.csv\" column \"R_t / kΩ\"\n```",

@@ -5,6 +5,7 @@ use std::fmt::Write;
 
 use benchleaf_core::{
     check::{BUILTINS, CONSTANTS},
+    circuit::Kind,
     handbook::{self, Input, Model, Output, Parameter},
     lang::ast::BinaryOp,
     preferred::Series,
@@ -17,6 +18,7 @@ pub(crate) fn chapter() -> String {
     let mut text = HEAD.to_owned();
     metadata(&mut text);
     blocks(&mut text);
+    kinds(&mut text);
     operators(&mut text);
     functions(&mut text);
     constants(&mut text);
@@ -73,10 +75,28 @@ fn blocks(text: &mut String) {
             BlockWord::Bench => "readings from the bench",
             BlockWord::Transient => "states that change over time, until an event",
             BlockWord::Steps => "the building, step by step",
+            BlockWord::Circuit => "how parts are joined: drawn, checked and solved",
             BlockWord::RustCalc => "a calculation in Rust",
         };
         row(text, &[&code(written), holds]);
     }
+    text.push('\n');
+}
+
+fn kinds(text: &mut String) {
+    text.push_str(
+        "## Parts of a circuit\n\nThe kinds of parts in a `circuit` block, each with the letters of its designator, its pins, and the number \
+         of its symbol in IEC 60617 (in the numbering of its printed parts, from memory). The first pin is the one towards the beginning \
+         of a path.\n\n",
+    );
+    row(text, &["word", "what it is", "designator", "pins", "symbol"]);
+    row(text, &["---", "---", "---", "---", "---"]);
+    for kind in Kind::TABLE {
+        let pins: Vec<&str> = kind.pins.iter().map(|pin| pin.0).collect();
+        let pins = if pins.is_empty() { "named behind it".to_owned() } else { pins.join(", ") };
+        row(text, &[&code(kind.word), kind.what, kind.letters, &pins, kind.symbol]);
+    }
+    row(text, &[&code("ground"), "ground", "", "", "02-15-01"]);
     text.push('\n');
 }
 

@@ -34,6 +34,9 @@ impl Checker<'_> {
             }
             _ => {}
         }
+        if let Some(found) = self.circuit_quantity(name, arguments, span) {
+            return found;
+        }
         if let Some(known) = builtin(&name.item) {
             if let Some(named) = arguments.iter().find_map(|argument| argument.name.as_ref()) {
                 let message = format!("`{}` takes its arguments by place, not by name", known.name);
@@ -69,6 +72,9 @@ impl Checker<'_> {
         let message = format!("there is no {what} `{}`", name.item);
         let help = match nearest(&name.item, known) {
             Some(known) => format!("did you mean `{known}`?"),
+            None if matches!(name.item.as_str(), "V" | "I") => {
+                "a circuit above gives voltages and currents: V(@Q1.base), I(R_b)".to_owned()
+            }
             None => "define one above: f(R, C) [s] = R * C".to_owned(),
         };
         self.fail_with_help(Code::UnknownFunction, name.span, message, help);

@@ -22,6 +22,12 @@ impl Checker<'_> {
             Node::Unary(operator, inner) => self.unary(*operator, inner),
             Node::Binary(operator, left, right) => self.binary(*operator, left, right, expr.span),
             Node::Call(name, arguments) => self.call(name, arguments, expr.span),
+            Node::Pin(..) => {
+                let message = "a part of a circuit is no value";
+                let help = "ask for a voltage or a current: V(@Q1.base), I(@R1)";
+                self.fail_with_help(Code::TypeMismatch, expr.span, message, help);
+                None
+            }
             Node::If(condition, yes, no) => self.choice(condition, yes, no),
         }
     }

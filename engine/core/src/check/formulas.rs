@@ -65,6 +65,7 @@ impl Formulas {
             traces: HashMap::new(),
             designators: HashMap::new(),
             step_titles: HashMap::new(),
+            solved: HashMap::new(),
         };
         for parameter in model.parameters {
             match parameter.input {

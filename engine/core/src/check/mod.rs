@@ -4,12 +4,14 @@
 mod bench;
 mod builds;
 mod call;
+mod circuit;
 mod exercise;
 mod expression;
 mod formulas;
 mod functions;
 mod literal;
 mod names;
+mod network;
 mod parts;
 mod plot;
 mod rust;
@@ -30,6 +32,7 @@ pub(crate) use expression::kind_help;
 pub use formulas::{Formulas, formulas, shown_unit};
 pub use functions::{BUILTINS, Builtin, CONSTANTS, Constant};
 pub(crate) use literal::unit_of;
+pub(crate) use network::Assumption;
 pub(crate) use parts::CheckedCost;
 pub(crate) use rust::{CheckedRust, CheckedSeriesCurve, fence_line, place_in};
 pub(crate) use transient::{CheckedTraceCurve, CheckedTransient};
@@ -93,6 +96,9 @@ pub(crate) struct Checked {
     pub(crate) benches: Vec<CheckedBench>,
     pub(crate) builds: Vec<CheckedBuilds>,
     pub(crate) steps: Vec<crate::results::StepSet>,
+    pub(crate) circuits: Vec<crate::circuit::Circuit>,
+    /// What the solutions of circuits take for granted.
+    pub(crate) assumptions: Vec<Assumption>,
     /// What each statement came to: indices into the lists above.
     pub(crate) outcomes: Vec<crate::results::Outcome>,
     pub(crate) block_outcomes: Vec<crate::results::BlockOutcome>,
@@ -290,10 +296,12 @@ pub(crate) fn check(source: &str, sheet: &Sheet, host: &dyn Host) -> (Checked, V
         designators: HashMap::new(),
         step_titles: HashMap::new(),
         traces: HashMap::new(),
+        solved: HashMap::new(),
     };
     for (index, block) in sheet.blocks.iter().enumerate() {
         checker.block(index, block);
     }
+    checker.parts_of_circuits();
     checker.price_costs();
     checker.placed();
     checker.inlines(sheet);
@@ -330,6 +338,8 @@ pub(crate) struct Checker<'a> {
     step_titles: HashMap<String, Span>,
     /// States and formulas over time, by name: their block and their place there; nothing where the block could not be run.
     traces: HashMap<String, Option<(usize, usize)>>,
+    /// What is solved of each circuit.
+    solved: HashMap<usize, network::Solved>,
 }
 
 impl Checker<'_> {
@@ -409,6 +419,10 @@ impl Checker<'_> {
                 let steps = self.steps(steps, block.span);
                 self.checked.steps.push(steps);
                 BlockOutcome::Steps(self.checked.steps.len() - 1)
+            }
+            BlockBody::Circuit(circuit) => {
+                self.circuit(circuit, block.span);
+                BlockOutcome::Circuit(self.checked.circuits.len() - 1)
             }
             BlockBody::Rust(rust) => self.rust(rust, block.content, block.span),
         };

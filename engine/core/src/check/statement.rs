@@ -9,7 +9,8 @@ use super::{
 use crate::{
     handbook,
     lang::ast::{
-        Bounds, Correlation, Definition, Expr, Function, Keep, KeepBound, Node, Statement, StatementBody, Tolerance,
+        Bounds, Correlation, Definition, Expr, Function, Keep, KeepBound, Node, Quantity, Statement, StatementBody,
+        Tolerance,
     },
     problem::{Code, Problem},
     program::Step,
@@ -221,9 +222,12 @@ impl Checker<'_> {
         if let KeepBound::Rating { at, derating } = &keep.bound {
             return self.keep_rating(keep, at, derating.as_ref(), statement).unwrap_or(Outcome::Failed);
         }
+        if let KeepBound::Agree { with, within } = &keep.bound {
+            return self.agree(keep, with, within, statement).unwrap_or(Outcome::Failed);
+        }
         let subject = self.quantity(&keep.subject);
         let (low, high) = match &keep.bound {
-            KeepBound::True | KeepBound::Rating { .. } => (None, None),
+            KeepBound::True | KeepBound::Rating { .. } | KeepBound::Agree { .. } => (None, None),
             KeepBound::Below(high) => (None, Some(high)),
             KeepBound::Above(low) => (Some(low), None),
             KeepBound::Between(low, high) => (Some(low), Some(high)),
@@ -253,6 +257,45 @@ impl Checker<'_> {
         let subject_span = keep.subject.span;
         self.checked.keeps.push(CheckedKeep { label, span, subject, subject_span, unit, lower, upper, distance });
         Outcome::Keep(self.checked.keeps.len() - 1)
+    }
+
+    /// `agree I_b with I(R_b) within 1 %`: what is kept is how far the one is off from the other, as a part of it.
+    fn agree(&mut self, keep: &Keep, with: &Expr, within: &Quantity, statement: &Statement) -> Option<Outcome> {
+        let (one, other) = (self.quantity(&keep.subject), self.quantity(with));
+        let ((one, one_type), (other, other_type)) = (one?, other?);
+        let quantity = self.alike(one_type, other_type, &keep.subject, with, "agree")?;
+        if quantity.kind == Kind::Temperature {
+            let message = "per cent of a temperature means nothing: the zero of the scale is arbitrary";
+            let help = "keep the difference of the two between two bounds: keep T_a - T_b between -1 K and 1 K";
+            self.fail_with_help(Code::KindMismatch, keep.subject.span.to(with.span), message, help);
+            return None;
+        }
+        let (part, unit) = self.literal(within, false)?;
+        if !unit.quantity.dimension.is_none() || part <= 0.0 {
+            let message = "how far two values may be apart is a part of the second, above zero";
+            let help = "write agree I_b with I(R_b) within 1 %";
+            self.fail_with_help(Code::UnitMismatch, within.span, message, help);
+            return None;
+        }
+        let apart = self.push(Step::Subtract(one, other));
+        let apart = self.push(Step::Divide(apart, other));
+        self.checked.divisors.push((apart, with.span));
+        let number = QuantityType::NUMBER;
+        let (low, high) = (self.constant(-part, number), self.constant(part, number));
+        let above = self.push(Step::Subtract(apart, low.reg));
+        let below = self.push(Step::Subtract(high.reg, apart));
+        let distance = self.push(Step::Minimum(above, below));
+        self.checked.keeps.push(CheckedKeep {
+            label: statement.label.clone(),
+            span: statement.span,
+            subject: quantity_in(apart, number),
+            subject_span: keep.subject.span,
+            unit: parse("%"),
+            lower: Some((low, above)),
+            upper: Some((high, below)),
+            distance,
+        });
+        Some(Outcome::Keep(self.checked.keeps.len() - 1))
     }
 
     /// `keep relay.pulls_in`: a condition that must be true.
@@ -360,7 +403,7 @@ impl Checker<'_> {
             }
             Node::Call(_, arguments) => arguments.iter().for_each(|argument| self.compared(&argument.value, found)),
             Node::If(a, b, c) => [a, b, c].into_iter().for_each(|part| self.compared(part, found)),
-            Node::Quantity(_) => {}
+            Node::Quantity(_) | Node::Pin(..) => {}
         }
     }
 

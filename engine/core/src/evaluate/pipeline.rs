@@ -54,7 +54,7 @@ pub(super) fn evaluate(
         (results.assembled.values, results.assembled.keeps, results.problems)
     };
     let builds = builds::sets(&checked, (&values, &keeps), one, &mut problems);
-    let Checked { outcomes, block_outcomes, fields_read, parts, steps, .. } = checked;
+    let Checked { outcomes, block_outcomes, fields_read, parts, steps, circuits, .. } = checked;
     problems.extend(steps.iter().flat_map(|set| test_points::fixed(set, &values)));
     let mut evaluation = Evaluation {
         sheet,
@@ -68,6 +68,7 @@ pub(super) fn evaluate(
         benches,
         builds,
         steps,
+        circuits,
         calls,
         rust,
         transients,

@@ -18,7 +18,7 @@ impl Expr {
         match &self.node {
             Node::Name(name) => visit(name),
             Node::Field(record, _) => visit(&record.item),
-            Node::Quantity(_) => {}
+            Node::Quantity(_) | Node::Pin(..) => {}
             Node::Unary(_, inner) => inner.names(visit),
             Node::Binary(_, left, right) => [left, right].into_iter().for_each(|part| part.names(visit)),
             Node::Call(_, arguments) => arguments.iter().for_each(|argument| argument.value.names(visit)),
@@ -44,6 +44,8 @@ pub enum Node {
     Call(Spanned<String>, Vec<Argument>),
     /// `if … then … else …`.
     If(Box<Expr>, Box<Expr>, Box<Expr>),
+    /// A part of a circuit, or one of its pins: `@Q1`, `@Q1.base`.
+    Pin(Spanned<String>, Option<Spanned<String>>),
 }
 
 /// An argument, with its name where one is given.
@@ -313,6 +315,13 @@ pub enum KeepBound {
         at: Expr,
         /// The part of the rating that may be used; all of it where absent.
         derating: Option<Quantity>,
+    },
+    /// `agree X with Y within 1 %`: another way to the same quantity comes to the same.
+    Agree {
+        /// What it is held against.
+        with: Expr,
+        /// How far off it may be, as a part of that.
+        within: Quantity,
     },
     /// Nothing: what is kept is a condition, and must be true.
     True,

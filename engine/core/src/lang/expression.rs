@@ -257,6 +257,15 @@ impl Parser {
                 inner.span = token.span.to(self.close(token.span)?);
                 Ok((inner, depth))
             }
+            Item::Designator(part) => {
+                self.at += 1;
+                let part = Spanned { item: part, span: token.span };
+                let dotted = self.peek() == Some(&Item::Dot) && matches!(self.peek_at(1), Some(Item::Word(_)));
+                self.at += usize::from(dotted);
+                let pin = if dotted { Some(self.name("a pin")?) } else { None };
+                let span = pin.as_ref().map_or(part.span, |pin| part.span.to(pin.span));
+                Ok((Expr { node: Node::Pin(part, pin), span }, 1))
+            }
             Item::Word(word) if word == "not" => {
                 self.at += 1;
                 let (inner, depth) = self.binding(BinaryOp::Less.binding())?;

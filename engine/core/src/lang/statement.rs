@@ -85,6 +85,8 @@ fn statement(parser: &mut Parser, names: &HashSet<String>) -> Read<(StatementBod
     };
     let body = if head_is(parser, "keep") {
         StatementBody::Keep(Box::new(keep(parser)?))
+    } else if head_is(parser, "agree") && !matches!(parser.peek_at(1), None | Some(Item::Open)) {
+        StatementBody::Keep(Box::new(agree(parser)?))
     } else if parser.is_word("correlation") && parser.peek_at(1) == Some(&Item::Open) {
         StatementBody::Correlation(correlation(parser)?)
     } else if parser.peek_at(1) == Some(&Item::Open) && is_function_head(parser) {
@@ -271,6 +273,21 @@ fn keep(parser: &mut Parser) -> Read<Keep> {
             .help("a requirement reads `keep X below Y`, `keep X above Y` or `keep X between Y and Z`"));
     };
     Ok(Keep { subject, bound })
+}
+
+/// `agree I_b with I(R_b) within 1 %`.
+fn agree(parser: &mut Parser) -> Read<Keep> {
+    const FORM: &str = "it reads `agree I_b with I(R_b) within 1 %`";
+    parser.next();
+    let subject = parser.expression()?;
+    parser.take_word("with").ok_or_else(|| parser.unexpected("`with`").help(FORM))?;
+    let with = parser.expression()?;
+    parser.take_word("within").ok_or_else(|| parser.unexpected("`within`").help(FORM))?;
+    let Some(Item::Quantity(within)) = parser.peek().cloned() else {
+        return Err(parser.unexpected("how far off it may be, such as 1 %").help(FORM));
+    };
+    parser.next();
+    Ok(Keep { subject, bound: KeepBound::Agree { with, within } })
 }
 
 /// `rating at I^2*R_t, 50 %`.

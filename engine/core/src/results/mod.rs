@@ -23,6 +23,7 @@ use std::collections::BTreeSet;
 
 use crate::{
     bill::Part,
+    circuit::Circuit,
     lang::ast::StatementId,
     problem::Problem,
     sheet::{InlineFormat, InlineRequest, Sheet},
@@ -55,6 +56,8 @@ pub struct Evaluation {
     pub builds: Vec<BuildSet>,
     /// Every block of steps.
     pub steps: Vec<StepSet>,
+    /// Every circuit.
+    pub circuits: Vec<Circuit>,
     /// Every call of a handbook model that a record holds.
     pub calls: Vec<ModelCall>,
     /// Every Rust block.
@@ -169,6 +172,8 @@ pub enum BlockOutcome {
     Bench(usize),
     /// Builds side by side: their index in [`Evaluation::builds`].
     Builds(usize),
+    /// A circuit: its index in [`Evaluation::circuits`].
+    Circuit(usize),
     /// Steps of a build: their index in [`Evaluation::steps`].
     Steps(usize),
     /// A Rust block: its index in [`Evaluation::rust`].

@@ -4,6 +4,7 @@
 
 mod bench;
 mod builds;
+mod circuit;
 mod exercise;
 #[cfg(feature = "markdown")]
 pub mod headings;
@@ -24,6 +25,7 @@ mod worksheet;
 
 pub use bench::{Bench, DatedReadings, FitRequest, Instrument, ReadingsFile};
 pub use builds::{BuildChange, BuildLine, BuildsBlock, CompareRequest};
+pub use circuit::{CircuitBlock, CircuitClause, Element, Node, PartRequest, Turn};
 pub use exercise::{AnswerRequest, Exercise, SlipRequest, VaryRequest};
 #[cfg(feature = "markdown")]
 pub use metadata::SAMPLES;
@@ -166,6 +168,8 @@ pub enum BlockBody {
     Steps(StepsBlock),
     /// States that change over time.
     Transient(Box<TransientBlock>),
+    /// How parts are joined.
+    Circuit(Box<CircuitBlock>),
     /// A calculation in Rust. Its text is the block's content.
     Rust(RustBlock),
 }
@@ -197,6 +201,7 @@ pub enum BlockWord {
     Bench,
     Steps,
     Transient,
+    Circuit,
     RustCalc,
 }
 
@@ -215,6 +220,7 @@ impl BlockWord {
         (BlockWord::Bench, "bench"),
         (BlockWord::Steps, "steps"),
         (BlockWord::Transient, "transient"),
+        (BlockWord::Circuit, "circuit"),
         (BlockWord::RustCalc, "rust calc"),
     ];
 

@@ -4,8 +4,8 @@
 use std::collections::HashSet;
 
 use super::{
-    Block, BlockBody, BlockWord, Note, Sheet, Signal, bench, builds, exercise, inline, parts, plot, rust, steps,
-    transient,
+    Block, BlockBody, BlockWord, Note, Sheet, Signal, bench, builds, circuit, exercise, inline, parts, plot, rust,
+    steps, transient,
     worksheet::{Fence, Part, Worksheet},
 };
 use crate::{
@@ -108,6 +108,7 @@ impl Reader<'_> {
                 let read = transient::read(self.source, content, &mut self.names, &mut self.problems);
                 BlockBody::Transient(Box::new(read))
             }
+            BlockWord::Circuit => BlockBody::Circuit(Box::new(circuit::read(self.source, content, &mut self.problems))),
             BlockWord::Parts => {
                 let read = parts::read(self.source, content, self.statements, &mut self.names, &mut self.problems);
                 self.statements += read.statements.len() as u32;

@@ -143,6 +143,11 @@ impl Setter<'_, '_> {
             Node::Binary(op, left, right) => self.binary(*op, left, right),
             Node::Call(function, arguments) => self.call(&function.item, arguments),
             Node::If(..) => self.cases(expr),
+            Node::Pin(part, pin) => {
+                let pin = pin.as_ref().map_or_else(String::new, |pin| format!(".{}", pin.item));
+                let text = format!("{}{pin}", part.item);
+                Piece::atom(html! { mtext { (text) } }, text.chars().count())
+            }
         }
     }
 

@@ -36,6 +36,9 @@ pub(super) struct Assembled {
     pub(super) calls: Vec<ModelCall>,
 }
 
+/// Volts or amperes that are rounding, and no potential or current.
+const NOTHING: f64 = 1e-9;
+
 pub(super) struct Assembler<'a> {
     pub(super) source: &'a str,
     pub(super) checked: &'a Checked,
@@ -58,6 +61,7 @@ impl Assembler<'_> {
             self.extremes_of(reg).map_or((nominal, nominal), |found| (found.low, found.high))
         };
         explain::validity(self.checked, self.tolerances, &range, problems);
+        self.report_assumptions(problems);
         let values = self.values(problems);
         let judged = self.checked.keeps.iter().zip(judgements);
         let keeps = judged.map(|(keep, judgement)| self.verdict(keep, judgement, problems)).collect();
@@ -65,6 +69,20 @@ impl Assembler<'_> {
         let choices = self.checked.choices.iter().map(|choice| self.choice(choice, problems)).collect();
         let calls = self.checked.records.iter().filter_map(|(record, call)| self.call(record, *call)).collect();
         Assembled { values, keeps, notes, choices, calls }
+    }
+
+    /// What the solution of a circuit took for granted, and what is not so, at the nominal values or somewhere in the box.
+    fn report_assumptions(&self, problems: &mut Vec<Problem>) {
+        for assumption in &self.checked.assumptions {
+            let low = self.extremes_of(assumption.reg).map_or(f64::INFINITY, |found| found.low);
+            let where_ = match (self.nominal(assumption.reg) < -NOTHING, low < -NOTHING) {
+                (true, _) => "",
+                (false, true) => ", somewhere within the tolerances",
+                (false, false) => continue,
+            };
+            let message = format!("{}{where_}", assumption.message);
+            problems.push(Problem::new(Code::CircuitCheck, assumption.span, message).help(assumption.help.as_str()));
+        }
     }
 
     fn call(&self, record: &str, call: u32) -> Option<ModelCall> {

@@ -34,6 +34,7 @@ impl WorstCases {
         }
         promised.extend(checked.notes.iter().filter_map(|note| note.condition.as_ref()?.0.margin));
         targets.extend(checked.program.calls.iter().flat_map(|call| call.inputs.iter().copied()));
+        targets.extend(checked.assumptions.iter().map(|assumption| assumption.reg));
         promised.sort_unstable();
         targets.extend(&promised);
         targets.sort_unstable();

@@ -69,6 +69,7 @@ const JOINING: &[&str] = &[
     "log",
     "against",
     "within",
+    "with",
     "from",
     "so",
     "dof",
@@ -254,7 +255,17 @@ impl<'a> Lexer<'a> {
         if c == '@' {
             let designator = self.run_of(|c| c.is_alphanumeric() || matches!(c, '_' | '-'));
             if !designator.is_empty() {
-                return self.push(start, Item::Designator(designator.to_owned()));
+                self.push(start, Item::Designator(designator.to_owned()));
+                // The pins of many parts have numbers for names.
+                if self.peek() == Some('.') && self.after(1).is_some_and(|c| c.is_ascii_digit()) {
+                    let dot = self.at;
+                    self.bump('.');
+                    self.push(dot, Item::Dot);
+                    let pin = self.at;
+                    let name = self.run_of(|c| c.is_alphanumeric() || c == '_');
+                    self.push(pin, Item::Word(name.to_owned()));
+                }
+                return;
             }
         }
         let item = match c {

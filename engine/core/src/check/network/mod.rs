@@ -1,0 +1,381 @@
+//! What the nodes and branches of a circuit come to: `V(@Q1.base)`, `I(R_b)`. Nodal analysis of the linear part becomes steps of
+//! the program, so that such a value has its range, its interval and its shares like any other. A net is eliminated by
+//! star-mesh transformation: conductances are only added, multiplied and divided, never subtracted, so that no pivot has to be
+//! chosen and nothing cancels, at the nominal values as over all tolerances.
+
+mod eliminate;
+mod model;
+
+use std::collections::HashMap;
+
+use super::{Checker, Typed, expression::quantity_in};
+use crate::{
+    circuit::{Circuit, Role},
+    lang::ast::{Argument, Expr, Node},
+    problem::{Code, Problem},
+    program::{Reg, Step},
+    span::{Span, Spanned},
+    units::{QuantityType, parse},
+};
+use model::{Branch, Flow};
+
+/// Something that a solution takes for granted: not below zero, or it is no solution.
+#[derive(Clone, Debug)]
+pub(crate) struct Assumption {
+    /// What must not be below zero.
+    pub(crate) reg: Reg,
+    /// Where the part stands that it is about.
+    pub(crate) span: Span,
+    /// What is wrong where it is.
+    pub(crate) message: String,
+    /// A way out.
+    pub(crate) help: String,
+}
+
+/// What is solved of a circuit so far.
+#[derive(Debug, Default)]
+pub(crate) struct Solved {
+    branches: Option<Vec<Branch>>,
+    /// The potential of each net that a rail, ground or a drive fixes.
+    fixed: HashMap<usize, Reg>,
+    /// The potential of each net that is worked out.
+    potentials: HashMap<usize, Reg>,
+    /// The current through each branch, from its first net to its second.
+    currents: HashMap<usize, Reg>,
+    failed: HashMap<usize, Problem>,
+}
+
+type Found<T> = Result<T, Problem>;
+
+/// A place that a formula asks about.
+enum Asked {
+    Net(usize),
+    /// Into the part at this pin.
+    Pin(usize, usize),
+    Part(usize),
+}
+
+impl Checker<'_> {
+    /// `V(net)`, `V(net, net)` or `I(part)`; `None` where these are no such question.
+    pub(super) fn circuit_quantity(
+        &mut self,
+        name: &Spanned<String>,
+        arguments: &[Argument],
+        span: Span,
+    ) -> Option<Option<Typed>> {
+        let asks = matches!(name.item.as_str(), "V" | "I") && !self.checked.circuits.is_empty();
+        let places = |argument: &Argument| matches!(argument.value.node, Node::Name(_) | Node::Pin(..));
+        if !asks || arguments.is_empty() || !arguments.iter().all(places) {
+            return None;
+        }
+        let found = self.asked(&name.item, arguments, span);
+        Some(found.map_err(|problem| self.report(problem)).ok())
+    }
+
+    fn asked(&mut self, what: &str, arguments: &[Argument], span: Span) -> Found<Typed> {
+        let form = "write V(@Q1.base), V(net) or V(net, other) for a voltage, I(R_b) or I(@Q1.base) for a current";
+        let quantity = |unit: &str| parse(unit).map_or(QuantityType::NUMBER, |unit| unit.quantity);
+        match (what, arguments) {
+            ("V", [one]) => {
+                let (circuit, net) = self.net_asked(&one.value)?;
+                Ok(quantity_in(self.potential(circuit, net)?, quantity("V")))
+            }
+            ("V", [one, other]) => {
+                let ((circuit, net), (second, far)) = (self.net_asked(&one.value)?, self.net_asked(&other.value)?);
+                if circuit != second {
+                    let message = "the two stand in different circuits";
+                    return Err(
+                        Problem::new(Code::Circuit, span, message).help("a voltage is between two nets of one circuit")
+                    );
+                }
+                let (a, b) = (self.potential(circuit, net)?, self.potential(circuit, far)?);
+                Ok(quantity_in(self.push(Step::Subtract(a, b)), quantity("V")))
+            }
+            ("I", [one]) => {
+                let (circuit, asked) = self.place_asked(&one.value)?;
+                let reg = match asked {
+                    Asked::Part(part) => self.current_through(circuit, part, one.value.span)?,
+                    Asked::Pin(part, pin) => self.current_into(circuit, part, pin)?,
+                    Asked::Net(_) => {
+                        let message = "a net has a potential; a current flows through a part";
+                        return Err(Problem::new(Code::Circuit, one.value.span, message).help(form));
+                    }
+                };
+                Ok(quantity_in(reg, quantity("A")))
+            }
+            _ => {
+                Err(Problem::new(Code::Arguments, span, format!("`{what}` of a circuit takes other arguments"))
+                    .help(form))
+            }
+        }
+    }
+
+    fn net_asked(&self, expr: &Expr) -> Found<(usize, usize)> {
+        let (circuit, asked) = self.place_asked(expr)?;
+        match asked {
+            Asked::Net(net) => Ok((circuit, net)),
+            Asked::Pin(part, pin) => Ok((circuit, self.checked.circuits[circuit].parts[part].pins[pin].net)),
+            Asked::Part(part) => {
+                let part = &self.checked.circuits[circuit].parts[part];
+                let pins: Vec<String> =
+                    part.pins.iter().take(2).map(|pin| format!("@{}.{}", part.name(), pin.name)).collect();
+                let message = format!("`{}` is a part with several pins", part.name());
+                let help = match pins.as_slice() {
+                    [one, other] if part.designator.is_some() => {
+                        format!("name a pin: V({one}); or both: V({one}, {other})")
+                    }
+                    _ => "name a net or a pin: V(middle), V(@R1.1); the part may need a designator".to_owned(),
+                };
+                Err(Problem::new(Code::Circuit, expr.span, message).help(help))
+            }
+        }
+    }
+
+    fn place_asked(&self, expr: &Expr) -> Found<(usize, Asked)> {
+        let find = |circuit: &Circuit| match &expr.node {
+            Node::Name(name) if name == "ground" => Some(Asked::Net(0)),
+            Node::Name(name) => {
+                let net = circuit.nets.iter().position(|net| net.name.as_deref() == Some(name));
+                net.map(Asked::Net).or_else(|| circuit.part(name).map(Asked::Part))
+            }
+            Node::Pin(part, None) => circuit.part(&part.item).map(Asked::Part),
+            Node::Pin(part, Some(pin)) => {
+                let found = circuit.part(&part.item)?;
+                Some(Asked::Pin(found, circuit.parts[found].pin(&pin.item)?))
+            }
+            _ => None,
+        };
+        let found = self.checked.circuits.iter().enumerate().find_map(|(at, circuit)| Some((at, find(circuit)?)));
+        found.ok_or_else(|| {
+            let written = expr.span.text(self.text);
+            let message = format!("no circuit above has `{written}`");
+            let help = "name a net, a part, or a pin as the circuit does: middle, R_b, @Q1.base";
+            Problem::new(Code::Circuit, expr.span, message).help(help)
+        })
+    }
+
+    fn branches(&mut self, circuit: usize) -> Vec<Branch> {
+        if let Some(branches) = &self.solved.entry(circuit).or_default().branches {
+            return branches.clone();
+        }
+        let found = self.models(circuit);
+        self.solved.entry(circuit).or_default().branches = Some(found.clone());
+        found
+    }
+
+    /// The register of a net's potential.
+    fn potential(&mut self, circuit: usize, net: usize) -> Found<Reg> {
+        if let Some(reg) = self.solved.entry(circuit).or_default().potentials.get(&net) {
+            return Ok(*reg);
+        }
+        if let Some(problem) = self.solved.entry(circuit).or_default().failed.get(&net) {
+            return Err(problem.clone());
+        }
+        let found = match self.fixed_potential(circuit, net)? {
+            Some(reg) => Ok(reg),
+            None => self.solve_around(circuit, net),
+        };
+        let solved = self.solved.entry(circuit).or_default();
+        match &found {
+            Ok(reg) => {
+                solved.potentials.insert(net, *reg);
+            }
+            Err(problem) => {
+                solved.failed.insert(net, problem.clone());
+            }
+        }
+        found
+    }
+
+    /// The potential of ground, of a rail, and of a net that is driven; `None` for any other net.
+    fn fixed_potential(&mut self, circuit: usize, net: usize) -> Found<Option<Reg>> {
+        if let Some(reg) = self.solved.entry(circuit).or_default().fixed.get(&net) {
+            return Ok(Some(*reg));
+        }
+        let found = self.given_potential(circuit, net)?;
+        if let Some(reg) = found {
+            self.solved.entry(circuit).or_default().fixed.insert(net, reg);
+        }
+        Ok(found)
+    }
+
+    fn given_potential(&mut self, circuit: usize, net: usize) -> Found<Option<Reg>> {
+        let found = &self.checked.circuits[circuit];
+        let drive = found.drives.iter().find(|drive| drive.net == net).map(|drive| (drive.value.clone(), drive.span));
+        let (name, span) = match (found.nets[net].role, &found.nets[net].name, drive) {
+            (Role::Ground, ..) => return Ok(Some(self.push(Step::Constant(0.0)))),
+            (_, _, Some(drive)) => drive,
+            (Role::Rail, Some(name), None) => (name.clone(), found.nets[net].span),
+            _ => return Ok(None),
+        };
+        match self.value_reg(&name) {
+            Some(reg) => Ok(Some(reg)),
+            None => {
+                let message = format!("the potential of `{name}` is not known");
+                Err(Problem::new(Code::Circuit, span, message)
+                    .help(format!("define it above the circuit: {name} = 9 V")))
+            }
+        }
+    }
+
+    fn value_reg(&self, name: &str) -> Option<Reg> {
+        match &self.names.get(name)?.binding {
+            super::Binding::Value(typed) => Some(typed.reg),
+            _ => None,
+        }
+    }
+
+    /// The current through a part with two pins, from its first to its second.
+    fn current_through(&mut self, circuit: usize, part: usize, span: Span) -> Found<Reg> {
+        let found = &self.checked.circuits[circuit].parts[part];
+        if found.pins.len() != 2 {
+            let message = format!("`{}` has more than two pins: its current is one of each pin", found.name());
+            let help = format!(
+                "name the pin: I(@{}.{})",
+                found.name(),
+                found.pins.first().map_or("1", |pin| pin.name.as_str())
+            );
+            return Err(Problem::new(Code::Circuit, span, message).help(help));
+        }
+        self.current_into(circuit, part, 0)
+    }
+
+    /// The current into a part at a pin.
+    fn current_into(&mut self, circuit: usize, part: usize, pin: usize) -> Found<Reg> {
+        let branches = self.branches(circuit);
+        let (net, own) = {
+            let found = &self.checked.circuits[circuit].parts[part];
+            (found.pins[pin].net, found.kind)
+        };
+        let driven = self.checked.circuits[circuit].drives.iter().any(|drive| drive.net == net);
+        if own.is_box() && driven {
+            // What a driven pin gives is what all else on the net takes.
+            let taken = self.leaving(circuit, net, &branches, None)?;
+            return Ok(self.push(Step::Negate(taken)));
+        }
+        let mut sum: Option<Reg> = None;
+        for (index, branch) in branches.iter().enumerate().filter(|(_, branch)| branch.part == part) {
+            let enters = branch.pins.0 == pin;
+            if !enters && branch.pins.1 != pin {
+                continue;
+            }
+            let current = self.current(circuit, index, &branches)?;
+            let current = if enters { current } else { self.push(Step::Negate(current)) };
+            sum = Some(sum.map_or(current, |sum| self.push(Step::Add(sum, current))));
+        }
+        Ok(match sum {
+            Some(sum) => sum,
+            None => self.push(Step::Constant(0.0)),
+        })
+    }
+
+    /// The current through a branch, from its first net to its second.
+    fn current(&mut self, circuit: usize, index: usize, branches: &[Branch]) -> Found<Reg> {
+        if let Some(reg) = self.solved.entry(circuit).or_default().currents.get(&index) {
+            return Ok(*reg);
+        }
+        let branch = &branches[index];
+        let reg = match branch.flow {
+            Flow::Resistance(resistance) => {
+                let (a, b) = (self.potential(circuit, branch.nets.0)?, self.potential(circuit, branch.nets.1)?);
+                let across = self.push(Step::Subtract(a, b));
+                self.push(Step::Divide(across, resistance))
+            }
+            Flow::Current(current) => current,
+            Flow::Voltage(_) => self.source_current(circuit, index, branches)?,
+            Flow::Unknown(ref problem) => return Err(problem.clone()),
+        };
+        self.solved.entry(circuit).or_default().currents.insert(index, reg);
+        Ok(reg)
+    }
+
+    /// The sum of the currents that leave a net by its branches, one of them left out.
+    fn leaving(&mut self, circuit: usize, net: usize, branches: &[Branch], without: Option<usize>) -> Found<Reg> {
+        let mut sum: Option<Reg> = None;
+        for (index, branch) in branches.iter().enumerate().filter(|(index, _)| Some(*index) != without) {
+            if branch.nets.0 == branch.nets.1 || (branch.nets.0 != net && branch.nets.1 != net) {
+                continue;
+            }
+            let current = self.current(circuit, index, branches)?;
+            let leaves = branch.nets.0 == net;
+            sum = Some(match (sum, leaves) {
+                (None, true) => current,
+                (None, false) => self.push(Step::Negate(current)),
+                (Some(sum), true) => self.push(Step::Add(sum, current)),
+                (Some(sum), false) => self.push(Step::Subtract(sum, current)),
+            });
+        }
+        Ok(match sum {
+            Some(sum) => sum,
+            None => self.push(Step::Constant(0.0)),
+        })
+    }
+
+    /// The current through a source of voltage: what the nets behind it take together.
+    fn source_current(&mut self, circuit: usize, index: usize, branches: &[Branch]) -> Found<Reg> {
+        let (first, second) = branches[index].nets;
+        // The side that no fixed potential is on is known by its other branches.
+        for (near, far) in [(second, first), (first, second)] {
+            if self.fixed_potential(circuit, near)?.is_some() {
+                continue;
+            }
+            let mut side = vec![near];
+            let mut at = 0;
+            let mut closed = true;
+            while at < side.len() {
+                for (other, branch) in branches.iter().enumerate() {
+                    if other == index || !matches!(branch.flow, Flow::Voltage(_)) {
+                        continue;
+                    }
+                    let next = match branch.nets {
+                        (a, b) if a == side[at] => b,
+                        (a, b) if b == side[at] => a,
+                        _ => continue,
+                    };
+                    if side.contains(&next) {
+                        continue;
+                    }
+                    if next == far || self.fixed_potential(circuit, next)?.is_some() {
+                        closed = false;
+                    } else {
+                        side.push(next);
+                    }
+                }
+                at += 1;
+            }
+            if !closed {
+                continue;
+            }
+            let within = |net: usize| side.contains(&net);
+            let mut sum: Option<Reg> = None;
+            for (other, branch) in branches.iter().enumerate() {
+                if other == index || within(branch.nets.0) == within(branch.nets.1) {
+                    continue;
+                }
+                let current = self.current(circuit, other, branches)?;
+                let leaves = within(branch.nets.0);
+                sum = Some(match (sum, leaves) {
+                    (None, true) => current,
+                    (None, false) => self.push(Step::Negate(current)),
+                    (Some(sum), true) => self.push(Step::Add(sum, current)),
+                    (Some(sum), false) => self.push(Step::Subtract(sum, current)),
+                });
+            }
+            let taken = match sum {
+                Some(sum) => sum,
+                None => self.push(Step::Constant(0.0)),
+            };
+            return Ok(if near == second { taken } else { self.push(Step::Negate(taken)) });
+        }
+        let found = &self.checked.circuits[circuit];
+        let part = &found.parts[branches[index].part];
+        let message = format!(
+            "the current through `{}` is not determined: it lies between {} and {}, whose potentials are fixed without it",
+            part.name(),
+            found.net_name(first),
+            found.net_name(second),
+        );
+        Err(Problem::new(Code::Circuit, part.span, message)
+            .help("put a resistance into the loop: a wire, an inner resistance"))
+    }
+}

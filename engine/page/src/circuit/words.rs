@@ -1,0 +1,177 @@
+//! A circuit in words: what stands beside each symbol, what a part is joined to, and the connections in order.
+
+use benchleaf_core::circuit::{Circuit, Part, Role};
+use maud::{Markup, html};
+
+use crate::{context::PageContext, mathml};
+
+/// What stands beside symbols and nets.
+pub(super) struct Texts {
+    parts: Vec<(String, Option<String>)>,
+    nets: Vec<(String, Option<String>)>,
+    tests: Vec<Vec<(String, Option<String>)>>,
+}
+
+impl Texts {
+    pub(super) fn new(context: &PageContext<'_>, circuit: &Circuit) -> Self {
+        let shown = |name: &str| context.value(name).map(|value| value.shown().replace(' ', "\u{202f}"));
+        let of = |name: &str| (name.to_owned(), shown(name));
+        let parts = circuit.parts.iter().map(|part| {
+            let value = part.values.first().and_then(|value| shown(value));
+            let short = |label: &String| label.chars().count() <= LONGEST;
+            (part.name().to_owned(), value.or_else(|| part.label.clone().filter(short)))
+        });
+        let nets = circuit.nets.iter().enumerate().map(|(index, net)| {
+            let drive = circuit.drives.iter().find(|drive| drive.net == index);
+            let name = circuit.net_name(index);
+            let value = if net.role == Role::Rail { shown(&name) } else { drive.and_then(|drive| shown(&drive.value)) };
+            (name, value)
+        });
+        let tests = circuit.nets.iter().map(|net| net.tests.iter().map(|test| of(test)).collect());
+        Self { parts: parts.collect(), nets: nets.collect(), tests: tests.collect() }
+    }
+
+    pub(super) fn part(&self, part: usize) -> (String, Option<String>) {
+        self.parts[part].clone()
+    }
+
+    pub(super) fn net(&self, net: usize) -> (String, Option<String>) {
+        self.nets[net].clone()
+    }
+
+    pub(super) fn test(&self, net: usize, test: usize) -> (String, Option<String>) {
+        self.tests[net][test].clone()
+    }
+
+    /// How many characters are kept for a text: a value may grow.
+    #[cfg(feature = "markdown")]
+    pub(super) fn width(&self, (name, value): (String, Option<String>)) -> usize {
+        let value = value.map_or(0, |value| value.chars().count().max(LEAST));
+        value.max(name.chars().count())
+    }
+
+    /// How the text beside a part is found when its value changes.
+    pub(super) fn part_key(part: usize) -> String {
+        format!("p{part}")
+    }
+
+    pub(super) fn net_key(net: usize) -> String {
+        format!("n{net}")
+    }
+
+    pub(super) fn flag_key(&self, net: usize, test: Option<usize>) -> String {
+        test.map_or_else(|| Self::net_key(net), |test| format!("t{net}-{test}"))
+    }
+
+    /// Every text that follows a value, by its key.
+    pub(super) fn following(&self) -> Vec<(String, String)> {
+        let parts = self.parts.iter().enumerate().filter_map(|(at, text)| Some((Self::part_key(at), text.1.clone()?)));
+        let nets = self.nets.iter().enumerate().filter_map(|(at, text)| Some((Self::net_key(at), text.1.clone()?)));
+        let tests = self.tests.iter().enumerate().flat_map(|(net, tests)| {
+            let keyed = tests.iter().enumerate();
+            keyed.filter_map(move |(at, text)| Some((self.flag_key(net, Some(at)), text.1.clone()?)))
+        });
+        parts.chain(nets).chain(tests).collect()
+    }
+}
+
+/// Characters that are kept for any value.
+#[cfg(feature = "markdown")]
+const LEAST: usize = 8;
+
+/// The longest label that stands beside a symbol, in characters.
+const LONGEST: usize = 16;
+
+/// A part in words: what it is, and what each of its pins is joined to.
+pub(super) fn describe(circuit: &Circuit, texts: &Texts, index: usize) -> String {
+    let part = &circuit.parts[index];
+    let (name, value) = texts.part(index);
+    let mut said = format!("{name}: {}", part.kind.row().what);
+    for more in value.iter().chain(part.label.as_ref().filter(|label| Some(*label) != value.as_ref())) {
+        said.push_str(", ");
+        said.push_str(more);
+    }
+    let pins = part.pins.iter().enumerate().map(|(pin, joined)| {
+        let others = others(circuit, (index, pin));
+        format!("{} to {}", joined.name, others)
+    });
+    said.push_str("; ");
+    said.push_str(&pins.collect::<Vec<_>>().join(", "));
+    said
+}
+
+/// What a pin is joined to, but for itself.
+fn others(circuit: &Circuit, own: (usize, usize)) -> String {
+    let index = circuit.parts[own.0].pins[own.1].net;
+    let net = &circuit.nets[index];
+    if net.role != Role::Signal {
+        return net.name.clone().unwrap_or_default();
+    }
+    let pins = net.pins.iter().filter(|pin| **pin != own).map(|(part, pin)| circuit.pin_name(*part, *pin));
+    let named: Vec<String> = net.name.clone().into_iter().chain(pins).collect();
+    match named.split_last() {
+        None => "nothing".to_owned(),
+        Some((last, [])) => last.clone(),
+        Some((last, first)) => format!("{} and {last}", first.join(", ")),
+    }
+}
+
+/// The connections in order, part by part, for whoever cannot see the drawing; and what each net joins.
+pub(super) fn connections(circuit: &Circuit, texts: &Texts) -> Markup {
+    let keys = texts.following();
+    let shown = |key: String| {
+        keys.iter().find(|row| row.0 == key).map(|(key, text)| html! { span data-circuit-key=(key) { (text) } })
+    };
+    html! {
+        details.numbers {
+            summary { "Connections in words" }
+            ol.connections {
+                @for (index, part) in circuit.parts.iter().enumerate() {
+                    li data-part=(part.name()) {
+                        (named(part)) ", " (part.kind.row().what)
+                        @if let Some(value) = shown(Texts::part_key(index)) { ", " (value) }
+                        @if let Some(label) = part.label.as_ref().filter(|label| Some(*label) != texts.part(index).1.as_ref()) { ", " (label) }
+                        ": "
+                        @for (pin, joined) in part.pins.iter().enumerate() {
+                            @if pin > 0 { "; " }
+                            (joined.name) " to " (others(circuit, (index, pin)))
+                        }
+                        "."
+                    }
+                }
+            }
+        }
+        details.numbers {
+            summary { "Nets" }
+            div.scroll {
+                table.figures {
+                    caption.unseen { "What each net joins" }
+                    thead { tr { th scope="col" { "net" } th scope="col" { "potential" } th scope="col" { "joins" } } }
+                    tbody {
+                        @for (index, net) in circuit.nets.iter().enumerate().filter(|(_, net)| !net.pins.is_empty()) {
+                            tr {
+                                th scope="row" { @match &net.name { Some(name) => (mathml::symbol(name)), None => (index) } }
+                                td { @if net.role == Role::Ground { "0\u{202f}V" } @else if let Some(value) = shown(Texts::net_key(index)) { (value) } @else { "–" } }
+                                td { (joined(circuit, index)) }
+                            }
+                        }
+                    }
+                }
+            }
+            @for (key, text) in keys.iter().filter(|row| row.0.starts_with('t')) { span.unseen data-circuit-key=(key) { (text) } }
+        }
+    }
+}
+
+fn joined(circuit: &Circuit, net: usize) -> String {
+    let pins = circuit.nets[net].pins.iter().map(|(part, pin)| circuit.pin_name(*part, *pin));
+    pins.collect::<Vec<_>>().join(", ")
+}
+
+/// What a part is called: a designator as it is, a value's name as a symbol.
+fn named(part: &Part) -> Markup {
+    match &part.designator {
+        Some(designator) => html! { (designator) },
+        None => mathml::symbol(part.name()),
+    }
+}

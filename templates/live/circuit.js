@@ -1,0 +1,66 @@
+// Circuits: the texts beside the symbols follow the values, a symbol lights what speaks of it, arrow keys lead from symbol to
+// symbol, and the drawing can be saved.
+
+/** Sets the texts of the drawings to what the engine's lists say now. */
+function setCircuitTexts() {
+  for (const circuit of document.querySelectorAll("section.circuit")) {
+    for (const text of circuit.querySelectorAll("svg [data-circuit-value]")) {
+      const said = circuit.querySelector(`[data-circuit-key="${text.dataset.circuitValue}"]`)?.textContent;
+      if (said !== undefined && text.textContent !== said) text.textContent = said;
+    }
+  }
+}
+
+function startCircuits() {
+  for (const circuit of document.querySelectorAll("section.circuit")) {
+    const drawing = circuit.querySelector("svg");
+    if (!drawing) continue;
+    const symbols = [...drawing.querySelectorAll("g.part")];
+    for (const [at, symbol] of symbols.entries()) {
+      const light = (on) => lightPart(circuit, symbol.dataset, on);
+      symbol.addEventListener("pointerenter", () => light(true));
+      symbol.addEventListener("pointerleave", () => light(false));
+      symbol.addEventListener("focus", () => light(true));
+      symbol.addEventListener("blur", () => light(false));
+      symbol.addEventListener("keydown", (event) => {
+        const step = { ArrowRight: 1, ArrowDown: 1, ArrowLeft: -1, ArrowUp: -1 }[event.key];
+        if (!step) return;
+        event.preventDefault();
+        const next = symbols[(at + step + symbols.length) % symbols.length];
+        symbol.setAttribute("tabindex", "-1");
+        next.setAttribute("tabindex", "0");
+        next.focus();
+      });
+    }
+    const save = document.createElement("button");
+    save.type = "button";
+    save.className = "save-drawing";
+    save.dataset.live = "";
+    save.textContent = "Save the drawing (SVG)";
+    save.addEventListener("click", () => saveDrawing(drawing));
+    circuit.append(save);
+  }
+}
+
+/** Lights, or darkens again, a part's symbol and the rows that speak of it. */
+function lightPart(circuit, { part, value }, on) {
+  const name = CSS.escape(part);
+  const found = [
+    ...circuit.querySelectorAll(`[data-part="${name}"]`),
+    ...document.querySelectorAll(`[data-designators~="${name}"]`),
+    ...(value ? document.querySelectorAll(`tr[data-given="${CSS.escape(value)}"], [data-name="${CSS.escape(value)}"]`) : []),
+  ];
+  for (const element of found) element.classList.toggle("lit", on);
+}
+
+function saveDrawing(drawing) {
+  const copy = drawing.cloneNode(true);
+  copy.setAttribute("color", "#000");
+  for (const lit of copy.querySelectorAll(".lit")) lit.classList.remove("lit");
+  const url = URL.createObjectURL(new Blob([new XMLSerializer().serializeToString(copy)], { type: "image/svg+xml" }));
+  const link = document.createElement("a");
+  link.href = url;
+  link.download = `${drawing.getAttribute("aria-label").replace(/[^\p{L}\p{N}]+/gu, "-").toLowerCase()}.svg`;
+  link.click();
+  setTimeout(() => URL.revokeObjectURL(url), 1000);
+}
