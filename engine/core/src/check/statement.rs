@@ -13,7 +13,7 @@ use crate::{
         Tolerance,
     },
     problem::{Code, Problem},
-    program::Step,
+    program::{Reg, Step},
     results::{Outcome, Role},
     sheet::{Note, Sheet},
     span::{Span, Spanned},
@@ -277,8 +277,13 @@ impl Checker<'_> {
             self.fail_with_help(Code::UnitMismatch, within.span, message, help);
             return None;
         }
-        let apart = self.push(Step::Subtract(one, other));
-        let apart = self.push(Step::Divide(apart, other));
+        let apart = if self.is_same(one, other, DEEPEST) {
+            // The same steps give the same number in every build.
+            self.push(Step::Constant(0.0))
+        } else {
+            let apart = self.push(Step::Subtract(one, other));
+            self.push(Step::Divide(apart, other))
+        };
         self.checked.divisors.push((apart, with.span));
         let number = QuantityType::NUMBER;
         let (low, high) = (self.constant(-part, number), self.constant(part, number));
@@ -296,6 +301,28 @@ impl Checker<'_> {
             distance,
         });
         Some(Outcome::Keep(self.checked.keeps.len() - 1))
+    }
+
+    /// Whether two registers come from the same steps.
+    fn is_same(&self, one: Reg, other: Reg, deepest: usize) -> bool {
+        if one == other {
+            return true;
+        }
+        let step = |reg: Reg| self.checked.program.steps[reg as usize];
+        let Some(deepest) = deepest.checked_sub(1) else { return false };
+        let same = |one: Reg, other: Reg| self.is_same(one, other, deepest);
+        match (step(one), step(other)) {
+            (Step::Constant(a), Step::Constant(b)) => a == b,
+            (Step::Source(a), Step::Source(b)) => a == b,
+            (Step::Negate(a), Step::Negate(b)) => same(a, b),
+            (Step::Add(a, b), Step::Add(c, d)) | (Step::Multiply(a, b), Step::Multiply(c, d)) => {
+                same(a, c) && same(b, d) || same(a, d) && same(b, c)
+            }
+            (Step::Subtract(a, b), Step::Subtract(c, d)) | (Step::Divide(a, b), Step::Divide(c, d)) => {
+                same(a, c) && same(b, d)
+            }
+            _ => false,
+        }
     }
 
     /// `keep relay.pulls_in`: a condition that must be true.
@@ -433,6 +460,9 @@ impl Checker<'_> {
         }
     }
 }
+
+/// How deeply two formulas are compared.
+const DEEPEST: usize = 12;
 
 /// The unit written in a literal.
 pub(super) fn written_unit(expr: &Expr) -> Option<Unit> {

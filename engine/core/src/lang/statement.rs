@@ -85,7 +85,7 @@ fn statement(parser: &mut Parser, names: &HashSet<String>) -> Read<(StatementBod
     };
     let body = if head_is(parser, "keep") {
         StatementBody::Keep(Box::new(keep(parser)?))
-    } else if head_is(parser, "agree") && !matches!(parser.peek_at(1), None | Some(Item::Open)) {
+    } else if head_is(parser, "agree") && parser.peek_at(1).is_some() && !is_function_head(parser) {
         StatementBody::Keep(Box::new(agree(parser)?))
     } else if parser.is_word("correlation") && parser.peek_at(1) == Some(&Item::Open) {
         StatementBody::Correlation(correlation(parser)?)

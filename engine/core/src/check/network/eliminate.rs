@@ -113,7 +113,12 @@ impl Checker<'_> {
         let mut fixed: Vec<usize> = Vec::new();
         for at in &sources {
             let (a, b) = branches[*at].nets;
-            fixed.extend([a, b].into_iter().filter(|net| !island.contains(net)));
+            let ends = (island.contains(&a), island.contains(&b));
+            fixed.extend(match ends {
+                (true, false) => Some(b),
+                (false, true) => Some(a),
+                _ => None,
+            });
         }
         fixed.sort_unstable();
         fixed.dedup();
@@ -188,15 +193,23 @@ impl Checker<'_> {
         Problem::new(Code::Circuit, span, message).help(help)
     }
 
-    fn plus(&mut self, a: Option<Reg>, b: Option<Reg>) -> Option<Reg> {
+    pub(super) fn plus(&mut self, a: Option<Reg>, b: Option<Reg>) -> Option<Reg> {
         match (a, b) {
+            (Some(a), Some(b)) if self.is_zero(b) => Some(a),
+            (Some(a), Some(b)) if self.is_zero(a) => Some(b),
             (Some(a), Some(b)) => Some(self.push(Step::Add(a, b))),
             (a, b) => a.or(b),
         }
     }
 
-    fn minus(&mut self, a: Option<Reg>, b: Option<Reg>) -> Option<Reg> {
+    /// Whether a register is ground's.
+    fn is_zero(&self, reg: Reg) -> bool {
+        self.checked.program.steps[reg as usize] == Step::Constant(0.0)
+    }
+
+    pub(super) fn minus(&mut self, a: Option<Reg>, b: Option<Reg>) -> Option<Reg> {
         match (a, b) {
+            (Some(a), Some(b)) if self.is_zero(b) => Some(a),
             (Some(a), Some(b)) => Some(self.push(Step::Subtract(a, b))),
             (None, Some(b)) => Some(self.push(Step::Negate(b))),
             (a, None) => a,
@@ -289,8 +302,9 @@ impl Checker<'_> {
                 sum = self.plus(sum, Some(*conductance));
             }
             let Some(sum) = sum else {
-                let mut nets: Vec<usize> =
-                    tied.iter().filter(|(_, tied)| tied.root == Root::Unknown(number)).map(|(net, _)| *net).collect();
+                // All of them hang together, and on nothing else.
+                let unknown = tied.iter().filter(|(_, tied)| matches!(tied.root, Root::Unknown(_)));
+                let mut nets: Vec<usize> = unknown.map(|(net, _)| *net).collect();
                 nets.sort_unstable();
                 return Err(self.floating(circuit, &nets));
             };

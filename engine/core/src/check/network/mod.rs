@@ -278,8 +278,10 @@ impl Checker<'_> {
         let reg = match branch.flow {
             Flow::Resistance(resistance) => {
                 let (a, b) = (self.potential(circuit, branch.nets.0)?, self.potential(circuit, branch.nets.1)?);
-                let across = self.push(Step::Subtract(a, b));
-                self.push(Step::Divide(across, resistance))
+                match self.minus(Some(a), Some(b)) {
+                    Some(across) => self.push(Step::Divide(across, resistance)),
+                    None => self.push(Step::Constant(0.0)),
+                }
             }
             Flow::Current(current) => current,
             Flow::Voltage(_) => self.source_current(circuit, index, branches)?,
