@@ -70,7 +70,8 @@ fn energy_goes_to_and_fro_and_is_kept() {
     close(value(&it, "t_zero"), std::f64::consts::FRAC_PI_2 / omega, 1e-7, "a quarter");
     close(value(&it, "V_last"), 10.0 * (omega * 20e-3).cos(), 1e-5, "last");
     for name in ["W_low", "W_top"] {
-        close(value(&it, name), value(&it, "W_0"), 1e-6, name);
+        // Some thousand steps, each with a local error of 1e-8 at most.
+        close(value(&it, name), value(&it, "W_0"), 5e-6, name);
     }
 }
 
@@ -263,12 +264,13 @@ fn the_method_follows_the_system() {
     assert!(run.steps < 2000 && run.method.starts_with("Radau"), "{run:?}");
 }
 
-/// Half the tolerance of a step would be more work: what is bought with it is accuracy. Here: error at the end against
-/// evaluations, for the order of the method. A decay over ten time constants is exact to nine digits.
+/// A decay over ten time constants, with a local error of 1e-8 of the largest value, is exact to 1e-7 of it, for some hundred
+/// evaluations.
 #[test]
 fn accuracy_is_worth_its_work() {
     let it = nominal("```transient\nstate x = 1\nd x = -x/(1 s)\nuntil 10 s\na = last(x)\n```\n");
-    assert!((value(&it, "a") - (-10f64).exp()).abs() < 1e-9);
+    assert!((value(&it, "a") - (-10f64).exp()).abs() < 1e-7);
+    assert!(it.transients[0].run.as_ref().unwrap().evaluations < 1000);
 }
 
 /// What cannot be followed is reported, at its end's line, and ends.

@@ -89,7 +89,7 @@ fn went(state: &TransientState) -> Markup {
     html! {
         p.states { (ended) " " (run.unit.show(run.end, 4)) "." }
         p.run-terms {
-            "Integrated by " (run.method) ", in " (run.steps) " steps with " (run.evaluations) " evaluations of the rates; local error at most 10" sup { "−9" } " of the largest value."
+            "Integrated by " (run.method) ", in " (run.steps) " steps with " (run.evaluations) " evaluations of the rates; local error at most 10" sup { "−8" } " of the largest value."
         }
     }
 }

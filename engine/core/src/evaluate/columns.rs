@@ -272,9 +272,9 @@ impl<'a> Plan<'a> {
         }
     }
 
-    /// Whether one of the steps runs a Rust block.
-    pub(super) fn runs_rust(&self) -> bool {
-        let runs = |step: &Step| matches!(step, Step::Call(call) if self.program.block(*call).is_some());
+    /// Whether one of the steps runs a Rust block or a system of differential equations.
+    pub(super) fn is_costly(&self) -> bool {
+        let runs = |step: &Step| matches!(step, Step::Call(call) if self.program.is_costly(*call));
         self.steps.iter().any(|(step, _)| runs(step))
     }
 

@@ -103,6 +103,10 @@ impl Judge<'_> {
             }
             nearest = Some((worst, margin));
         }
+        // Of a block that was run at the nominal values alone, nothing is known of what it gives beside them.
+        if status == Status::Holds && self.tolerances.is_nominal_alone(keep.distance) {
+            (status, proven) = (Status::AtRisk, false);
+        }
         let limit = |bound: &Option<(Typed, Reg)>, lower: bool| {
             let (typed, _) = bound.as_ref()?;
             let nominal = self.nominal(typed.reg);

@@ -195,6 +195,7 @@ impl<'a> Sampling<'a> {
             return None;
         }
         let name = |source: u32| self.checked.program.sources[source as usize].name.clone();
+        let nothing = self.nothing(reg);
         Some(FirstOrder {
             estimate,
             std: combined.std,
@@ -203,7 +204,7 @@ impl<'a> Sampling<'a> {
             sensitivities: combined
                 .parts
                 .iter()
-                .filter(|(_, c, _, share)| *c != 0.0 && share.abs() > NOTHING)
+                .filter(|(_, c, _, share)| *c != 0.0 && share.abs() > nothing)
                 .map(|(source, c, u, _)| Sensitivity { name: name(*source), coefficient: *c, uncertainty: *u })
                 .collect(),
             agreement: self.agreement(estimate, combined, sampled),
@@ -243,6 +244,11 @@ impl<'a> Sampling<'a> {
         if furthest > allowed + 3.0 * chance { Agreement::NotNormal } else { Agreement::Agrees }
     }
 
+    /// Up to which share a source does not count.
+    fn nothing(&self, reg: Reg) -> f64 {
+        if self.simulation.tolerances.is_costly(reg) { NOTHING_INTEGRATED } else { NOTHING }
+    }
+
     fn degrees(&self, source: u32) -> f64 {
         self.simulation.tolerances.sources[source as usize].degrees
     }
@@ -272,14 +278,16 @@ impl<'a> Sampling<'a> {
             None => combined.parts.iter().for_each(|(source, _, _, share)| add(*source, *share, None, None)),
         }
         let weight = |share: &Share| share.total.unwrap_or(share.first);
-        shares.retain(|share| weight(share).abs() > NOTHING);
+        let nothing = self.nothing(reg);
+        shares.retain(|share| weight(share).abs() > nothing);
         shares.sort_by(|a, b| weight(b).total_cmp(&weight(a)));
         shares
     }
 }
 
-/// A share that is only rounding.
+/// A share that is only rounding, and one that is only the error of an integration.
 const NOTHING: f64 = 1e-9;
+const NOTHING_INTEGRATED: f64 = 1e-5;
 
 fn is_simulated(value: &CheckedValue) -> bool {
     matches!(value.typed.value_type, ValueType::Quantity(_))

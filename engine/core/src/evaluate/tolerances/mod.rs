@@ -205,6 +205,25 @@ impl<'a> Tolerances<'a> {
         self.dependencies.needed(self.program, targets, |_| true)
     }
 
+    /// Whether a register depends on a Rust block or a system that is run at the nominal values alone, although what it reads
+    /// varies.
+    pub(crate) fn is_nominal_alone(&self, reg: Reg) -> bool {
+        let alone = |reg: Reg| match self.program.steps[reg as usize] {
+            Step::Call(call) if self.program.is_costly(call) && self.state.fidelity(call).is_nominal() => {
+                !self.varying_steps(&self.program.calls[call as usize].inputs).is_empty()
+            }
+            _ => false,
+        };
+        !self.program.calls.is_empty() && self.needed(&[reg]).into_iter().any(alone)
+    }
+
+    /// Whether a register depends on a Rust block or a system, whose results have noise of their own.
+    pub(crate) fn is_costly(&self, reg: Reg) -> bool {
+        let costly =
+            |reg: Reg| matches!(self.program.steps[reg as usize], Step::Call(call) if self.program.is_costly(call));
+        !self.program.calls.is_empty() && self.needed(&[reg]).into_iter().any(costly)
+    }
+
     /// Whether a register depends on a Rust block or a system that simulated builds do not run.
     pub(crate) fn is_beyond_builds(&self, reg: Reg) -> bool {
         let runs_block = |reg: Reg| matches!(self.program.steps[reg as usize], Step::Call(call) if self.program.is_costly(call) && self.state.fidelity(call) != Fidelity::Builds);

@@ -286,6 +286,12 @@ impl Tolerances<'_> {
     /// Encloses a range that was found by search; what the proof finds beyond it is taken in.
     fn prove(&self, target: Reg, order: &[Reg], enclosure: &Enclosure, found: &mut Extremes) {
         let copula = Copula::default();
+        // Of a Rust block or a system nothing is known but what it gives at a point: there is nothing to prove it with.
+        let is_costly =
+            |reg: &Reg| matches!(self.program.steps[*reg as usize], Step::Call(call) if self.program.is_costly(call));
+        if order.iter().any(is_costly) {
+            return;
+        }
         let Some(mut passes) = Passes::new(self, order, target, &copula) else { return };
         let whole = passes.whole(self);
         let finite = |x: f64| if x.is_finite() { x.abs() } else { 0.0 };

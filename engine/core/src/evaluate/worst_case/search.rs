@@ -63,8 +63,8 @@ impl<'a> ExtremeSearch<'a> {
         let moved = plan.following(free.iter().map(|(_, column)| *column)).steps;
         let mut columns = vec![[0.0; LANES]; plan.columns];
         plan.fixed.iter().for_each(|(column, value)| columns[*column].fill(*value));
-        // What a Rust block would do in vain takes long.
-        let at_once = if plan.runs_rust() { 1 } else { LANES };
+        // What a Rust block or a system would do in vain takes long.
+        let at_once = if plan.is_costly() { 1 } else { LANES };
         let sources = tolerances.centre.clone();
         Some(Self { tolerances, plan, columns, at_once, target, range, slopes, free, moved, sources, turn: 1.0 })
     }

@@ -212,11 +212,20 @@ impl Along<'_, '_> {
             let (low, middle, high) = (places[at - 1], places[at], places[at + 1]);
             // A quarter beyond both of its neighbours has an extreme beside it. So has the first or the last part of a step
             // where the parabola through three quarters turns within it.
+            if before == here && here == after {
+                continue;
+            }
+            // What cannot go beyond what was found is not looked at: a parabola does not, and a kink rises no further than its
+            // neighbours lie apart.
+            let bend = after - 2.0 * here + before;
+            let top = here + (after - before) * (after - before) / (8.0 * bend.abs());
+            if top + (here - before).abs() + (here - after).abs() <= sign * *found {
+                continue;
+            }
             if here >= before && here >= after {
                 self.section(formula, (low, high), sign, found);
                 continue;
             }
-            let bend = after - 2.0 * here + before;
             let turn = 0.5 * (before - after) / bend;
             if bend < 0.0 && at == 1 && turn > -1.0 && turn < 0.0 {
                 self.section(formula, (low, middle), sign, found);

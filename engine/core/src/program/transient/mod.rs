@@ -22,7 +22,7 @@ use measures::Watch;
 /// Most states of a system.
 pub(crate) const MOST_STATES: usize = 12;
 /// Local error of a step against the largest value of each state so far.
-const TOLERANCE: f64 = 1e-9;
+const TOLERANCE: f64 = 1e-8;
 /// Most steps of a run.
 const MOST_STEPS: u32 = 20_000;
 /// A step is at most this part of the longest time, so that no short event is passed over unseen.
@@ -33,7 +33,7 @@ const FIRST_STEP: f64 = 1e-6;
 const SHORTEST_STEP: f64 = 1e-15;
 
 /// Evaluations of the rates that a budget counts as one run.
-const EVALUATIONS_OF_A_RUN: u64 = 50;
+const EVALUATIONS_OF_A_RUN: u64 = 100;
 
 /// A system of differential equations.
 #[derive(Debug)]
