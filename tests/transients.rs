@@ -231,7 +231,7 @@ fn systems_are_followed_as_a_reference_library_does() {
         // Errors are held against the largest value of a run.
         let start = system.starts.iter().map(|x| x.abs()).fold(1e-3, f64::max);
         let size = |numbers: &Value| {
-            numbers.as_array().unwrap().iter().map(|x| x.as_f64().unwrap().abs()).fold(1e-3, f64::max)
+            numbers.as_array().unwrap().iter().map(|x| x.as_f64().unwrap().abs()).fold(start, f64::max)
         };
         for (kind, name) in [("last", "last"), ("at", "at")] {
             let allowed = 1e-6 * size(&answer[kind]);
