@@ -82,12 +82,12 @@ fn derivative(name: &str) -> Markup {
 fn went(state: &TransientState) -> Markup {
     let Some(run) = &state.run else { return html! {} };
     let ended = match run.ended_by {
-        EndedBy::Event => "At the nominal values it ends after",
-        EndedBy::Time => "It is followed for",
-        EndedBy::NotReached => "At the nominal values this is not reached within",
+        EndedBy::Event => Some("At the nominal values it ends after"),
+        EndedBy::Time => None,
+        EndedBy::NotReached => Some("At the nominal values this is not reached within"),
     };
     html! {
-        p.states { (ended) " " (run.unit.show(run.end, 4)) "." }
+        @if let Some(ended) = ended { p.states { (ended) " " (run.unit.show(run.end, 4)) "." } }
         p.run-terms {
             "Integrated by " (run.method) ", in " (run.steps) " steps with " (run.evaluations) " evaluations of the rates; local error at most 10" sup { "−8" } " of the largest value."
         }
