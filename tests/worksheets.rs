@@ -25,6 +25,7 @@ fn the_verdicts_are_those_of_the_list() {
         let found = match (counts.holds, counts.at_risk, counts.broken) {
             (1.., 0, 0) => "all hold",
             (1.., 1, 0) => "one requirement at risk",
+            (_, 2, 0) => "two requirements at risk",
             (_, _, 1..) => "broken",
             _ => "something else",
         };
