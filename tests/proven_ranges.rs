@@ -3,6 +3,8 @@
 //! the true one, and a requirement that holds must hold at every point tried. `BENCHLEAF_FORMULAS=10000` makes a long run.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, clippy::disallowed_methods)]
 
+use std::io::Write;
+
 use benchleaf_core::{
     Evaluator,
     results::{Certainty, Status},
@@ -67,6 +69,10 @@ fn ranges_and_verdicts_stand_against_brute_force() {
     let mut random = Random(0x1234_5678_9abc_def1);
     let (mut proven, mut enclosed, mut unknown, mut missed, mut held, mut worst_miss) = (0, 0, 0, 0, 0, 0.0f64);
     for round in 0..formulas {
+        if formulas > 300 && round % (formulas / 20).max(1) == 0 {
+            // Past what holds back a test's output, so that a long run shows how far it is.
+            let _ = writeln!(std::io::stderr(), "{round} of {formulas} formulas, {missed} missed");
+        }
         let givens = 1 + round % 5;
         let formula = Formula::random(&mut random, givens, 3);
         let boxes: Vec<(f64, f64)> = (0..givens)
@@ -118,7 +124,7 @@ fn ranges_and_verdicts_stand_against_brute_force() {
          {worst_miss:e}; {held} requirements hold"
     );
     assert!(proven * 2 > formulas, "{proven} of {formulas} proven");
-    assert!(missed * 50 <= formulas, "{missed} of {formulas} missed");
+    assert!(missed * 1000 <= formulas, "{missed} of {formulas} missed");
     assert!(held * 20 > formulas, "{held} of {formulas} hold");
 }
 

@@ -47,14 +47,19 @@ pub(crate) fn check(request: &CheckRequest, options: EvaluationOptions, terminal
     let examined = |sheet: &Worksheet| examine(sheet, &options, format, &rust);
     let results = batch::each_worksheet(&inputs.worksheets, &task, |sheet| &sheet.path, terminal.progress(), examined);
     let mut sum = Summary::default();
-    for result in results {
+    for (worksheet, result) in inputs.worksheets.iter().zip(results) {
         match result {
             Ok(finding) => {
                 terminal.warn(&finding.messages);
                 terminal.say(&finding.answer);
                 sum += finding.counts;
             }
-            Err(failure) => outcome = outcome.and(terminal.fail(&failure)),
+            Err(failure) => {
+                if request.json && matches!(failure, Failure::Fault { .. }) {
+                    terminal.say(&fault_as_json(&worksheet.name(), &failure));
+                }
+                outcome = outcome.and(terminal.fail(&failure));
+            }
         }
     }
     if !request.json && inputs.worksheets.len() > 1 {
@@ -94,6 +99,21 @@ fn examine(worksheet: &Worksheet, options: &Options, format: Format, rust: &Rust
             messages: draw_problems(&name, &source, &evaluation, drawing),
         },
     })
+}
+
+/// The line of a worksheet that brought up a fault of the program: a report without results.
+fn fault_as_json(name: &str, failure: &Failure) -> String {
+    let nothing = Evaluator::default().evaluate("");
+    let mut report = serde_json::json!(Report::new(name, &nothing, ""));
+    report["problems"] = serde_json::json!([{
+        "severity": "error",
+        "code": "E-fault",
+        "line": 1,
+        "column": 1,
+        "message": failure.to_string(),
+        "help": null,
+    }]);
+    report.to_string() + "\n"
 }
 
 fn verdict(sum: Summary, strict: bool) -> Outcome {
@@ -200,4 +220,23 @@ fn in_word(status: Status) -> &'static str {
 
 fn first_line(text: &str) -> &str {
     text.lines().next().unwrap_or_default()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_fault_is_a_report_with_one_problem() {
+        let failure = Failure::Fault { path: "a\"b.md".into() };
+        let line = fault_as_json("a\"b.md", &failure);
+        assert!(line.ends_with('\n') && line.trim_end().lines().count() == 1, "{line}");
+        let report: serde_json::Value = serde_json::from_str(&line).unwrap_or_default();
+        assert_eq!(report["worksheet"], "a\"b.md");
+        assert_eq!(report["problems"][0]["code"], "E-fault");
+        assert_eq!(report["problems"].as_array().map(Vec::len), Some(1));
+        for list in ["values", "keeps", "cautions", "exercises"] {
+            assert_eq!(report[list].as_array().map(Vec::len), Some(0), "{list}");
+        }
+    }
 }

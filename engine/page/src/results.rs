@@ -65,12 +65,18 @@ pub(crate) fn inline(
             let said = first.map_or(message.as_str(), |(_, problem)| problem.message.as_str());
             let id = first.map(|(problem, _)| problems::anchor(*problem));
             let code = first.map(|(_, problem)| problem.code.text());
+            // Where more is wrong than is listed, the rest is marked without a word each.
+            let problems = &context.evaluation.problems;
+            let is_listed = first.is_some() || !problems.iter().any(|problem| problem.code == Code::MoreErrors);
             let waits = first.is_some_and(|(_, problem)| problem.code == Code::RustAwaited);
             let markup = html! {
                 span.problem-inline id=[id] data-inline=[number] data-code=[code] data-waits[waits] {
-                    mark { (written) } " "
-                    small {
-                        "(" (problems::message(said)) @if let Some(help) = help { "; " (problems::message(help)) } ")"
+                    mark { (written) }
+                    @if is_listed {
+                        " "
+                        small {
+                            "(" (problems::message(said)) @if let Some(help) = help { "; " (problems::message(help)) } ")"
+                        }
                     }
                 }
             };

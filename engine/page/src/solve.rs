@@ -2,7 +2,7 @@
 
 use benchleaf_core::{
     lang::ast::{Choose, Solve, Statement},
-    results::{ChoiceTable, Value},
+    results::{ChoiceTable, Status, Value},
 };
 use maud::{Markup, html};
 
@@ -51,6 +51,7 @@ pub(crate) fn chosen(
     let subject = mathml::expression(context, &choose.subject, Names::Symbols).markup;
     let target = mathml::expression(context, &choose.target, Names::Symbols).markup;
     let number = |si: f64| table.unit.show(si, table.digits.saturating_add(1));
+    let judged = table.rows.iter().any(|row| row.status.is_some());
     let worst = |row: &(f64, f64)| format!("{} to {}", number(row.0), number(row.1));
     html! {
         div.row.choice data-statement=(statement.id.0) {
@@ -58,7 +59,8 @@ pub(crate) fn chosen(
                 (what)
                 p.sought {
                     (table.series) " values that bring " (mathml::inline(&subject)) " nearest to "
-                    (mathml::inline(&target)) ", the best first:"
+                    (mathml::inline(&target))
+                    @if judged { ", those first with which every requirement holds:" } @else { ", the best first:" }
                 }
                 div.scroll {
                     table.choices {
@@ -68,6 +70,7 @@ pub(crate) fn chosen(
                                 th scope="col" { span.unseen { "what it gives" } (mathml::inline(&subject)) }
                                 th scope="col" { "off by" }
                                 th scope="col" { "worst case" }
+                                @if judged { th scope="col" { "requirements" } }
                             }
                         }
                         tbody {
@@ -77,6 +80,7 @@ pub(crate) fn chosen(
                                     td { (number(row.result)) }
                                     td { (row.error.map_or_else(String::new, per_cent)) }
                                     td { @if let Some(range) = &row.worst { (worst(range)) } }
+                                    @if let Some(status) = row.status { td { (standing(status)) } }
                                 }
                             }
                         }
@@ -84,6 +88,15 @@ pub(crate) fn chosen(
                 }
             }
         }
+    }
+}
+
+/// How the requirements stand with a combination.
+fn standing(status: Status) -> &'static str {
+    match status {
+        Status::Holds => "all hold",
+        Status::AtRisk => "at risk",
+        Status::Broken => "broken",
     }
 }
 

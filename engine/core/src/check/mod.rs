@@ -304,6 +304,7 @@ pub(crate) fn check(source: &str, sheet: &Sheet, host: &dyn Host) -> (Checked, V
     checker.parts_of_circuits();
     checker.price_costs();
     checker.placed();
+    checker.kept_by_choices();
     checker.inlines(sheet);
     (checker.checked, checker.problems)
 }

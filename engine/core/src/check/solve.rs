@@ -1,6 +1,6 @@
 //! `solve` and `choose`: what is moved, what is watched, and where to look.
 
-use super::{Binding, CheckedChoice, CheckedValue, Checker, Typed, expression::quantity_in};
+use super::{Binding, CheckedChoice, CheckedKeep, CheckedValue, Checker, Typed, expression::quantity_in};
 use crate::{
     lang::ast::{Choose, Expr, Node, Solve, Statement},
     preferred::Series,
@@ -75,7 +75,7 @@ impl Checker<'_> {
             self.fail_with_help(Code::Solve, solve.left.span.to(solve.right.span), message, help);
             return None;
         }
-        self.checked.program.searches.push(Search { moved, watched, order, span, goal });
+        self.checked.program.searches.push(Search { moved, watched, order, span, goal, kept: Vec::new() });
         Some((self.checked.program.searches.len() - 1) as u32)
     }
 
@@ -149,6 +149,17 @@ impl Checker<'_> {
         checked.unwrap_or(Outcome::Failed)
     }
 
+    /// Lets choices know the requirements that they reach, those further down too.
+    pub(super) fn kept_by_choices(&mut self) {
+        let program = &mut self.checked.program;
+        for choice in &self.checked.choices {
+            let moved = program.searches[choice.search as usize].moved.clone();
+            let reached = |keep: &&CheckedKeep| program.between(&moved, keep.distance).contains(&keep.distance);
+            let kept = self.checked.keeps.iter().filter(reached).map(|keep| keep.distance).collect();
+            program.searches[choice.search as usize].kept = kept;
+        }
+    }
+
     fn choose_checked(&mut self, choose: &Choose, statement: &Statement) -> Option<Outcome> {
         /// More would take longer than a reader waits.
         const MOST_GIVENS: usize = 3;
@@ -186,7 +197,7 @@ impl Checker<'_> {
         let regs: Vec<Reg> = moved.iter().map(|moved| moved.typed.reg).collect();
         let order = self.checked.program.between(&regs, watched);
         let goal = Goal::Nearest(series, target);
-        self.checked.program.searches.push(Search { moved: regs, watched, order, span, goal });
+        self.checked.program.searches.push(Search { moved: regs, watched, order, span, goal, kept: Vec::new() });
         let search = (self.checked.program.searches.len() - 1) as u32;
         let mut fields = Vec::new();
         for (i, (moved, given)) in moved.iter().zip(&choose.givens).enumerate() {

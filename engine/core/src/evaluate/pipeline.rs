@@ -174,15 +174,12 @@ fn run(input: &CheckedWorksheet<'_>, scenario: &Scenario<'_>, state: &RunState) 
     rust::report(checked, (&runs, state), sheet, source, &mut problems);
     let copula = copula(checked, draws.seed, &mut problems);
     let simulation = Simulation { tolerances: &tolerances, copula, draws };
-    let judged = || {
-        let worst_cases = WorstCases::new(checked, &tolerances);
-        let judgements = judge(checked, &tolerances, &worst_cases);
-        (worst_cases, judgements)
-    };
-    let (sampling, ((worst_cases, judgements), curves)) = parallel::both(
+    let (sampling, (mut worst_cases, curves)) = parallel::both(
         || Sampling::new(checked, &simulation),
-        || parallel::both(judged, || curves::lines(checked, &simulation)),
+        || parallel::both(|| WorstCases::new(checked, &tolerances), || curves::lines(checked, &simulation)),
     );
+    worst_cases.widen(&tolerances, &sampling);
+    let judgements = judge(checked, &tolerances, &worst_cases);
     let assembler = Assembler {
         source,
         checked,

@@ -131,7 +131,7 @@ fn solve(parser: &mut Parser, name: Option<Spanned<String>>, unit: Option<Spanne
     let given = parser.name("the name of a given")?;
     so_that(parser, FORM)?;
     let left = parser.expression()?;
-    parser.take(&Item::Equals).ok_or_else(|| parser.unexpected("`=`").help(FORM))?;
+    parser.take(&Item::Equals).or_else(|| parser.take_word("is")).ok_or_else(|| parser.unexpected("`=`").help(FORM))?;
     let right = parser.expression()?;
     let (from, to) = span(parser)?.ok_or_else(|| parser.unexpected("the span to look in").help(FORM))?;
     Ok(Solve { name, unit, given, left, right, from, to })
@@ -147,7 +147,10 @@ fn choose(parser: &mut Parser, name: Option<Spanned<String>>) -> Read<Choose> {
     }
     so_that(parser, FORM)?;
     let subject = parser.expression()?;
-    parser.take_word("is").ok_or_else(|| parser.unexpected("`is`").help(FORM))?;
+    parser
+        .take_word("is")
+        .or_else(|| parser.take(&Item::Equals))
+        .ok_or_else(|| parser.unexpected("`is`").help(FORM))?;
     let target = parser.expression()?;
     Ok(Choose { name, series, givens, subject, target, span: span(parser)? })
 }

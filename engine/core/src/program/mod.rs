@@ -17,7 +17,7 @@ pub(crate) use operation::{Domain, OneArgument, Outside, Slopes, TwoArguments, V
 pub(crate) use run_state::{Nominal, RunState, SearchResult};
 pub(crate) use scenario::Scenario;
 pub(crate) use search::Goal;
-pub(crate) use search::Search;
+pub(crate) use search::{Search, Standing};
 pub(crate) use transient::{
     Extracted, Fault, MOST_STATES, Mark, MeasureOf, Method, Parts as SystemParts, Ran, Sampled, System,
 };

@@ -2,7 +2,7 @@
 
 use std::sync::OnceLock;
 
-use super::{Program, Reg, Step, WIDEST};
+use super::{Program, Reg, Standing, Step, WIDEST};
 use crate::host::{Budget, Fidelity};
 
 /// The state of one run: what its searches found, and how much its Rust blocks may still do.
@@ -14,6 +14,8 @@ pub(crate) struct RunState {
     budgets: Vec<Budget>,
     /// One for each search of the program; a search is made once a run.
     found: Vec<OnceLock<SearchResult>>,
+    /// Whether choices are made by their nearness alone, to see what they do to the requirements.
+    pub(crate) tries_choices: bool,
 }
 
 /// The result of a search.
@@ -29,6 +31,8 @@ pub(crate) struct SearchResult {
     pub(crate) without_value: Option<(f64, f64)>,
     /// For a root: where the two sides come nearest to one another without meeting, and how near.
     pub(crate) nearest: Option<(f64, f64)>,
+    /// For a choice: how each combination stands to the requirements; empty where it reaches none.
+    pub(crate) standings: Vec<Standing>,
     /// For a choice: how many combinations there are.
     pub(crate) combinations: usize,
     /// The span that was searched.
@@ -56,7 +60,15 @@ impl RunState {
             fidelities,
             budgets: program.calls.iter().map(|_| Budget::default()).collect(),
             found: program.searches.iter().map(|_| OnceLock::new()).collect(),
+            tries_choices: false,
         }
+    }
+
+    /// A run beside this one with the searches made so far, in which one more has found a result.
+    pub(crate) fn trying(&self, program: &Program, search: u32, result: SearchResult) -> Self {
+        let mut state = Self { found: self.found.clone(), tries_choices: true, ..Self::new(program, self.fidelity) };
+        state.found[search as usize] = OnceLock::from(result);
+        state
     }
 
     /// The budget of a call.

@@ -17,6 +17,19 @@ pub(crate) struct Search {
     pub(crate) span: Option<(Reg, Reg)>,
     /// What the watched register should become.
     pub(crate) goal: Goal,
+    /// For a choice: distances of the requirements that the moved registers reach, below zero where one fails.
+    pub(crate) kept: Vec<Reg>,
+}
+
+/// How a combination of preferred values stands to the requirements that it reaches.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub(crate) enum Standing {
+    /// All hold over the whole worst case.
+    Holds,
+    /// All hold at the nominal values.
+    AtRisk,
+    /// One fails at the nominal values.
+    Broken,
 }
 
 /// The goal of a search.

@@ -1,6 +1,6 @@
 //! What the other blocks come to: safety notes, exercises, calls of handbook models, Rust blocks, choices of part values.
 
-use super::Value;
+use super::{Status, Value};
 use crate::{lang::ast::Expr, sheet::Signal, span::Span, units::DisplayUnit};
 
 /// A safety note's state.
@@ -129,4 +129,6 @@ pub struct ChoiceRow {
     pub error: Option<f64>,
     /// Its worst case with the tolerances of the givens, SI.
     pub worst: Option<(f64, f64)>,
+    /// How the requirements that it reaches stand with it; absent where it reaches none.
+    pub status: Option<Status>,
 }

@@ -20,8 +20,8 @@ use crate::{
     parallel,
     preferred::Series,
     problem::{Code, Problem},
-    program::{Callee, Reg, SearchResult, Step},
-    results::{ChoiceRow, ChoiceTable, End, GivenValue, ModelCall, NoteState, Role, Value, Verdict, WorstCase},
+    program::{Callee, Reg, SearchResult, Standing, Step},
+    results::{ChoiceRow, ChoiceTable, End, GivenValue, ModelCall, NoteState, Role, Status, Value, Verdict, WorstCase},
     sheet::Signal,
     span::{LineIndex, Span},
     units::{DisplayUnit, ValueType},
@@ -162,9 +162,25 @@ impl Assembler<'_> {
         }
     }
 
-    pub(super) fn first_undefined(&self, reg: Reg) -> Reg {
-        let needed = self.tolerances.needed(&[reg]);
-        needed.into_iter().find(|step| !self.nominal(*step).is_finite()).unwrap_or(reg)
+    /// The step that a register without a finite value has it from; a branch that is not taken is none of its causes.
+    pub(super) fn first_undefined(&self, mut reg: Reg) -> Reg {
+        let program = &self.checked.program;
+        loop {
+            let mut cause = None;
+            let mut look = |input: Reg| cause = cause.or((!self.nominal(input).is_finite()).then_some(input));
+            match program.steps[reg as usize] {
+                Step::Select(condition, yes, no) => {
+                    look(condition);
+                    look(if self.nominal(condition) == 0.0 { no } else { yes });
+                }
+                Step::Output(call, _) => program.inputs(call, look),
+                _ => program.inputs(reg, look),
+            }
+            match cause {
+                Some(cause) => reg = cause,
+                None => return reg,
+            }
+        }
     }
 
     fn value(&self, value: &CheckedValue, problems: &mut Vec<Problem>) -> Value {
@@ -290,7 +306,7 @@ impl Assembler<'_> {
             problems.push(Problem::new(Code::Solve, choice.span, message).help(help));
         }
         let order = self.tolerances.needed(&[choice.subject.reg]);
-        let rows = found.points.iter().zip(&found.values).map(|(point, result)| {
+        let rows = found.points.iter().zip(&found.values).enumerate().map(|(i, (point, result))| {
             let mut trial = self.tolerances.copied();
             for ((_, source, ..), value) in choice.givens.iter().zip(point) {
                 trial.replace_part(*source, *value, &order);
@@ -306,6 +322,11 @@ impl Assembler<'_> {
                 result: *result,
                 error: (target != 0.0).then(|| (result - target) / target.abs()),
                 worst: extremes.map(|found| (found.low, found.high)),
+                status: found.standings.get(i).map(|standing| match standing {
+                    Standing::Holds => Status::Holds,
+                    Standing::AtRisk => Status::AtRisk,
+                    Standing::Broken => Status::Broken,
+                }),
             }
         });
         ChoiceTable {

@@ -11,7 +11,7 @@ pub(crate) fn run(scenario: &Scenario<'_>, state: &RunState) -> Nominal {
     let mut outputs = vec![[f64::NAN; WIDEST]; program.calls.len()];
     for (i, step) in program.steps.iter().enumerate() {
         regs[i] = match step {
-            Step::Sought(search, part) => search::find(program, state, (*search, *part), &regs, &outputs),
+            Step::Sought(search, part) => search::find(scenario, state, (*search, *part), &regs, &outputs),
             _ => program.value(state, *step, &sources, &regs, &mut outputs),
         };
     }

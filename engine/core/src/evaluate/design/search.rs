@@ -2,9 +2,10 @@
 //! where they may touch), and the preferred values of several givens that bring a value nearest to a target (all
 //! combinations are tried). Both are decisions: made once, at the nominal values of everything else, and held in every build.
 
+use super::{super::tolerances::Tolerances, run};
 use crate::{
     preferred::Series,
-    program::{Goal, Program, RunState, Search, SearchResult, WIDEST},
+    program::{Goal, Program, Reg, RunState, Scenario, Search, SearchResult, Standing, Step, WIDEST},
 };
 
 /// Steps of the grid that roots are bracketed on. Of several roots within two of them some may be missed.
@@ -15,24 +16,29 @@ const BISECTIONS: usize = 1100;
 const GOLDEN_STEPS: usize = 90;
 /// Combinations listed.
 const LISTED: usize = 5;
+/// The nearest combinations, of which those that keep the requirements come first.
+const RANKED: usize = 64;
 /// Most combinations tried: some tenths of a second.
 pub(crate) const MOST_COMBINATIONS: usize = 400_000;
 
 /// Part of the one point that a search finds; undefined where it finds none, or several roots. `regs` and `outputs` hold
 /// all steps before the search.
 pub(super) fn find(
-    program: &Program,
+    scenario: &Scenario<'_>,
     state: &RunState,
     (search, part): (u32, u32),
     regs: &[f64],
     outputs: &[[f64; WIDEST]],
 ) -> f64 {
+    let program = scenario.program;
     let declared = &program.searches[search as usize];
     let found = state.found_or(search, || {
         let trial = Trial { search: declared, program, state, regs: regs.to_vec(), outputs: outputs.to_vec() };
         match declared.goal {
             Goal::Root => trial.roots(),
-            Goal::Nearest(series, target) => trial.nearest(series, regs[target as usize]),
+            Goal::Nearest(series, target) => {
+                ranked(scenario, state, search, trial.nearest(series, regs[target as usize]))
+            }
         }
     });
     match (declared.goal, found.points.as_slice()) {
@@ -40,6 +46,59 @@ pub(super) fn find(
         (Goal::Nearest(..), [best, ..]) => best.get(part as usize).copied().unwrap_or(f64::NAN),
         _ => f64::NAN,
     }
+}
+
+/// The combinations that are listed: of the nearest ones first those that keep all requirements which they reach, over the
+/// whole worst case, then those that keep them at the nominal values; as near as they come.
+fn ranked(scenario: &Scenario<'_>, state: &RunState, search: u32, mut found: SearchResult) -> SearchResult {
+    let program = scenario.program;
+    let Search { moved, kept, .. } = &program.searches[search as usize];
+    let runs_block = (0..program.calls.len() as u32).any(|call| program.block(call).is_some());
+    let mut order: Vec<usize> = (0..found.points.len()).collect();
+    if !kept.is_empty() && !state.tries_choices && !runs_block {
+        let trial = state.trying(program, search, found.clone());
+        let tolerances = Tolerances::new(scenario, &trial, run(scenario, &trial));
+        let steps = tolerances.needed(kept);
+        let mut standings = Vec::new();
+        for point in &found.points {
+            standings.push(standing(&tolerances, (moved, point), kept, &steps));
+            if standings.iter().filter(|standing| **standing == Standing::Holds).count() == LISTED {
+                break;
+            }
+        }
+        order.truncate(standings.len());
+        order.sort_by_key(|i| standings[*i]);
+        order.truncate(LISTED);
+        found.standings = order.iter().map(|i| standings[*i]).collect();
+    }
+    order.truncate(LISTED);
+    found.values = order.iter().map(|i| found.values[*i]).collect();
+    found.points = order.iter().map(|i| std::mem::take(&mut found.points[*i])).collect();
+    found
+}
+
+/// How some requirements stand with other parts in the place of the moved ones, whose tolerances go with their values.
+fn standing(tolerances: &Tolerances<'_>, (moved, point): (&[Reg], &[f64]), kept: &[Reg], steps: &[Reg]) -> Standing {
+    let mut trial = tolerances.copied();
+    for (reg, value) in moved.iter().zip(point) {
+        if let Step::Source(source) = trial.program.steps[*reg as usize] {
+            trial.replace_part(source, *value, steps);
+        }
+    }
+    let one = |distance: &Reg| {
+        let nominal = trial.nominal[*distance as usize];
+        // Rounding alone breaks nothing.
+        let slack = 1e-12 * tolerances.nominal[*distance as usize].abs();
+        let worst = || trial.least(*distance, steps).map_or(nominal, |found| found.low);
+        if nominal.is_nan() || nominal < -slack {
+            Standing::Broken
+        } else if worst() >= -slack {
+            Standing::Holds
+        } else {
+            Standing::AtRisk
+        }
+    };
+    kept.iter().map(one).max().unwrap_or(Standing::Holds)
 }
 
 /// A value of the one register that is moved, and what the watched one comes to.
@@ -179,7 +238,9 @@ impl Trial<'_> {
                 let (left, right) = (left.unwrap_or(*middle), right.unwrap_or(*middle));
                 let lowest = self.lowest(sign, left, *middle, right);
                 let size = sign * lowest.y;
-                if size.abs() <= self.falls_to(around, lowest.x) {
+                if !size.is_finite() {
+                    // An overflow on both sides is no place where they come together.
+                } else if size.abs() <= self.falls_to(around, lowest.x) {
                     roots.push(lowest.x);
                 } else if size < 0.0 {
                     roots.extend(self.bisected(left, lowest));
@@ -297,9 +358,9 @@ impl Trial<'_> {
             // Differences of rounding do not rank.
             let off = if off <= 1e-12 * target.abs() { 0.0 } else { off };
             let rank = best.partition_point(|(other, distance, ..)| (*other, *distance) <= (off, moved));
-            if rank < LISTED {
+            if rank < RANKED {
                 best.insert(rank, (off, moved, point, y));
-                best.truncate(LISTED);
+                best.truncate(RANKED);
             }
         }
         let values = best.iter().map(|(.., y)| *y).collect();

@@ -6,5 +6,5 @@ mod random;
 mod student;
 
 pub(super) use copula::Copula;
-pub(super) use random::{Stream, draw, fill, moments};
+pub(super) use random::{Stream, draw, fill, moments, numbered};
 pub(super) use student::student_quantile;

@@ -42,6 +42,11 @@ impl Stream {
     }
 }
 
+/// A number between 0 and 1 by its own number: for searches, which need no seed.
+pub(crate) fn numbered(n: u64) -> f64 {
+    Stream { key: 0 }.uniform(n)
+}
+
 /// 52 bits as a number between 0 and 1: the middle of one of 2^52 equal parts, exactly. The bits are laid behind the
 /// exponent of one, which is cheaper than converting them.
 #[inline]

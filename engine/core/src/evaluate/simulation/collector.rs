@@ -4,7 +4,7 @@
 use super::{
     super::columns::{BLOCK, Columns},
     statistics::{InOrder, Intervals, Moments, Sketch},
-    tails::{Tails, intervals},
+    tails::{Tails, ends, intervals},
 };
 use crate::parallel;
 
@@ -21,8 +21,17 @@ pub(crate) struct Sampled {
     pub(crate) infinite: u64,
     /// Builds in which it was below zero, or had no value: for margins.
     pub(crate) negative: u64,
+    /// Where it was the least and the greatest.
+    pub(crate) extremes: Option<ExtremeBuilds>,
     /// Counts over the range shown, for a histogram.
     pub(crate) histogram: Option<Histogram>,
+}
+
+/// The least and the greatest finite value of some builds, each with the first build that has it.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) struct ExtremeBuilds {
+    pub(crate) least: (f64, u64),
+    pub(crate) greatest: (f64, u64),
 }
 
 /// Counts of builds in bins of one width.
@@ -67,6 +76,7 @@ pub(super) struct Collector {
     keep: Stored,
     /// Of the blocks seen.
     blocks: InOrder,
+    extremes: Option<ExtremeBuilds>,
     undefined: u64,
     infinite: u64,
     negative: u64,
@@ -102,7 +112,7 @@ impl Collector {
     /// Of the column that holds the result, if any does; nothing is kept where only its sign is asked.
     pub(super) fn new(slot: Option<usize>, of: Of, keep: impl FnOnce() -> Stored) -> Self {
         let keep = if of == Of::Sign { Stored::Nothing } else { keep() };
-        Self { slot, of, keep, blocks: InOrder::default(), undefined: 0, infinite: 0, negative: 0 }
+        Self { slot, of, keep, blocks: InOrder::default(), extremes: None, undefined: 0, infinite: 0, negative: 0 }
     }
 
     /// Makes room for so many builds more, in blocks.
@@ -144,7 +154,16 @@ impl Collector {
             Stored::Level(value) => Stored::Level(*value),
             Stored::Same { leader, slot } => Stored::Same { leader: *leader, slot: *slot },
         };
-        Self { slot: self.slot, of: self.of, keep, blocks: InOrder::default(), undefined: 0, infinite: 0, negative: 0 }
+        Self {
+            slot: self.slot,
+            of: self.of,
+            keep,
+            blocks: InOrder::default(),
+            extremes: None,
+            undefined: 0,
+            infinite: 0,
+            negative: 0,
+        }
     }
 
     /// Takes the values of a block. `before` are the collectors among which its leader is, with their blocks by `column`.
@@ -154,6 +173,9 @@ impl Collector {
             Stored::Same { .. } => self.part_from_leader(before),
             Stored::Level(value) if values.iter().any(|x| x != value) => self.level_no_more(*value),
             _ => {}
+        }
+        if !matches!(self.keep, Stored::Same { .. } | Stored::Level(_)) {
+            self.extremes = merged(self.extremes, ExtremeBuilds::of(values, block * BLOCK as u64));
         }
         match &mut self.keep {
             Stored::Nothing => {
@@ -184,6 +206,7 @@ impl Collector {
         let Some(leader) = self.leader().and_then(|leader| before.get(leader)) else { return };
         (self.keep, self.blocks) = (leader.keep.clone(), leader.blocks.clone());
         (self.undefined, self.infinite) = (leader.undefined, leader.infinite);
+        self.extremes = leader.extremes;
     }
 
     /// It was one number so far, and is not any more.
@@ -191,6 +214,7 @@ impl Collector {
         let seen = self.blocks.count();
         let mut tails = Tails::new(&[value]);
         tails.add(&vec![value; seen as usize]);
+        self.extremes = ExtremeBuilds::of(&[value], 0);
         self.keep = Stored::Tails(tails);
     }
 
@@ -207,6 +231,7 @@ impl Collector {
             _ => {}
         }
         self.blocks.append(other.blocks);
+        self.extremes = merged(self.extremes, other.extremes);
         self.undefined += other.undefined;
         self.infinite += other.infinite;
         self.negative += other.negative;
@@ -243,9 +268,34 @@ impl Collector {
                 });
             }
         }
-        let Self { undefined, infinite, negative, .. } = self;
-        Some(Sampled { moments, intervals: found, quantile_error, undefined, infinite, negative, histogram: drawn })
+        let Self { extremes, undefined, infinite, negative, .. } = self;
+        let histogram = drawn;
+        Some(Sampled { moments, intervals: found, quantile_error, undefined, infinite, negative, extremes, histogram })
     }
+}
+
+impl ExtremeBuilds {
+    /// Of builds that stand one after the other; `None` where none has a finite value.
+    fn of(values: &[f64], first: u64) -> Option<Self> {
+        let (low, high) = ends(values);
+        if !low.is_finite() || !high.is_finite() {
+            let numbered = || values.iter().copied().enumerate().filter(|(_, x)| x.is_finite());
+            let number = |(i, x): (usize, f64)| (x, first + i as u64);
+            let least = numbered().min_by(|a, b| a.1.total_cmp(&b.1)).map(number)?;
+            let greatest = numbered().rev().max_by(|a, b| a.1.total_cmp(&b.1)).map(number)?;
+            return Some(Self { least, greatest });
+        }
+        let number = |end: f64| first + values.iter().position(|x| *x == end).unwrap_or(0) as u64;
+        Some(Self { least: (low, number(low)), greatest: (high, number(high)) })
+    }
+}
+
+/// Of both together.
+fn merged(a: Option<ExtremeBuilds>, b: Option<ExtremeBuilds>) -> Option<ExtremeBuilds> {
+    let (Some(a), Some(b)) = (a, b) else { return a.or(b) };
+    let least = if (b.least.0, b.least.1) < a.least { b.least } else { a.least };
+    let is_greater = b.greatest.0 > a.greatest.0 || b.greatest.0 == a.greatest.0 && b.greatest.1 < a.greatest.1;
+    Some(ExtremeBuilds { least, greatest: if is_greater { b.greatest } else { a.greatest } })
 }
 
 impl Histogram {

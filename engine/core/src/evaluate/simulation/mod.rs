@@ -17,7 +17,7 @@ use statistics::Moments;
 pub(super) use tails::symmetric;
 
 use super::{
-    draws::{Copula, draw, moments},
+    draws::{Copula, Stream, draw, fill, moments},
     first_order::{Combined, LEAST_DEGREES, acting, combined, gradients, widening},
     tolerances::Tolerances,
 };
@@ -162,6 +162,34 @@ impl<'a> Sampling<'a> {
             infinite: sampled.infinite as f64 / all,
             quantile_error: sampled.quantile_error,
         })
+    }
+
+    /// The least and the greatest finite value that a register had, each with the build that gave it.
+    pub(super) fn extreme_builds(&self, reg: Reg) -> impl Iterator<Item = (f64, u64)> {
+        let found = [Of::Spread, Of::Histogram, Of::Sign].into_iter().find_map(|of| self.find(reg, of));
+        let extremes = found.and_then(|at| self.sampled[at].as_ref()?.extremes);
+        extremes.into_iter().flat_map(|found| [found.least, found.greatest])
+    }
+
+    /// The sources of a build, held within their tolerances, and whether all of them were.
+    pub(super) fn build(&self, number: u64) -> (Vec<f64>, bool) {
+        let Simulation { tolerances, copula, draws } = self.simulation;
+        let mut scores = vec![[0.0]; copula.width()];
+        copula.fill(&mut scores, number, 1);
+        let mut is_inside = true;
+        let mut sources = tolerances.centre.clone();
+        for (i, (source, (low, high))) in tolerances.sources.iter().zip(&tolerances.ends).enumerate() {
+            if low < high {
+                let mut value = [0.0];
+                match copula.column(i as u32) {
+                    Some(column) => value[0] = draw(source, scores[column][0]),
+                    None => fill(&mut value, source, Stream::new(draws.seed, source), number),
+                }
+                is_inside &= (*low..=*high).contains(&value[0]);
+                sources[i] = value[0].clamp(*low, *high);
+            }
+        }
+        (sources, is_inside)
     }
 
     /// The histogram of a register, with its spread.

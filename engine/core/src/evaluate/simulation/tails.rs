@@ -235,7 +235,7 @@ fn nearest_whole(x: f64) -> u32 {
 }
 
 /// The least and the greatest value; the wrong way round where there is none.
-fn ends(values: &[f64]) -> (f64, f64) {
+pub(super) fn ends(values: &[f64]) -> (f64, f64) {
     // In lanes, of which none waits for another.
     let (mut low, mut high) = ([f64::INFINITY; 4], [f64::NEG_INFINITY; 4]);
     let (fours, rest) = values.as_chunks::<4>();

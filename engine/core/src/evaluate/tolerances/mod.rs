@@ -153,6 +153,12 @@ impl<'a> Tolerances<'a> {
         found
     }
 
+    /// A register with all sources at other values; `order` holds the steps that move it.
+    pub(crate) fn at_sources(&self, sources: &[f64], order: &[Reg], reg: Reg) -> f64 {
+        let all: Vec<(u32, f64)> = sources.iter().enumerate().map(|(source, value)| (source as u32, *value)).collect();
+        self.probe_along(&all, order, &[reg]).first().copied().unwrap_or(f64::NAN)
+    }
+
     /// A register with the sources of `order` at the same ends as in a setting found before, though the box has changed.
     /// `order` holds all steps that it needs, none of them held.
     pub(crate) fn at_corner(&self, corner: &[(u32, f64, End)], order: &[Reg], reg: Reg) -> f64 {

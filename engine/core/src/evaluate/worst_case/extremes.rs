@@ -7,9 +7,10 @@ use std::{borrow::Cow, collections::HashMap};
 
 use super::{
     super::{draws::Copula, tolerances::Tolerances},
+    effort::Task,
     enclosure::{Enclosure, Enclosures, enclose},
     prove::{self, Gap, Lack, Passes, Side, gap, prove},
-    search::{ExtremeSearch, Sought},
+    search::{ExtremeSearch, MOST_ROUNDS, Sought},
 };
 use crate::{
     parallel,
@@ -96,17 +97,16 @@ impl Tolerances<'_> {
                 _ => open.push((i, enclosure)),
             }
         }
-        if parallel::threads() > 1 && open.len() > 1 {
-            let found = parallel::each(open, |(i, enclosure)| {
-                (i, self.searched(targets[i], enclosure, &known, sought(targets[i]), &mut reached.clone()))
-            });
-            found.into_iter().for_each(|(i, found)| results[i] = Some(found));
+        let (tasks, beyond) = self.within_reach(open, targets, &known, sought);
+        if parallel::threads() > 1 && tasks.len() > 1 {
+            let found = parallel::each(tasks, |task| (task.at, self.searched(&task, &mut reached.clone())));
+            found.into_iter().for_each(|(at, found)| results[at] = Some(found));
         } else {
-            for (i, enclosure) in open {
-                results[i] = Some(self.searched(targets[i], enclosure, &known, sought(targets[i]), reached));
-            }
+            tasks.iter().for_each(|task| results[task.at] = Some(self.searched(task, reached)));
         }
+        self.scattered(&beyond, targets, &varying, &mut results);
         self.at_corners(targets, &proven, &known, &varying, &mut results);
+        let (mut doubtful, mut open) = (Vec::new(), Vec::new());
         for (i, _) in &proven {
             let Some(enclosure) = known.of(targets[*i]).filter(|known| known.sampled) else { continue };
             let nominal = self.nominal[targets[*i] as usize];
@@ -116,12 +116,22 @@ impl Tolerances<'_> {
                     found.certainty = Certainty::Searched;
                     found.enclosure = UNKNOWN;
                     if sought(targets[*i]) == Sought::Proof {
-                        self.prove(targets[*i], &self.moving(targets[*i], &known), enclosure, found);
+                        doubtful.push((*i, enclosure));
                     }
                 }
-                _ => results[*i] = Some(self.searched(targets[*i], enclosure, &known, sought(targets[*i]), reached)),
+                _ => open.push((*i, enclosure)),
             }
         }
+        let (tasks, _) = self.within_reach(doubtful, targets, &known, sought);
+        let enclosed = parallel::each(tasks, |task| {
+            let mut found = results[task.at].clone();
+            found.iter_mut().for_each(|found| self.prove(&task, found));
+            (task.at, found)
+        });
+        enclosed.into_iter().for_each(|(at, found)| results[at] = found);
+        let (tasks, beyond) = self.within_reach(open, targets, &known, sought);
+        tasks.iter().for_each(|task| results[task.at] = Some(self.searched(task, reached)));
+        self.scattered(&beyond, targets, &varying, &mut results);
         results
     }
 
@@ -209,7 +219,7 @@ impl Tolerances<'_> {
         }
     }
 
-    fn settings(&self, sources: impl Iterator<Item = u32>, values: &[f64]) -> Vec<(u32, f64, End)> {
+    pub(super) fn settings(&self, sources: impl Iterator<Item = u32>, values: &[f64]) -> Vec<(u32, f64, End)> {
         sources
             .map(|source| {
                 let (value, (low, high)) = (values[source as usize], self.ends[source as usize]);
@@ -225,16 +235,9 @@ impl Tolerances<'_> {
             .collect()
     }
 
-    fn searched(
-        &self,
-        target: Reg,
-        enclosure: &Enclosure,
-        known: &Enclosures<'_>,
-        sought: Sought,
-        reached: &mut Reached,
-    ) -> Extremes {
-        let order = self.moving(target, known);
-        let gap = self.gap(target, &order, enclosure, reached);
+    fn searched(&self, task: &Task<'_>, reached: &mut Reached) -> Extremes {
+        let Task { target, enclosure, ref order, sought, effort, .. } = *task;
+        let gap = self.gap(target, order, enclosure, reached);
         let unbounded = gap.map(|gap| gap.step);
         let mut slopes = Cow::Borrowed(&enclosure.slopes);
         if unbounded.is_some() {
@@ -243,7 +246,7 @@ impl Tolerances<'_> {
         }
         let range = enclosure.range;
         let copula = Copula::default();
-        let search = ExtremeSearch::new(self, &order, target, range, &slopes, &copula);
+        let search = ExtremeSearch::new(self, order, target, range, &slopes, &copula, effort.rounds);
         let fixed = || (self.nominal[target as usize], self.centre.clone());
         let [least, greatest] = search.map_or_else(|| [fixed(), fixed()], |search| search.run(sought));
         let (low, low_at) = self.at_zero(target, enclosure, least, Side::Least);
@@ -273,18 +276,19 @@ impl Tolerances<'_> {
             heaviest: self.heaviest(enclosure),
         };
         if sought == Sought::Proof {
-            self.prove(target, &order, enclosure, &mut result);
+            self.prove(task, &mut result);
         }
         result
     }
 
     /// The steps that move a target.
-    fn moving(&self, target: Reg, known: &Enclosures<'_>) -> Vec<Reg> {
+    pub(super) fn moving(&self, target: Reg, known: &Enclosures<'_>) -> Vec<Reg> {
         self.varying_steps(&[target]).into_iter().filter(|reg| known.varying(*reg).is_some()).collect()
     }
 
     /// Encloses a range that was found by search; what the proof finds beyond it is taken in.
-    fn prove(&self, target: Reg, order: &[Reg], enclosure: &Enclosure, found: &mut Extremes) {
+    fn prove(&self, task: &Task<'_>, found: &mut Extremes) {
+        let Task { target, enclosure, ref order, effort, .. } = *task;
         let copula = Copula::default();
         // Of a Rust block or a system nothing is known but what it gives at a point: there is nothing to prove it with.
         let is_costly =
@@ -302,7 +306,7 @@ impl Tolerances<'_> {
                 Side::Least => (&mut found.low, &mut found.low_at),
                 Side::Greatest => (&mut found.high, &mut found.high_at),
             };
-            let known = prove(&mut passes, &whole, side, *value, size);
+            let known = prove(&mut passes, &whole, side, (*value, size), effort.parts);
             proven &= known.proven;
             if value.is_infinite() && known.bound.is_finite() {
                 // Near a pole, but not on this side.
@@ -316,7 +320,7 @@ impl Tolerances<'_> {
                 let mut best = (known.value, sources);
                 if !known.proven {
                     let all: Vec<(u32, Interval)> = enclosure.slopes.iter().map(|(s, _)| (*s, Interval::ALL)).collect();
-                    let search = ExtremeSearch::new(self, order, target, enclosure.range, &all, &copula);
+                    let search = ExtremeSearch::new(self, order, target, enclosure.range, &all, &copula, MOST_ROUNDS);
                     let walked = search.map(|search| search.from(&best.1, side == Side::Least));
                     let better = |x: f64| if side == Side::Least { x < best.0 } else { x > best.0 };
                     best = walked.filter(|walked| better(walked.0)).unwrap_or(best);
@@ -432,7 +436,7 @@ type Reached = HashMap<Reg, bool>;
 /// How near to zero, as a part of its span, a source is tried at zero.
 const NEAR_ZERO: f64 = 1e-6;
 /// Of which nothing is known.
-const UNKNOWN: (f64, f64) = (f64::NEG_INFINITY, f64::INFINITY);
+pub(super) const UNKNOWN: (f64, f64) = (f64::NEG_INFINITY, f64::INFINITY);
 
 /// An end that a search brought to zero but for rounding is zero.
 fn snapped(low: f64, high: f64) -> (f64, f64) {

@@ -1,9 +1,11 @@
 //! The worst case of everything that a worksheet's results are made from.
 
+mod effort;
 mod enclosure;
 mod extremes;
 mod prove;
 mod search;
+mod seeded;
 
 pub(crate) use extremes::Extremes;
 
@@ -14,6 +16,8 @@ use crate::{check::Checked, program::Reg, results::Role};
 pub(super) struct WorstCases {
     /// Rising.
     targets: Vec<Reg>,
+    /// Those that are to be proven, rising.
+    promised: Vec<Reg>,
     extremes: Vec<Option<Extremes>>,
 }
 
@@ -36,13 +40,14 @@ impl WorstCases {
         targets.extend(checked.program.calls.iter().flat_map(|call| call.inputs.iter().copied()));
         targets.extend(checked.assumptions.iter().map(|assumption| assumption.reg));
         promised.sort_unstable();
+        promised.dedup();
         targets.extend(&promised);
         targets.sort_unstable();
         targets.dedup();
         let order: Vec<Reg> = (0..checked.program.steps.len() as Reg).collect();
         let is_promised = |reg| promised.binary_search(&reg).is_ok();
         let extremes = tolerances.proven_extremes(&targets, &order, is_promised);
-        Self { targets, extremes }
+        Self { targets, promised, extremes }
     }
 
     /// Those of a register, where it varies.

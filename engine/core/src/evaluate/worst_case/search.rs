@@ -2,6 +2,8 @@
 //! tried, and the best two are refined by steps along each source that halve where nothing better is found. What is tried
 //! next as long as nothing better is found is evaluated lanes.
 
+mod deep;
+
 use std::{array, mem, sync::LazyLock};
 
 use super::super::{columns::Plan, draws::Copula, tolerances::Tolerances};
@@ -28,6 +30,8 @@ pub(super) struct ExtremeSearch<'a> {
     moved: Vec<usize>,
     /// All sources; those that are not free stand where the present end wants them.
     sources: Vec<f64>,
+    /// Times that a walk evaluates what lies ahead of it.
+    most_rounds: u32,
     /// What turns a value so that less is better: 1 while the least is looked for, then -1.
     turn: f64,
 }
@@ -54,6 +58,7 @@ impl<'a> ExtremeSearch<'a> {
         range: Interval,
         slopes: &'a [(u32, Interval)],
         copula: &'a Copula,
+        most_rounds: u32,
     ) -> Option<Self> {
         let plan = Plan::along(tolerances, order, copula, 0);
         let target = plan.slot(target)?;
@@ -66,7 +71,20 @@ impl<'a> ExtremeSearch<'a> {
         // What a Rust block or a system would do in vain takes long.
         let at_once = if plan.is_costly() { 1 } else { LANES };
         let sources = tolerances.centre.clone();
-        Some(Self { tolerances, plan, columns, at_once, target, range, slopes, free, moved, sources, turn: 1.0 })
+        Some(Self {
+            tolerances,
+            plan,
+            columns,
+            at_once,
+            target,
+            range,
+            slopes,
+            free,
+            moved,
+            sources,
+            most_rounds,
+            turn: 1.0,
+        })
     }
 
     /// The least and the greatest value, each with the sources that give it.
@@ -206,7 +224,7 @@ impl<'a> ExtremeSearch<'a> {
     fn refined(&mut self, mut score: f64, mut point: Vec<f64>) -> (f64, Vec<f64>) {
         let mut walk = Walk { step: 0.25, halvings: 0, next: 0, better: false, moved: false };
         let mut trials: Vec<(usize, f64, Walk)> = Vec::with_capacity(self.at_once);
-        for _ in 0..MOST_ROUNDS {
+        for _ in 0..self.most_rounds {
             // What is tried while nothing better is found.
             trials.clear();
             let mut ahead = walk;
@@ -283,21 +301,21 @@ impl Walk {
 }
 
 /// Times that a walk evaluates what lies ahead of it. Those of the demonstration worksheets take some hundred.
-const MOST_ROUNDS: u32 = 10_000;
+pub(super) const MOST_ROUNDS: u32 = 10_000;
 /// Points tried inside.
-const INSIDE: usize = 32;
+pub(super) const INSIDE: usize = 32;
 /// Sources that have a coordinate of their own in the scatter.
 const COORDINATES: usize = 12;
+/// Bases of the scatter.
+const PRIMES: [u32; COORDINATES] = [2, 3, 5, 7, 11, 13, 17, 19, 23, 29, 31, 37];
 
 /// A coordinate of one of the points of an even scatter inside the unit box.
 pub(super) fn scattered(point: usize, coordinate: usize) -> f64 {
     SCATTER[point][coordinate % COORDINATES]
 }
 
-static SCATTER: LazyLock<[[f64; COORDINATES]; INSIDE]> = LazyLock::new(|| {
-    const PRIMES: [u32; COORDINATES] = [2, 3, 5, 7, 11, 13, 17, 19, 23, 29, 31, 37];
-    array::from_fn(|point| PRIMES.map(|prime| halton(point as u32 + 1, prime)))
-});
+static SCATTER: LazyLock<[[f64; COORDINATES]; INSIDE]> =
+    LazyLock::new(|| array::from_fn(|point| PRIMES.map(|prime| halton(point as u32 + 1, prime))));
 
 fn halton(mut index: u32, base: u32) -> f64 {
     let (mut result, mut fraction) = (0.0, 1.0);

@@ -23,7 +23,9 @@ pub(in crate::evaluate) enum Lack {
     ZeroByZero,
 }
 
-/// Parts looked at in search of each kind of gap.
+/// Poles that are followed.
+const MOST_POLES: usize = 4;
+/// Parts looked at in search of each gap.
 const MOST_PARTS: usize = 600;
 /// What counts as zero beside the size of a divisor elsewhere.
 const NEXT_TO_NOTHING: f64 = 1e-6;
@@ -33,28 +35,37 @@ const STEEP: f64 = 1e3;
 /// The gap that says the most: one near which the target grows without end before one where it only has no value.
 pub(in crate::evaluate) fn gap(passes: &mut Passes<'_>, whole: &Part) -> Option<Gap> {
     passes.over(&mut whole.clone())?;
-    let kinds: Vec<Domain> = passes.gaps().map(|(_, domain)| domain).collect();
-    let mut found = None;
-    if kinds.contains(&Domain::Pole) {
-        found = followed(passes, whole, Domain::Pole);
+    let gaps: Vec<(usize, Domain)> = passes.gaps().collect();
+    let mut found: Option<Gap> = None;
+    let poles = gaps.iter().filter(|gap| gap.1 == Domain::Pole).map(|gap| gap.0);
+    // One by one: around a quotient of zeros the parts would hide another step's pole.
+    for pole in poles.take(MOST_POLES) {
+        match followed(passes, whole, Some(pole)) {
+            Some(gap) if gap.kind == Lack::Endless => return Some(gap),
+            other => found = found.or(other),
+        }
     }
-    if kinds.iter().any(|kind| *kind != Domain::Pole) && found.is_none_or(|gap| gap.kind == Lack::ZeroByZero) {
-        found = followed(passes, whole, Domain::Part).or(found);
+    if gaps.iter().any(|gap| gap.1 != Domain::Pole) {
+        found = followed(passes, whole, None).or(found);
     }
     found
 }
 
-fn followed(passes: &mut Passes<'_>, whole: &Part, kind: Domain) -> Option<Gap> {
+/// Follows the pole of one step, or all steps that lack a value over a part of the box.
+fn followed(passes: &mut Passes<'_>, whole: &Part, pole: Option<usize>) -> Option<Gap> {
     let elsewhere = scattered(whole);
     let mut open = vec![whole.clone()];
     let mut zero_by_zero = None;
     for _ in 0..MOST_PARTS {
         let Some(mut part) = open.pop() else { break };
         let Some(pass) = passes.over(&mut part) else { continue };
-        let fits = |domain: Domain| (domain == Domain::Pole) == (kind == Domain::Pole);
-        let gaps: Vec<usize> = passes.gaps().filter(|(_, domain)| fits(*domain)).map(|(step, _)| step).collect();
+        let fits = |(step, domain): &(usize, Domain)| match pole {
+            Some(pole) => *step == pole,
+            None => *domain != Domain::Pole,
+        };
+        let gaps: Vec<usize> = passes.gaps().filter(fits).map(|(step, _)| step).collect();
         let Some(first) = gaps.first().copied() else { continue };
-        if kind == Domain::Pole {
+        if pole.is_some() {
             if pass.open.is_none() && is_tiny(&part, &whole.ends) {
                 match lack(passes, first, &scattered(&part), &elsewhere) {
                     Some(Lack::ZeroByZero) => {

@@ -55,7 +55,7 @@ pub(super) struct Known {
 }
 
 /// Parts that are looked at before an extreme is left unproven.
-const MOST_PARTS: usize = 3000;
+pub(super) const MOST_PARTS: usize = 3000;
 /// After each so many the bound must have come nearer, or the rest would be in vain.
 const STAGE: usize = 200;
 /// How much of the distance may be left after a stage.
@@ -69,8 +69,15 @@ pub(super) const AGREE: f64 = 1e-9;
 /// A part this much smaller than the box that still has no bound has a pole.
 const TINY: f64 = 1e-9;
 
-/// Bounds an extreme of which a value is known; `size` is that of the whole range.
-pub(super) fn prove(passes: &mut Passes<'_>, whole: &Part, side: Side, value: f64, size: f64) -> Known {
+/// Bounds an extreme of which a value is known, with the size of the whole range; looks at no more than so many parts, up
+/// to [`MOST_PARTS`].
+pub(super) fn prove(
+    passes: &mut Passes<'_>,
+    whole: &Part,
+    side: Side,
+    (value, size): (f64, f64),
+    most_parts: usize,
+) -> Known {
     let value = side.turned_value(value);
     let best = if value.is_nan() { f64::INFINITY } else { value };
     let mut search = Bounding {
@@ -82,6 +89,7 @@ pub(super) fn prove(passes: &mut Passes<'_>, whole: &Part, side: Side, value: f6
         at: None,
         floor: f64::INFINITY,
         agree: AGREE * size,
+        most_parts,
         added: 0,
         blind: false,
     };
@@ -106,6 +114,7 @@ struct Bounding<'p, 'a> {
     /// The least bound of parts that cannot be cut any further.
     floor: f64,
     agree: f64,
+    most_parts: usize,
     added: usize,
     /// Whether the directions of a model are not known over the whole box.
     blind: bool,
@@ -115,7 +124,7 @@ impl Bounding<'_, '_> {
     /// The least that the box can come to.
     fn run(&mut self) -> f64 {
         let (mut looked_at, mut distance) = (0, f64::INFINITY);
-        let most = MOST_PARTS / (1 + MODEL * self.passes.models());
+        let most = self.most_parts / (1 + MODEL * self.passes.models());
         while let Some(part) = self.open.pop() {
             let least = part.bound.min(self.floor);
             let endless = part.bound == f64::NEG_INFINITY && self.is_tiny(&part.part);

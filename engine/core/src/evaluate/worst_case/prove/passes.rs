@@ -258,6 +258,9 @@ impl<'a> Passes<'a> {
     /// How the two sides of a comparison lie to one another; none where it comes out neither way all over.
     fn decided(&self, step: usize) -> Option<bool> {
         let Step::Compare(comparison, a, b) = self.plan.steps[step].0 else { return None };
+        if a == b {
+            return Some(comparison != Comparison::Less);
+        }
         let (a, b) = (self.ranges[a as usize], self.ranges[b as usize]);
         let found = match comparison {
             Comparison::Less => a.less(b),
@@ -330,6 +333,9 @@ impl<'a> Passes<'a> {
                 Step::Divide(a, b) if a == b && !self.ranges[a as usize].is_none() => {
                     let zero = self.ranges[a as usize].has_zero();
                     (Interval::ONE, if zero { Domain::Pole } else { Domain::Whole })
+                }
+                Step::Compare(comparison, a, b) if a == b && !self.ranges[a as usize].is_none() => {
+                    (Interval::point(f64::from(u8::from(comparison != Comparison::Less))), Domain::Whole)
                 }
                 step => operate(self.plan.program, step, Ranged { ranges: &self.ranges }),
             };
