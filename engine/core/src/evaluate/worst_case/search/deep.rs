@@ -7,17 +7,17 @@ use super::{COORDINATES, ExtremeSearch, PRIMES, halton};
 use crate::{evaluate::draws::numbered, handbook::LANES};
 
 /// Points of the scatter.
-const POINTS: usize = 1024;
+const POINTS: usize = 512;
 /// Starts that are refined, and how far apart they lie, as a part of each source's span.
-const STARTS: usize = 6;
+const STARTS: usize = 4;
 const APART: f64 = 1e-3;
 /// Rounds of one refinement, each of up to [`LANES`] points.
-const ROUNDS: u64 = 400;
+const ROUNDS: u64 = 160;
 const FIRST_STEP: f64 = 1.0 / 64.0;
 const LAST_STEP: f64 = 1e-17;
 /// What a step is multiplied by after a round that found something better, and after one that did not.
-const LONGER: f64 = 1.5;
-const SHORTER: f64 = 0.4;
+const LONGER: f64 = 2.0;
+const SHORTER: f64 = 0.25;
 
 impl ExtremeSearch<'_> {
     /// The least or greatest finite value found from the corners, a dense scatter and some settings of all sources, and the
