@@ -66,7 +66,8 @@ impl RunState {
 
     /// A run beside this one with the searches made so far, in which one more has found a result.
     pub(crate) fn trying(&self, program: &Program, search: u32, result: SearchResult) -> Self {
-        let mut state = Self { found: self.found.clone(), tries_choices: true, ..Self::new(program, self.fidelity) };
+        let mut state =
+            Self { found: self.found.clone(), tries_choices: true, ..Self::with(program, self.fidelities.clone()) };
         state.found[search as usize] = OnceLock::from(result);
         state
     }

@@ -53,9 +53,9 @@ pub(super) fn find(
 fn ranked(scenario: &Scenario<'_>, state: &RunState, search: u32, mut found: SearchResult) -> SearchResult {
     let program = scenario.program;
     let Search { moved, kept, .. } = &program.searches[search as usize];
-    let runs_block = (0..program.calls.len() as u32).any(|call| program.block(call).is_some());
+    let is_costly = (0..program.calls.len() as u32).any(|call| program.is_costly(call));
     let mut order: Vec<usize> = (0..found.points.len()).collect();
-    if !kept.is_empty() && !state.tries_choices && !runs_block {
+    if !kept.is_empty() && !state.tries_choices && !is_costly {
         let trial = state.trying(program, search, found.clone());
         let tolerances = Tolerances::new(scenario, &trial, run(scenario, &trial));
         let steps = tolerances.needed(kept);
