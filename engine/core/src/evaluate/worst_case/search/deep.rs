@@ -21,9 +21,9 @@ const SHORTER: f64 = 0.25;
 
 impl ExtremeSearch<'_> {
     /// The least or greatest finite value found from the corners, a dense scatter and some settings of all sources, and the
-    /// sources that give it; `None` where there is nothing to search, or only at the price of running Rust blocks.
+    /// sources that give it; `None` where there is nothing to search, or where a step takes long.
     pub(in super::super) fn deep(mut self, seeds: &[Vec<f64>], least: bool) -> Option<(f64, Vec<f64>)> {
-        if self.at_once == 1 || self.free.is_empty() {
+        if self.plan.is_costly() || self.free.is_empty() {
             return None;
         }
         self.turn = if least { 1.0 } else { -1.0 };
