@@ -278,11 +278,6 @@ impl<'a> Plan<'a> {
         self.steps.iter().any(|(step, _)| runs(step))
     }
 
-    /// Whether one of the steps takes long: a Rust block, or a system over time.
-    pub(super) fn is_costly(&self) -> bool {
-        self.steps.iter().any(|(step, _)| matches!(step, Step::Call(call) if self.program.is_costly(*call)))
-    }
-
     /// How many steps a build takes, and how many of them are calls of models.
     pub(crate) fn length(&self) -> (usize, usize) {
         (self.steps.len(), self.steps.iter().filter(|(step, _)| matches!(step, Step::Call(_))).count())

@@ -87,7 +87,7 @@ impl Extremes {
         }
         // What is found may reach as far as is known to be possible.
         let agree = prove::AGREE * self.low.abs().max(self.high.abs());
-        if self.enclosure.0 >= self.low - agree && self.enclosure.1 <= self.high + agree {
+        if agree.is_finite() && self.enclosure.0 >= self.low - agree && self.enclosure.1 <= self.high + agree {
             self.certainty = Certainty::Proven;
         }
     }
