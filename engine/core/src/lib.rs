@@ -24,6 +24,7 @@ pub mod span;
 mod suggest;
 pub mod summary;
 mod table;
+pub mod typical;
 pub mod units;
 
 /// The handbook's models, a crate of their own.

@@ -6,8 +6,9 @@ use std::iter;
 use benchleaf_core::{
     case::lower,
     handbook::{self, Input, Model, Parameter},
-    lang::ast::{Argument, Definition, Node, Statement},
+    lang::ast::{Argument, Definition, Expr, Node, Statement},
     results::Value,
+    typical::{self, TYPICAL, TypicalPart},
 };
 use maud::{Markup, html};
 
@@ -33,21 +34,23 @@ pub(crate) fn rows(
         _ => (None, [].as_slice()),
     };
     let model = called.and_then(handbook::find);
+    let typical = typical_part(called, arguments);
     let name = mathml::symbol(&definition.name.item);
     let head = html! {
         @if let Some(label) = &statement.label { p.what { (labels::opening(label)) } }
-        p.model {
+        @if let Some(part) = typical { p.model { (name) " is typical of a part in general use: " (part.summary) "." } } @else { p.model {
             (name) " from the handbook model "
             @match called {
                 Some(called) => span.model-name { (called) },
                 None => (mathml::inline(&mathml::expression(context, &definition.value, Names::Symbols).markup)),
             }
             @if let Some(model) = model { ": " (apostrophes(&running(model.summary.trim_end_matches('.')))) "." }
-        }
-        @if !arguments.is_empty() { (argument_table(context, model, arguments)) }
+        } }
+        @if typical.is_none() && !arguments.is_empty() { (argument_table(context, model, arguments)) }
     };
     let source = html! {
         @if let Some(model) = model { p.source { cite { (labels::opening(model.source)) } } }
+        @if let Some(part) = typical { p.source { cite { (labels::opening(part.source)) } } }
     };
     let call = Call::of(context, &definition.name.item, arguments);
     // The fields that nothing reads stand back, where others are read; but for those that the others are worked out from.
@@ -67,6 +70,14 @@ pub(crate) fn rows(
             }
         }
         (problems::inside(context, statement.span))
+    }
+}
+
+/// The part that a call of `parts.typical` names.
+fn typical_part(called: Option<&str>, arguments: &[Argument]) -> Option<&'static TypicalPart> {
+    match arguments {
+        [Argument { value: Expr { node: Node::Name(name), .. }, .. }] if called == Some(TYPICAL) => typical::find(name),
+        _ => None,
     }
 }
 

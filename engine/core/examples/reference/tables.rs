@@ -10,6 +10,7 @@ use benchleaf_core::{
     lang::ast::BinaryOp,
     preferred::Series,
     sheet::{BlockWord, Metadata},
+    typical::{PART, PARTS, TYPICAL},
     units::{CURRENCIES, QuantityType, number, parse, table},
 };
 
@@ -25,6 +26,7 @@ pub(crate) fn chapter() -> String {
     preferred(&mut text);
     units(&mut text);
     models(&mut text);
+    typical_parts(&mut text);
     text.truncate(text.trim_end().len());
     text.push('\n');
     text
@@ -137,6 +139,28 @@ fn does(operator: BinaryOp) -> &'static str {
         BinaryOp::Multiply => "product",
         BinaryOp::Divide => "quotient",
         BinaryOp::Power => "power, with a plain number as exponent",
+    }
+}
+
+fn typical_parts(text: &mut String) {
+    let _ = write!(
+        text,
+        "## Typical parts\n\nParts in general use, for a worksheet to start from: `D_1 = {TYPICAL}({PART} = {})` gives a record whose values \
+         vary as stated here. They take the place of no datasheet: put in the values of your own part as soon as you have them.\n\n",
+        PARTS[0].name
+    );
+    for part in PARTS {
+        let _ = write!(
+            text,
+            "### `{}`\n\nA part in general use: {}. Source: {}.\n\n",
+            part.name, part.summary, part.source
+        );
+        row(text, &["value", "as a given", "what it is"]);
+        row(text, &["---", "---", "---"]);
+        for value in part.values {
+            row(text, &[&code(value.name), value.written, value.summary]);
+        }
+        text.push('\n');
     }
 }
 

@@ -15,6 +15,7 @@ use crate::{
     program::{Call, Callee, Reg, Step, Table, Unary},
     span::{Span, Spanned},
     suggest::nearest,
+    typical::{PART, PARTS, TYPICAL},
     units::{Kind, QuantityType, Unit, ValueType, parse},
 };
 
@@ -58,6 +59,17 @@ impl Checker<'_> {
     }
 
     fn unknown_function(&mut self, name: &Spanned<String>) {
+        if name.item == TYPICAL {
+            let help =
+                format!("give the record a name, and read its values: x = {TYPICAL}({PART} = {})", PARTS[0].name);
+            self.fail_with_help(
+                Code::TypeMismatch,
+                name.span,
+                format!("`{TYPICAL}` gives a record of several values"),
+                help,
+            );
+            return;
+        }
         if matches!(self.names.get(&name.item).map(|entry| &entry.binding), Some(Binding::Value(_))) {
             let message = format!("`{}` is a value, not a function", name.item);
             let help = format!("write a product with *: {} * (…)", name.item);

@@ -19,6 +19,7 @@ mod solve;
 mod statement;
 mod steps;
 mod transient;
+mod typical;
 mod withheld;
 
 use std::{

@@ -17,6 +17,7 @@ use crate::{
     results::{Outcome, Role},
     sheet::{Note, Sheet},
     span::{Span, Spanned},
+    typical,
     units::{Kind, QuantityType, Unit, ValueType, parse},
 };
 
@@ -41,6 +42,9 @@ impl Checker<'_> {
         let outcome = match &definition.value.node {
             Node::Call(model, arguments) if handbook::find(&model.item).is_some() => {
                 self.record(definition, statement, &model.item, arguments)
+            }
+            Node::Call(function, arguments) if function.item == typical::TYPICAL => {
+                self.typical(definition, statement, function, arguments)
             }
             _ => self.single(definition, statement),
         };

@@ -1,0 +1,95 @@
+//! `parts.typical(part = …)`: a record of the values of a part in general use, each with its tolerance, as givens.
+
+use super::{Binding, CheckedValue, Checker, Typed, expression::quantity_in, literal::digits_of};
+use crate::{
+    lang::{
+        ast::{Argument, Definition, Node, Statement, UnaryOp},
+        parse_literal,
+    },
+    problem::Code,
+    program::Step,
+    results::{Outcome, Role},
+    span::Spanned,
+    suggest::nearest,
+    typical::{self, PART, PARTS, TYPICAL, TypicalPart},
+};
+
+impl Checker<'_> {
+    pub(super) fn typical(
+        &mut self,
+        definition: &Definition,
+        statement: &Statement,
+        function: &Spanned<String>,
+        arguments: &[Argument],
+    ) -> Option<Outcome> {
+        let part = self.typical_part(function, arguments)?;
+        if let Some(unit) = &definition.unit {
+            self.fail(Code::TypeMismatch, unit.span, "a record has no unit of its own: its fields have theirs");
+            return None;
+        }
+        if let Some(tolerance) = &definition.tolerance {
+            let help = "a given of your own replaces a value: V_F = 0.8 V ± 5 %";
+            self.fail_with_help(Code::Tolerance, tolerance.span, "a record has no tolerance of its own", help);
+            return None;
+        }
+        let first = self.checked.values.len();
+        let mut fields: Vec<(String, Typed)> = Vec::new();
+        for value in part.values {
+            // What stands in the table is sound; a test reads all of it.
+            let (expr, tolerance) = parse_literal(value.written).ok()?;
+            let (quantity, negative) = match &expr.node {
+                Node::Quantity(quantity) => (quantity, false),
+                Node::Unary(UnaryOp::Negate, inner) => match &inner.node {
+                    Node::Quantity(quantity) => (quantity, true),
+                    _ => return None,
+                },
+                _ => return None,
+            };
+            let (si, unit) = self.literal(quantity, negative)?;
+            let name = format!("{}.{}", definition.name.item, value.name);
+            let source = self.given(&name, si, &unit, tolerance.as_ref(), None)?;
+            let typed = quantity_in(self.push(Step::Source(source)), unit.quantity);
+            self.checked.values.push(CheckedValue {
+                name,
+                label: Some(value.summary.to_owned()),
+                span: statement.span,
+                role: Role::Field,
+                typed,
+                unit: Some(unit),
+                digits: Some(digits_of(quantity)),
+            });
+            fields.push((value.name.to_owned(), typed));
+        }
+        self.bind(&definition.name, Binding::Record(part.name, fields), None, None);
+        Some(Outcome::Record((first..self.checked.values.len()).collect()))
+    }
+
+    fn typical_part(&mut self, function: &Spanned<String>, arguments: &[Argument]) -> Option<&'static TypicalPart> {
+        let form = format!("write {TYPICAL}({PART} = {})", PARTS[0].name);
+        let [Argument { name, value }] = arguments else {
+            let message = format!("`{TYPICAL}` takes one argument: the name of a part");
+            self.fail_with_help(Code::Arguments, function.span, message, form);
+            return None;
+        };
+        let named = name.as_ref().is_none_or(|name| name.item == PART);
+        let Node::Name(part) = &value.node else {
+            self.fail_with_help(Code::Arguments, value.span, "this is not the name of a part", form);
+            return None;
+        };
+        if !named {
+            let span = name.as_ref().map_or(value.span, |name| name.span);
+            self.fail_with_help(Code::Arguments, span, format!("`{TYPICAL}` has no such argument"), form);
+            return None;
+        }
+        let found = typical::find(part);
+        if found.is_none() {
+            let names = || PARTS.iter().map(|part| part.name);
+            let help = match nearest(part, names()) {
+                Some(known) => format!("did you mean `{known}`?"),
+                None => format!("there are {}", names().collect::<Vec<_>>().join(", ")),
+            };
+            self.fail_with_help(Code::UnknownName, value.span, format!("there is no typical part `{part}`"), help);
+        }
+        found
+    }
+}
