@@ -117,6 +117,38 @@ fn a_saturated_transistor_agrees_with_the_handbook() {
     close(it.keeps[1].nominal, 1.0, 1e-12);
 }
 
+/// The demonstration's own circuit against the handbook's models beside it.
+#[test]
+fn the_pumps_switch_agrees_with_the_handbook() {
+    let source = std::fs::read_to_string(outside::tests().join("../worksheets/driver.md")).unwrap();
+    let it = Evaluator::default().evaluate(&source);
+    // The model leaves out the drain's voltage, 17 mV of 6.9 V.
+    let (drawn, model) = (nominal(&it, "I_D2"), nominal(&it, "led.current"));
+    let left_out = nominal(&it, "V_drain") / nominal(&it, "R_LED");
+    close(drawn + left_out, model, 1e-12);
+    // Its on-resistance has grown with its heat by a few per cent.
+    let drop = nominal(&it, "run.drop");
+    let drain = nominal(&it, "V_drain");
+    assert!((1.0..1.1).contains(&(drop / drain * 1.02)), "{drop} {drain}");
+}
+
+/// `agree` knows one function in two ways of writing, and two functions that are close.
+#[test]
+fn agreement_is_of_functions() {
+    let circuit = "rail V_s\nnet middle\nV_s -> R_1 -> middle -> R_2 -> ground\nmiddle -> R_3 -> ground";
+    let given = "V_s = 12 V ± 5 %\nR_1 = 10 kΩ ± 5 %\nR_2 = 4.7 kΩ ± 5 %\nR_3 = 22 kΩ ± 10 %";
+    let below = "agree V_s * (R_2 ∥ R_3) / (R_1 + R_2 ∥ R_3) with V(middle) within 1 ppm\n\
+        agree V_s * R_2 / (R_1 + R_2) with V(middle) within 5 %\nagree 1.0001 * V(middle) with V(middle) within 1 ppm";
+    let it = sound(given, circuit, below);
+    assert_eq!(it.keeps[0].status, Status::Holds);
+    assert!(it.keeps[0].proven && it.keeps[0].nominal == 0.0);
+    assert_eq!([it.keeps[1].status, it.keeps[2].status], [Status::Broken; 2]);
+    let (r2, r3) = (4.7e3, 22e3);
+    let (alone, loaded) = (r2 / (10e3 + r2), (r2 * r3 / (r2 + r3)) / (10e3 + r2 * r3 / (r2 + r3)));
+    close(it.keeps[1].nominal, alone / loaded - 1.0, 1e-9);
+    close(it.keeps[2].nominal, 1e-4, 1e-9);
+}
+
 /// Networks that have no solution are said to have none, by name.
 #[test]
 fn what_cannot_be_solved_names_the_nets() {

@@ -15,6 +15,7 @@ mod network;
 mod parts;
 mod plot;
 mod rust;
+mod same;
 mod solve;
 mod statement;
 mod steps;

@@ -193,6 +193,15 @@ impl Builder<'_> {
         }
         let kind = match request.kind {
             Some(kind) => kind,
+            // A part whose kind is known stands somewhere else already.
+            None if self
+                .circuit
+                .parts
+                .iter()
+                .any(|part| part.designator.is_some() && part.designator == designator) =>
+            {
+                Kind::Resistor
+            }
             None => self.kind_of(request, &values, designator.as_deref())?,
         };
         let same = |part: &Part| match (&part.designator, &designator) {

@@ -49,7 +49,11 @@ fn open_pins(circuit: &Circuit) -> Vec<Problem> {
                     "leave it out, or join a part to it",
                 ));
             }
-            ([_], Some(name)) if net.role == Role::Signal && !circuit.drives.iter().any(|drive| drive.net == index) => {
+            ([_], Some(name))
+                if net.role == Role::Signal
+                    && net.label.is_none()
+                    && !circuit.drives.iter().any(|drive| drive.net == index) =>
+            {
                 let message = format!("the net `{name}` has one end");
                 problems.push(warning(net.span, message, "a net joins two pins or more: join the other one"));
             }

@@ -17,7 +17,8 @@ impl Texts {
         let shown = |name: &str| context.value(name).map(|value| value.shown().replace(' ', "\u{202f}"));
         let of = |name: &str| (name.to_owned(), shown(name));
         let parts = circuit.parts.iter().map(|part| {
-            let value = part.values.first().and_then(|value| shown(value));
+            // A transistor's voltages say how it is counted, not which one it is.
+            let value = part.values.first().filter(|_| !part.kind.is_transistor()).and_then(|value| shown(value));
             let short = |label: &String| label.chars().count() <= LONGEST;
             (part.name().to_owned(), value.or_else(|| part.label.clone().filter(short)))
         });

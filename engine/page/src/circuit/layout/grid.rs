@@ -13,6 +13,7 @@ pub(super) struct Grid {
     pub(super) frame: Rect,
     pub(super) width: usize,
     pub(super) height: usize,
+    points: Vec<Point>,
     /// Whether a symbol or a label covers the point.
     pub(super) solid: Vec<bool>,
     /// The net that alone may use the point: one that ends, turns or branches there.
@@ -30,11 +31,17 @@ impl Grid {
         let height = (frame.bottom - frame.top + 1).max(1) as usize;
         let size = width * height;
         let empty = || vec![NOBODY; size];
+        let rows = frame.top..frame.top + height as i32;
+        let points =
+            rows.flat_map(|y| (frame.left..frame.left + width as i32).map(move |x| Point::new(x, y))).collect();
+        let edge =
+            |at: usize| at < width || at >= size - width || at.is_multiple_of(width) || (at + 1).is_multiple_of(width);
         Self {
             frame,
             width,
             height,
-            solid: vec![false; size],
+            points,
+            solid: (0..size).map(edge).collect(),
             node: empty(),
             front: vec![(NOBODY, 0); size],
             right: empty(),
@@ -50,7 +57,7 @@ impl Grid {
     }
 
     pub(super) fn point(&self, index: usize) -> Point {
-        Point::new((index % self.width) as i32 + self.frame.left, (index / self.width) as i32 + self.frame.top)
+        self.points[index]
     }
 
     pub(super) fn cover(&mut self, rect: Rect) {
@@ -62,14 +69,13 @@ impl Grid {
         }
     }
 
-    /// The neighbour of a point, if it is on the grid.
-    pub(super) fn next(&self, at: usize, way: usize) -> Option<usize> {
-        let (x, y) = (at % self.width, at / self.width);
+    /// The neighbour of a point. The outermost points are solid, so that every other one has four.
+    pub(super) fn next(&self, at: usize, way: usize) -> usize {
         match way {
-            0 => (x + 1 < self.width).then_some(at + 1),
-            1 => (y + 1 < self.height).then_some(at + self.width),
-            2 => (x > 0).then(|| at - 1),
-            _ => (y > 0).then(|| at - self.width),
+            0 => at + 1,
+            1 => at + self.width,
+            2 => at - 1,
+            _ => at - self.width,
         }
     }
 
@@ -78,20 +84,8 @@ impl Grid {
         match way {
             0 => self.right[at],
             1 => self.down[at],
-            2 => {
-                if !at.is_multiple_of(self.width) {
-                    self.right[at - 1]
-                } else {
-                    NOBODY
-                }
-            }
-            _ => {
-                if at >= self.width {
-                    self.down[at - self.width]
-                } else {
-                    NOBODY
-                }
-            }
+            2 => at.checked_sub(1).map_or(NOBODY, |before| self.right[before]),
+            _ => at.checked_sub(self.width).map_or(NOBODY, |above| self.down[above]),
         }
     }
 

@@ -179,5 +179,6 @@ fn buses(circuit: &Circuit, drawing: &mut Drawing, widths: &Widths, spread: i32)
         frame = frame.around(label);
         drawing.buses.push(Bus { net: 0, at, label });
     }
-    drawing.frame = Rect::new(frame.left - 1, frame.top - margin, frame.right + 2 + margin, frame.bottom + margin);
+    let margin = margin + 1;
+    drawing.frame = Rect::new(frame.left - margin, frame.top - margin, frame.right + margin, frame.bottom + margin);
 }

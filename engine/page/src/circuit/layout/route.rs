@@ -32,6 +32,7 @@ const ATTEMPTS: usize = 8;
 /// Lays all wires, those of some nets first; else the net that finds no way.
 fn attempt(circuit: &Circuit, mut drawing: Drawing, first: &[usize]) -> Result<Drawing, usize> {
     let mut router = Router::new(circuit, &drawing);
+
     for bus in &drawing.buses {
         router.bus(circuit, bus.net, bus.at);
     }
@@ -57,6 +58,8 @@ const CROSSING: u32 = 9;
 const BEFORE_A_PIN: u32 = 12;
 /// Beside a symbol or another wire there is less room to read.
 const CLOSE: u32 = 1;
+/// Covers nothing.
+const NOWHERE: Rect = Rect { left: i32::MAX, top: i32::MAX, right: i32::MIN, bottom: i32::MIN };
 
 struct Router {
     grid: Grid,
@@ -64,6 +67,8 @@ struct Router {
     ends: Vec<Vec<usize>>,
     /// Whether a point is part of the net's tree so far, by its net.
     tree: Vec<u16>,
+    /// What each net's tree covers.
+    reach: Vec<Rect>,
     /// Rows that signals keep between: the lowest rail and ground.
     rows: (i32, i32),
     signal: Vec<bool>,
@@ -76,7 +81,7 @@ struct Search {
     from: Vec<u32>,
     seen: Vec<u32>,
     round: u32,
-    heap: BinaryHeap<Reverse<(u32, u32)>>,
+    heap: BinaryHeap<Reverse<(u32, u32, u32)>>,
 }
 
 impl Router {
@@ -109,7 +114,7 @@ impl Router {
             ends[net].push(index);
             // The point before a pin belongs to it.
             let way = WAYS.iter().position(|(x, y)| !body.holds(at.moved(*x, *y)));
-            let before = way.and_then(|way| grid.next(index, way));
+            let before = way.map(|way| grid.next(index, way));
             if let Some(before) = before.filter(|before| !grid.solid[*before] && circuit.nets[net].pins.len() > 1) {
                 grid.front[before] = (net as u16 + 1, way.unwrap_or(0) as u8);
             }
@@ -128,7 +133,8 @@ impl Router {
         };
         let tree = vec![NOBODY; grid.width * grid.height];
         let signal = circuit.nets.iter().map(|net| net.role == Role::Signal).collect();
-        Self { grid, ends, tree, rows, signal, search }
+        let reach = vec![NOWHERE; circuit.nets.len()];
+        Self { grid, ends, tree, reach, rows, signal, search }
     }
 
     /// The line of a rail or of ground, as far as its last pin in a column below or above it.
@@ -138,7 +144,7 @@ impl Router {
         let right = ends.max().unwrap_or(at.x).max(at.x);
         for x in at.x..=right {
             let index = self.grid.index(Point::new(x, at.y));
-            self.tree[index] = own;
+            self.grow(index, own);
             if x < right {
                 self.grid.lay(index, 0, own);
             }
@@ -165,7 +171,7 @@ impl Router {
             return Some(());
         }
         let first = ends.remove(0);
-        self.tree[first] = own;
+        self.grow(first, own);
         let mut joined = vec![self.grid.point(first)];
         if !self.signal[net] {
             ends.retain(|end| !self.drops(own, *end));
@@ -192,7 +198,7 @@ impl Router {
         let mut passed = vec![end];
         let mut at = end;
         while at / self.grid.width != level {
-            let Some(next) = self.grid.next(at, way) else { return false };
+            let next = self.grid.next(at, way);
             if self.entering(own, at, next, way).is_none() {
                 return false;
             }
@@ -208,7 +214,7 @@ impl Router {
         for pair in passed.windows(2) {
             self.grid.lay(pair[0], way, own);
         }
-        passed.iter().for_each(|at| self.tree[*at] = own);
+        passed.iter().for_each(|at| self.grow(*at, own));
         self.grid.node[end] = own;
         self.grid.node[at] = own;
         true
@@ -217,14 +223,14 @@ impl Router {
     /// Lays a wire from a pin to the net's tree.
     fn join(&mut self, net: usize, start: usize) -> Option<()> {
         let own = net as u16 + 1;
-        let goal = self.reach(own);
+        let goal = self.reach[net];
         self.search.round += 1;
         self.search.heap.clear();
         for way in 0..WAYS.len() {
             let state = start * WAYS.len() + way;
             self.note(state, 0, u32::MAX, self.distance(start, goal));
         }
-        while let Some(Reverse((_, state))) = self.search.heap.pop() {
+        while let Some(Reverse((_, _, state))) = self.search.heap.pop() {
             let state = state as usize;
             let (at, way) = (state / WAYS.len(), state % WAYS.len());
             if at != start && self.tree[at] == own {
@@ -238,7 +244,7 @@ impl Router {
                 if (next_way + 2) % 4 == way && at != start || crosses && next_way != way {
                     continue;
                 }
-                let Some(next) = self.grid.next(at, next_way) else { continue };
+                let next = self.grid.next(at, next_way);
                 let Some(entering) = self.entering(own, at, next, next_way) else { continue };
                 let turn = if at != start && next_way != way { TURN } else { 0 };
                 let total = cost + entering + turn;
@@ -256,7 +262,7 @@ impl Router {
         seen[state] = *round;
         costs[state] = cost;
         origins[state] = from;
-        heap.push(Reverse((cost + left, state as u32)));
+        heap.push(Reverse((cost + left, left, state as u32)));
     }
 
     /// What a step to a point costs; `None` where it cannot be taken.
@@ -284,13 +290,13 @@ impl Router {
         if self.passes(next, own) {
             cost += if self.foreign(next, own) { CROSSING } else { BEFORE_A_PIN };
             // It must go on on the other side.
-            let beyond = self.grid.next(next, way)?;
+            let beyond = self.grid.next(next, way);
             if self.grid.edge(next, way) != NOBODY || self.grid.solid[beyond] {
                 return None;
             }
         }
         let aside = [(way + 1) % 4, (way + 3) % 4];
-        let close = aside.iter().filter_map(|way| self.grid.next(next, *way));
+        let close = aside.iter().map(|way| self.grid.next(next, *way));
         let along = |beside: usize| {
             self.grid.solid[beside] || self.grid.edge(beside, way) != NOBODY && self.grid.edge(beside, way) != own
         };
@@ -309,12 +315,6 @@ impl Router {
         self.grid.around(at).iter().any(|net| *net != NOBODY && *net != own)
     }
 
-    /// The rectangle that holds the net's tree.
-    fn reach(&self, own: u16) -> Rect {
-        let points = (0..self.tree.len()).filter(|at| self.tree[*at] == own).map(|at| self.grid.point(at));
-        points.map(|at| Rect::new(at.x, at.y, at.x, at.y)).reduce(Rect::around).unwrap_or_default()
-    }
-
     fn distance(&self, at: usize, goal: Rect) -> u32 {
         let at = self.grid.point(at);
         let outside = |value: i32, low: i32, high: i32| (low - value).max(value - high).max(0);
@@ -326,7 +326,7 @@ impl Router {
         self.grid.node[goal / WAYS.len()] = own;
         loop {
             let (at, way) = (state / WAYS.len(), state % WAYS.len());
-            self.tree[at] = own;
+            self.grow(at, own);
             let from = self.search.from[state];
             if at == start || from == u32::MAX {
                 break;
@@ -340,7 +340,15 @@ impl Router {
             state = from as usize;
         }
         self.grid.node[start] = own;
-        self.tree[start] = own;
+        self.grow(start, own);
+    }
+
+    /// Adds a point to a net's tree.
+    fn grow(&mut self, at: usize, own: u16) {
+        self.tree[at] = own;
+        let point = self.grid.point(at);
+        let reach = &mut self.reach[own as usize - 1];
+        *reach = reach.around(Rect::new(point.x, point.y, point.x, point.y));
     }
 
     /// Takes away the end of a rail's line that leads nowhere.
@@ -374,8 +382,7 @@ impl Router {
                 }
                 let mut end = at;
                 while edges[end] == net {
-                    let Some(next) = self.grid.next(end, way) else { break };
-                    end = next;
+                    end = self.grid.next(end, way);
                     if self.ends_here(end, net) {
                         break;
                     }
