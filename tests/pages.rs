@@ -182,7 +182,7 @@ const LIVE: &str = "# A pulse of {t_on}\n\n```calc\nR_t = 910 kΩ ± 5 %  \"timi
     t_on [s] = R_t * C_t * ln(3)  \"pulse\"\nkeep t_on below 40 s \"no flood\"\n```\n\nIt is on for {t_on}.\n\n\
     ```warning when t_on > 50 s\nFor {t_on} it floods.\n```\n\n```plot\nt_on [s] against R_t from 100 kΩ to 2 MΩ\n```\n";
 
-const STEPS: &str = "# A divider\n\n```parts\nR_1 = 10 kΩ ± 1 % \"upper resistor\" @R1\nR_2 = 20 kΩ ± 1 % \"lower resistor\" @R2\n```\n\n\
+const STEPS: &str = "# A divider\n\n```parts\nR_1 = 10 kΩ ± 1 %, 0.50 EUR, 50+ 0.30 EUR \"upper resistor\" @R1\nR_2 = 20 kΩ ± 1 % \"lower resistor\" @R2\n```\n\n\
     ```calc\nV_s = 9 V ± 5 % \"adapter\"\nV_m [V] = V_s * R_2 / (R_1 + R_2) \"middle\"\n```\n\n\
     ```warning when V_s > 15 V\nUp to {V_s:greatest}.\n```\n\n\
     ```steps\nstep \"Solder\"\nBoth are *alike*.\nplace @R1 @R2\ntime 10 min\ntools \"soldering iron\"\n\

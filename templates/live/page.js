@@ -24,6 +24,7 @@ function live(packed) {
   const taken = new Map();
   let fields = null;
   let steps = null;
+  let costs = null;
   let answer = null;
 
   const engine = startEngine(packed, heard);
@@ -64,6 +65,7 @@ function live(packed) {
       if (exercises.length) startExercises(assess);
       steps = startSteps(judge);
       startCircuits();
+      costs = startCosts(cost);
       fromAddress();
     }
     for (const [name, text] of changes) if (!refused.some((one) => one.name === name && one.text === text)) taken.set(name, text);
@@ -72,6 +74,7 @@ function live(packed) {
       field.heard(givens.get(name), refusal || null, wanted.has(name));
     }
     steps.again();
+    costs.again();
     const { tally, unknown: undecided } = authors.tallied(answer.tally);
     bar.stands(tally, wanted.size, undecided);
     const unknown = refused.find((one) => !fields.has(one.name));
@@ -99,6 +102,9 @@ function live(packed) {
     const said = await engine.ask("judge", [answer.source, answer.outline, samples, seed, ...readings.flat()]);
     return readings.map((_, i) => ({ word: said[3 * i], message: said[3 * i + 1], bar: said[3 * i + 2] }));
   }
+
+  /** What the parts cost for a number of builds, all of them and one of them; or one text alone, why that cannot be said. */
+  const cost = (builds) => engine.ask("cost", [answer.source, answer.outline, "", "", builds]);
 
   function change(name, text) {
     bar.say("");

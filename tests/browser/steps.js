@@ -74,6 +74,16 @@ async function build(browser, viewport) {
   assert.equal(await box(sheet, 'Solder').isChecked(), true, 'a change leaves ticks as they are');
   await isSound(sheet, 'changed');
 
+  // What the parts cost, for a number of builds to choose.
+  const costs = sheet.locator('[data-live="costs"]');
+  await costs.locator('text=12.50').waitFor();
+  await costs.locator('input').fill('50');
+  await costs.locator('text=15.00').waitFor();
+  await costs.locator('input').fill('0');
+  await costs.locator('text=A whole number from 1 to').waitFor();
+  await costs.locator('input').fill('7');
+  await costs.locator('text=3.50').waitFor();
+
   // A copy that is saved has nothing of the reader's bench in it.
   const [download] = await Promise.all([sheet.waitForEvent('download'), sheet.locator('button:has-text("Save page")').click()]);
   const saved = fs.readFileSync(await download.path(), 'utf8');

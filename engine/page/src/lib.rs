@@ -28,7 +28,7 @@ mod live;
 mod mathml;
 mod model;
 mod notes;
-mod parts;
+pub mod parts;
 #[cfg(feature = "markdown")]
 pub mod pictures;
 mod plot;

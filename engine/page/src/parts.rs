@@ -2,7 +2,7 @@
 //! some numbers of builds. A part with a value is a given, and stands in its row as in a block of calculations.
 
 use benchleaf_core::{
-    bill::{Amount, Bought, Part, QUANTITIES, total},
+    bill::{Amount, Bought, MOST_BUILDS, Part, QUANTITIES, total},
     lang::ast::{Definition, Statement},
     sheet::{PartLine, PartsBlock},
 };
@@ -112,7 +112,7 @@ fn costs(parts: &[Part]) -> Markup {
     let unpriced = parts.iter().filter(|part| part.prices.is_empty()).count();
     html! {
         div.scroll {
-            table.costs {
+            table.costs data-costs {
                 caption { "Cost of all parts" }
                 thead { tr {
                     th.right scope="col" { "Builds" }
@@ -142,6 +142,17 @@ pub(crate) fn sum(amounts: &[Amount]) -> String {
     shown.join(" and ")
 }
 
+/// What all parts cost for so many builds, and for one of them, as a page has it; `typed` is a number of builds.
+///
+/// # Errors
+/// What is wrong with the number, in a sentence.
+pub fn cost(parts: &[Part], typed: &str) -> Result<[String; 2], String> {
+    let builds = typed.trim().parse().ok().filter(|builds| (1..=MOST_BUILDS).contains(builds));
+    let builds: u64 = builds.ok_or_else(|| format!("A whole number from 1 to {}.", count(MOST_BUILDS)))?;
+    let amounts = total(parts, builds);
+    Ok([sum(&amounts), each(&amounts, builds)])
+}
+
 /// The share of one build, rounded to the coin.
 fn each(amounts: &[Amount], builds: u64) -> String {
     let builds = i64::try_from(builds).unwrap_or(i64::MAX).max(1);
@@ -152,6 +163,20 @@ fn each(amounts: &[Amount], builds: u64) -> String {
 #[cfg(test)]
 mod tests {
     use benchleaf_core::Evaluator;
+
+    #[test]
+    fn any_number_of_builds_can_be_asked_for() {
+        let source = "```parts\nR_t = 910 kΩ, 0.03 EUR, 100+ 0.01 EUR @R1 @R4\n\"timer\" 0.45 EUR\n\"programmer\" 12 EUR once\n```\n";
+        let parts = Evaluator::default().evaluate(source).parts;
+        let told = |typed| super::cost(&parts, typed).map(|[all, one]| format!("{all}, {one}"));
+        assert_eq!(told("1").unwrap(), "12.51\u{202f}EUR, 12.51\u{202f}EUR");
+        // 49 builds take 98 resistors, 50 take 100, of which each costs a third.
+        assert_eq!(told(" 49 ").unwrap(), "36.99\u{202f}EUR, 0.75\u{202f}EUR");
+        assert_eq!(told("50").unwrap(), "35.50\u{202f}EUR, 0.71\u{202f}EUR");
+        for wrong in ["", "0", "-1", "1.5", "1000001", "many", "1e3"] {
+            assert_eq!(told(wrong).unwrap_err(), "A whole number from 1 to 1\u{202f}000\u{202f}000.", "{wrong}");
+        }
+    }
 
     #[test]
     fn a_part_is_a_given_with_its_rating_and_the_list_has_totals() {

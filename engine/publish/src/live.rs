@@ -192,7 +192,7 @@ fn digest(text: &str) -> String {
     format!("sha256-{}", BASE64.encode(Sha256::digest(text)))
 }
 
-const SCRIPT: [&str; 10] = [
+const SCRIPT: [&str; 11] = [
     include_str!("../../../templates/live/engine.js"),
     include_str!("../../../templates/live/patch.js"),
     include_str!("../../../templates/live/rust.js"),
@@ -200,6 +200,7 @@ const SCRIPT: [&str; 10] = [
     include_str!("../../../templates/live/fields.js"),
     include_str!("../../../templates/live/exercise.js"),
     include_str!("../../../templates/live/steps.js"),
+    include_str!("../../../templates/live/costs.js"),
     include_str!("../../../templates/live/sections.js"),
     include_str!("../../../templates/live/moved.js"),
     include_str!("../../../templates/live/page.js"),

@@ -6,7 +6,7 @@
 mod message;
 mod work;
 
-pub use work::{answer, exact, judgement, reply, write_bits};
+pub use work::{answer, exact, judgement, price, reply, write_bits};
 
 /// Makes room for `len` bytes and gives its address; 0 for no bytes.
 #[unsafe(no_mangle)]
@@ -59,6 +59,17 @@ pub unsafe extern "C" fn assess(at: *const u8, len: usize) -> *mut u8 {
 pub unsafe extern "C" fn judge(at: *const u8, len: usize) -> *mut u8 {
     // SAFETY: as in `evaluate`.
     handed_over(judgement(unsafe { std::slice::from_raw_parts(at, len) }))
+}
+
+/// Says what the parts of a worksheet cost for a number of builds.
+///
+/// # Safety
+/// As for [`evaluate`].
+#[unsafe(no_mangle)]
+#[allow(unsafe_code)] // The request is read where the page wrote it.
+pub unsafe extern "C" fn cost(at: *const u8, len: usize) -> *mut u8 {
+    // SAFETY: as in `evaluate`.
+    handed_over(price(unsafe { std::slice::from_raw_parts(at, len) }))
 }
 
 /// Every number of a worksheet to the last bit, for holding this engine against the native one.

@@ -36,6 +36,11 @@ impl<'a> Request<'a> {
         readings
     }
 
+    /// For how many builds a reader wants to know what the parts cost, as typed.
+    pub(crate) fn builds(mut self) -> String {
+        self.rest.text()
+    }
+
     /// What a learner does: the exercise, who it is, the answer behind a sign that there is one, and whether the solution
     /// is wanted.
     pub(crate) fn attempt(mut self) -> Attempt {

@@ -12,7 +12,7 @@ use benchleaf_core::{
     results::{Evaluation, Role, Spread, WorstCase},
     units::parse,
 };
-use benchleaf_page::{exercises, steps, update};
+use benchleaf_page::{exercises, parts, steps, update};
 use sha2::{Digest, Sha256};
 
 use crate::message::{Answer, Request};
@@ -80,6 +80,20 @@ pub fn judgement(request: &[u8]) -> Vec<u8> {
         let found = evaluator.readings(&worksheet, &request.readings());
         for said in steps::judged(&found) {
             [said.word, &said.message, &said.bar].into_iter().for_each(|text| answer.say(text));
+        }
+    }
+    answer.finish()
+}
+
+/// What the parts cost for a number of builds: all of them, and one of them; or what is wrong with the number, alone.
+pub fn price(request: &[u8]) -> Vec<u8> {
+    let mut answer = Answer::new();
+    let mut request = Request::read(request);
+    if let Some(worksheet) = request.worksheet.take() {
+        let parts = Evaluator::default().host(&PublishedPage).parts(&worksheet);
+        match parts::cost(&parts, &request.builds()) {
+            Ok(amounts) => amounts.iter().for_each(|amount| answer.say(amount)),
+            Err(why) => answer.say(&why),
         }
     }
     answer.finish()

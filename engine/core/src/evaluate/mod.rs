@@ -26,6 +26,8 @@ pub(crate) use worst_case::enclosed;
 #[cfg(feature = "markdown")]
 use crate::sheet::surroundings;
 use crate::{
+    bill::Part,
+    check,
     host::{Host, NoHost},
     problem::Problem,
     results::{Evaluation, JudgedReadings, Suspects},
@@ -86,6 +88,12 @@ impl<'h> Evaluator<'h> {
     /// evaluation; nothing but the values that were read is simulated.
     pub fn readings(&self, worksheet: &Worksheet, readings: &[(String, String)]) -> JudgedReadings {
         pipeline::readings(worksheet, readings, &self.options, self.host)
+    }
+
+    /// The parts of a worksheet. Nothing is evaluated.
+    pub fn parts(&self, worksheet: &Worksheet) -> Vec<Part> {
+        let (sheet, _) = worksheet.read();
+        check::check(&worksheet.source, &sheet, self.host).0.parts
     }
 
     /// Evaluates a worksheet whose Markdown has been read; `problems` are those found while reading it. Never fails.
