@@ -7,12 +7,13 @@ use std::fmt::Write;
 use benchleaf_core::summary::{Summary, counted};
 use benchleaf_core::{
     Evaluator, Options,
+    bill::{Amount, QUANTITIES, total},
     report::Report,
-    results::{BenchDay, Evaluation, NoteState, Status, Value, Verdict},
+    results::{BenchDay, Build, BuildSet, Evaluation, NoteState, Status, StepSet, Value, Verdict, duration},
     units::{self, ValueType},
 };
 
-use benchleaf_page::explanations;
+use benchleaf_page::{cheapest, explanations};
 use benchleaf_publish::{
     failure::Failure,
     folder::Folder,
@@ -155,11 +156,74 @@ fn in_words(name: &str, source: &str, evaluation: &Evaluation, counts: Summary) 
             let _ = writeln!(text, "  {:<8} line {line}: {} on {}: {}", "bench", value.name, day.day, read(value, day));
         }
     }
-    for note in evaluation.notes.iter().filter(|note| note.shown) {
-        let line = evaluation.lines.line(note.span.start);
-        let _ = writeln!(text, "  {:<8} line {line}: {}", note.signal.word(), cause(note));
-    }
+    evaluation.steps.iter().for_each(|set| steps(&mut text, evaluation, set));
+    evaluation.builds.iter().for_each(|set| builds(&mut text, evaluation, set));
     text
+}
+
+/// Each step with what it takes and places, and the ranges of its test points.
+fn steps(text: &mut String, evaluation: &Evaluation, set: &StepSet) {
+    for step in &set.steps {
+        let line = evaluation.lines.line(step.span.start);
+        let mut told = vec![harmless(&step.title).into_owned()];
+        told.extend(step.seconds.map(duration));
+        told.extend((!step.places.is_empty()).then(|| format!("places {}", step.places.join(", "))));
+        told.extend((!step.power.is_empty()).then(|| "applies power".to_owned()));
+        let _ = writeln!(text, "  {:<8} line {line}: {}", "step", told.join("; "));
+        for point in &step.checks {
+            let Some(value) = evaluation.values.get(point.value) else { continue };
+            let _ = writeln!(text, "{:11}{} at {}: {}", "", value.name, harmless(&point.at), ranged(value));
+        }
+    }
+}
+
+/// What is compared, a row each, with a column for each build.
+fn builds(text: &mut String, evaluation: &Evaluation, set: &BuildSet) {
+    let line = evaluation.lines.line(set.span.start);
+    let _ = writeln!(text, "  {:<8} line {line}:", "builds");
+    let column = |head: &str, cells: &dyn Fn(&Build) -> String| {
+        let row: Vec<String> = set.builds.iter().map(cells).collect();
+        let differs = row.windows(2).any(|two| two[0] != two[1]);
+        (format!("{}{head}", if differs { "≠ " } else { "  " }), row)
+    };
+    let mut rows = vec![("  ".to_owned(), set.builds.iter().map(|build| build.name.clone()).collect())];
+    let Some(first) = set.builds.first() else { return };
+    for (at, value) in first.values.iter().enumerate() {
+        let cell = |build: &Build| build.values.get(at).map(ranged).unwrap_or_default();
+        rows.push(column(value.label.as_deref().unwrap_or(&value.name), &cell));
+    }
+    for (at, keep) in first.keeps.iter().enumerate() {
+        let cell = |build: &Build| build.keeps.get(at).map_or("", |keep| in_word(keep.status)).to_owned();
+        rows.push(column(keep.label.as_deref().unwrap_or("requirement"), &cell));
+    }
+    for quantity in QUANTITIES.into_iter().filter(|_| set.builds.iter().any(|build| !total(&build.parts, 1).is_empty()))
+    {
+        let cell = |build: &Build| {
+            let amounts: Vec<String> = total(&build.parts, quantity).into_iter().map(Amount::shown).collect();
+            amounts.join(" and ")
+        };
+        rows.push(column(&format!("cost of {quantity}"), &cell));
+    }
+    let widths: Vec<usize> = (0..=set.builds.len())
+        .map(|at| rows.iter().map(|(head, row)| at.checked_sub(1).map_or(head, |at| &row[at]).chars().count()).max())
+        .map(Option::unwrap_or_default)
+        .collect();
+    for (head, row) in &rows {
+        let cells = std::iter::once(head).chain(row).zip(&widths);
+        let cells: Vec<String> = cells.map(|(cell, width)| format!("{cell:width$}")).collect();
+        let _ = writeln!(text, "{:11}{}", "", harmless(cells.join("  ").trim_end()));
+    }
+    if let Some(cheapest) = cheapest(set) {
+        let _ = writeln!(text, "{:13}{}", "", harmless(&cheapest.replace('\u{202f}', " ")));
+    }
+}
+
+/// `22.0 s (15.9 s to 36.4 s)`.
+fn ranged(value: &Value) -> String {
+    match value.shown_range() {
+        Some(range) => format!("{} ({range})", value.shown()),
+        None => value.shown(),
+    }
 }
 
 /// `mean 23.1 s of 3 readings; agrees with the prediction, E_n −0.23`.

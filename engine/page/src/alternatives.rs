@@ -145,7 +145,7 @@ fn costs(quantity: u64, builds: &[Vec<Amount>]) -> Markup {
 }
 
 /// Where the cheapest changes, in words; nothing where prices cannot be compared.
-fn cheapest(set: &BuildSet) -> Option<String> {
+pub fn cheapest(set: &BuildSet) -> Option<String> {
     let called = |at: usize| set.builds.get(at).map_or("", |build| build.name.as_str());
     let most = count(MOST_COMPARED);
     let Some(first) = set.break_even.first() else {

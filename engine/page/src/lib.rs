@@ -58,6 +58,7 @@ use benchleaf_core::summary::Summary;
 #[cfg(feature = "markdown")]
 use benchleaf_core::{results::Evaluation, span::Span};
 
+pub use crate::alternatives::cheapest;
 pub use crate::live::{Update, update};
 #[cfg(feature = "markdown")]
 pub use crate::verdicts::{Explanation, explanations};

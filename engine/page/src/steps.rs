@@ -3,7 +3,8 @@
 //! what the page's script asks the engine for, [`judged`]: what a reading says of the build.
 
 use benchleaf_core::{
-    results::{JudgedReading, JudgedReadings, Shows, Step, StepSet, TestPoint, Value, duration},
+    case::lower,
+    results::{JudgedReading, JudgedReadings, Role, Shows, Step, StepSet, TestPoint, Value, duration},
     sheet::{BlockBody, StepItem, StepLines, StepPicture, StepsBlock},
     summary::counted,
     units::ValueType,
@@ -126,7 +127,7 @@ fn test_point(context: &PageContext<'_>, point: &TestPoint) -> Markup {
     let reasoning = html! {
         p.what {
             strong { "Measure " } (mathml::symbol(&value.name))
-            @if let Some(label) = &value.label { ", " (labels::inside(label)) "," }
+            @if let Some(label) = &value.label { ", " (called(value, label)) "," }
             " at: " strong { (apostrophes(&point.at)) }
         }
         p.expected {
@@ -139,6 +140,18 @@ fn test_point(context: &PageContext<'_>, point: &TestPoint) -> Markup {
     };
     let margin = html! { @if let Some(bar) = RangeBar::of_value(value) { (bar.draw()) } };
     html! { div.row.test-point { (two_columns(&reasoning, &margin)) } }
+}
+
+/// What a value is inside a sentence; what a model's outputs are begins with a capital.
+fn called(value: &Value, label: &str) -> String {
+    let label = labels::inside(label);
+    let mut letters = label.chars();
+    match (letters.next(), letters.clone().next()) {
+        (Some(first), Some(second)) if value.role == Role::Field && lower(second) == second => {
+            lower(first).to_string() + letters.as_str()
+        }
+        _ => label,
+    }
 }
 
 fn worst(value: &Value) -> Option<(f64, f64)> {

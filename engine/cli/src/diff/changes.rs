@@ -4,7 +4,8 @@
 use std::collections::HashMap;
 
 use benchleaf_core::{
-    results::{Evaluation, NoteState, Role, Value, Verdict},
+    bill::{Amount, Bought, Part, QUANTITIES, total},
+    results::{Build, Evaluation, NoteState, Role, Value, Verdict},
     units::DisplayUnit,
 };
 use serde::Serialize;
@@ -24,6 +25,13 @@ pub(super) struct Changes {
     pub(super) keeps: Vec<Change<KeepState>>,
     pub(super) notes: Vec<Change<NoteShown>>,
     pub(super) bench: Vec<Change<BenchState>>,
+    pub(super) parts: Vec<Change<PartState>>,
+    /// What builds side by side come to, each as its build and what is compared.
+    pub(super) builds: Vec<Change<ValueState>>,
+    /// Requirements of these builds.
+    pub(super) build_keeps: Vec<Change<KeepState>>,
+    /// What all parts cost, in the worksheet and in each build.
+    pub(super) cost: Vec<Change<String>>,
     /// Whether a verdict got worse.
     pub(super) worse: bool,
 }
@@ -55,6 +63,8 @@ pub(super) struct KeepState {
     pub(super) status: &'static str,
     pub(super) margin: Option<f64>,
     pub(super) margin_worst: Option<f64>,
+    /// Whether the status is certain.
+    pub(super) proven: bool,
     pub(super) line: usize,
     /// How bad it is: 0 holds.
     #[serde(skip)]
@@ -67,6 +77,19 @@ pub(super) struct NoteShown {
     pub(super) shown: bool,
     /// The values that met its condition.
     pub(super) met_by: Vec<(String, String)>,
+}
+
+/// A part, as a reader sees it.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub(super) struct PartState {
+    pub(super) value: Option<String>,
+    pub(super) label: Option<String>,
+    pub(super) designators: Vec<String>,
+    pub(super) ratings: Vec<String>,
+    /// Each with the number of pieces from which on it is asked.
+    pub(super) prices: Vec<(u64, String)>,
+    /// Whether it is bought once for all builds.
+    pub(super) once: bool,
 }
 
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -85,24 +108,44 @@ impl Changes {
             keeps: paired(keeps(old), keeps(new)),
             notes: paired(notes(old), notes(new)),
             bench: paired(bench(old), bench(new)),
+            parts: paired(parts(old), parts(new)),
+            builds: paired(built(old), built(new)),
+            build_keeps: paired(built_keeps(old), built_keeps(new)),
+            cost: paired(cost(old), cost(new)),
             worse: false,
         };
-        for Change { old, new, .. } in &mut changes.values {
+        for Change { old, new, .. } in changes.values.iter_mut().chain(&mut changes.builds) {
             if let (Some(old), Some(new)) = (old, new) {
                 tell_apart(old, new);
             }
         }
         // The line of a requirement moves with whatever stands above it, and is no difference.
-        changes.keeps.retain(|change| match (&change.old, &change.new) {
+        let differs = |change: &Change<KeepState>| match (&change.old, &change.new) {
             (Some(old), Some(new)) => KeepState { line: old.line, ..new.clone() } != *old,
             _ => true,
-        });
-        changes.worse = changes.keeps.iter().any(Change::is_worse);
+        };
+        changes.keeps.retain(differs);
+        changes.build_keeps.retain(differs);
+        changes.worse = changes.keeps.iter().chain(&changes.build_keeps).any(Change::is_worse);
         changes
     }
 
     pub(super) fn is_empty(&self) -> bool {
-        self.values.is_empty() && self.keeps.is_empty() && self.notes.is_empty() && self.bench.is_empty()
+        self.counts().iter().all(|(count, _)| *count == 0)
+    }
+
+    /// How many of each kind differ.
+    pub(super) fn counts(&self) -> [(usize, &'static str); 8] {
+        [
+            (self.values.len(), "value"),
+            (self.keeps.len(), "requirement"),
+            (self.notes.len(), "safety note"),
+            (self.bench.len(), "day of readings"),
+            (self.parts.len(), "part"),
+            (self.builds.len(), "value of a build"),
+            (self.build_keeps.len(), "requirement of a build"),
+            (self.cost.len(), "cost"),
+        ]
     }
 }
 
@@ -158,15 +201,22 @@ fn values(side: &Side<'_>) -> Vec<(String, ValueState)> {
         })
         .collect();
     let state = |value: &Value| ValueState {
-        si: value.nominal,
-        shown: value.shown(),
-        worst: value.worst.as_ref().map(|worst| [worst.low, worst.high]),
-        range: value.shown_range(),
         written: givens.get(value.name.as_str()).filter(|_| value.role == Role::Given).cloned(),
+        ..state_of(value)
     };
     // The same number in other words (4k7, 4.7 kΩ) is no difference; NaN is like NaN.
     let named = side.evaluation.values.iter().filter(|value| !value.nominal.is_nan());
     named.map(|value| (value.name.clone(), state(value))).collect()
+}
+
+fn state_of(value: &Value) -> ValueState {
+    ValueState {
+        si: value.nominal,
+        shown: value.shown(),
+        worst: value.worst.as_ref().map(|worst| [worst.low, worst.high]),
+        range: value.shown_range(),
+        written: None,
+    }
 }
 
 /// Where two numbers look alike as they are shown, they are shown with as many digits as it takes.
@@ -185,20 +235,69 @@ fn tell_apart(old: &mut ValueState, new: &mut ValueState) {
 }
 
 fn keeps(side: &Side<'_>) -> Vec<(String, KeepState)> {
-    let state = |verdict: &Verdict| KeepState {
+    side.evaluation.keeps.iter().map(|verdict| keep(side, verdict)).collect()
+}
+
+fn keep(side: &Side<'_>, verdict: &Verdict) -> (String, KeepState) {
+    let state = KeepState {
         status: verdict.status.word(),
         margin: verdict.margin,
         margin_worst: verdict.margin_worst,
+        proven: verdict.proven,
         line: side.evaluation.lines.line(verdict.span.start),
         rank: verdict.status as u8,
     };
-    let name = |verdict: &Verdict| {
-        verdict
-            .label
-            .clone()
-            .unwrap_or_else(|| verdict.span.text(side.source).split_whitespace().collect::<Vec<_>>().join(" "))
+    let written = || verdict.span.text(side.source).split_whitespace().collect::<Vec<_>>().join(" ");
+    (verdict.label.clone().unwrap_or_else(written), state)
+}
+
+fn parts(side: &Side<'_>) -> Vec<(String, PartState)> {
+    let state = |part: &Part| PartState {
+        value: part.value.as_ref().map(|value| value.split_whitespace().collect::<Vec<_>>().join(" ")),
+        label: part.label.clone(),
+        designators: part.designators.clone(),
+        ratings: part.ratings.iter().map(|rating| rating.shown.clone()).collect(),
+        prices: part.prices.iter().map(|price| (price.from, price.shown())).collect(),
+        once: part.bought == Bought::Once,
     };
-    side.evaluation.keeps.iter().map(|verdict| (name(verdict), state(verdict))).collect()
+    // A part is the same part where its place on the board is; else by its name or what it is.
+    let name = |part: &Part| {
+        let name = part.name.as_ref().or(part.designators.first()).or(part.label.as_ref());
+        name.cloned().unwrap_or_default()
+    };
+    side.evaluation.parts.iter().map(|part| (name(part), state(part))).collect()
+}
+
+fn built(side: &Side<'_>) -> Vec<(String, ValueState)> {
+    let named = |build: &Build, value: &Value| (format!("{}, {}", build.name, value.name), state_of(value));
+    let builds = side.evaluation.builds.iter().flat_map(|set| &set.builds);
+    let finite = |value: &&Value| !value.nominal.is_nan();
+    builds.flat_map(|build| build.values.iter().filter(finite).map(|value| named(build, value))).collect()
+}
+
+fn built_keeps(side: &Side<'_>) -> Vec<(String, KeepState)> {
+    let builds = side.evaluation.builds.iter().flat_map(|set| &set.builds);
+    let keeps = builds.flat_map(|build| build.keeps.iter().map(move |verdict| (build, verdict)));
+    let named = keeps.map(|(build, verdict)| {
+        let (name, state) = keep(side, verdict);
+        (format!("{}, {name}", build.name), state)
+    });
+    named.collect()
+}
+
+fn cost(side: &Side<'_>) -> Vec<(String, String)> {
+    let told = |called: &str, parts: &[Part]| -> Vec<(String, String)> {
+        let totals = QUANTITIES.map(|builds| (builds, total(parts, builds))).into_iter();
+        let priced = totals.filter(|(_, amounts)| !amounts.is_empty());
+        let row = |(builds, amounts): (u64, Vec<Amount>)| {
+            let amounts: Vec<String> = amounts.into_iter().map(Amount::shown).collect();
+            (format!("{called}{builds}"), amounts.join(" and "))
+        };
+        priced.map(row).collect()
+    };
+    let builds = side.evaluation.builds.iter().flat_map(|set| &set.builds);
+    let of_builds = builds.flat_map(|build| told(&format!("{}, ", build.name), &build.parts));
+    told("", &side.evaluation.parts).into_iter().chain(of_builds).collect()
 }
 
 fn notes(side: &Side<'_>) -> Vec<(String, NoteShown)> {

@@ -18,7 +18,7 @@ use benchleaf_publish::{
 };
 use serde::Serialize;
 
-use self::changes::{BenchState, Change, Changes, KeepState, NoteShown, Side, ValueState};
+use self::changes::{BenchState, Change, Changes, KeepState, NoteShown, PartState, Side, ValueState};
 use crate::{
     args::{DiffRequest, EvaluationOptions},
     message::harmless,
@@ -107,12 +107,7 @@ fn in_words(old: &str, new: &str, changes: &Changes) -> String {
         text.push_str("nothing differs\n");
         return text;
     }
-    let counts = [
-        (changes.values.len(), "value"),
-        (changes.keeps.len(), "requirement"),
-        (changes.notes.len(), "safety note"),
-        (changes.bench.len(), "day of readings"),
-    ];
+    let counts = changes.counts();
     let shown: Vec<String> =
         counts.iter().filter(|count| count.0 > 0).map(|(count, thing)| plural(*count, thing)).collect();
     let _ = writeln!(
@@ -133,12 +128,25 @@ fn in_words(old: &str, new: &str, changes: &Changes) -> String {
     for change in &changes.bench {
         line(&mut text, "bench", change, bench);
     }
+    for change in &changes.parts {
+        line(&mut text, "part", change, part);
+    }
+    for change in &changes.builds {
+        line(&mut text, "build", change, value);
+    }
+    for change in &changes.build_keeps {
+        line(&mut text, if change.is_worse() { "worse" } else { "verdict" }, change, keep);
+    }
+    for change in &changes.cost {
+        line(&mut text, "cost of", change, String::clone);
+    }
     text
 }
 
+/// `2 days of readings`: the first word is what is counted.
 fn plural(count: usize, thing: &str) -> String {
-    match thing.strip_prefix("day") {
-        Some(rest) if count != 1 => format!("{count} days{rest}"),
+    match thing.split_once(' ') {
+        Some((first, rest)) if rest.starts_with("of ") => format!("{} {rest}", counted(count, first)),
         _ => counted(count, thing),
     }
 }
@@ -165,13 +173,27 @@ fn value(state: &ValueState) -> String {
 fn keep(state: &KeepState) -> String {
     let status = state.status.replace('-', " ");
     let per_cent = |margin: f64| format!("{} %", number(margin * 100.0, 2));
-    match (state.margin.filter(|margin| margin.is_finite()), state.margin_worst.filter(|margin| margin.is_finite())) {
+    let text = match (
+        state.margin.filter(|margin| margin.is_finite()),
+        state.margin_worst.filter(|margin| margin.is_finite()),
+    ) {
         (Some(margin), Some(worst)) if margin != worst => {
             format!("{status} (margin {}, at worst {})", per_cent(margin), per_cent(worst))
         }
         (Some(margin), _) => format!("{status} (margin {})", per_cent(margin)),
         _ => status,
-    }
+    };
+    if state.proven { text } else { format!("{text}, not proven") }
+}
+
+/// `910 kΩ ± 5 %, 0.25 W, 0.03 EUR, 100+ 0.01 EUR, at R1`.
+fn part(state: &PartState) -> String {
+    let price = |(from, price): &(u64, String)| if *from > 1 { format!("{from}+ {price}") } else { price.clone() };
+    let said = state.value.iter().chain(&state.ratings).cloned().chain(state.prices.iter().map(price));
+    let mut said: Vec<String> = said.chain(state.once.then(|| "once".to_owned())).collect();
+    said.extend(state.label.as_ref().map(|label| format!("“{label}”")));
+    said.extend((!state.designators.is_empty()).then(|| format!("at {}", state.designators.join(", "))));
+    said.join(", ")
 }
 
 fn note(state: &NoteShown) -> String {

@@ -50,6 +50,27 @@ fn a_larger_capacitor_makes_it_worse_and_a_smaller_one_better() {
 }
 
 #[test]
+fn parts_and_builds_are_compared_too() {
+    let old = "```parts\nR = 10 kΩ ± 5 %, 0.25 W, 0.10 EUR \"resistor\" @R1\n\"timer\" 0.40 EUR @U1\n\"tool\" 9 EUR once\n```\n\
+        ```calc\nI [mA] = 5 V / R\nkeep I below 1 mA \"small\"\n```\n\
+        ```builds\nbuild \"a\"\nbuild \"b\": R = 20 kΩ, without @U1\ncompare I, cost(10)\n```\n";
+    let bench = Bench::with(&[("a.md", old)]);
+    let new = old.replace("0.25 W, 0.10 EUR", "0.5 W, 0.12 EUR, 10+ 0.10 EUR").replace("R = 20 kΩ", "R = 4 kΩ");
+    bench.put("b.md", new.replace("\"tool\" 9 EUR once\n", ""));
+    bench.run(&["diff", "a.md", "b.md"]).exits(1).says(&[
+        "part     R: 10 kΩ ± 5 %, 0.25 W, 0.10 EUR, “resistor”, at R1 → 10 kΩ ± 5 %, 0.5 W, 0.12 EUR, 10+ 0.10 EUR, “resistor”, at R1",
+        "part     tool: gone, was 9.00 EUR, once, “tool”",
+        "build    b, I: 0.250 mA (",
+        "worse    b, small: holds",
+        "cost of  1: 9.50 EUR → 0.52 EUR",
+        "cost of  b, 10: 10.00 EUR → 1.00 EUR",
+    ]);
+    let answer: Json = serde_json::from_str(&bench.run(&["diff", "--json", "a.md", "b.md"]).exits(1).out).unwrap();
+    assert_eq!(answer["parts"][0]["new"]["prices"], json!([[1, "0.12 EUR"], [10, "0.10 EUR"]]));
+    assert_eq!(answer["build_keeps"][0]["old"]["proven"], true);
+}
+
+#[test]
 fn numbers_that_look_alike_are_told_apart() {
     let bench =
         Bench::with(&[("a.md", "```calc\nx [V] = 1 V / 3\n```\n"), ("b.md", "```calc\nx [V] = 1.00001 V / 3\n```\n")]);
