@@ -55,7 +55,7 @@ async function build(browser, viewport) {
   };
   await says('6', 'trouble', /The unit is missing: V_m is a voltage \(V\)\. Write V behind the number/);
   assert.equal(await dots(sheet), 0);
-  await says('6.05 V', 'usual', /A sound build shows this: 95 % of builds lie within 5\.71 to 6\.29.V/);
+  await says('6.05 V', 'usual', /A sound build shows this: 95\s% of builds lie within 5\.71 to 6\.29\sV/);
   assert.equal(await dots(sheet), 1, 'the reading stands on the range bar');
   await says('6320 mV', 'rare', /A sound build can show this, but few do/);
   await says('3 V', 'unsound', /No sound build shows this/);
