@@ -110,6 +110,9 @@ async function build(browser, viewport) {
   // Paper has boxes, and blanks for what was not read.
   await again.emulateMedia({ media: 'print' });
   assert.equal(await box(again, 'Solder').isVisible(), true);
+  const printed = (step) => box(again, step).evaluate((input) => getComputedStyle(input, '::before').content);
+  assert.match(await printed('Solder'), /✓/);
+  assert.equal(await printed('Switch on'), 'none');
   assert.equal(await again.locator('button:visible').count(), 0);
   assert.equal(await reading(again).isVisible(), true);
   await again.emulateMedia({ media: 'screen' });

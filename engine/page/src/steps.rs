@@ -214,7 +214,7 @@ fn said_of(reading: &JudgedReading, values: &[Value]) -> Option<SaidOfReading> {
         p { (held_together(&text)) }
         @if let Some(suspects) = &reading.suspects {
             @if !suspects.ranked.is_empty() {
-                p { "What would explain it, each alone; the likeliest first. A wrong part, a bad joint or a short is as likely as any of them." }
+                p { "What would explain it, each alone; the likeliest first. A wrong part, a bad joint or a short may be likelier than all of them." }
                 (bench::suspected(values, suspects))
             }
             (bench::cleared(suspects))
