@@ -36,10 +36,12 @@ impl Texts {
         self.parts[part].clone()
     }
 
+    #[cfg(feature = "markdown")]
     pub(super) fn net(&self, net: usize) -> (String, Option<String>) {
         self.nets[net].clone()
     }
 
+    #[cfg(feature = "markdown")]
     pub(super) fn test(&self, net: usize, test: usize) -> (String, Option<String>) {
         self.tests[net][test].clone()
     }
@@ -84,6 +86,7 @@ const LEAST: usize = 8;
 const LONGEST: usize = 16;
 
 /// A part in words: what it is, and what each of its pins is joined to.
+#[cfg(feature = "markdown")]
 pub(super) fn describe(circuit: &Circuit, texts: &Texts, index: usize) -> String {
     let part = &circuit.parts[index];
     let (name, value) = texts.part(index);

@@ -6,7 +6,7 @@ mod call;
 mod name;
 
 use benchleaf_core::{
-    lang::ast::{BinaryOp, Expr, Node, UnaryOp},
+    lang::ast::{Argument, BinaryOp, Expr, Node, UnaryOp},
     results::Value,
 };
 use maud::{Markup, html};
@@ -117,6 +117,12 @@ impl Piece {
     }
 }
 
+/// Whether a call is `V(…)` or `I(…)` of places in a circuit.
+fn asks_a_circuit(function: &str, arguments: &[Argument]) -> bool {
+    let is_place = |argument: &Argument| matches!(argument.value.node, Node::Name(_) | Node::Pin(..));
+    matches!(function, "V" | "I") && arguments.iter().all(is_place)
+}
+
 struct Setter<'m, 's> {
     context: &'m PageContext<'s>,
     names: Names,
@@ -141,6 +147,12 @@ impl Setter<'_, '_> {
                 Piece::bound(markup, operand.width + 4, BinaryOp::And.binding())
             }
             Node::Binary(op, left, right) => self.binary(*op, left, right),
+            // A circuit is asked about a place, not about the value that stands there.
+            Node::Call(function, arguments)
+                if self.names == Names::Values && asks_a_circuit(&function.item, arguments) =>
+            {
+                Setter { names: Names::Symbols, ..*self }.call(&function.item, arguments)
+            }
             Node::Call(function, arguments) => self.call(&function.item, arguments),
             Node::If(..) => self.cases(expr),
             Node::Pin(part, pin) => {
