@@ -35,7 +35,7 @@ const PULSE: &str = "ask \"How long?\"\nanswer [s] = t_on within 2 %\nslip \"use
 
 /// 910 kΩ · 22 µF · ln 3 = 21.994 s.
 #[test]
-fn answers_are_told_apart_in_the_order_of_a_good_teacher() {
+fn answers_are_distinguished_in_the_order_of_a_good_teacher() {
     for (answer, word, part) in [
         ("22 s", "right", "Right."),
         ("21.99 s", "right", ""),
@@ -53,7 +53,7 @@ fn answers_are_told_apart_in_the_order_of_a_good_teacher() {
         ("", "unreadable", "nothing is written here"),
         ("twenty", "unreadable", "work it out and type the result"),
         ("2 * 11 s", "unreadable", "work it out"),
-        ("22 s ± 1 s", "unreadable", "leave the tolerance out"),
+        ("22 s ± 1 s", "unreadable", "leave that out"),
         ("22 sec", "unreadable", "did you mean `s`?"),
         ("22 s s", "unreadable", ""),
         ("1e999 s", "unreadable", "too large"),
@@ -80,7 +80,7 @@ fn answers_are_told_apart_in_the_order_of_a_good_teacher() {
 }
 
 #[test]
-fn kinds_are_told_apart_behind_one_unit() {
+fn kinds_are_distinguished_behind_one_unit() {
     let rise = "ask \"How warm?\"\nanswer [°C] = T_a + 40 K within 0.5 K";
     assert_eq!(said(rise, "65 °C").word(), "right");
     assert_eq!(said(rise, "65.4 °C").word(), "right");
@@ -203,7 +203,7 @@ fn a_variant_is_the_worksheet_with_its_numbers_written_in() {
 }
 
 #[test]
-fn an_author_is_told_what_is_wrong_with_an_exercise() {
+fn an_author_is_reported_what_is_wrong_with_an_exercise() {
     for (lines, code, part) in [
         ("", "E-exercise", "asks nothing"),
         ("ask \"?\"", "E-exercise", "has no answer"),

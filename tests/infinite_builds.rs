@@ -74,7 +74,7 @@ fn a_requirement_on_a_value_that_is_infinite_in_some_builds_does_not_hold() {
 }
 
 #[test]
-fn json_tells_the_share_and_has_null_for_an_end_at_infinity() {
+fn json_says_the_share_and_has_null_for_an_end_at_infinity() {
     let report = json("x = min 0 typ 1 max 1\ny = 1 / max(0, x - 0.64)\nz = x + 1\nkeep y below 1e9");
     let (y, z) = (&report["values"][1], &report["values"][2]);
     assert!((y["fails_to_exist"].as_f64().unwrap() - 0.64).abs() < 0.02, "{y}");

@@ -143,7 +143,7 @@ fn a_tolerance_of_nothing_is_none() {
 }
 
 #[test]
-fn a_wrong_tolerance_is_told_with_a_way_out() {
+fn a_wrong_tolerance_is_reported_with_a_way_out() {
     for (text, message, help) in [
         ("5 V ± -5 %", "a tolerance is never negative", "-20 % +50 %"),
         ("5 V ± -0.5 V", "a tolerance is never negative", "-20 % +50 %"),

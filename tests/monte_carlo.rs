@@ -270,7 +270,7 @@ fn shares_of_correlated_givens_have_half_of_the_covariance_each() {
 }
 
 #[test]
-fn a_requirement_tells_how_often_it_fails_and_what_would_help() {
+fn a_requirement_says_how_often_it_fails_and_what_would_help() {
     let it = sound("R = 100 kΩ ± 10 %\nC = 10 µF ± 2 %\nt [s] = R * C\nkeep t below 1.05 s");
     let verdict = &it.keeps[0];
     assert_eq!(verdict.status, Status::AtRisk);

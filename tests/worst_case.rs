@@ -210,7 +210,7 @@ fn a_condition_that_a_model_gives_is_sought_over_the_box() {
 
 /// A pole leaves without bound the sides that it is on, and no other; the message says what comes to it.
 #[test]
-fn a_pole_is_told_with_its_place_and_its_side() {
+fn a_pole_is_reported_with_its_place_and_its_side() {
     const ENDLESS: f64 = f64::INFINITY;
     let divisor = "has no bound: `a` can come to zero within the tolerances";
     let logarithm = "has no bound: the logarithm's argument can fall to zero";
@@ -283,7 +283,7 @@ fn a_pole_is_told_with_its_place_and_its_side() {
 
 /// A requirement on a formula of its own reports a pole itself; one on a value leaves that to the value's line.
 #[test]
-fn a_requirement_on_a_pole_is_at_risk_and_told_once() {
+fn a_requirement_on_a_pole_is_at_risk_and_reported_once() {
     for (lines, name) in [
         ("a = 0.3 V ± 0.4 V\nkeep 1 V^2 / a below 400 V", "`1 V^2 / a`"),
         ("a = 0.3 V ± 0.4 V\ny = 1 V^2 / a\nkeep y below 400 V", "`y`"),

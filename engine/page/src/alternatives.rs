@@ -263,7 +263,7 @@ mod tests {
     }
 
     #[test]
-    fn what_costs_least_throughout_is_said_and_equals_are_not_told_apart() {
+    fn what_costs_least_throughout_is_said_and_equals_are_not_ranked() {
         let cheaper = page("build \"a\"\nbuild \"b\": without @U1\ncompare t_on");
         assert!(cheaper.contains("“b” costs least, from 1 to 10\u{202f}000 builds"), "{cheaper}");
         let equal = page("build \"a\"\nbuild \"b\": R_t = 120 kΩ\ncompare t_on");

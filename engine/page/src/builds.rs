@@ -117,7 +117,7 @@ mod tests {
     use crate::sample::context_of;
 
     #[test]
-    fn a_share_is_told_to_what_its_uncertainty_allows() {
+    fn a_share_is_reported_to_what_its_uncertainty_allows() {
         for (share, uncertainty, wanted) in [
             (0.0859, 0.00549, "in 8.6 % ± 0.5 % of builds"),
             (0.0138, 0.00229, "in 1.4 % ± 0.2 % of builds"),

@@ -311,21 +311,21 @@ mod tests {
     }
 
     #[test]
-    fn an_extreme_inside_is_told_with_its_place() {
+    fn an_extreme_inside_is_reported_with_its_place() {
         let text = text_of("x = 0.1 V ± 1 V\ny = 1 V^2 - x^2", "y");
         assert!(text.contains("proven") && text.contains("x = 0 V"), "{text}");
         assert!(text.contains("bends too much"), "{text}");
     }
 
     #[test]
-    fn a_condition_is_told_as_yes_or_no() {
+    fn a_condition_is_reported_as_yes_or_no() {
         let text = text_of("a = 10 V ± 20 %\nok = a > 9 V", "ok");
         assert!(text.contains("not the same in every build") && text.contains("No with a at its least"), "{text}");
         assert!(!text.contains("Standard uncertainty"), "{text}");
     }
 
     #[test]
-    fn a_tolerance_on_a_formula_is_told_as_one_and_a_mean_near_zero_as_zero() {
+    fn a_tolerance_on_a_formula_is_reported_as_one_and_a_mean_near_zero_as_zero() {
         let text = text_of("a = 10 V ± 4 %\nd = a - 10 V ± 10 mV", "d");
         assert!(text.contains("a and the tolerance of d at their least"), "{text}");
         assert!(text.contains("its own tolerance= 5.8 mV") && text.contains("uncertainty 230 mV"), "{text}");

@@ -195,7 +195,7 @@ mod tests {
     }
 
     #[test]
-    fn the_operator_before_a_place_tells_what_is_done() {
+    fn the_operator_before_a_place_says_what_is_done() {
         let at = |code: &str| operator(&Place::Code(code.len()..code.len()), code);
         assert_eq!(at("R_t + "), Some('+'));
         assert_eq!(at("x += "), Some('+'));

@@ -82,7 +82,7 @@ let P = regulator::linear(&given).dissipation;
 ";
 
 #[test]
-fn a_unit_mistake_is_told_at_the_author_s_own_line() {
+fn a_unit_mistake_is_reported_at_the_author_s_own_line() {
     let found = check(&format!(
         "{GIVENS}```rust calc -> a [s]\n// A comment before.\nlet a = R * C;\nlet b =\n    R + C;\n```\n\n\
          ```rust calc -> c [s]\nlet c = R;\n```\n\n```rust calc -> e [s]\nlet f = 1;\n```\n\n\

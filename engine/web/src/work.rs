@@ -250,7 +250,7 @@ mod tests {
         answer = 2 * a within 1 %\nhint \"Add {a}.\"\n```\n";
 
     #[test]
-    fn an_answer_tells_what_the_page_shows() {
+    fn an_answer_says_what_the_page_shows() {
         let request = ask(SHEET, &["100", "", "a", "3", "a", "4 V"]);
         let said = texts(&answer(&request));
         assert_eq!(said[0], SHEET.replace("a = 2 V", "a = 4 V"));
@@ -269,7 +269,7 @@ mod tests {
     }
 
     #[test]
-    fn a_reply_tells_a_learner_how_it_stands() {
+    fn a_reply_says_a_learner_how_it_stands() {
         let right = texts(&reply(&ask(SHEET, &["", "", "x", "", "=4 V", ""])));
         assert_eq!((right[0].as_str(), right[1].as_str(), right[3].as_str()), ("", "right", "1"));
         assert!(right[5].contains("<math"), "{right:?}");

@@ -62,7 +62,7 @@ fn a_call_without_arguments_leads_through_the_first_steps() {
 }
 
 #[test]
-fn every_requirement_is_told_in_words() {
+fn every_requirement_is_reported_in_words() {
     let bench = Bench::with(&[("a.md", HOLDS), ("b.md", AT_RISK), ("c.md", BROKEN)]);
     let run = bench.run(&["check", "a.md", "b.md", "c.md"]).exits(1);
     let lines: Vec<&str> = run.out.lines().collect();
@@ -89,7 +89,7 @@ fn every_requirement_is_told_in_words() {
 }
 
 #[test]
-fn a_condition_that_is_kept_is_told_as_true_or_false() {
+fn a_condition_that_is_kept_is_reported_as_true_or_false() {
     let sheet = "```calc\nV = 5 V ± 5 %\nfits = V < 5.1 V\nkeep fits \"supply fits\"\n```\n";
     let bench = Bench::with(&[("a.md", sheet)]);
     bench.run(&["check", "a.md"]).exits(0).says(&[

@@ -71,7 +71,7 @@ fn parts_and_builds_are_compared_too() {
 }
 
 #[test]
-fn numbers_that_look_alike_are_told_apart() {
+fn numbers_that_look_alike_are_distinguished() {
     let bench =
         Bench::with(&[("a.md", "```calc\nx [V] = 1 V / 3\n```\n"), ("b.md", "```calc\nx [V] = 1.00001 V / 3\n```\n")]);
     bench.run(&["diff", "a.md", "b.md"]).exits(0).says(&["1 value differs", "x: 0.33333 V → 0.33334 V"]);

@@ -141,7 +141,7 @@ fn a_pipe_is_no_worksheet_and_no_place_for_a_page() {
 }
 
 #[test]
-fn a_folder_named_as_a_worksheet_is_told_and_the_rest_is_written() {
+fn a_folder_named_as_a_worksheet_is_reported_and_the_rest_is_written() {
     let bench = Bench::with(&[("s/x.md/y.md", HOLDS), ("s/z.md", HOLDS)]);
     bench.run(&["render", "s"]).exits(3).warns(&["`s/x.md` is a folder"]);
     assert_eq!(bench.pages(), ["s/index.html", "s/z.html"]);

@@ -46,7 +46,7 @@ fn columns_come_in_any_order_and_more_of_them_are_kept() {
 }
 
 #[test]
-fn a_bad_row_is_told_with_its_line_and_kept() {
+fn a_bad_row_is_reported_with_its_line_and_kept() {
     let mut table = b"learner,exercise,answer\nAda,pulse,22 s\nAda,pulse,22,0 s\nBo\n\n,own,3 s\n,pulse,22 s\nCy,puls,22 s\nCy,,22 s\n".to_vec();
     table.extend_from_slice(b"D\xe9,pulse,22 s\nEd,pulse,\n");
     let bench = Bench::with(&[("pulse.md", SHEET)]);
@@ -77,7 +77,7 @@ fn a_bad_row_is_told_with_its_line_and_kept() {
 }
 
 #[test]
-fn many_bad_rows_are_counted_and_not_told_one_by_one() {
+fn many_bad_rows_are_counted_and_not_listed_one_by_one() {
     let table = format!("learner,exercise,answer\n{}", "Ada,x,1\n".repeat(50));
     let run = bench(&table).run(&["mark", "pulse.md", "a.csv"]).exits(0).warns(&["30 more rows were not marked."]);
     assert_eq!(run.err.lines().count(), 21);

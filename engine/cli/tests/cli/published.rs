@@ -71,7 +71,7 @@ fn readings_of_a_file_go_with_the_page() {
 }
 
 #[test]
-fn a_figure_that_was_changed_is_told_with_its_place() {
+fn a_figure_that_was_changed_is_reported_with_its_place() {
     let bench = Bench::with(&[("a.md", SHEET)]);
     bench.run(&["render", "a.md"]).exits(0);
     let page = bench.read("a.html");

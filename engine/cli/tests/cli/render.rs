@@ -180,7 +180,7 @@ fn the_same_worksheet_gives_the_same_bytes_on_any_day() {
 }
 
 #[test]
-fn a_page_tells_the_seed_and_the_samples_that_were_asked_for() {
+fn a_page_says_the_seed_and_the_samples_that_were_asked_for() {
     let bench = Bench::with(&[("x.md", HOLDS)]);
     bench.run(&["render", "x.md", "--seed", "771177", "--samples", "12345"]).exits(0);
     let page = bench.read("x.html");

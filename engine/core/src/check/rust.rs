@@ -406,7 +406,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn words_of_code_are_told_from_comments_and_figures() {
+    fn words_of_code_are_distinguished_from_comments_and_figures() {
         let code = "let τ = R_t * C_t; // V_s is not read\nprintln!(\"{I_c:?}\"); reg.junction + 1e3f64 + r#type";
         let found: Vec<(&str, bool)> = words(code).into_iter().map(|word| (word.text, word.follows_dot)).collect();
         let plain = ["let", "τ", "R_t", "C_t", "println", "I_c", "reg"].map(|word| (word, false));

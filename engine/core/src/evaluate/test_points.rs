@@ -95,7 +95,7 @@ mod tests {
     }
 
     #[test]
-    fn what_cannot_be_judged_is_told_in_words() {
+    fn what_cannot_be_judged_is_reported_in_words() {
         for (name, text, said) in [
             ("V_m", "8", "The unit is missing: `V_m` is a voltage (V). Write `V` behind the number"),
             ("V_m", "8 A", "That is a current (A); `V_m` is a voltage (V)."),
