@@ -138,9 +138,8 @@ impl Formulas {
         }
         let state = RunState::new(&self.program, Fidelity::Builds);
         let mut regs = vec![0.0; self.program.steps.len()];
-        for (at, step) in self.program.steps.iter().enumerate() {
-            regs[at] = self.program.value(&state, *step, &sources, &regs, &mut []);
-        }
+        let order: Vec<Reg> = (0..self.program.steps.len() as Reg).collect();
+        self.program.rerun(&state, &order, &sources, &mut regs, &mut []);
         wanted.iter().map(|read| read.as_ref().map_or(f64::NAN, |(_, reg)| regs[*reg as usize])).collect()
     }
 }

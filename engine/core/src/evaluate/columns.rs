@@ -13,9 +13,7 @@ use super::{
 };
 use crate::{
     handbook::LANES,
-    program::{
-        Callee, OneArgument, Outside, Program, Reg, RunState, Source, Step, TwoArguments, Visitor, WIDEST, operate,
-    },
+    program::{Callee, Columnwise, Program, Reg, RunState, Source, Step, WIDEST, operate},
     results::CURVE_BUILDS,
 };
 
@@ -400,10 +398,8 @@ impl<'a> Plan<'a> {
         if let Step::Call(call) = step {
             return self.call(call, values, count);
         }
-        // No step reads the column that it writes.
-        let (before, rest) = values.split_at_mut(slot);
-        let Some((out, after)) = rest.split_first_mut() else { return };
-        operate(self.program, step, Columnwise { before, after, out: &mut out[..count] });
+        let columns = Columnwise::new(values, slot, count);
+        columns.into_iter().for_each(|columns| operate(self.program, step, columns));
     }
 
     /// Some builds at a time read and write many columns.
@@ -451,53 +447,4 @@ impl<'a> Plan<'a> {
             }
         }
     }
-}
-
-/// A step over columns.
-struct Columnwise<'a, const N: usize> {
-    /// The columns before the one that is written, and those after it.
-    before: &'a [[f64; N]],
-    after: &'a [[f64; N]],
-    out: &'a mut [f64],
-}
-
-impl<'a, const N: usize> Columnwise<'a, N> {
-    #[inline]
-    fn of(&self, column: Reg) -> &'a [f64] {
-        let column = column as usize;
-        let values =
-            if column < self.before.len() { &self.before[column] } else { &self.after[column - self.before.len() - 1] };
-        &values[..self.out.len()]
-    }
-}
-
-impl<const N: usize> Visitor for Columnwise<'_, N> {
-    type Output = ();
-
-    #[inline]
-    fn one(self, operation: impl OneArgument, a: Reg) {
-        let a = self.of(a);
-        for (o, x) in self.out.iter_mut().zip(a) {
-            *o = operation.value(*x);
-        }
-    }
-
-    #[inline]
-    fn two(self, operation: impl TwoArguments, a: Reg, b: Reg) {
-        let (a, b) = (self.of(a), self.of(b));
-        for ((o, x), y) in self.out.iter_mut().zip(a).zip(b) {
-            *o = operation.value(*x, *y);
-        }
-    }
-
-    #[inline]
-    fn select(self, condition: Reg, a: Reg, b: Reg) {
-        let (condition, a, b) = (self.of(condition), self.of(a), self.of(b));
-        for (((o, c), x), y) in self.out.iter_mut().zip(condition).zip(a).zip(b) {
-            *o = if *c == 0.0 { *y } else { *x };
-        }
-    }
-
-    // Drawn, fixed, or run by `call`.
-    fn outside(self, _: Outside) {}
 }

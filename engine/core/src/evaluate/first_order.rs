@@ -176,11 +176,7 @@ impl Visitor for Dual<'_> {
                 if low < high { vec![(source, 1.0)] } else { Vec::new() }
             }
             // Held, or given by `gradients`.
-            Outside::Constant(_)
-            | Outside::Preferred(..)
-            | Outside::Sought
-            | Outside::Call(_)
-            | Outside::Output(..) => Vec::new(),
+            Outside::Constant(_) | Outside::Run => Vec::new(),
         }
     }
 }

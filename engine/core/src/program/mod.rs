@@ -2,6 +2,7 @@
 //! of its own number and reads only earlier ones. Nothing here knows a unit or a name; nothing allocates while it runs.
 
 mod callee;
+mod columnwise;
 mod interval;
 mod number;
 mod operation;
@@ -11,6 +12,7 @@ mod search;
 mod transient;
 
 pub(crate) use callee::Callee;
+pub(crate) use columnwise::Columnwise;
 pub(crate) use interval::{Interval, branch_of_tangent};
 pub(crate) use number::Number;
 pub(crate) use operation::{Domain, OneArgument, Outside, Slopes, TwoArguments, Visitor, Which, operate};
@@ -241,17 +243,49 @@ impl Program {
         }
     }
 
-    /// The value of one step, from the registers before it. `outputs` holds what the calls gave, call by call.
+    /// Runs one step: writes its register, from the registers before it. `outputs` holds what the calls gave, call by call.
     #[inline]
-    pub(crate) fn value(
+    pub(crate) fn run(
         &self,
         state: &RunState,
-        step: Step,
+        reg: Reg,
         sources: &[f64],
-        regs: &[f64],
+        regs: &mut [f64],
         outputs: &mut [[f64; WIDEST]],
-    ) -> f64 {
-        operate(self, step, Plain { program: self, state, sources, regs, outputs })
+    ) {
+        let at = reg as usize;
+        match self.steps[at] {
+            Step::Constant(value) => regs[at] = value,
+            Step::Source(source) => regs[at] = sources[source as usize],
+            Step::Preferred(choice, a) => regs[at] = self.choices[choice as usize].of(regs[a as usize]),
+            // Found once in a run, and held in all builds.
+            Step::Sought(..) => regs[at] = f64::NAN,
+            Step::Call(call) => {
+                self.call(state, call, regs, outputs);
+                regs[at] = 0.0;
+            }
+            Step::Output(call, field) => {
+                regs[at] = match self.steps[call as usize] {
+                    Step::Call(call) => outputs[call as usize][field as usize],
+                    _ => f64::NAN,
+                }
+            }
+            step => {
+                let columns = Columnwise::new(regs.as_chunks_mut::<1>().0, at, 1);
+                columns.into_iter().for_each(|columns| operate(self, step, columns));
+            }
+        }
+    }
+
+    fn call(&self, state: &RunState, call: u32, regs: &[f64], outputs: &mut [[f64; WIDEST]]) {
+        let target = &self.calls[call as usize];
+        let mut inputs = [0.0; WIDEST];
+        for (slot, reg) in inputs.iter_mut().zip(&target.inputs) {
+            *slot = regs[*reg as usize];
+        }
+        let fields = target.callee.outputs();
+        let outputs = &mut outputs[call as usize][..fields];
+        target.callee.evaluate(&inputs[..target.inputs.len()], outputs, state.budget(call));
     }
 
     /// Whether a step is a decision, made once at the nominal values: a preferred value, or a value that a search finds.
@@ -307,61 +341,7 @@ impl Program {
         outputs: &mut [[f64; WIDEST]],
     ) {
         for reg in order {
-            regs[*reg as usize] = self.value(state, self.steps[*reg as usize], sources, regs, outputs);
-        }
-    }
-}
-
-/// The value of a step on plain numbers.
-struct Plain<'a> {
-    program: &'a Program,
-    state: &'a RunState,
-    sources: &'a [f64],
-    regs: &'a [f64],
-    outputs: &'a mut [[f64; WIDEST]],
-}
-
-impl Visitor for Plain<'_> {
-    type Output = f64;
-
-    #[inline]
-    fn one(self, operation: impl OneArgument, a: Reg) -> f64 {
-        operation.value(self.regs[a as usize])
-    }
-
-    #[inline]
-    fn two(self, operation: impl TwoArguments, a: Reg, b: Reg) -> f64 {
-        operation.value(self.regs[a as usize], self.regs[b as usize])
-    }
-
-    #[inline]
-    fn select(self, condition: Reg, a: Reg, b: Reg) -> f64 {
-        if self.regs[condition as usize] == 0.0 { self.regs[b as usize] } else { self.regs[a as usize] }
-    }
-
-    fn outside(self, outside: Outside) -> f64 {
-        let Self { program, state, sources, regs, outputs } = self;
-        match outside {
-            Outside::Constant(value) => value,
-            Outside::Source(source) => sources[source as usize],
-            Outside::Preferred(choice, a) => program.choices[choice as usize].of(regs[a as usize]),
-            // Found once in a run, and held in all builds.
-            Outside::Sought => f64::NAN,
-            Outside::Call(call) => {
-                let target = &program.calls[call as usize];
-                let mut inputs = [0.0; WIDEST];
-                for (slot, reg) in inputs.iter_mut().zip(&target.inputs) {
-                    *slot = regs[*reg as usize];
-                }
-                let fields = target.callee.outputs();
-                let outputs = &mut outputs[call as usize][..fields];
-                target.callee.evaluate(&inputs[..target.inputs.len()], outputs, state.budget(call));
-                0.0
-            }
-            Outside::Output(call_step, field) => match program.steps[call_step as usize] {
-                Step::Call(call) => outputs[call as usize][field as usize],
-                _ => f64::NAN,
-            },
+            self.run(state, *reg, sources, regs, outputs);
         }
     }
 }

@@ -24,10 +24,8 @@ pub(crate) trait Visitor {
 pub(crate) enum Outside {
     Constant(f64),
     Source(u32),
-    Preferred(u32, Reg),
-    Sought,
-    Call(u32),
-    Output(Reg, u32),
+    /// A decision, a call, or what a call gives.
+    Run,
 }
 
 /// Leads a visitor to the operation of a step.
@@ -72,11 +70,8 @@ pub(crate) fn operate<V: Visitor>(program: &Program, step: Step, visitor: V) -> 
         Step::Or(a, b) => visitor.two(Or, a, b),
         Step::Not(a) => visitor.one(Not, a),
         Step::Select(condition, a, b) => visitor.select(condition, a, b),
-        Step::Preferred(choice, a) => visitor.outside(Outside::Preferred(choice, a)),
-        Step::Sought(..) => visitor.outside(Outside::Sought),
         Step::Interpolate(table, a) => visitor.one(Interpolate(&program.tables[table as usize]), a),
-        Step::Call(call) => visitor.outside(Outside::Call(call)),
-        Step::Output(call, field) => visitor.outside(Outside::Output(call, field)),
+        Step::Preferred(..) | Step::Sought(..) | Step::Call(_) | Step::Output(..) => visitor.outside(Outside::Run),
     }
 }
 

@@ -274,9 +274,7 @@ impl Visitor for Sloped<'_> {
                 }
             }
             // Models are distinguished by `enclose`.
-            Outside::Preferred(..) | Outside::Sought | Outside::Call(_) | Outside::Output(..) => {
-                Enclosure::point(self.nominal[self.reg as usize])
-            }
+            Outside::Run => Enclosure::point(self.nominal[self.reg as usize]),
         }
     }
 }
