@@ -6,13 +6,21 @@
 use super::{COORDINATES, ExtremeSearch, PRIMES, halton};
 use crate::{evaluate::draws::numbered, handbook::LANES};
 
-/// Points of the scatter.
-const POINTS: usize = 512;
-/// Starts that are refined, and how far apart they lie, as a part of each source's span.
-const STARTS: usize = 4;
+/// How much is tried.
+struct Extent {
+    /// Points of the scatter.
+    points: usize,
+    /// Starts that are refined.
+    starts: usize,
+    /// Rounds of one refinement, each of up to [`LANES`] points.
+    rounds: u64,
+}
+
+const FORMULA: Extent = Extent { points: 512, starts: 4, rounds: 160 };
+/// Handbook models cost far more than formulas, and are smooth but for few places.
+const MODEL: Extent = Extent { points: 0, starts: 1, rounds: 40 };
+/// How far apart the starts lie, as a part of each source's span.
 const APART: f64 = 1e-3;
-/// Rounds of one refinement, each of up to [`LANES`] points.
-const ROUNDS: u64 = 160;
 const FIRST_STEP: f64 = 1.0 / 64.0;
 const LAST_STEP: f64 = 1e-17;
 /// What a step is multiplied by after a round that found something better, and after one that did not.
@@ -31,7 +39,9 @@ impl ExtremeSearch<'_> {
         self.settle();
         let mut points: Vec<Vec<f64>> = seeds.iter().map(|seed| self.shares_of(seed)).collect();
         points.extend(self.points());
-        points.extend((0..POINTS).map(|point| (0..self.free.len()).map(|i| coordinate(point, i)).collect()));
+        let Extent { points: scattered, starts: most, rounds } =
+            if self.plan.length().1 == 0 { FORMULA } else { MODEL };
+        points.extend((0..scattered).map(|point| (0..self.free.len()).map(|i| coordinate(point, i)).collect()));
         let values = self.values_at(&points);
         let mut ranked: Vec<(f64, &Vec<f64>)> =
             values.iter().map(|value| self.turn * value).zip(&points).filter(|(score, _)| score.is_finite()).collect();
@@ -42,11 +52,11 @@ impl ExtremeSearch<'_> {
             if starts.iter().all(far) {
                 starts.push((score, point.clone()));
             }
-            if starts.len() == STARTS {
+            if starts.len() == most {
                 break;
             }
         }
-        let refined = starts.into_iter().map(|(score, point)| self.in_all_directions(score, point));
+        let refined = starts.into_iter().map(|(score, point)| self.in_all_directions(score, point, rounds));
         let (score, point) = refined.min_by(|a, b| a.0.total_cmp(&b.0))?;
         let mut sources = self.sources.clone();
         for ((source, _), share) in self.free.iter().zip(point) {
@@ -65,11 +75,11 @@ impl ExtremeSearch<'_> {
     }
 
     /// Tries points around the best one: along each source, on along the way that led there, and in random directions.
-    fn in_all_directions(&mut self, mut score: f64, mut point: Vec<f64>) -> (f64, Vec<f64>) {
+    fn in_all_directions(&mut self, mut score: f64, mut point: Vec<f64>, rounds: u64) -> (f64, Vec<f64>) {
         let n = self.free.len();
         let mut way = vec![0.0; n];
         let mut step = FIRST_STEP;
-        for round in 0..ROUNDS {
+        for round in 0..rounds {
             if step < LAST_STEP {
                 break;
             }
