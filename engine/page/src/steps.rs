@@ -34,8 +34,9 @@ pub(crate) fn block(context: &PageContext<'_>, number: usize, block: &StepsBlock
         @if !tools.is_empty() { p.says { "Tools: " (apostrophes(&tools.join(", "))) "." } }
     };
     let steps = block.steps.iter().zip(&set.steps).enumerate();
+    let name = if number == 0 { "Steps".to_owned() } else { format!("Steps, list {}", number + 1) };
     html! {
-        section.building aria-label="Steps" data-steps=(number) {
+        section.building aria-label=(name) data-steps=(number) {
             div.row { (two_columns(&head, &html! {})) }
             ol.steps { @for (i, (lines, step)) in steps { (one(context, before + i + 1, lines, step)) } }
         }
@@ -45,7 +46,7 @@ pub(crate) fn block(context: &PageContext<'_>, number: usize, block: &StepsBlock
 fn one(context: &PageContext<'_>, number: usize, lines: &StepLines, step: &Step) -> Markup {
     let title = html! {
         p.step-title {
-            label { input type="checkbox" autocomplete="off" data-tick; " " span { (number) ". " (apostrophes(&step.title)) } }
+            label { input type="checkbox" data-tick; " " span { (number) ". " (apostrophes(&step.title)) } }
         }
     };
     let margin = html! {
