@@ -1,6 +1,6 @@
 //! Circuits: what their nodes and branches come to, against closed forms, against a dense solve by `numpy` on random networks
 //! (`tests/reference/circuits.py`), and against the handbook; and what is said of networks that have no solution.
-#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, clippy::disallowed_methods)]
 
 use benchleaf_core::{
     Evaluator,
