@@ -13,7 +13,7 @@ use benchleaf_core::{
     units::{self, ValueType},
 };
 
-use benchleaf_page::{cheapest, explanations};
+use benchleaf_page::{cheapest, explanations, labels};
 use benchleaf_publish::{
     failure::Failure,
     folder::Folder,
@@ -147,7 +147,7 @@ fn in_words(name: &str, source: &str, evaluation: &Evaluation, counts: Summary) 
     }
     for note in evaluation.notes.iter().filter(|note| note.shown) {
         let line = evaluation.lines.line(note.span.start);
-        let _ = writeln!(text, "  {:<8} line {line}: {}", note.signal.word(), cause(note));
+        let _ = writeln!(text, "  {:<8} line {line}: {}", note.signal.word(), cause(evaluation, note));
     }
     for log in &evaluation.benches {
         let Some(value) = evaluation.values.get(log.value) else { continue };
@@ -262,7 +262,7 @@ fn requirement(keep: &Verdict, source: &str) -> String {
 }
 
 /// Why a note is shown.
-fn cause(note: &NoteState) -> String {
+fn cause(evaluation: &Evaluation, note: &NoteState) -> String {
     if !note.proven {
         return "shown, because nothing proves that its condition is never met; no build was found that meets it"
             .to_owned();
@@ -270,8 +270,12 @@ fn cause(note: &NoteState) -> String {
     if note.met_by.is_empty() {
         return "shown".to_owned();
     }
-    let values: Vec<String> = note.met_by.iter().map(|(name, value)| format!("{name} comes to {value}")).collect();
-    format!("shown, because {}", harmless(&values.join(" and ")))
+    let label = |name: &str| evaluation.values.iter().find(|value| value.name == name)?.label.as_deref();
+    let met = note.met_by.iter().map(|(name, value)| match label(name) {
+        Some(label) => format!("{}, `{name}` = {value}", labels::inside(label)),
+        None => format!("`{name}` = {value}"),
+    });
+    format!("shown, because at worst: {}", harmless(&met.collect::<Vec<_>>().join("; ")))
 }
 
 /// A verdict as a person reads it.

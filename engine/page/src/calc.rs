@@ -2,7 +2,7 @@
 //! and in the margin what it came to and whether it holds.
 
 use benchleaf_core::{
-    lang::ast::{Correlation, Definition, Function, Statement, StatementBody},
+    lang::ast::{Correlation, Definition, Function, Node, Statement, StatementBody},
     results::{Outcome, Value},
 };
 use maud::{Markup, html};
@@ -12,7 +12,7 @@ use crate::{
     formula, givens, labels,
     mathml::{self, Names},
     problems, record,
-    rows::{came_to, equals, two_columns},
+    rows::{came_to, equals, number_alone, two_columns},
     solve, verdicts,
 };
 
@@ -43,7 +43,15 @@ fn row(context: &PageContext<'_>, statement: &Statement) -> Markup {
         (StatementBody::Definition(definition), Outcome::Value(index)) => {
             let value = value(index);
             let reasoning = html! { (what) (steps(context, definition, value)) };
-            let margin = html! { @if let Some(value) = value { (came_to(context, value)) } };
+            // A field under another name: its range stands with the field.
+            let renamed = definition.tolerance.is_none() && matches!(definition.value.node, Node::Field(..));
+            let margin = html! {
+                @match value {
+                    Some(value) if renamed => (number_alone(value)),
+                    Some(value) => (came_to(context, value)),
+                    None => {},
+                }
+            };
             let content = two_columns(&reasoning, &margin);
             html! { div.row id={ "value-" (definition.name.item) } data-statement=(statement.id.0) { (content) } }
         }

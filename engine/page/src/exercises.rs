@@ -273,6 +273,21 @@ mod tests {
     }
 
     #[test]
+    fn a_worked_solution_shows_a_model_wherever_its_fields_are_read() {
+        let source = "```calc\nreg = regulator.linear(input = 9 V, output = 5 V, load = 60 mA, ambient = 35 °C, \
+                      junction_to_ambient = 60 K/W)\nT = reg.junction\n```\n\n\
+                      ```exercise rise\nask \"By how much?\"\nanswer = reg.junction - 35 °C + 0 * reg.dissipation * 1 K/W within 2 %\n```\n\n\
+                      ```exercise named\nask \"How hot?\"\nanswer = T within 1 K\n```\n";
+        for exercise in ["rise", "named"] {
+            let asked = Attempt { exercise: exercise.to_owned(), gives_up: GivesUp::Yes, ..Attempt::default() };
+            let solution = attempt(&Worksheet::new(source).0, &asked).unwrap().solution.unwrap();
+            let (power, answer) = (solution.find("<mn>285</mn>").unwrap(), solution.rfind("<mn>52.1</mn>").unwrap());
+            assert!(power < answer, "{exercise}: {solution}");
+            assert_eq!(solution.matches(">JA</mi>").count(), 1, "{exercise}: {solution}");
+        }
+    }
+
+    #[test]
     fn a_worked_solution_goes_through_what_differs() {
         let own = tried(Some("Ada"), None, GivesUp::Yes).solution.unwrap();
         assert_eq!(own.matches("class=\"formula\"").count(), 1, "the pulse alone depends on what varies: {own}");

@@ -17,7 +17,7 @@ pub(crate) fn opening(label: &str) -> String {
 }
 
 /// A label inside a sentence: what something is, without how it was found and without punctuation at its end.
-pub(crate) fn inside(label: &str) -> String {
+pub fn inside(label: &str) -> String {
     let part = first_part(label).trim_end();
     let bare = part.trim_end_matches(['.', ',', ';', ':', '!', '?', '…']).trim_end();
     apostrophes(if bare.is_empty() { part } else { bare })

@@ -23,7 +23,7 @@ mod formula;
 mod givens;
 mod head;
 mod icons;
-mod labels;
+pub mod labels;
 mod live;
 mod mathml;
 mod model;

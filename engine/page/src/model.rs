@@ -61,8 +61,12 @@ impl<'m, 's> Call<'m, 's> {
     }
 
     /// The same for a page's part that stands by itself: the fields that it rests on come first.
-    pub(crate) fn worked_from_inputs(&self, context: &PageContext<'_>, field: &str) -> Markup {
-        html! { @for field in self.rest_on([field].into_iter()) { (self.worked(context, field)) } }
+    pub(crate) fn worked_from_inputs<'n>(
+        &self,
+        context: &PageContext<'_>,
+        fields: impl Iterator<Item = &'n str>,
+    ) -> Markup {
+        html! { @for field in self.rest_on(fields) { (self.worked(context, field)) } }
     }
 
     /// Some fields and all others that their formulas use, each behind those that it uses.

@@ -98,7 +98,7 @@ fn reason(context: &PageContext<'_>, condition: &Markup, state: &NoteState) -> M
         @for (name, text) in &state.met_by {
             p.why {
                 @if let Some(label) = context.label(name) { (labels::opening(&labels::inside(label))) ", " }
-                (mathml::symbol(name)) " comes to " strong { (text.replace(' ', "\u{202f}")) }
+                (mathml::symbol(name)) " = " strong { (text.replace(' ', "\u{202f}")) }
             }
         }
     }

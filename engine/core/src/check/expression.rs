@@ -1,6 +1,8 @@
 //! Expressions: what each operator asks of its operands' dimensions and kinds, and the step it becomes.
 
-use super::{Checker, Typed};
+use std::collections::HashSet;
+
+use super::{Binding, Checker, Entry, Typed};
 use crate::{
     lang::ast::{BinaryOp, Expr, Node, UnaryOp},
     problem::Code,
@@ -236,7 +238,11 @@ impl Checker<'_> {
         if a.dimension != b.dimension {
             let message =
                 format!("`{first}` is {} and `{second}` is {}: they do not {together}", a.describe(), b.describe());
-            let help = self.lacking_unit([(a, left), (b, right)]).unwrap_or_else(|| lacking(a, b, &first, &second));
+            let help = self.lacking_unit([(a, left), (b, right)]).unwrap_or_else(|| {
+                let mut regs = Vec::new();
+                [left, right].into_iter().for_each(|side| self.regs_named(side, &mut regs));
+                self.or_a_unit(lacking(a, b, &first, &second), regs)
+            });
             self.fail_with_help(Code::UnitMismatch, span, message, help);
             return None;
         }
@@ -251,6 +257,40 @@ impl Checker<'_> {
                 self.fail_with_help(Code::KindMismatch, span, message, kind_help(a.kind, b.kind));
                 None
             }
+        }
+    }
+
+    /// The registers of the names in an expression.
+    fn regs_named(&self, expr: &Expr, regs: &mut Vec<Reg>) {
+        expr.names(&mut |name| {
+            if let Some(Entry { binding: Binding::Value(typed), .. }) = self.names.get(name) {
+                regs.push(typed.reg);
+            }
+        });
+    }
+
+    /// Advice on a formula that has the wrong dimension, with the first given behind it that has no unit.
+    pub(super) fn or_a_unit(&self, advice: String, mut open: Vec<Reg>) -> String {
+        let mut seen = HashSet::new();
+        let mut sources = HashSet::new();
+        while let Some(reg) = open.pop() {
+            if seen.insert(reg) {
+                if let Step::Source(source) = self.checked.program.steps[reg as usize] {
+                    sources.insert(source);
+                }
+                self.checked.program.inputs(reg, |input| open.push(input));
+            }
+        }
+        let number = ValueType::Quantity(QuantityType::NUMBER);
+        let without = self.names.iter().filter(|(_, entry)| {
+            matches!(entry.binding, Binding::Value(typed) if typed.value_type == number)
+                && entry.source.is_some_and(|source| sources.contains(&source))
+        });
+        match without.min_by_key(|(_, entry)| entry.span.start) {
+            Some((name, entry)) => {
+                format!("{advice}; or a unit: `{name}` is given without one in line {}", self.line_of(entry.span))
+            }
+            None => advice,
         }
     }
 

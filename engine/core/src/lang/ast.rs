@@ -15,14 +15,21 @@ pub struct Expr {
 impl Expr {
     /// Calls `visit` with every name that it reads; of a field, its record.
     pub fn names<'e>(&'e self, visit: &mut dyn FnMut(&'e str)) {
-        match &self.node {
+        self.leaves(&mut |leaf| match &leaf.node {
             Node::Name(name) => visit(name),
             Node::Field(record, _) => visit(&record.item),
-            Node::Quantity(_) | Node::Pin(..) => {}
-            Node::Unary(_, inner) => inner.names(visit),
-            Node::Binary(_, left, right) => [left, right].into_iter().for_each(|part| part.names(visit)),
-            Node::Call(_, arguments) => arguments.iter().for_each(|argument| argument.value.names(visit)),
-            Node::If(condition, yes, no) => [condition, yes, no].into_iter().for_each(|part| part.names(visit)),
+            _ => {}
+        });
+    }
+
+    /// Every name, field and number in the expression, in reading order.
+    pub fn leaves<'e>(&'e self, visit: &mut dyn FnMut(&'e Self)) {
+        match &self.node {
+            Node::Name(_) | Node::Field(..) | Node::Quantity(_) | Node::Pin(..) => visit(self),
+            Node::Unary(_, inner) => inner.leaves(visit),
+            Node::Binary(_, left, right) => [left, right].into_iter().for_each(|part| part.leaves(visit)),
+            Node::Call(_, arguments) => arguments.iter().for_each(|argument| argument.value.leaves(visit)),
+            Node::If(condition, yes, no) => [condition, yes, no].into_iter().for_each(|part| part.leaves(visit)),
         }
     }
 }

@@ -24,20 +24,57 @@ pub(super) fn worked(context: &PageContext<'_>, task: &Task) -> Markup {
         }
         _ => formula = formula::worked(context, &mathml::words("answer"), &task.formula, Some(&task.solution)),
     }
+    let derived: Vec<(&String, &Definition)> =
+        on_the_way.iter().filter_map(|name| Some((name, definitions.derived(name)?))).collect();
+    let mut models = Models { definitions: &definitions, fields: Vec::new(), set: HashSet::new() };
+    derived.iter().for_each(|(_, definition)| models.read(&definition.value));
+    models.read(&task.formula);
     html! {
-        @if let Node::Field(record, field) = &task.formula.node
-            && let Some((_, definition)) = definitions.by_name.get(record.item.as_str())
-            && let Node::Call(_, arguments) = &definition.value.node
-            && let Some(call) = Call::of(context, &record.item, arguments)
-        {
-            (call.worked_from_inputs(context, &field.item))
+        @for (name, definition) in derived {
+            (models.behind(&definition.value))
+            (formula::worked(context, &mathml::name(name), &definition.value, context.value(name)))
         }
-        @for name in &on_the_way {
-            @if let Some(definition) = definitions.derived(name) {
-                (formula::worked(context, &mathml::name(name), &definition.value, context.value(name)))
-            }
-        }
+        (models.behind(&task.formula))
         (formula)
+    }
+}
+
+/// The handbook models behind a solution: each stands once, before the first formula that reads a field of it.
+struct Models<'d, 'm, 's> {
+    definitions: &'d Definitions<'m, 's>,
+    /// Every record with a field of it that the solution reads.
+    fields: Vec<(&'d str, &'d str)>,
+    set: HashSet<&'d str>,
+}
+
+impl<'d> Models<'d, '_, '_> {
+    fn read(&mut self, formula: &'d Expr) {
+        formula.leaves(&mut |leaf| {
+            if let Node::Field(record, field) = &leaf.node {
+                self.fields.push((&record.item, &field.item));
+            }
+        });
+    }
+
+    /// The models that a formula reads, as far as they have not been set.
+    fn behind(&mut self, formula: &'d Expr) -> Markup {
+        let mut records = Vec::new();
+        formula.leaves(&mut |leaf| {
+            if let Node::Field(record, _) = &leaf.node
+                && self.set.insert(&record.item)
+            {
+                records.push(record.item.as_str());
+            }
+        });
+        html! { @for record in records { (self.model(record)) } }
+    }
+
+    fn model(&self, record: &str) -> Markup {
+        let context = self.definitions.context;
+        let Some((_, definition)) = self.definitions.by_name.get(record) else { return html! {} };
+        let Node::Call(_, arguments) = &definition.value.node else { return html! {} };
+        let fields = self.fields.iter().filter(|(of, _)| *of == record).map(|(_, field)| *field);
+        html! { @if let Some(call) = Call::of(context, record, arguments) { (call.worked_from_inputs(context, fields)) } }
     }
 }
 

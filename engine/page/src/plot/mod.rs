@@ -62,7 +62,13 @@ fn budget_part(context: &PageContext<'_>, budget: &Budget) -> Markup {
     let mut values = context.evaluation.values.iter();
     let named = values.find(|value| value.label.as_ref() == Some(&budget.quantity) && value.shares == budget.shares);
     let called = named.map_or(budget.quantity.as_str(), |value| &value.name);
-    let caption = html! { "Where the variance of " (quantity(called)) " comes from" };
+    let label = context.label(called).filter(|_| called.contains('.'));
+    let caption = html! {
+        @match label {
+            Some(label) => { "Where the variance comes from: " (labels::inside(label)) ", " (quantity(called)) },
+            None => { "Where the variance of " (quantity(called)) " comes from" },
+        }
+    };
     html! { div.budget { (shares::table(context, &budget.shares, Room::Column, &caption)) } }
 }
 

@@ -157,14 +157,14 @@ fn ends_of_table(checked: &Checked, table: u32) -> String {
     format!("the table goes from {} to {}", end(x.first()), end(x.last()))
 }
 
-/// Where a worst case has no bound, or no value.
-pub(super) fn unbounded(checked: &Checked, reg: Reg, found: &Extremes, name: &str, source: &str) -> String {
+/// Where a worst case has no bound, or no value; `called` is the value's name between backticks, with its label.
+pub(super) fn unbounded(checked: &Checked, reg: Reg, found: &Extremes, called: &str, source: &str) -> String {
     let part = checked.divisors.iter().find(|(step, _)| *step == reg).map(|(_, span)| span.text(source));
-    let partly = format!("`{name}` has no value over part of the tolerances");
+    let partly = format!("{called} has no value over part of the tolerances");
     if found.zero_by_zero {
         let part = part.map_or_else(|| "a divisor".to_owned(), |part| format!("`{part}`"));
         return format!(
-            "`{name}` has no value at one place within the tolerances: {part} is zero there, and so is what it divides"
+            "{called} has no value at one place within the tolerances: {part} is zero there, and so is what it divides"
         );
     }
     // What comes after a step without bound may have one: an arc tangent, the lesser of two.
@@ -183,7 +183,7 @@ pub(super) fn unbounded(checked: &Checked, reg: Reg, found: &Extremes, name: &st
         (_, Some(part)) => format!("`{part}` can come to zero"),
         _ => "a divisor can come to zero".to_owned(),
     };
-    format!("`{name}` has no {endless}: {why} within the tolerances")
+    format!("{called} has no {endless}: {why} within the tolerances")
 }
 
 /// Models used outside the range that they are good for, at nominal values or anywhere within the tolerances.
@@ -194,23 +194,31 @@ pub(super) fn validity(checked: &Checked, tolerances: &Tolerances<'_>, range: Ra
             continue;
         }
         let Callee::Model(model) = call.callee else { continue };
-        let mut warn = |message: String| {
-            let help = format!("source of the model: {}", model.source);
+        let mut warn = |(message, cure): (String, String)| {
+            let help = format!("{cure}; source of the model: {}", model.source);
             problems.push(Problem::new(Code::Validity, *span, message).help(help));
         };
         for ((input, reg), parameter) in inputs.iter().zip(&call.inputs).zip(model.parameters) {
-            if let Some(message) = out_of_range(model, parameter, *input, range(*reg)) {
-                warn(message);
+            if let Some(found) = out_of_range(model, parameter, *input, range(*reg)) {
+                warn(found);
             }
         }
         let corners = OnceCell::new();
         let corners = || corners.get_or_init(|| tolerances.corners(&call.inputs)).iter();
         for condition in model.conditions {
             if !(condition.holds)(&inputs) {
-                warn(format!("`{}` needs that {}; here it is not so", model.name, condition.says));
+                let message = format!("`{}` needs that {}; here it is not so", model.name, condition.says);
+                warn((
+                    message,
+                    "change the arguments that this speaks of; until then the figures are a guess".to_owned(),
+                ));
             } else if !answered(checked, i as u32) && corners().any(|corner| !(condition.holds)(corner)) {
                 let (model, says) = (model.name, condition.says);
-                warn(format!("`{model}` needs that {says}; within the tolerances it may not be so"));
+                let message = format!("`{model}` needs that {says}; within the tolerances it may not be so");
+                warn((
+                    message,
+                    "leave more room in the arguments that this speaks of, or narrow their tolerances".to_owned(),
+                ));
             }
         }
     }
@@ -231,12 +239,15 @@ fn answered(checked: &Checked, call: u32) -> bool {
 /// The least and greatest value of a register over the box.
 pub(super) type Ranges<'a> = &'a dyn Fn(Reg) -> (f64, f64);
 
-fn out_of_range(model: &Model, parameter: &Parameter, nominal: f64, ends: (f64, f64)) -> Option<String> {
+/// What is outside the range, and what to do about it.
+fn out_of_range(model: &Model, parameter: &Parameter, nominal: f64, ends: (f64, f64)) -> Option<(String, String)> {
     let (Some((low, high)), Input::Quantity(symbol)) = (parameter.valid, &parameter.input) else { return None };
     let unit = parse(symbol).unwrap_or_else(Unit::one);
     let slack = 1e-9 * low.abs().max(high.abs());
     let outside = |si: f64| unit.of_si(si) < low - slack || unit.of_si(si) > high + slack;
     let shown = DisplayUnit::declared(unit.clone());
+    let name = parameter.name;
+    let stays = if outside(nominal) { "choose another value for" } else { "narrow the tolerance of" };
     let found = match [ends.0, ends.1].into_iter().find(|end| outside(*end)) {
         _ if outside(nominal) => format!("found {}", shown.show(nominal, 4)),
         Some(end) => format!("within the tolerances it can come to {}", shown.show(end, 4)),
@@ -247,5 +258,6 @@ fn out_of_range(model: &Model, parameter: &Parameter, nominal: f64, ends: (f64, 
     } else {
         format!("from {} up", shown.join(low.to_string()))
     };
-    Some(format!("`{}` is good for `{}` {range}; {found}", model.name, parameter.name))
+    let cure = format!("{stays} `{name}`, or work it out from the part's datasheet instead");
+    Some((format!("`{}` is good for `{name}` {range}; {found}", model.name), cure))
 }

@@ -186,7 +186,13 @@ impl Assembler<'_> {
     fn value(&self, value: &CheckedValue, problems: &mut Vec<Problem>) -> Value {
         let nominal = self.nominal(value.typed.reg);
         let worst = match value.typed.margin {
-            None => self.worst(value.typed.reg, Some((value.span, &value.name)), problems),
+            None => {
+                let called = match value.label.as_deref().filter(|_| value.role == Role::Field) {
+                    Some(label) => format!("`{}` ({})", value.name, label.trim_end_matches('.')),
+                    None => format!("`{}`", value.name),
+                };
+                self.worst(value.typed.reg, Some((value.span, called)), problems)
+            }
             Some(margin) => self.worst_condition(value.typed.reg, margin),
         };
         let reg = value.typed.reg;
@@ -209,13 +215,13 @@ impl Assembler<'_> {
         }
     }
 
-    fn worst(&self, reg: Reg, named: Option<(Span, &str)>, problems: &mut Vec<Problem>) -> Option<WorstCase> {
+    fn worst(&self, reg: Reg, named: Option<(Span, String)>, problems: &mut Vec<Problem>) -> Option<WorstCase> {
         let extremes = self.extremes_of(reg)?;
         if extremes.low.is_nan() || extremes.high.is_nan() || self.nominal(reg).is_nan() {
             return None;
         }
-        if let (Some(step), Some((span, name))) = (extremes.unbounded, named) {
-            let message = explain::unbounded(self.checked, step, extremes, name, self.source);
+        if let (Some(step), Some((span, called))) = (extremes.unbounded, named) {
+            let message = explain::unbounded(self.checked, step, extremes, &called, self.source);
             let (code, help) = if extremes.zero_by_zero {
                 (Code::ZeroByZero, "rearrange the formula so that nothing is divided by zero")
             } else {
@@ -291,9 +297,9 @@ impl Assembler<'_> {
     }
 
     /// What a requirement is about, where no value's own line shows it.
-    fn unnamed(&self, keep: &CheckedKeep) -> Option<(Span, &str)> {
+    fn unnamed(&self, keep: &CheckedKeep) -> Option<(Span, String)> {
         let reported = self.checked.named().any(|value| value.typed.reg == keep.subject.reg);
-        (!reported).then(|| (keep.subject_span, keep.subject_span.text(self.source)))
+        (!reported).then(|| (keep.subject_span, format!("`{}`", keep.subject_span.text(self.source))))
     }
 
     /// The best combinations, each with its worst case: the tolerances of the chosen parts go with their values.
