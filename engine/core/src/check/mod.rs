@@ -19,6 +19,7 @@ mod same;
 mod solve;
 mod statement;
 mod steps;
+mod torque;
 mod transient;
 mod typical;
 mod withheld;

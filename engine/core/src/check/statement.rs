@@ -9,7 +9,7 @@ use super::{
 use crate::{
     handbook,
     lang::ast::{
-        BinaryOp, Bounds, Correlation, Definition, Expr, Function, Keep, KeepBound, Node, Quantity, Statement, StatementBody,
+        Bounds, Correlation, Definition, Expr, Function, Keep, KeepBound, Node, Quantity, Statement, StatementBody,
         Tolerance,
     },
     problem::{Code, Problem},
@@ -18,7 +18,7 @@ use crate::{
     sheet::{Note, Sheet},
     span::{Span, Spanned},
     typical,
-    units::{Dimension, DisplayUnit, Kind, QuantityType, Unit, ValueType, parse},
+    units::{Kind, QuantityType, Unit, ValueType, parse},
 };
 
 impl Checker<'_> {
@@ -332,46 +332,6 @@ impl Checker<'_> {
         Outcome::Keep(self.checked.keeps.len() - 1)
     }
 
-    /// N·m, where the formula is a force times a length and its label does not speak of energy: as a product it has no kind,
-    /// and would be shown in J. With a prefix where both are known by now.
-    fn torque_unit(&self, formula: &Expr, label: Option<&str>) -> Option<Unit> {
-        let Node::Binary(BinaryOp::Multiply, left, right) = &formula.node else { return None };
-        let (left, right) = (self.factor(left)?, self.factor(right)?);
-        let [force, length, torque] = ["N", "m", "N·m"].map(parse);
-        let dimensions = [force?.quantity.dimension, length?.quantity.dimension];
-        let is_torque = [[left.0, right.0], [right.0, left.0]].contains(&dimensions);
-        let energy = label.is_some_and(|label| ENERGY.iter().any(|word| label.to_lowercase().contains(word)));
-        let torque = torque.filter(|_| is_torque && !energy)?;
-        let nominal = left.1.zip(right.1).map(|(left, right)| left * right);
-        Some(nominal.map_or(torque.clone(), |si| DisplayUnit::picked(torque.quantity, si).unit))
-    }
-
-    /// The dimension of a name, a field or a number, and its nominal value where that is written.
-    fn factor(&self, expr: &Expr) -> Option<(Dimension, Option<f64>)> {
-        let dimension = |typed: Typed| match typed.value_type {
-            ValueType::Quantity(quantity) => Some(quantity.dimension),
-            ValueType::Condition => None,
-        };
-        match &expr.node {
-            Node::Quantity(quantity) => {
-                let unit = parse(&quantity.unit.as_ref()?.item)?;
-                Some((unit.quantity.dimension, Some(unit.to_si(quantity.number))))
-            }
-            Node::Name(name) => {
-                let entry = self.names.get(name)?;
-                let Binding::Value(typed) = entry.binding else { return None };
-                let source = entry.source.and_then(|source| self.checked.program.sources.get(source as usize));
-                Some((dimension(typed)?, source.map(|source| source.nominal)))
-            }
-            Node::Field(record, field) => {
-                let name = format!("{}.{}", record.item, field.item);
-                let value = self.checked.values.iter().rev().find(|value| value.name == name)?;
-                Some((dimension(value.typed)?, None))
-            }
-            _ => None,
-        }
-    }
-
     /// The unit in which a name or field is shown, where the expression is no more than that.
     pub(super) fn unit_of_expression(&self, expr: &Expr) -> Option<Unit> {
         match &expr.node {
@@ -483,9 +443,6 @@ impl Checker<'_> {
         }
     }
 }
-
-/// Words of labels that speak of energy.
-const ENERGY: [&str; 3] = ["energy", "work", "heat"];
 
 /// The unit written in a literal.
 pub(super) fn written_unit(expr: &Expr) -> Option<Unit> {

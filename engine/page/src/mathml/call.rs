@@ -69,12 +69,13 @@ impl Setter<'_, '_> {
             points.chunks(2).map(|pair| pair.iter().map(|one| self.set(&one.value)).collect()).collect();
         let width = |pair: &Vec<Piece>| pair.iter().map(|one| one.width + 2).sum::<usize>() + 2;
         let widest = pairs.iter().map(width).max().unwrap_or(1);
+        let room = WIDE.saturating_sub(function.len() + x.width);
         let markup = html! {
             mrow {
                 (function_name(function)) mo { "\u{2061}" } mo { "(" } (x.markup) mo separator="true" { "," }
                 @if repeats { mi { "…" } } @else {
                     mtable class="arguments" {
-                        @for row in pairs.chunks((WIDE / widest).max(1)) {
+                        @for row in pairs.chunks((room / widest).max(1)) {
                             mtr {
                                 @for pair in row {
                                     mtd {
