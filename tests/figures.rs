@@ -18,7 +18,8 @@ fn on_grid(low: f64, high: f64, f: impl Fn(f64) -> f64) -> (f64, f64) {
 /// Brute force on a grid: a range reaches at least as far, and no further than between two points of the grid.
 #[test]
 fn waves_reach_their_true_extremes() {
-    let waves: [(&str, fn(f64) -> f64); 4] = [
+    type Wave = (&'static str, fn(f64) -> f64);
+    let waves: [Wave; 4] = [
         ("x * sin(30 * x)", |x| x * (30.0 * x).sin()),
         ("x * sin(16.5 * x)", |x| x * (16.5 * x).sin()),
         ("sin(2 * x) + sin(2.2 * x)", |x| (2.0 * x).sin() + (2.2 * x).sin()),
@@ -145,7 +146,7 @@ fn kinds_and_units_as_standards_have_them() {
         assert_eq!(codes(&calc(&format!("y = {text}"))), ["E-kind-mismatch"], "{text}");
     }
     assert_eq!(codes(&calc("y = 1 B + 1")), ["E-unit-mismatch"]);
-    for (text, si) in [("1 Btu", 1055.055_852_62), ("1 thm", 1055.055_852_62e5), ("760 Torr", 101_325.0)] {
+    for (text, si) in [("1 Btu", 1_055.055_852_62), ("1 thm", 1_055.055_852_62e5), ("760 Torr", 101_325.0)] {
         close(nominal(&sound(&format!("y = {text}")), "y"), si, 1e-15);
     }
 }

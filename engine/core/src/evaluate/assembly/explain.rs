@@ -178,7 +178,7 @@ pub(super) fn unbounded(checked: &Checked, reg: Reg, found: &Extremes, called: &
         (Step::Apply(Unary::Tan, _), _) => "the tangent's argument can come to a right angle".to_owned(),
         (Step::Apply(..), _) => "the logarithm's argument can fall to zero".to_owned(),
         (Step::Divide(_, b), _) if matches!(checked.program.steps[b as usize], Step::Constant(_)) => {
-            return format!("`{name}` has no {endless}: it divides by zero somewhere within the tolerances");
+            return format!("{called} has no {endless}: it divides by zero somewhere within the tolerances");
         }
         (_, Some(part)) => format!("`{part}` can come to zero"),
         _ => "a divisor can come to zero".to_owned(),
