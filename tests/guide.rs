@@ -53,6 +53,7 @@ fn the_chapter_of_messages_is_what_the_engine_prints() {
 
 #[test]
 fn the_reference_tables_are_what_the_engine_prints() {
+    assert_eq!(tables::without_example(), [""; 0], "models without a sound example in examples/reference/examples.rs");
     settle("10-reference.md", &tables::chapter());
 }
 

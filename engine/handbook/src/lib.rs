@@ -6,10 +6,13 @@
 mod check;
 mod declare;
 pub mod directions;
+pub mod divider;
 pub mod driver;
 pub mod motor;
 pub mod physics;
 pub mod regulator;
+pub mod supply;
+pub mod thermal;
 pub mod timing;
 pub mod wiring;
 
@@ -129,6 +132,9 @@ pub fn find(name: &str) -> Option<&'static Model> {
 static MODELS: &[&Model] = &[
     &timing::ONE_SHOT,
     &timing::ASTABLE,
+    &timing::TRIGGER,
+    &timing::CONTROL_PIN,
+    &timing::DEBOUNCE,
     &timing::TICKS,
     &timing::COUNT,
     &timing::CRYSTAL,
@@ -136,17 +142,35 @@ static MODELS: &[&Model] = &[
     &timing::RC_OSCILLATOR,
     &driver::BASE_RESISTOR,
     &driver::BIPOLAR_SWITCH,
+    &driver::DARLINGTON,
+    &driver::OPTOCOUPLER,
     &driver::MOSFET_SWITCH,
     &driver::MOSFET_GATE,
+    &driver::H_BRIDGE,
     &driver::RELAY_COIL,
     &driver::FLYBACK,
+    &driver::CLAMP,
+    &driver::SNUBBER,
     &driver::LED_RESISTOR,
     &driver::LED_CURRENT,
+    &driver::LED_STRING,
+    &driver::LED_MULTIPLEX,
+    &supply::BATTERY,
+    &supply::BULK_RIPPLE,
+    &supply::INRUSH,
+    &supply::REVERSE_POLARITY,
+    &divider::LOADED,
     &regulator::LINEAR,
     &regulator::HEATSINK,
     &regulator::ADAPTER,
+    &thermal::STEP,
+    &thermal::DERATING,
     &motor::CONSTANTS,
+    &motor::FROM_DATASHEET,
     &motor::PERMANENT_MAGNET,
+    &motor::GEAR,
+    &motor::WORM,
+    &motor::PWM_RIPPLE,
     &motor::START_UP,
     &motor::STALL_HEAT,
     &motor::PROTECTION,

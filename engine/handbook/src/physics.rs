@@ -1,6 +1,6 @@
 //! What several subjects rest on: copper, sums of temperatures, and the quantities that `uom` has no name for.
 
-use std::ops::Div;
+use std::ops::{Div, Mul};
 
 use uom::si::{
     Dimension, Quantity, SI,
@@ -24,6 +24,9 @@ pub type LinearResistance = <ElectricalResistance as Div<Length>>::Output;
 pub type PerVolt = <Ratio as Div<ElectricPotential>>::Output;
 /// Rise of temperature in a time, in kelvin per second.
 pub type HeatingRate = <TemperatureInterval as Div<Time>>::Output;
+
+/// Square of a current over time, which melts fuses: the Joule integral, in A²·s.
+pub type JouleIntegral = <<ElectricCurrent as Mul<ElectricCurrent>>::Output as Mul<Time>>::Output;
 
 /// How much warmer one temperature is than another.
 pub(crate) fn warmer(hot: ThermodynamicTemperature, than: ThermodynamicTemperature) -> TemperatureInterval {

@@ -1,7 +1,7 @@
 //! What a Rust block has in scope: the quantities and units of `uom`, and the handbook's models with their typed
 //! signatures. [`glue`] is for the code around a block.
 
-pub use benchleaf_handbook::{driver, motor, regulator, timing, wiring};
+pub use benchleaf_handbook::{divider, driver, motor, regulator, supply, thermal, timing, wiring};
 pub use uom;
 pub use uom::si;
 pub use uom::si::f64::*;

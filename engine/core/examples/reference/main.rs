@@ -12,6 +12,10 @@ fn main() -> ExitCode {
     if !unexplained.is_empty() {
         eprintln!("no example in messages.rs earns {}", unexplained.join(", "));
     }
+    let without = tables::without_example();
+    if !without.is_empty() {
+        eprintln!("no sound example in examples.rs for {}", without.join(", "));
+    }
     match std::env::args().nth(1).as_deref() {
         Some("messages") => print!("{}", messages::chapter()),
         Some("tables") => print!("{}", tables::chapter()),

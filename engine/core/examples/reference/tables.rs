@@ -1,14 +1,19 @@
 //! Chapter 10 of the guide: the engine's tables of blocks, operators, functions, constants, preferred values, units and
 //! handbook models. Names, arguments, defaults, ranges and sources are read from the tables that the engine works by.
 
+#[path = "examples.rs"]
+mod examples;
+
 use std::fmt::Write;
 
 use benchleaf_core::{
+    Evaluator,
     check::{BUILTINS, CONSTANTS},
     circuit::Kind,
     handbook::{self, Input, Model, Output, Parameter},
     lang::ast::BinaryOp,
     preferred::Series,
+    results::Value,
     sheet::{BlockWord, Metadata},
     typical::{PART, PARTS, TYPICAL},
     units::{CURRENCIES, QuantityType, number, parse, table},
@@ -30,6 +35,11 @@ pub(crate) fn chapter() -> String {
     text.truncate(text.trim_end().len());
     text.push('\n');
     text
+}
+
+/// The models that have no example, or one that the engine finds fault with.
+pub(crate) fn without_example() -> Vec<&'static str> {
+    handbook::models().iter().filter(|model| example(model).is_none()).map(|model| model.name).collect()
 }
 
 fn metadata(text: &mut String) {
@@ -297,7 +307,18 @@ fn one_model(model: &Model, text: &mut String) {
         };
         row(text, &[&code(field.name), field.symbol.unwrap_or("none"), field.summary, unit, &code(field.formula)]);
     }
-    let _ = write!(text, "\nSource: {}.\n\n", model.source.split_whitespace().collect::<Vec<_>>().join(" "));
+    let _ = writeln!(text, "\n{}\n", example(model).unwrap_or_default());
+    let _ = write!(text, "Source: {}.\n\n", model.source.split_whitespace().collect::<Vec<_>>().join(" "));
+}
+
+/// A call and all that it gives, as the engine evaluates it.
+fn example(model: &Model) -> Option<String> {
+    let call = format!("{}({})", model.name, examples::arguments(model.name)?);
+    let evaluation = Evaluator::default().evaluate(&format!("```calc\nit = {call}\n```\n"));
+    let sound = evaluation.problems.is_empty() && evaluation.values.len() == model.fields.len();
+    let given = |value: &Value| format!("{} {}", code(value.name.trim_start_matches("it.")), value.shown());
+    let given: Vec<String> = evaluation.values.iter().map(given).collect();
+    sound.then(|| format!("Example: {} gives {}.", code(&call), given.join(", ")))
 }
 
 fn range(parameter: &Parameter) -> String {

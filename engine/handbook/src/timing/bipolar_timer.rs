@@ -161,7 +161,7 @@ pub fn astable(given: &Astable) -> AstableRecord {
 
 /// The time that a capacitor takes through a resistor, in time constants, from one distance off where it heads for to
 /// another; infinite where it does not get there.
-fn time_constants(from: f64, to: f64) -> f64 {
+pub(super) fn time_constants(from: f64, to: f64) -> f64 {
     if to <= 0.0 { f64::INFINITY } else { libm::log(from / to) }
 }
 

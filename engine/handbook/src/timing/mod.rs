@@ -3,10 +3,15 @@
 
 mod bipolar_timer;
 mod counter;
+mod inputs;
 mod oscillator;
 
 pub use bipolar_timer::{ASTABLE, Astable, AstableRecord, ONE_SHOT, OneShot, OneShotRecord, astable, one_shot};
 pub use counter::{COUNT, Count, CountRecord, TICKS, Ticks, TicksRecord, count, ticks};
+pub use inputs::{
+    CONTROL_PIN, ControlPin, ControlPinRecord, DEBOUNCE, Debounce, DebounceRecord, TRIGGER, Trigger, TriggerRecord,
+    control_pin, debounce, trigger,
+};
 pub use oscillator::{
     CRYSTAL, Crystal, CrystalRecord, RC_OSCILLATOR, RESONATOR, RcOscillator, RcOscillatorRecord, Resonator,
     ResonatorRecord, crystal, rc_oscillator, resonator,
