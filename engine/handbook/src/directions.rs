@@ -199,28 +199,6 @@ mod tests {
     }
 
     #[test]
-    fn zz_temporary_signs() {
-        for model in models().iter().filter(|m| !DECLARED.iter().any(|d| d.0 == m.name)) {
-            eprintln!("SIGN     (\n        \"{}\",\n        &[", model.name);
-            let seen = seen(model, None, 3000);
-            for (f, field) in model.fields.iter().enumerate() {
-                let signs: String = seen[f]
-                    .iter()
-                    .map(|s| match (s.rose, s.fell) {
-                        _ if s.gap => '?',
-                        (true, true) => '?',
-                        (true, false) => '+',
-                        (false, true) => '-',
-                        (false, false) => '0',
-                    })
-                    .collect();
-                eprintln!("SIGN             (\"{}\", \"{signs}\"),", field.name);
-            }
-            eprintln!("SIGN         ],\n    ),");
-        }
-    }
-
-    #[test]
     fn declarations_name_models_and_fields_that_are() {
         let guarded = GUARDED.iter().map(|(name, _, fields)| (name, fields));
         for (name, fields) in DECLARED.iter().map(|(name, fields)| (name, fields)).chain(guarded) {

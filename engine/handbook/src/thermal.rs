@@ -18,7 +18,7 @@ model! {
         metal: from memory of ISO 13732-1";
     takes Heated {
         /// Power that becomes heat
-        power as "P": Power, "W" in 0.001..=1000.0;
+        power as "P": Power, "W" in 0.01..=1000.0;
         /// Thermal resistance from the body to the air around
         thermal_resistance as "θ": ThermalResistance, "K/W" in 0.1..=1000.0;
         /// Heat that the body takes for a rise of temperature: mass times specific heat
@@ -28,7 +28,7 @@ model! {
         /// Time from the start
         duration as "t": Time, "s" in 0.0..=1_000_000.0;
         /// Temperature that the body must stay under
-        limit as "T_max": ThermodynamicTemperature, "°C" in 30.0..=400.0;
+        limit as "T_max": ThermodynamicTemperature, "°C" in 30.0..=400.0 or 55.0;
     }
     by {
         /// Rise that it comes to in the end

@@ -15,6 +15,35 @@ pub(super) static GUARDED: &[(&str, Guard, Fields)] = &[
     ),
     // V_be·(V_pin - V_be) rises up to half of the pin's level.
     ("driver.bipolar_switch", |x| 2.0 * x[4] <= x[0], &[("dissipation", "+-+0++00"), ("junction", "+-+0++++")]),
+    ("timing.debounce", |x| x[5] <= x[0], &[("closing_delay", "+0++0-0"), ("margin", "?++++--")]),
+    ("driver.darlington", |x| 2.0 * x[5] <= x[1], &[("dissipation", "0+-+0++00"), ("junction", "0+-+0++++")]),
+    (
+        "driver.clamp",
+        |x| x[4] > x[3],
+        &[
+            ("release_time", "++-+-0-0"),
+            ("decay_time", "++-+-000"),
+            ("clamp_energy", "++?+?000"),
+            ("dissipation", "++?+?00+"),
+        ],
+    ),
+    (
+        "driver.led_string",
+        |x| x[0] >= x[1] * x[2],
+        &[("resistance", "+---0"), ("resistor_dissipation", "+--+0"), ("sensitivity", "-++00")],
+    ),
+    (
+        "motor.from_datasheet",
+        |x| x[3] < x[1] && x[4] > x[2],
+        &[
+            ("winding_resistance", "+++--"),
+            ("torque_constant", "+--++"),
+            ("stall_current", "0--++"),
+            ("stall_torque", "+--++"),
+            ("friction_torque", "+-?++"),
+            ("load_torque", "+--++"),
+        ],
+    ),
     ("regulator.linear", |x| x[0] >= x[1] + x[4], &[("dissipation", "+-++000000"), ("efficiency", "-++-000000")]),
     ("regulator.linear", |x| x[0] >= x[1] + x[4] && x[9] >= x[5], &[("sink_to_ambient_wanted", "-+--0-0--+")]),
     ("regulator.linear", |x| x[9] >= x[5], &[("greatest_dissipation", "00000--00+")]),
@@ -53,6 +82,32 @@ pub(super) static DECLARED: &[(&str, Fields)] = &[
             ("frequency", "---??-"),
             ("duty", "+?0?+-"),
             ("discharge_current", "--0+00"),
+        ],
+    ),
+    (
+        "timing.trigger",
+        &[
+            ("lowest", "+-0000"),
+            ("width", "-+++00"),
+            ("recovery", "00++00"),
+            ("triggers", "-+++0-"),
+            ("in_time", "+---+0"),
+            ("width_margin", "-+++0-"),
+            ("share", "-+++-0"),
+        ],
+    ),
+    (
+        "timing.control_pin",
+        &[("threshold", "0+00"), ("trigger_level", "0+00"), ("pulse", "-+++"), ("against_open", "-+00")],
+    ),
+    (
+        "timing.debounce",
+        &[
+            ("closing_delay", "+0??0-0"),
+            ("opening_delay", "-++++00"),
+            ("margin", "?+??+--"),
+            ("outlasts", "?++++--"),
+            ("contact_current", "+--0000"),
         ],
     ),
     ("timing.ticks", &[("interval", "-++"), ("resolution", "-+0"), ("frequency", "+--")]),
@@ -125,6 +180,28 @@ pub(super) static DECLARED: &[(&str, Fields)] = &[
         ],
     ),
     (
+        "driver.darlington",
+        &[
+            ("pin_current", "0+-00-000"),
+            ("overdrive", "0+--+-000"),
+            ("saturated", "0+--+-000"),
+            ("load_voltage", "+00000-00"),
+            ("dissipation", "0+-+0?+00"),
+            ("junction", "0+-+0?+++"),
+        ],
+    ),
+    (
+        "driver.optocoupler",
+        &[
+            ("led_current", "+--00000"),
+            ("sink_current", "+--++000"),
+            ("wanted_current", "00000+--"),
+            ("overdrive", "+--++-++"),
+            ("pulls_low", "+--++-++"),
+            ("least_pull_up", "-++--+0-"),
+        ],
+    ),
+    (
         "driver.mosfet_switch",
         &[
             ("overdrive", "+-0000000"),
@@ -145,6 +222,18 @@ pub(super) static DECLARED: &[(&str, Fields)] = &[
             ("turn_off_time", "0-++000"),
             ("switching_dissipation", "-?+++++"),
             ("gate_power", "+0+000+"),
+        ],
+    ),
+    (
+        "driver.h_bridge",
+        &[
+            ("motor_voltage", "+--000000"),
+            ("conduction", "0++000000"),
+            ("switching", "++0++0000"),
+            ("diodes", "0+0+0+00+"),
+            ("dissipation", "++++++00+"),
+            ("dead_time_margin", "00000++-0"),
+            ("shoots_through", "00000--+0"),
         ],
     ),
     (
@@ -173,8 +262,52 @@ pub(super) static DECLARED: &[(&str, Fields)] = &[
             ("decay_time", "++-0-0"),
         ],
     ),
+    (
+        "driver.clamp",
+        &[
+            ("margin", "0000-+00"),
+            ("time_constant", "0+-00000"),
+            ("release_time", "?????0?0"),
+            ("decay_time", "??-??000"),
+            ("clamp_energy", "?????000"),
+            ("dissipation", "?????00?"),
+        ],
+    ),
+    (
+        "driver.snubber",
+        &[
+            ("opening_voltage", "0+0+00"),
+            ("peak_voltage", "+++0-0"),
+            ("closing_current", "+00-00"),
+            ("energy", "0++000"),
+            ("dissipation", "+++0++"),
+        ],
+    ),
     ("driver.led_resistor", &[("resistance", "+-?-"), ("resistor_dissipation", "+-?-"), ("led_power", "0++0")]),
     ("driver.led_current", &[("current", "+---"), ("resistor_dissipation", "+---"), ("led_power", "+?--")]),
+    (
+        "driver.led_string",
+        &[
+            ("string", "0++00"),
+            ("most", "+-00-"),
+            ("resistance", "+--?0"),
+            ("resistor_dissipation", "+--?0"),
+            ("efficiency", "-++00"),
+            ("sensitivity", "???00"),
+        ],
+    ),
+    (
+        "driver.led_multiplex",
+        &[
+            ("duty", "0-0-00"),
+            ("peak", "++0+00"),
+            ("peak_margin", "--0-0+"),
+            ("row_current", "++++00"),
+            ("total_current", "+++000"),
+            ("lit_time", "0-0--0"),
+            ("within_limit", "--0-0+"),
+        ],
+    ),
     (
         "supply.battery",
         &[
@@ -259,6 +392,20 @@ pub(super) static DECLARED: &[(&str, Fields)] = &[
         ],
     ),
     (
+        "thermal.step",
+        &[
+            ("time_constant", "0++000"),
+            ("temperature", "++-++0"),
+            ("final_temperature", "++0+00"),
+            ("margin", "--+--+"),
+            ("time_to_limit", "--+-0+"),
+        ],
+    ),
+    (
+        "thermal.derating",
+        &[("allowed", "+++-0"), ("margin", "+++--"), ("loading", "---++"), ("slope", "++-00"), ("within", "+++--")],
+    ),
+    (
         "motor.constants",
         &[
             ("torque_constant", "+-?-"),
@@ -282,6 +429,31 @@ pub(super) static DECLARED: &[(&str, Fields)] = &[
             ("efficiency", "????-"),
             ("greatest_shaft_power", "+-00-"),
             ("stall_ratio", "+-+--"),
+        ],
+    ),
+    (
+        "motor.gear",
+        &[("efficiency", "000-+"), ("torque", "+0+-+"), ("speed", "0+-00"), ("power", "++0-+"), ("loss", "++0+-")],
+    ),
+    (
+        "motor.worm",
+        &[
+            ("efficiency", "000?--"),
+            ("back_efficiency", "000+--"),
+            ("locks", "000-++"),
+            ("torque", "+0+?--"),
+            ("speed", "0+-000"),
+        ],
+    ),
+    (
+        "motor.pwm_ripple",
+        &[
+            ("ripple", "+?--00"),
+            ("greatest_ripple", "+0--00"),
+            ("peak_current", "+?--0+"),
+            ("added_heat", "+?--+0"),
+            ("time_constant", "000+-0"),
+            ("continuous", "-?++0+"),
         ],
     ),
     (

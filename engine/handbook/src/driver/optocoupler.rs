@@ -36,7 +36,7 @@ model! {
         /// Current that the pull-up resistor gives at the low level
         wanted_current as "I_w": ElectricCurrent, "A" = "max(0 V, supply - low_level) / pull_up";
         /// How many times the current wanted
-        overdrive as "k": Ratio, "" = "sink_current / wanted_current" unless "the pull-up resistor gives no current";
+        overdrive as "k": Ratio, "" = "sink_current / wanted_current";
         /// Whether the output surely goes low
         pulls_low: bool, condition = "sink_current >= wanted_current";
         /// Least pull-up resistor that the transistor surely pulls low

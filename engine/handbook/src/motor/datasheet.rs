@@ -16,7 +16,7 @@ model! {
         /// Current without load
         no_load_current as "I_0": ElectricCurrent, "A" in 0.001..=5.0;
         /// Speed under the load
-        loaded_speed as "ω_1": AngularVelocity, "rev/min" in 10.0..=100_000.0;
+        loaded_speed as "ω_1": AngularVelocity, "rev/min" in 5.0..=100_000.0;
         /// Current under the load
         loaded_current as "I_1": ElectricCurrent, "A" in 0.001..=50.0;
     }
