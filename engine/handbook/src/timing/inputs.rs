@@ -250,7 +250,7 @@ mod tests {
         let open = [("resistance", 100.0, "kΩ"), ("capacitance", 10.0, "µF"), ("supply", 9.0, "V")];
         close(controlled(6.0).get("pulse", "s"), record("timing.one_shot", &open).get("pulse", "s"), 1e-12);
         let half = controlled(4.5);
-        close(half.get("pulse", "s"), 0.693_147_180_559_945_3, 1e-12);
+        close(half.get("pulse", "s"), std::f64::consts::LN_2, 1e-12);
         close(half.get("trigger_level", "V"), 2.25, 1e-12);
         close(half.get("threshold", "V"), 4.5, 1e-12);
         assert_eq!(controlled(9.5).get("pulse", "s"), f64::INFINITY);
