@@ -16,12 +16,21 @@ class Moved {
     this.before = stands();
   }
 
+  /** All is put back: nothing is marked. */
+  ends() {
+    this.by = null;
+    this.before = new Map();
+  }
+
   /** Marks what differs now. */
   show() {
     const verdicts = [];
     for (const [key, { place, value, spread, verdict, room }] of stands()) {
       const was = this.before.get(key);
-      if (!was) continue;
+      if (!was) {
+        mark(place, "");
+        continue;
+      }
       let words = "";
       if (was.verdict !== verdict) words = [was.verdict, was.room].filter(Boolean).join(", ");
       else if (was.room !== room) words = was.room;

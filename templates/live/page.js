@@ -154,7 +154,7 @@ function live(packed) {
 
   const actions = {
     "Put all back": () => {
-      moved.begins(null);
+      moved.ends();
       wanted.clear();
       taken.clear();
       for (const field of fields.values()) {
