@@ -32,11 +32,7 @@ function startCircuits() {
         next.focus();
       });
     }
-    const save = document.createElement("button");
-    save.type = "button";
-    save.className = "save-drawing";
-    save.dataset.live = "";
-    save.textContent = "Save the drawing (SVG)";
+    const save = make("button", { type: "button", class: "save-drawing", "data-live": "" }, "Save the drawing (SVG)");
     save.addEventListener("click", () => saveDrawing(drawing));
     circuit.append(save);
   }
@@ -57,10 +53,6 @@ function saveDrawing(drawing) {
   const copy = drawing.cloneNode(true);
   copy.setAttribute("color", "#000");
   for (const lit of copy.querySelectorAll(".lit")) lit.classList.remove("lit");
-  const url = URL.createObjectURL(new Blob([new XMLSerializer().serializeToString(copy)], { type: "image/svg+xml" }));
-  const link = document.createElement("a");
-  link.href = url;
-  link.download = `${drawing.getAttribute("aria-label").replace(/[^\p{L}\p{N}]+/gu, "-").toLowerCase()}.svg`;
-  link.click();
-  setTimeout(() => URL.revokeObjectURL(url), 1000);
+  const name = drawing.getAttribute("aria-label").replace(/[^\p{L}\p{N}]+/gu, "-").toLowerCase();
+  download(`${name}.svg`, "image/svg+xml", new XMLSerializer().serializeToString(copy));
 }

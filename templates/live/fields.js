@@ -182,3 +182,10 @@ function make(name, attributes, ...content) {
   element.append(...content);
   return element;
 }
+
+/** Gives the reader a file. */
+function download(name, type, content) {
+  const url = URL.createObjectURL(new Blob([content], { type }));
+  make("a", { href: url, download: name }).click();
+  setTimeout(() => URL.revokeObjectURL(url), 60_000);
+}

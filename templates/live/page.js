@@ -178,10 +178,8 @@ function live(packed) {
   };
 
   function save(ending, type, content) {
-    const url = URL.createObjectURL(new Blob([content], { type }));
     const name = decoded(location.pathname.split("/").pop() ?? "").replace(/\.html?$/i, "") || "worksheet";
-    make("a", { href: url, download: `${name}.${ending}` }).click();
-    setTimeout(() => URL.revokeObjectURL(url), 60_000);
+    download(`${name}.${ending}`, type, content);
     bar.say(`Saved as ${name}.${ending}.`);
   }
 }

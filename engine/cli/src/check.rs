@@ -165,11 +165,11 @@ fn in_words(name: &str, source: &str, evaluation: &Evaluation, counts: Summary) 
 fn steps(text: &mut String, evaluation: &Evaluation, set: &StepSet) {
     for step in &set.steps {
         let line = evaluation.lines.line(step.span.start);
-        let mut told = vec![harmless(&step.title).into_owned()];
-        told.extend(step.seconds.map(duration));
-        told.extend((!step.places.is_empty()).then(|| format!("places {}", step.places.join(", "))));
-        told.extend((!step.power.is_empty()).then(|| "applies power".to_owned()));
-        let _ = writeln!(text, "  {:<8} line {line}: {}", "step", told.join("; "));
+        let mut parts = vec![harmless(&step.title).into_owned()];
+        parts.extend(step.seconds.map(duration));
+        parts.extend((!step.places.is_empty()).then(|| format!("places {}", step.places.join(", "))));
+        parts.extend((!step.power.is_empty()).then(|| "applies power".to_owned()));
+        let _ = writeln!(text, "  {:<8} line {line}: {}", "step", parts.join("; "));
         for point in &step.checks {
             let Some(value) = evaluation.values.get(point.value) else { continue };
             let _ = writeln!(text, "{:11}{} at {}: {}", "", value.name, harmless(&point.at), ranged(value));

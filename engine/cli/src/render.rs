@@ -72,7 +72,7 @@ pub(crate) fn render(request: &RenderRequest, options: EvaluationOptions, termin
 
     let drawing = terminal.drawing();
     for (path, head) in lists.iter().filter_map(|list| list.front.metadata.as_ref()) {
-        // A front page of its own is a worksheet, and is told about with the others.
+        // A front page of its own is a worksheet, and is reported with the others.
         if !pages.iter().any(|page| page.worksheet.path == *path) {
             let evaluation = Evaluator::default().evaluate(head);
             terminal.warn(&draw_problems(&name(path), head, &evaluation, drawing));

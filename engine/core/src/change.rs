@@ -6,7 +6,7 @@ use crate::{
     check,
     host::NoHost,
     lang::{
-        ast::{Bounds, Definition, Expr, Node, Notation, Quantity, Tolerance, UnaryOp},
+        ast::{Bounds, Definition, Expr, Notation, Quantity, Tolerance},
         parse_literal,
     },
     problem::{Code, Problem, Severity},
@@ -134,7 +134,7 @@ impl Given<'_> {
             return Err(Problem::new(Code::Syntax, whole, "a value stands on one line"));
         }
         let (value, tolerance) = parse_literal(text)?;
-        let Some(quantity) = literal(&value) else {
+        let Some((quantity, _)) = value.literal() else {
             return Err(Problem::new(Code::Syntax, value.span, "a given is a number with its unit, not a formula")
                 .help("work it out and type the result"));
         };
@@ -155,7 +155,7 @@ impl Given<'_> {
         if let Some(tolerance) = tolerance {
             return value.span.to(tolerance.span).text(text).to_owned();
         }
-        if literal(value).is_some_and(|quantity| quantity.code_tolerance.is_some()) {
+        if value.literal().is_some_and(|(quantity, _)| quantity.code_tolerance.is_some()) {
             return typed.to_owned();
         }
         let Some(own) = &self.definition.tolerance else {
@@ -222,17 +222,6 @@ impl Given<'_> {
         let (checked, found) = check::check(&alone.source, &sheet, &NoHost);
         problems.extend(found);
         (checked.values.first().map(|value| value.typed.value_type), problems)
-    }
-}
-
-fn literal(value: &Expr) -> Option<&Quantity> {
-    match &value.node {
-        Node::Quantity(quantity) => Some(quantity),
-        Node::Unary(UnaryOp::Negate, inner) => match &inner.node {
-            Node::Quantity(quantity) => Some(quantity),
-            _ => None,
-        },
-        _ => None,
     }
 }
 

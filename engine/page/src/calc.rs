@@ -12,7 +12,7 @@ use crate::{
     formula, givens, labels,
     mathml::{self, Names},
     problems, record,
-    rows::{came_to, equals, number_alone, two_columns},
+    rows::{came_to, number_alone, two_columns},
     solve, verdicts,
 };
 
@@ -113,7 +113,6 @@ fn steps(context: &PageContext<'_>, definition: &Definition, value: Option<&Valu
 }
 
 fn function_formula(context: &PageContext<'_>, function: &Function) -> Markup {
-    let right = mathml::expression(context, &function.value, Names::Symbols).markup;
     let left = html! {
         mrow {
             (mathml::name(&function.name.item)) mo { "(" }
@@ -124,7 +123,7 @@ fn function_formula(context: &PageContext<'_>, function: &Function) -> Markup {
             mo { ")" }
         }
     };
-    html! { div.formula { div.left { (mathml::display(&left)) } div.step { (equals(&right)) } } }
+    formula::stated(context, &left, &function.value)
 }
 
 fn correlated(context: &PageContext<'_>, correlation: &Correlation) -> Markup {

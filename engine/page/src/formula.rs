@@ -12,6 +12,12 @@ use crate::{
     rows::equals,
 };
 
+/// A formula in symbols alone.
+pub(crate) fn stated(context: &PageContext<'_>, left: &Markup, right: &Expr) -> Markup {
+    let right = mathml::expression(context, right, Names::Symbols).markup;
+    html! { div.formula { div.left { (mathml::display(left)) } div.step { (equals(&right)) } } }
+}
+
 /// A formula in symbols, with numbers put in, and its result. A middle step that is long folds away.
 pub(crate) fn worked(context: &PageContext<'_>, left: &Markup, right: &Expr, value: Option<&Value>) -> Markup {
     let symbols = mathml::expression(context, right, Names::Symbols);

@@ -69,7 +69,7 @@ pub(crate) fn block(
 }
 
 /// A note at another place than its own.
-pub(crate) fn told(note: &Note, content: &Markup) -> Markup {
+pub(crate) fn as_text(note: &Note, content: &Markup) -> Markup {
     let signal = note.signal.word();
     html! {
         div.note role="note" aria-label=(capitalised(signal)) data-signal=(signal) { (signalled(note, content)) }

@@ -79,7 +79,7 @@ fn one(context: &PageContext<'_>, number: usize, lines: &StepLines, step: &Step)
 /// The safety notes of the worksheet. Those whose condition is not met are there too, hidden: a reader's change may show them,
 /// and their text stays as it was set.
 fn first_of_all(context: &PageContext<'_>, step: usize) -> Markup {
-    // What is wrong in a note is told where it stands.
+    // What is wrong in a note is reported where it stands.
     let quoted = context.again();
     let blocks = &context.evaluation.sheet.blocks;
     let notes = blocks.iter().filter_map(|block| match &block.body {
@@ -90,7 +90,7 @@ fn first_of_all(context: &PageContext<'_>, step: usize) -> Markup {
         @for (block, note) in notes {
             @let state = context.evaluation.notes.iter().find(|state| state.span == block.span);
             div.step-note hidden[state.is_some_and(|state| !state.shown)] {
-                (notes::told(note, &block_prose::copy(&quoted, "note-text", block.content, &format!("step-{step}-"))))
+                (notes::as_text(note, &block_prose::copy(&quoted, "note-text", block.content, &format!("step-{step}-"))))
             }
         }
     }

@@ -10,10 +10,10 @@ use maud::{Markup, html};
 
 use crate::{
     context::PageContext,
-    labels,
+    formula, labels,
     mathml::{self, Names},
     problems,
-    rows::{came_to, equals, two_columns},
+    rows::{came_to, two_columns},
 };
 
 pub(crate) fn block(context: &PageContext<'_>, index: usize, block: &Block, transient: &TransientBlock) -> Markup {
@@ -28,14 +28,14 @@ pub(crate) fn block(context: &PageContext<'_>, index: usize, block: &Block, tran
                 @let rate = transient.rates.iter().find(|rate| rate.state.item == line.name.item);
                 @let start = mathml::expression(context, &line.start, Names::Symbols).markup;
                 (row(line.label.as_deref(), &html! {
-                    @if let Some(rate) = rate { (formula(context, &derivative(&line.name.item), &rate.rate)) }
+                    @if let Some(rate) = rate { (formula::stated(context, &derivative(&line.name.item), &rate.rate)) }
                     p.states {
                         (mathml::symbol(&line.name.item)) " starts at " (mathml::inline(&start)) "."
                     }
                 }, &html! {}))
             }
             @for line in &transient.formulas {
-                (row(line.label.as_deref(), &formula(context, &mathml::name(&line.name.item), &line.formula), &html! {}))
+                (row(line.label.as_deref(), &formula::stated(context, &mathml::name(&line.name.item), &line.formula), &html! {}))
             }
             @if let Some(end) = &transient.end {
                 @let longest = mathml::expression(context, &end.longest, Names::Symbols).markup;
@@ -66,11 +66,6 @@ fn row(label: Option<&str>, reasoning: &Markup, margin: &Markup) -> Markup {
         (reasoning)
     };
     html! { div.row { (two_columns(&reasoning, margin)) } }
-}
-
-fn formula(context: &PageContext<'_>, left: &Markup, right: &Expr) -> Markup {
-    let right = mathml::expression(context, right, Names::Symbols).markup;
-    html! { div.formula { div.left { (mathml::display(left)) } div.step { (equals(&right)) } } }
 }
 
 /// `dV/dt`.

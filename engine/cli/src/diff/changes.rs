@@ -286,7 +286,7 @@ fn built_keeps(side: &Side<'_>) -> Vec<(String, KeepState)> {
 }
 
 fn cost(side: &Side<'_>) -> Vec<(String, String)> {
-    let told = |called: &str, parts: &[Part]| -> Vec<(String, String)> {
+    let listed = |called: &str, parts: &[Part]| -> Vec<(String, String)> {
         let totals = QUANTITIES.map(|builds| (builds, total(parts, builds))).into_iter();
         let priced = totals.filter(|(_, amounts)| !amounts.is_empty());
         let row = |(builds, amounts): (u64, Vec<Amount>)| {
@@ -296,8 +296,8 @@ fn cost(side: &Side<'_>) -> Vec<(String, String)> {
         priced.map(row).collect()
     };
     let builds = side.evaluation.builds.iter().flat_map(|set| &set.builds);
-    let of_builds = builds.flat_map(|build| told(&format!("{}, ", build.name), &build.parts));
-    told("", &side.evaluation.parts).into_iter().chain(of_builds).collect()
+    let of_builds = builds.flat_map(|build| listed(&format!("{}, ", build.name), &build.parts));
+    listed("", &side.evaluation.parts).into_iter().chain(of_builds).collect()
 }
 
 fn notes(side: &Side<'_>) -> Vec<(String, NoteShown)> {

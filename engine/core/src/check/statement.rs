@@ -129,6 +129,20 @@ impl Checker<'_> {
         Some(Outcome::Value(self.checked.values.len() - 1))
     }
 
+    /// Reports a unit or a tolerance of a record as a whole; `instead` says where a tolerance belongs.
+    pub(super) fn is_plain_record(&mut self, definition: &Definition, instead: &str) -> Option<()> {
+        if let Some(unit) = &definition.unit {
+            self.fail(Code::TypeMismatch, unit.span, "a record has no unit of its own: its fields have theirs");
+            return None;
+        }
+        if let Some(tolerance) = &definition.tolerance {
+            let message = "a record has no tolerance of its own";
+            self.fail_with_help(Code::Tolerance, tolerance.span, message, instead);
+            return None;
+        }
+        Some(())
+    }
+
     fn record(
         &mut self,
         definition: &Definition,
@@ -137,15 +151,7 @@ impl Checker<'_> {
         arguments: &[crate::lang::ast::Argument],
     ) -> Option<Outcome> {
         let model = handbook::find(model)?;
-        if let Some(unit) = &definition.unit {
-            self.fail(Code::TypeMismatch, unit.span, "a record has no unit of its own: its fields have theirs");
-            return None;
-        }
-        if let Some(tolerance) = &definition.tolerance {
-            let message = "a record has no tolerance of its own";
-            self.fail_with_help(Code::Tolerance, tolerance.span, message, "give the arguments theirs");
-            return None;
-        }
+        self.is_plain_record(definition, "give the arguments theirs")?;
         let fields = self.model(model, arguments, definition.value.span)?;
         self.checked.records.push((definition.name.item.clone(), self.checked.program.calls.len() as u32 - 1));
         let first = self.checked.values.len();

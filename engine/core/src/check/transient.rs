@@ -13,7 +13,7 @@ use crate::{
     problem::Code,
     program::{Call, Callee, Extracted, MOST_STATES, Mark, MeasureOf, Reg, Step, System, SystemParts, WIDEST},
     results::Role,
-    sheet::{EndLine, MeasureLine, MeasureRequest, TraceRequest, TransientBlock},
+    sheet::{EndLine, MeasureLine, MeasureRequest, StateLine, TraceRequest, TransientBlock},
     span::{Span, Spanned},
     units::{Dimension, QuantityType, Unit, ValueType},
 };
@@ -51,7 +51,6 @@ pub(crate) struct CheckedTraceCurve {
     pub(crate) time_unit: Option<Unit>,
 }
 
-const TIME: Dimension = Dimension::new([0, 0, 1, 0, 0, 0, 0]);
 /// What the time is called in a block.
 const TIME_NAME: &str = "time";
 
@@ -70,215 +69,240 @@ struct Wanted<'b> {
     of: MeasureOf,
 }
 
+/// A block whose lines have been checked, its steps still in the worksheet's program.
+#[derive(Default)]
+struct Lines<'b> {
+    states: Vec<State>,
+    /// The registers of its formulas over time.
+    formulas: Vec<Reg>,
+    traces: Vec<CheckedTrace>,
+    until: Option<Reg>,
+    wanted: Vec<Wanted<'b>>,
+    /// The times of `at`.
+    times: Vec<Reg>,
+    /// Names that mean something else inside the block, with what they mean outside.
+    hidden: Vec<(String, Option<Entry>)>,
+    /// Whether a line has a problem.
+    broken: bool,
+}
+
+/// A system ready to be called, and the registers that it reads.
+struct Ready {
+    system: System,
+    inputs: Vec<Reg>,
+}
+
 impl Checker<'_> {
     /// A `transient` block: its measures become values. `None` where it cannot be run; a problem says why.
     pub(super) fn transient(&mut self, block: &TransientBlock, span: Span) -> Option<usize> {
-        let mut hidden: Vec<(String, Option<Entry>)> = Vec::new();
-        let checked = self.transient_inside(block, span, &mut hidden);
+        let fence = fence_line(self.text, span);
+        let mut lines = Lines::default();
+        let ready = self.end_of(block, fence).and_then(|end| self.ready(block, end, fence, &mut lines));
         // Inside names end with the block; those outside mean again what they meant.
-        for (name, entry) in hidden.into_iter().rev() {
+        for (name, entry) in lines.hidden.drain(..).rev() {
             match entry {
                 Some(entry) => self.names.insert(name, entry),
                 None => self.names.remove(&name),
             };
         }
-        let names: Vec<Spanned<String>> = block.measures.iter().map(|line| line.name.clone()).collect();
-        let Some((system, inputs, wanted, traces, end_span)) = checked else {
-            let unbound: Vec<_> = names.into_iter().filter(|name| !self.names.contains_key(&name.item)).collect();
-            for name in unbound {
-                self.bind(&name, Binding::Failed, None, None);
+        let (Some(Ready { system, inputs }), Some(end)) = (ready, &block.end) else {
+            for line in
+                block.measures.iter().filter(|line| !self.names.contains_key(&line.name.item)).collect::<Vec<_>>()
+            {
+                self.bind(&line.name, Binding::Failed, None, None);
             }
             let inside = block.states.iter().map(|line| &line.name).chain(block.formulas.iter().map(|line| &line.name));
-            for name in inside {
-                self.traces.insert(name.item.clone(), None);
-            }
+            self.traces.extend(inside.map(|name| (name.item.clone(), None)));
             return None;
         };
         self.checked.program.calls.push(Call { callee: Callee::System(Arc::new(system)), inputs });
-        self.checked.call_spans.push(fence_line(self.text, span));
+        self.checked.call_spans.push(fence);
         let call = self.push(Step::Call((self.checked.program.calls.len() - 1) as u32));
-        let mut measures = Vec::new();
-        for (place, Wanted { line, typed, unit, .. }) in wanted.into_iter().enumerate() {
-            let typed = Typed { reg: self.push(Step::Output(call, place as u32)), margin: None, ..typed };
-            self.bind(&line.name, Binding::Value(typed), None, unit.clone());
-            self.checked.values.push(CheckedValue {
-                name: line.name.item.clone(),
-                label: line.label.clone(),
-                span: line.span,
-                role: Role::Derived,
-                typed,
-                unit,
-                digits: None,
-            });
-            measures.push(self.checked.values.len() - 1);
-        }
+        let Lines { wanted, traces, .. } = lines;
+        let measures =
+            wanted.into_iter().enumerate().map(|(place, wanted)| self.measured(wanted, call, place)).collect();
         let index = self.checked.transients.len();
-        for (place, trace) in traces.iter().enumerate() {
-            self.traces.insert(trace.name.clone(), Some((index, place)));
-        }
-        self.checked.transients.push(CheckedTransient { span, end_span, call, measures, traces });
+        let places = traces.iter().enumerate().map(|(place, trace)| (trace.name.clone(), Some((index, place))));
+        self.traces.extend(places);
+        self.checked.transients.push(CheckedTransient { span, end_span: end.span, call, measures, traces });
         Some(index)
     }
 
-    #[allow(clippy::type_complexity)]
-    fn transient_inside<'b>(
-        &mut self,
-        block: &'b TransientBlock,
-        span: Span,
-        hidden: &mut Vec<(String, Option<Entry>)>,
-    ) -> Option<(System, Vec<Reg>, Vec<Wanted<'b>>, Vec<CheckedTrace>, Span)> {
-        let fence = fence_line(self.text, span);
-        let lacks = |checker: &mut Self, message: &str, help: &str| -> Option<()> {
-            checker.fail_with_help(Code::Transient, fence, message, help);
-            None
-        };
+    /// The value of a measure, by its place in the worksheet's values.
+    fn measured(&mut self, wanted: Wanted<'_>, call: Reg, place: usize) -> usize {
+        let Wanted { line, typed, unit, .. } = wanted;
+        let typed = Typed { reg: self.push(Step::Output(call, place as u32)), margin: None, ..typed };
+        self.bind(&line.name, Binding::Value(typed), None, unit.clone());
+        self.checked.values.push(CheckedValue {
+            name: line.name.item.clone(),
+            label: line.label.clone(),
+            span: line.span,
+            role: Role::Derived,
+            typed,
+            unit,
+            digits: None,
+        });
+        self.checked.values.len() - 1
+    }
+
+    /// The end of a block that has all that it needs.
+    fn end_of<'b>(&mut self, block: &'b TransientBlock, fence: Span) -> Option<&'b EndLine> {
         if block.broken {
             return None;
         }
-        if block.states.is_empty() {
-            lacks(self, "the block has no state", "a state reads `state V_c = 0 V`, with its rate `d V_c = …`")?;
-        }
-        if block.states.len() > MOST_STATES {
-            lacks(self, &format!("a block follows {MOST_STATES} states at most"), "part it in two blocks")?;
-        }
-        let Some(end) = &block.end else {
-            lacks(
-                self,
-                "the block has no end",
-                "it ends with an event, `until V_c > 2/3 * V_s within 60 s`, or after a time, `until 60 s`",
-            )?;
-            return None;
+        let lack = if block.states.is_empty() {
+            Some(("the block has no state".to_owned(), "a state reads `state V_c = 0 V`, with its rate `d V_c = …`"))
+        } else if block.states.len() > MOST_STATES {
+            Some((format!("a block follows {MOST_STATES} states at most"), "part it in two blocks"))
+        } else if block.end.is_none() {
+            let help = "it ends with an event, `until V_c > 2/3 * V_s within 60 s`, or after a time, `until 60 s`";
+            Some(("the block has no end".to_owned(), help))
+        } else if block.measures.len() > WIDEST {
+            Some((format!("a block measures {WIDEST} values at most"), "part it in two blocks"))
+        } else {
+            None
         };
-        if block.measures.len() > WIDEST {
-            lacks(self, &format!("a block measures {WIDEST} values at most"), "part it in two blocks")?;
+        match lack {
+            Some((message, help)) => {
+                self.fail_with_help(Code::Transient, fence, message, help);
+                None
+            }
+            None => block.end.as_ref(),
         }
-        let mut whole = true;
+    }
+
+    /// Checks the lines of a block, and takes its formulas out of the worksheet's program.
+    fn ready<'b>(
+        &mut self,
+        block: &'b TransientBlock,
+        end: &EndLine,
+        fence: Span,
+        lines: &mut Lines<'b>,
+    ) -> Option<Ready> {
         // What is read once, before time begins.
-        let mut starts = Vec::new();
-        for line in &block.states {
-            let start = self.quantity(&line.start).and_then(|(reg, quantity)| {
-                let typed = quantity_in(reg, quantity);
-                match &line.unit {
-                    Some(unit) => self.declared(typed, unit, line.start.span),
-                    None => Some((typed, self.unit_of_expression(&line.start).or_else(|| written_unit(&line.start)))),
-                }
-            });
-            whole &= start.is_some();
-            starts.push(start);
-        }
+        let starts: Vec<_> = block.states.iter().map(|line| self.start(line)).collect();
         let longest = self.time_of(&end.longest, end);
-        whole &= longest.is_some();
         // From here on steps may depend on the time and on states.
         let mark = self.checked.program.mark();
-        let time = self.place_holder(QuantityType::product(TIME));
-        let mut states = Vec::new();
-        let mut traces = Vec::new();
-        for (line, start) in block.states.iter().zip(starts) {
-            whole &= self.inside_name(&line.name, hidden);
-            let quantity = match start.as_ref().map(|start| start.0.value_type) {
-                Some(ValueType::Quantity(quantity)) => quantity,
-                _ => QuantityType::NUMBER,
-            };
-            let typed = self.place_holder(quantity);
-            let unit = start.as_ref().and_then(|start| start.1.clone());
-            let binding = if start.is_some() { Binding::Value(typed) } else { Binding::Failed };
-            self.bind(&line.name, binding, None, unit.clone());
-            traces.push(CheckedTrace { name: line.name.item.clone(), label: line.label.clone(), quantity, unit });
-            states.push(State { typed, start: start.map_or(0, |start| start.0.reg), rate: None });
-        }
+        let time = self.place_holder(QuantityType::product(Dimension::TIME));
+        self.states(block, starts, lines);
         // A worksheet may have a time of its own; in here it is the one that runs.
         let name = Spanned { item: TIME_NAME.to_owned(), span: fence };
-        hidden.push((name.item.clone(), self.names.remove(TIME_NAME)));
+        lines.hidden.push((name.item.clone(), self.names.remove(TIME_NAME)));
         self.bind(&name, Binding::Value(time), None, None);
-        let mut formulas = Vec::new();
+        self.formulas_over_time(block, lines);
+        self.rates(block, lines);
+        if let Some(event) = &end.event {
+            let found = self.condition(event);
+            lines.broken |= found.is_none();
+            lines.until = found.map(|typed| typed.margin.unwrap_or(typed.reg));
+        }
+        for line in &block.measures {
+            lines.broken |= !self.name_is_free(&line.name);
+            match self.measure(line, &mut lines.times, end) {
+                Some(measure) => lines.wanted.push(measure),
+                None => lines.broken = true,
+            }
+        }
+        let Some(longest) = longest.filter(|_| !lines.broken) else {
+            self.checked.program.forget(mark);
+            self.checked.call_spans.truncate(self.checked.program.calls.len());
+            self.checked.divisors.retain(|(reg, _)| (*reg as usize) < self.checked.program.steps.len());
+            return None;
+        };
+        self.system(longest, mark, fence, lines)
+    }
+
+    /// Where a state starts, and the unit that it is shown in.
+    fn start(&mut self, line: &StateLine) -> Option<(Typed, Option<Unit>)> {
+        let (reg, quantity) = self.quantity(&line.start)?;
+        let typed = quantity_in(reg, quantity);
+        match &line.unit {
+            Some(unit) => self.declared(typed, unit, line.start.span),
+            None => Some((typed, self.unit_of_expression(&line.start).or_else(|| written_unit(&line.start)))),
+        }
+    }
+
+    fn states(&mut self, block: &TransientBlock, starts: Vec<Option<(Typed, Option<Unit>)>>, lines: &mut Lines<'_>) {
+        for (line, start) in block.states.iter().zip(starts) {
+            lines.broken |= start.is_none() | !self.inside_name(&line.name, &mut lines.hidden);
+            let quantity = start.as_ref().map_or(QuantityType::NUMBER, |(typed, _)| quantity_of(*typed));
+            let typed = self.place_holder(quantity);
+            let binding = if start.is_some() { Binding::Value(typed) } else { Binding::Failed };
+            let (start, unit) = start.map_or((0, None), |(typed, unit)| (typed.reg, unit));
+            self.bind(&line.name, binding, None, unit.clone());
+            lines.traces.push(CheckedTrace { name: line.name.item.clone(), label: line.label.clone(), quantity, unit });
+            lines.states.push(State { typed, start, rate: None });
+        }
+    }
+
+    fn formulas_over_time(&mut self, block: &TransientBlock, lines: &mut Lines<'_>) {
         for line in &block.formulas {
-            whole &= self.inside_name(&line.name, hidden);
+            lines.broken |= !self.inside_name(&line.name, &mut lines.hidden);
             let found = self.quantity(&line.formula).and_then(|(reg, quantity)| {
                 let typed = quantity_in(reg, quantity);
                 line.unit.as_ref().map_or(Some((typed, None)), |unit| self.declared(typed, unit, line.formula.span))
             });
             let Some((typed, unit)) = found else {
                 self.bind(&line.name, Binding::Failed, None, None);
-                whole = false;
+                lines.broken = true;
                 continue;
             };
             self.bind(&line.name, Binding::Value(typed), None, unit.clone());
-            let quantity = match typed.value_type {
-                ValueType::Quantity(quantity) => quantity,
-                ValueType::Condition => QuantityType::NUMBER,
-            };
-            traces.push(CheckedTrace { name: line.name.item.clone(), label: line.label.clone(), quantity, unit });
-            formulas.push(typed.reg);
+            let (name, label) = (line.name.item.clone(), line.label.clone());
+            lines.traces.push(CheckedTrace { name, label, quantity: quantity_of(typed), unit });
+            lines.formulas.push(typed.reg);
         }
+    }
+
+    fn rates(&mut self, block: &TransientBlock, lines: &mut Lines<'_>) {
         for line in &block.rates {
             let Some(at) = block.states.iter().position(|state| state.name.item == line.state.item) else {
                 let message = format!("`{}` is not a state of this block", line.state.item);
                 self.fail_with_help(Code::Transient, line.state.span, message, "a state reads `state V_c = 0 V`");
-                whole = false;
+                lines.broken = true;
                 continue;
             };
-            if states[at].rate.is_some() {
+            let state = &mut lines.states[at];
+            if state.rate.is_some() {
                 let message = format!("the rate of `{}` is given twice", line.state.item);
-                self.fail_with_help(
-                    Code::Redefined,
-                    line.span,
-                    message,
-                    "a state has one rate: add them up in one line",
-                );
-                whole = false;
+                let help = "a state has one rate: add them up in one line";
+                self.fail_with_help(Code::Redefined, line.span, message, help);
+                lines.broken = true;
                 continue;
             }
-            states[at].rate = self.rate(&line.state, states[at].typed, &line.rate);
-            whole &= states[at].rate.is_some();
+            state.rate = self.rate(&line.state, state.typed, &line.rate);
         }
-        for (line, state) in block.states.iter().zip(&states) {
+        for (line, state) in block.states.iter().zip(&lines.states) {
             if !block.rates.iter().any(|rate| rate.state.item == line.name.item) {
                 let message = format!("the state `{}` has no rate", line.name.item);
                 let help = format!("say how it changes: d {} = …", line.name.item);
                 self.fail_with_help(Code::Transient, line.span, message, help);
             }
-            whole &= state.rate.is_some();
+            lines.broken |= state.rate.is_none();
         }
-        let until = match &end.event {
-            Some(event) => {
-                let found = self.condition(event);
-                whole &= found.is_some();
-                found.map(|typed| typed.margin.unwrap_or(typed.reg))
-            }
-            None => None,
-        };
-        let mut times = Vec::new();
-        let mut wanted = Vec::new();
-        for line in &block.measures {
-            whole &= self.name_is_free(&line.name);
-            match self.measure(line, &mut times, end) {
-                Some(measure) => wanted.push(measure),
-                None => whole = false,
-            }
-        }
-        let Some(longest) = longest.filter(|_| whole) else {
-            self.checked.program.forget(mark);
-            self.checked.call_spans.truncate(self.checked.program.calls.len());
-            self.checked.divisors.retain(|(reg, _)| (*reg as usize) < self.checked.program.steps.len());
-            return None;
-        };
-        let traced: Vec<Reg> = states.iter().map(|state| state.typed.reg).chain(formulas).collect();
-        let rates: Vec<Reg> = states.iter().filter_map(|state| state.rate).collect();
-        let wanted_regs: Vec<Reg> = wanted.iter().filter_map(|wanted| wanted.of.reg()).collect();
+    }
+
+    /// The system of checked lines, its formulas taken out of the worksheet's program.
+    fn system(&mut self, longest: Reg, mark: Mark, fence: Span, lines: &Lines<'_>) -> Option<Ready> {
+        let Lines { states, formulas, until, wanted, times, .. } = lines;
         let extracted = self.extract(mark, states.len());
-        if let Some(line) = times
-            .iter()
-            .position(|time| extracted.is_inside(*time))
-            .and_then(|at| block.measures.iter().filter(|line| matches!(line.measure, MeasureRequest::At(..))).nth(at))
-        {
+        let at_time = |wanted: &&Wanted<'_>| match wanted.of {
+            MeasureOf::At(_, time) => extracted.is_inside(times[time]),
+            _ => false,
+        };
+        if let Some(wanted) = wanted.iter().find(at_time) {
             let message = "the time of `at` depends on a state or on the time";
-            self.fail_with_help(Code::Transient, line.written, message, "give a fixed time, or use `first(…)`");
+            self.fail_with_help(Code::Transient, wanted.line.written, message, "give a fixed time, or use `first(…)`");
             return None;
         }
+        let traced: Vec<Reg> = states.iter().map(|state| state.typed.reg).chain(formulas.iter().copied()).collect();
+        let rates: Vec<Reg> = states.iter().filter_map(|state| state.rate).collect();
         let mut inputs = vec![longest];
         inputs.extend(states.iter().map(|state| state.start));
         inputs.extend(times.iter().map(|time| extracted.outside(*time)));
-        let all = rates.iter().chain(&until).chain(&wanted_regs).chain(&traced).copied();
+        let measured = wanted.iter().filter_map(|wanted| wanted.of.reg());
+        let all = rates.iter().chain(until).chain(&traced).copied().chain(measured);
         let inside = extracted.inside(&self.checked.program, states.len(), all);
         inputs.extend(&inside.reads);
         if inputs.len() > WIDEST {
@@ -293,9 +317,8 @@ impl Checker<'_> {
             until: until.map(place),
             measures: wanted.iter().map(|wanted| wanted.of.moved(place)).collect(),
             traces: traced.into_iter().map(place).collect(),
-            program: inside.program.clone(),
         };
-        Some((System::new(parts), inputs, wanted, traces, end.span))
+        Some(Ready { system: System::new(inside.program, parts), inputs })
     }
 
     /// Takes the steps out of the worksheet's program that depend on the time or on a state.
@@ -337,7 +360,7 @@ impl Checker<'_> {
     fn time_of(&mut self, expr: &Expr, end: &EndLine) -> Option<Reg> {
         let typed = self.expression(expr)?;
         match typed.value_type {
-            ValueType::Quantity(quantity) if quantity.dimension == TIME => Some(typed.reg),
+            ValueType::Quantity(quantity) if quantity.dimension == Dimension::TIME => Some(typed.reg),
             ValueType::Condition => {
                 let help = "add the longest time: `until V_c > 2/3 * V_s within 60 s`";
                 self.fail_with_help(Code::Transient, end.span, "an event needs a longest time", help);
@@ -354,7 +377,7 @@ impl Checker<'_> {
     fn rate(&mut self, name: &Spanned<String>, state: Typed, expr: &Expr) -> Option<Reg> {
         let (reg, found) = self.quantity(expr)?;
         let ValueType::Quantity(of) = state.value_type else { return None };
-        let wanted = QuantityType::product(of.dimension.over(TIME));
+        let wanted = QuantityType::product(of.dimension.over(Dimension::TIME));
         if found.dimension != wanted.dimension {
             let message = format!("the rate of `{}` is {}, not {}", name.item, found.describe(), wanted.describe());
             let help = format!("`{}` is {}, so its rate is that per second", name.item, of.describe());
@@ -365,7 +388,7 @@ impl Checker<'_> {
     }
 
     fn measure<'b>(&mut self, line: &'b MeasureLine, times: &mut Vec<Reg>, end: &EndLine) -> Option<Wanted<'b>> {
-        let time = QuantityType::product(TIME);
+        let time = QuantityType::product(Dimension::TIME);
         let (quantity, of, own) = match &line.measure {
             MeasureRequest::End => (time, MeasureOf::End, None),
             MeasureRequest::First(condition) => {
@@ -441,12 +464,20 @@ impl Checker<'_> {
             Some(unit) => self.declared(quantity_in(0, known.quantity), unit, subject.span)?.1,
             None => known.unit,
         };
-        let time = quantity_in(0, QuantityType::product(TIME));
+        let time = quantity_in(0, QuantityType::product(Dimension::TIME));
         let time_unit = match time_unit {
             Some(unit) => self.declared(time, unit, subject.span)?.1,
             None => None,
         };
         let label = label.clone().or(known.label).unwrap_or(known.name);
         Some(CheckedTraceCurve { label, block, trace, unit, time_unit })
+    }
+}
+
+/// The quantity of a value that is no condition.
+fn quantity_of(typed: Typed) -> QuantityType {
+    match typed.value_type {
+        ValueType::Quantity(quantity) => quantity,
+        ValueType::Condition => QuantityType::NUMBER,
     }
 }

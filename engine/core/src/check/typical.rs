@@ -3,7 +3,7 @@
 use super::{Binding, CheckedValue, Checker, Typed, expression::quantity_in, literal::digits_of};
 use crate::{
     lang::{
-        ast::{Argument, Definition, Node, Statement, UnaryOp},
+        ast::{Argument, Definition, Node, Statement},
         parse_literal,
     },
     problem::Code,
@@ -23,28 +23,13 @@ impl Checker<'_> {
         arguments: &[Argument],
     ) -> Option<Outcome> {
         let part = self.typical_part(function, arguments)?;
-        if let Some(unit) = &definition.unit {
-            self.fail(Code::TypeMismatch, unit.span, "a record has no unit of its own: its fields have theirs");
-            return None;
-        }
-        if let Some(tolerance) = &definition.tolerance {
-            let help = "a given of your own replaces a value: V_F = 0.8 V ± 5 %";
-            self.fail_with_help(Code::Tolerance, tolerance.span, "a record has no tolerance of its own", help);
-            return None;
-        }
+        self.is_plain_record(definition, "a given of your own replaces a value: V_F = 0.8 V ± 5 %")?;
         let first = self.checked.values.len();
         let mut fields: Vec<(String, Typed)> = Vec::new();
         for value in part.values {
             // What stands in the table is sound; a test reads all of it.
             let (expr, tolerance) = parse_literal(value.written).ok()?;
-            let (quantity, negative) = match &expr.node {
-                Node::Quantity(quantity) => (quantity, false),
-                Node::Unary(UnaryOp::Negate, inner) => match &inner.node {
-                    Node::Quantity(quantity) => (quantity, true),
-                    _ => return None,
-                },
-                _ => return None,
-            };
+            let (quantity, negative) = expr.literal()?;
             let (si, unit) = self.literal(quantity, negative)?;
             let name = format!("{}.{}", definition.name.item, value.name);
             let source = self.given(&name, si, &unit, tolerance.as_ref(), None)?;

@@ -49,7 +49,7 @@ pub struct Part {
     pub designator: Option<String>,
     /// The values of the worksheet that are written with it; the first is the one that is shown.
     pub values: Vec<String>,
-    /// What a reader is told it is.
+    /// The label that a reader sees.
     pub label: Option<String>,
     /// Its pins.
     pub pins: Vec<Pin>,
@@ -101,7 +101,7 @@ pub struct Net {
     pub role: Role,
     /// The name that the block gives it.
     pub name: Option<String>,
-    /// What a reader is told it is.
+    /// The label that a reader sees.
     pub label: Option<String>,
     /// Its pins: part and pin, by their indices.
     pub pins: Vec<(usize, usize)>,

@@ -43,8 +43,8 @@ pub(super) fn sets(
                 let (values, keeps, found) = run(&reduced, &scenario);
                 (ran, judged) = (values, keeps);
                 let new = found.into_iter().filter(|problem| {
-                    let told = problem.severity() == Severity::Error || problem.code == Code::Validity;
-                    told && !known.contains(&(problem.code, problem.span))
+                    let matters = problem.severity() == Severity::Error || problem.code == Code::Validity;
+                    matters && !known.contains(&(problem.code, problem.span))
                 });
                 problems.extend(new.map(|problem| {
                     let message = format!("in the build “{}”: {}", build.name, problem.message);
@@ -120,7 +120,7 @@ impl Reach {
         let changed = program.sources.iter().zip(scenario.sources.iter()).map(|(own, other)| own != other);
         let mut sources: Vec<bool> = changed.collect();
         let is_any = sources.contains(&true);
-        // What goes together with a given that changed is drawn anew with it.
+        // What goes together with a given that changed is drawn again with it.
         let mut grows = true;
         while std::mem::take(&mut grows) {
             for (a, b, _) in &program.correlations {

@@ -240,10 +240,7 @@ impl<'a> Plan<'a> {
         if let Step::Call(call) = step {
             self.calls[call as usize].inputs.iter().for_each(|(_, input)| visit(*input));
         } else {
-            step.map(|input| {
-                visit(input as usize);
-                input
-            });
+            step.reads(|input| visit(input as usize));
         }
     }
 

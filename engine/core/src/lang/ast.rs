@@ -22,6 +22,18 @@ impl Expr {
         });
     }
 
+    /// The quantity, where it is one as written, and whether a minus stands before it.
+    pub fn literal(&self) -> Option<(&Quantity, bool)> {
+        match &self.node {
+            Node::Quantity(quantity) => Some((quantity, false)),
+            Node::Unary(UnaryOp::Negate, inner) => match &inner.node {
+                Node::Quantity(quantity) => Some((quantity, true)),
+                _ => None,
+            },
+            _ => None,
+        }
+    }
+
     /// Every name, field and number in the expression, in reading order.
     pub fn leaves<'e>(&'e self, visit: &mut dyn FnMut(&'e Self)) {
         match &self.node {
@@ -274,14 +286,7 @@ impl Definition {
 
     /// The literal on its right side with its sign: `true` where it is negated.
     pub fn literal(&self) -> Option<(&Quantity, bool)> {
-        match &self.value.node {
-            Node::Quantity(quantity) => Some((quantity, false)),
-            Node::Unary(UnaryOp::Negate, inner) => match &inner.node {
-                Node::Quantity(quantity) => Some((quantity, true)),
-                _ => None,
-            },
-            _ => None,
-        }
+        self.value.literal()
     }
 }
 

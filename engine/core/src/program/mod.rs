@@ -69,6 +69,14 @@ pub(crate) enum Step {
 }
 
 impl Step {
+    /// Calls `visit` with every register that it reads; those of a call stand beside it, in [`Call::inputs`].
+    pub(crate) fn reads(self, mut visit: impl FnMut(Reg)) {
+        self.map(|input| {
+            visit(input);
+            input
+        });
+    }
+
     /// The same step with its registers replaced.
     pub(crate) fn map(self, mut to: impl FnMut(Reg) -> Reg) -> Self {
         match self {
@@ -213,33 +221,10 @@ impl Program {
     }
 
     /// Calls `visit` with every register that a step reads.
-    pub(crate) fn inputs(&self, reg: Reg, mut visit: impl FnMut(Reg)) {
+    pub(crate) fn inputs(&self, reg: Reg, visit: impl FnMut(Reg)) {
         match self.steps[reg as usize] {
-            Step::Constant(_) | Step::Source(_) | Step::Sought(..) => {}
-            Step::Negate(a) | Step::WholePower(a, _) | Step::Apply(_, a) | Step::Not(a) => visit(a),
-            Step::Preferred(_, a) | Step::Interpolate(_, a) => visit(a),
-            Step::Add(a, b)
-            | Step::Subtract(a, b)
-            | Step::Multiply(a, b)
-            | Step::Divide(a, b)
-            | Step::Parallel(a, b)
-            | Step::Power(a, b)
-            | Step::Minimum(a, b)
-            | Step::Maximum(a, b)
-            | Step::ArcTangent2(a, b)
-            | Step::Compare(_, a, b)
-            | Step::And(a, b)
-            | Step::Or(a, b) => {
-                visit(a);
-                visit(b);
-            }
-            Step::Select(a, b, c) => {
-                visit(a);
-                visit(b);
-                visit(c);
-            }
-            Step::Call(call) => self.calls[call as usize].inputs.iter().for_each(|reg| visit(*reg)),
-            Step::Output(call, _) => visit(call),
+            Step::Call(call) => self.calls[call as usize].inputs.iter().copied().for_each(visit),
+            step => step.reads(visit),
         }
     }
 
@@ -312,6 +297,14 @@ impl Program {
     /// Whether a call takes so long that its runs are counted: all but models.
     pub(crate) fn is_costly(&self, call: u32) -> bool {
         !matches!(self.calls[call as usize].callee, Callee::Model(_))
+    }
+
+    /// The call that a step makes, if it makes one that takes long.
+    pub(crate) fn costly_call(&self, reg: Reg) -> Option<u32> {
+        match self.steps[reg as usize] {
+            Step::Call(call) if self.is_costly(call) => Some(call),
+            _ => None,
+        }
     }
 
     /// The steps from some registers to another, in order, without decisions.

@@ -29,7 +29,7 @@ pub struct CircuitPartEntry<'a> {
     pub kind: &'static str,
     /// The names of its values.
     pub values: &'a [String],
-    /// What a reader is told it is.
+    /// The label that a reader sees.
     pub label: Option<&'a str>,
 }
 

@@ -70,7 +70,7 @@ pub struct PartRequest {
     pub values: Vec<Spanned<String>>,
     /// Its designator.
     pub designator: Option<Spanned<String>>,
-    /// What a reader is told it is.
+    /// The label that a reader sees.
     pub label: Option<String>,
     /// Its pins by their sides, where they are written.
     pub pins: Vec<(Side, Spanned<String>)>,

@@ -250,7 +250,7 @@ impl Checker<'_> {
         let driven = self.checked.circuits[circuit].drives.iter().any(|drive| drive.net == net);
         if own.is_box() && driven {
             // What a driven pin gives is what all else on the net takes.
-            let taken = self.leaving(circuit, net, &branches, None)?;
+            let taken = self.leaving(circuit, |other| other == net, &branches, None)?;
             return Ok(self.push(Step::Negate(taken)));
         }
         let mut sum: Option<Reg> = None;
@@ -263,10 +263,7 @@ impl Checker<'_> {
             let current = if enters { current } else { self.push(Step::Negate(current)) };
             sum = Some(sum.map_or(current, |sum| self.push(Step::Add(sum, current))));
         }
-        Ok(match sum {
-            Some(sum) => sum,
-            None => self.push(Step::Constant(0.0)),
-        })
+        Ok(sum.unwrap_or_else(|| self.push(Step::Constant(0.0))))
     }
 
     /// The current through a branch, from its first net to its second.
@@ -291,15 +288,21 @@ impl Checker<'_> {
         Ok(reg)
     }
 
-    /// The sum of the currents that leave a net by its branches, one of them left out.
-    fn leaving(&mut self, circuit: usize, net: usize, branches: &[Branch], without: Option<usize>) -> Found<Reg> {
+    /// The sum of the currents that leave some nets by their branches, one of these left out.
+    fn leaving(
+        &mut self,
+        circuit: usize,
+        within: impl Fn(usize) -> bool,
+        branches: &[Branch],
+        without: Option<usize>,
+    ) -> Found<Reg> {
         let mut sum: Option<Reg> = None;
         for (index, branch) in branches.iter().enumerate().filter(|(index, _)| Some(*index) != without) {
-            if branch.nets.0 == branch.nets.1 || (branch.nets.0 != net && branch.nets.1 != net) {
+            if within(branch.nets.0) == within(branch.nets.1) {
                 continue;
             }
             let current = self.current(circuit, index, branches)?;
-            let leaves = branch.nets.0 == net;
+            let leaves = within(branch.nets.0);
             sum = Some(match (sum, leaves) {
                 (None, true) => current,
                 (None, false) => self.push(Step::Negate(current)),
@@ -307,10 +310,7 @@ impl Checker<'_> {
                 (Some(sum), false) => self.push(Step::Subtract(sum, current)),
             });
         }
-        Ok(match sum {
-            Some(sum) => sum,
-            None => self.push(Step::Constant(0.0)),
-        })
+        Ok(sum.unwrap_or_else(|| self.push(Step::Constant(0.0))))
     }
 
     /// The current through a source of voltage: what the nets behind it take together.
@@ -348,25 +348,7 @@ impl Checker<'_> {
             if !closed {
                 continue;
             }
-            let within = |net: usize| side.contains(&net);
-            let mut sum: Option<Reg> = None;
-            for (other, branch) in branches.iter().enumerate() {
-                if other == index || within(branch.nets.0) == within(branch.nets.1) {
-                    continue;
-                }
-                let current = self.current(circuit, other, branches)?;
-                let leaves = within(branch.nets.0);
-                sum = Some(match (sum, leaves) {
-                    (None, true) => current,
-                    (None, false) => self.push(Step::Negate(current)),
-                    (Some(sum), true) => self.push(Step::Add(sum, current)),
-                    (Some(sum), false) => self.push(Step::Subtract(sum, current)),
-                });
-            }
-            let taken = match sum {
-                Some(sum) => sum,
-                None => self.push(Step::Constant(0.0)),
-            };
+            let taken = self.leaving(circuit, |net| side.contains(&net), branches, Some(index))?;
             return Ok(if near == second { taken } else { self.push(Step::Negate(taken)) });
         }
         let found = &self.checked.circuits[circuit];

@@ -180,7 +180,7 @@ pub(in super::super) fn draw(checked: &Checked, runs: &Runs, simulation: &Simula
 }
 
 fn time_type() -> ValueType {
-    ValueType::Quantity(QuantityType::product(Dimension::new([0, 0, 1, 0, 0, 0, 0])))
+    ValueType::Quantity(QuantityType::product(Dimension::TIME))
 }
 
 fn traced(checked: &Checked, block: &CheckedTransient, ran: Ran, simulation: &Simulation<'_>) -> Option<Drawn> {

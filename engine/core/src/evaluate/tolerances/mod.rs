@@ -211,29 +211,30 @@ impl<'a> Tolerances<'a> {
         self.dependencies.needed(self.program, targets, |_| true)
     }
 
-    /// Whether a register depends on a Rust block or a system that is run at the nominal values alone, although what it reads
-    /// varies.
-    pub(crate) fn is_nominal_alone(&self, reg: Reg) -> bool {
-        let alone = |reg: Reg| match self.program.steps[reg as usize] {
-            Step::Call(call) if self.program.is_costly(call) && self.state.fidelity(call).is_nominal() => {
-                !self.varying_steps(&self.program.calls[call as usize].inputs).is_empty()
-            }
-            _ => false,
-        };
-        !self.program.calls.is_empty() && self.needed(&[reg]).into_iter().any(alone)
+    /// The calls behind a register that run a Rust block or a system.
+    fn costly_calls(&self, reg: Reg) -> Vec<u32> {
+        if self.program.calls.is_empty() {
+            return Vec::new();
+        }
+        self.needed(&[reg]).into_iter().filter_map(|reg| self.program.costly_call(reg)).collect()
     }
 
     /// Whether a register depends on a Rust block or a system, whose results have noise of their own.
     pub(crate) fn is_costly(&self, reg: Reg) -> bool {
-        let costly =
-            |reg: Reg| matches!(self.program.steps[reg as usize], Step::Call(call) if self.program.is_costly(call));
-        !self.program.calls.is_empty() && self.needed(&[reg]).into_iter().any(costly)
+        !self.costly_calls(reg).is_empty()
     }
 
-    /// Whether a register depends on a Rust block or a system that simulated builds do not run.
+    /// Whether a register depends on one that is run at the nominal values alone, although what it reads varies.
+    pub(crate) fn is_nominal_alone(&self, reg: Reg) -> bool {
+        self.costly_calls(reg).into_iter().any(|call| {
+            let inputs = &self.program.calls[call as usize].inputs;
+            self.state.fidelity(call).is_nominal() && !self.varying_steps(inputs).is_empty()
+        })
+    }
+
+    /// Whether a register depends on one that simulated builds do not run.
     pub(crate) fn is_beyond_builds(&self, reg: Reg) -> bool {
-        let runs_block = |reg: Reg| matches!(self.program.steps[reg as usize], Step::Call(call) if self.program.is_costly(call) && self.state.fidelity(call) != Fidelity::Builds);
-        !self.program.calls.is_empty() && self.needed(&[reg]).into_iter().any(runs_block)
+        self.costly_calls(reg).into_iter().any(|call| self.state.fidelity(call) != Fidelity::Builds)
     }
 }
 

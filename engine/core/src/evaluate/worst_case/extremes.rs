@@ -291,9 +291,7 @@ impl Tolerances<'_> {
         let Task { target, enclosure, ref order, effort, .. } = *task;
         let copula = Copula::default();
         // Of a Rust block or a system nothing is known but what it gives at a point: there is nothing to prove it with.
-        let is_costly =
-            |reg: &Reg| matches!(self.program.steps[*reg as usize], Step::Call(call) if self.program.is_costly(call));
-        if order.iter().any(is_costly) {
+        if order.iter().any(|reg| self.program.costly_call(*reg).is_some()) {
             return;
         }
         let Some(mut passes) = Passes::new(self, order, target, &copula) else { return };

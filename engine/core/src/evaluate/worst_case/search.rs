@@ -116,14 +116,19 @@ impl<'a> ExtremeSearch<'a> {
     pub(super) fn from(mut self, at: &[f64], least: bool) -> (f64, Vec<f64>) {
         self.turn = if least { 1.0 } else { -1.0 };
         self.sources.copy_from_slice(at);
-        let share = |(source, _): &(u32, usize)| {
-            let (low, high) = self.tolerances.ends[*source as usize];
-            (at[*source as usize] - low) / (high - low)
-        };
-        let points = [self.free.iter().map(share).collect()];
+        let points = [self.shares_of(at)];
         self.settle();
         let values = self.values_at(&points);
         self.best_of(&points, &values)
+    }
+
+    /// Where the free sources of a setting stand between their ends.
+    fn shares_of(&self, setting: &[f64]) -> Vec<f64> {
+        let share = |(source, _): &(u32, usize)| {
+            let (low, high) = self.tolerances.ends[*source as usize];
+            ((setting[*source as usize] - low) / (high - low)).clamp(0.0, 1.0)
+        };
+        self.free.iter().map(share).collect()
     }
 
     /// The best value that is reached from the two best of some points, and the sources that give it.

@@ -70,10 +70,7 @@ impl Program {
             };
             match &call {
                 Some(call) => call.inputs.iter().for_each(|input| depends |= found.is_inside(*input)),
-                None => drop(step.map(|input| {
-                    depends |= found.is_inside(input);
-                    input
-                })),
+                None => step.reads(|input| depends |= found.is_inside(input)),
             }
             if depends {
                 let step = match (step, call) {
@@ -122,24 +119,17 @@ impl Extracted {
     /// The program of the formulas, of which `wanted` will be asked for.
     pub(crate) fn inside(self, outer: &Program, states: usize, wanted: impl Iterator<Item = Reg>) -> Inside {
         let mut reads: Vec<Reg> = Vec::new();
-        {
-            let mut read = |reg: Reg| {
-                if !self.is_inside(reg) {
-                    let reg = self.outside(reg);
-                    if !reads.contains(&reg) {
-                        reads.push(reg);
-                    }
+        let mut read = |reg: Reg| {
+            if !self.is_inside(reg) {
+                let reg = self.outside(reg);
+                if !reads.contains(&reg) {
+                    reads.push(reg);
                 }
-            };
-            wanted.for_each(&mut read);
-            self.calls.iter().flat_map(|call| &call.inputs).for_each(|input| read(*input));
-            for step in self.taken.iter().skip(1 + states).flatten() {
-                step.map(|input| {
-                    read(input);
-                    input
-                });
             }
-        }
+        };
+        wanted.for_each(&mut read);
+        self.calls.iter().flat_map(|call| &call.inputs).copied().for_each(&mut read);
+        self.taken.iter().skip(1 + states).flatten().for_each(|step| step.reads(&mut read));
         let (constants, reads): (Vec<Reg>, Vec<Reg>) =
             reads.into_iter().partition(|reg| matches!(outer.steps[*reg as usize], Step::Constant(_)));
         let mut program =

@@ -112,10 +112,9 @@ struct Measure {
     formula: Option<Formula>,
 }
 
-/// What a system is made of. `program` holds the formulas as [`System`] has them.
+/// What of its formulas a system is made of.
 #[derive(Debug, Default)]
 pub(crate) struct Parts {
-    pub(crate) program: Program,
     /// How many values are read from outside.
     pub(crate) reads: usize,
     pub(crate) rates: Vec<Reg>,
@@ -166,8 +165,9 @@ pub(crate) struct Sampled<'t> {
 }
 
 impl System {
-    pub(crate) fn new(parts: Parts) -> Self {
-        let Parts { program, reads, rates, until, measures, traces } = parts;
+    /// `program` holds the formulas as a system has them.
+    pub(crate) fn new(program: Program, parts: Parts) -> Self {
+        let Parts { reads, rates, until, measures, traces } = parts;
         let first = (1 + rates.len() + reads) as Reg;
         let order = |wanted: &[Reg]| needed(&program, first, wanted);
         let formula = |reg: Reg| Formula { reg, order: order(&[reg]) };

@@ -65,15 +65,6 @@ impl ExtremeSearch<'_> {
         Some((self.turn * score, sources))
     }
 
-    /// Where the free sources of a setting stand between their ends.
-    fn shares_of(&self, setting: &[f64]) -> Vec<f64> {
-        let share = |(source, _): &(u32, usize)| {
-            let (low, high) = self.tolerances.ends[*source as usize];
-            ((setting[*source as usize] - low) / (high - low)).clamp(0.0, 1.0)
-        };
-        self.free.iter().map(share).collect()
-    }
-
     /// Tries points around the best one: along each source, on along the way that led there, and in random directions.
     fn in_all_directions(&mut self, mut score: f64, mut point: Vec<f64>, rounds: u64) -> (f64, Vec<f64>) {
         let n = self.free.len();
