@@ -2,7 +2,14 @@
 //! are wrong.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, clippy::disallowed_methods)]
 
-use std::{ffi::OsString, fs, path::Path, process::Command, sync::Arc};
+use std::{
+    ffi::OsString,
+    fs,
+    io::{BufRead, BufReader},
+    path::Path,
+    process::Command,
+    sync::Arc,
+};
 
 use benchleaf::{
     Drawing, LiveEngine, Outcome, Progress, RawHtml, RenderSettings, Terminal, render_worksheet, render_worksheet_with,
@@ -145,6 +152,36 @@ fn what_follows_from_rust_is_greyed_in_a_browser() {
     assert_eq!(page.evaluation.problems, []);
     fs::write(folder.path().join("page.html"), page.html).unwrap();
     succeeds(node(None).arg("rust.js").arg(folder.path()));
+}
+
+/// The preview: saves, errors, many tabs.
+#[test]
+#[ignore = "needs a browser: run tests/run"]
+fn a_preview_follows_its_files_in_a_browser() {
+    let folder = tempfile::tempdir().unwrap();
+    fs::write(folder.path().join("pulse.md"), preview()).unwrap();
+    fs::write(folder.path().join("other.md"), "# Other\n\n```calc\nx = 2 V ± 1 %\n```\n").unwrap();
+    let (reader, mut writer) = std::io::pipe().unwrap();
+    let arguments = ["benchleaf".into(), "serve".into(), folder.path().into(), "--port".into(), OsString::from("0")];
+    // It ends with the test's process.
+    std::thread::spawn(move || {
+        let mut err = Vec::new();
+        benchleaf::run(arguments, &mut Terminal::new(&mut writer, &mut err, Drawing::Plain, Progress::None));
+    });
+    let mut line = String::new();
+    BufReader::new(reader).read_line(&mut line).unwrap();
+    let url = line.split(": ").last().unwrap().trim();
+    succeeds(node(None).arg("serve.js").arg(url).arg(folder.path()));
+}
+
+fn preview() -> String {
+    format!(
+        "# A pulse of {{t_on}}\n\nFirst words.\n\n```calc\nR_t = 910 kΩ ± 5 %  \"timing resistor\"\nC_t = 22 µF -20 % +50 %\n\
+         t_on [s] = R_t * C_t * ln(3)  \"pulse\"\nkeep t_on below 40 s \"no flood\"\n```\n\n{}## The place\n\n\
+         It is on for {{t_on}}.\n\n{}",
+        "Words before.\n\n".repeat(30),
+        "More words.\n\n".repeat(40)
+    )
 }
 
 /// Runs a block that multiplies what it reads, without a compiler.

@@ -21,6 +21,7 @@ pub(crate) struct Arguments {
 #[derive(Debug, Subcommand)]
 pub(crate) enum Command {
     Render(RenderRequest),
+    Serve(ServeRequest),
     Check(CheckRequest),
     New(NewRequest),
     Mark(MarkRequest),
@@ -74,6 +75,29 @@ pub(crate) struct RenderRequest {
     #[arg(long)]
     pub(crate) handout: bool,
     /// Let the worksheets' raw HTML through, cleaned of scripts, styles and forms; without this it is shown as text
+    #[arg(long)]
+    pub(crate) html: bool,
+}
+
+/// Show a worksheet or a folder of worksheets in a browser, and follow every save
+///
+/// The pages are those that `render` makes, and nothing is written. A page that is open shows a saved worksheet at once; the
+/// place that is read and the values that its reader changed stay. While a worksheet holds an error, the last page without
+/// one stays, and the errors are shown over it.
+///
+/// The preview can be reached from this computer alone. It shows the worksheets of the folder and their pictures, and no
+/// other file. Ctrl-C ends it.
+///
+/// Exit status: 0 when it was ended, 3 when the command is wrong, the port is in use or nothing can be read.
+#[derive(Args, Debug)]
+pub(crate) struct ServeRequest {
+    /// A worksheet, or a folder of worksheets
+    #[arg(value_name = "PATH")]
+    pub(crate) path: PathBuf,
+    /// Port to listen on; 0 takes any that is free
+    #[arg(long, value_name = "N", default_value_t = 7070)]
+    pub(crate) port: u16,
+    /// Let the worksheets' raw HTML through, cleaned of scripts, styles and forms
     #[arg(long)]
     pub(crate) html: bool,
 }

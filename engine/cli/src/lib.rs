@@ -18,6 +18,7 @@ mod outcome;
 mod parts;
 mod render;
 mod rust;
+mod serve;
 mod source;
 mod start;
 mod terminal;
@@ -48,6 +49,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>, terminal: &mut Termina
     let outcome = match Arguments::try_parse_from(arguments) {
         Ok(Arguments { command, options }) => match command {
             Command::Render(request) => render::render(&request, options, terminal),
+            Command::Serve(request) => serve::serve(&request, options, terminal),
             Command::Check(request) => check::check(&request, options, terminal),
             Command::Mark(request) => mark::mark(&request, terminal),
             Command::New(request) => start::start(&request, terminal),

@@ -138,7 +138,7 @@ impl Diagnostic for Message {
 
 /// The line that a problem stands in (a part of it, where the line is very long), and the place in it.
 #[derive(Debug)]
-struct Passage {
+pub(crate) struct Passage {
     worksheet: String,
     text: String,
     /// Where in `text` the problem begins.
@@ -151,7 +151,8 @@ struct Passage {
 }
 
 impl Passage {
-    fn around(start: usize, end: usize, worksheet: &str, source: &str, evaluation: &Evaluation) -> Self {
+    /// The passage of a place in a worksheet.
+    pub(crate) fn around(start: usize, end: usize, worksheet: &str, source: &str, evaluation: &Evaluation) -> Self {
         let start = boundary(source, start);
         let line_start = source[..start].rfind('\n').map_or(0, |newline| newline + 1);
         let line_end = source[start..].find('\n').map_or(source.len(), |length| start + length);
@@ -172,6 +173,20 @@ impl Passage {
             line: position.line - 1,
             column: position.column - 1,
         }
+    }
+}
+
+impl Passage {
+    /// Line and column of the place, from 1.
+    pub(crate) fn position(&self) -> (usize, usize) {
+        (self.line + 1, self.column + 1)
+    }
+
+    /// The text before the place, at it and behind it.
+    pub(crate) fn parts(&self) -> [&str; 3] {
+        let (before, rest) = self.text.split_at_checked(self.offset).unwrap_or(("", &self.text));
+        let (at, after) = rest.split_at_checked(self.length).unwrap_or((rest, ""));
+        [before, at, after]
     }
 }
 

@@ -75,7 +75,8 @@ impl<'a> Terminal<'a> {
         }
     }
 
-    fn flush(&mut self) {
+    /// Write out what is held back.
+    pub(crate) fn flush(&mut self) {
         if matches!(self.out_state, StreamState::Open) {
             self.out_state = StreamState::after(self.out.flush());
         }

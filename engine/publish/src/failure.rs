@@ -76,6 +76,12 @@ pub enum Failure {
     NoExercises { path: PathBuf },
     #[error("`{}` {fault}", name(path))]
     Answers { path: PathBuf, fault: AnswersFault },
+    #[error("port {port} is in use already: another program listens on it")]
+    PortInUse { port: u16 },
+    #[error("the preview cannot listen on port {port}: {}", reason(cause))]
+    NotListening { port: u16, cause: io::Error },
+    #[error("changes of `{}` cannot be watched: {why}", name(path))]
+    NotWatched { path: PathBuf, why: String },
     #[error("the answer could not be written: {}", reason(cause))]
     Answer { cause: io::Error },
 }
@@ -164,6 +170,13 @@ impl Failure {
                     .to_owned()
             }
             Failure::Answers { fault, .. } => fault.help().to_owned(),
+            Failure::PortInUse { .. } => {
+                "End that program, or choose another port with --port N; --port 0 takes any that is free.".to_owned()
+            }
+            Failure::NotListening { .. } => "Choose another port with --port N, above 1023.".to_owned(),
+            Failure::NotWatched { .. } => {
+                "The system allows too few files to be watched, or the folder is gone; try a smaller folder.".to_owned()
+            }
             Failure::Answer { .. } => "See that there is room where it is written to.".to_owned(),
         }
     }

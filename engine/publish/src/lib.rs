@@ -16,6 +16,7 @@ pub mod live;
 pub mod neighbours;
 pub mod page;
 pub mod pictures;
+pub mod preview;
 pub mod published;
 pub mod site;
 pub mod style;

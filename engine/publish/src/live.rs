@@ -170,7 +170,7 @@ fn enclosed(start: &str) -> String {
 }
 
 /// Text as it may stand in a script element, whatever it says.
-fn in_script(json: &str) -> String {
+pub(crate) fn in_script(json: &str) -> String {
     json.replace('<', "\\u003c").replace('\u{2028}', "\\u2028").replace('\u{2029}', "\\u2029")
 }
 
@@ -188,7 +188,7 @@ fn policy(script: Option<&str>, engine: &LiveEngine) -> String {
     )
 }
 
-fn digest(text: &str) -> String {
+pub(crate) fn digest(text: &str) -> String {
     format!("sha256-{}", BASE64.encode(Sha256::digest(text)))
 }
 

@@ -184,7 +184,7 @@ fn is_same(one: &Path, other: &Path) -> bool {
 
 /// A relative path as a link: parts between slashes, with every byte that means something in a link in `%` form
 /// (RFC 3986; a colon too, which in a first part would be read as a scheme).
-pub(crate) fn href(path: &Path) -> String {
+pub fn href(path: &Path) -> String {
     let mut link = String::new();
     for part in path.components() {
         if !link.is_empty() {

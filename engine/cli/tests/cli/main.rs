@@ -13,5 +13,7 @@ mod pictures;
 mod published;
 mod render;
 mod rust;
+#[cfg(all(test, unix))]
+mod serve;
 mod start;
 mod streams;

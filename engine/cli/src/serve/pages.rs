@@ -1,0 +1,388 @@
+//! The pages of a preview, and what those who look at them are told. A page is made when it is first asked for and made anew
+//! when files change; the last one without an error is kept beside the last one. Whoever listens hears the state of every page
+//! as it is, not each step on the way there, so that nobody who is slow or comes late misses anything.
+
+use std::{
+    collections::{BTreeMap, BTreeSet, HashMap},
+    hash::{DefaultHasher, Hash, Hasher},
+    io::Write,
+    net::TcpStream,
+    panic::{AssertUnwindSafe, catch_unwind},
+    path::{Path, PathBuf},
+    sync::{Arc, Condvar, Mutex, MutexGuard, PoisonError},
+    thread,
+    time::Duration,
+};
+
+use benchleaf_core::{parallel, problem::Severity, summary::Summary};
+use benchleaf_publish::{
+    failure::Failure,
+    folder::Folder,
+    inputs::Worksheet,
+    live::{LiveEngine, SHARED_NAME},
+    neighbours::{Link, Neighbours, key},
+    page::{IndexEntry, RenderSettings, RenderedPage, render_in_folder, render_index},
+    pictures::Larger,
+    preview::{Shown, previewed},
+    site::{Front, href},
+    text,
+};
+use serde::Serialize;
+
+use super::{
+    http::COMMON,
+    place::{Place, Resource, page_of},
+};
+use crate::{message::Passage, rust::Rust};
+
+/// All pages that were asked for.
+pub(super) struct Pages {
+    place: Place,
+    setting: RenderSettings,
+    rust: Rust,
+    known: Mutex<Known>,
+    /// Something is known that was not before.
+    news: Condvar,
+}
+
+#[derive(Default)]
+struct Known {
+    /// By the browser's path.
+    pages: BTreeMap<String, Page>,
+    /// What the list says of each worksheet, and the change of files that it was made after.
+    listed: HashMap<PathBuf, (u64, Arc<Listed>)>,
+    /// Changes of files so far.
+    changes: u64,
+    /// News so far.
+    news: u64,
+    ended: bool,
+}
+
+struct Page {
+    resource: Resource,
+    /// The change of files that it was made after.
+    after: u64,
+    /// The last one, and the last one without an error.
+    current: Arc<Version>,
+    sound: Arc<Version>,
+    problems: Arc<Vec<Told>>,
+    /// The news that it was last in.
+    news: u64,
+}
+
+struct Version {
+    html: String,
+    hash: String,
+}
+
+impl Version {
+    fn new(html: String) -> Self {
+        let mut hasher = DefaultHasher::new();
+        html.hash(&mut hasher);
+        Self { hash: format!("{:016x}", hasher.finish()), html }
+    }
+}
+
+/// An error as it is shown over a page.
+#[derive(Debug, Default, PartialEq, Serialize)]
+struct Told {
+    /// Line and column, from 1; absent where it is not of the worksheet's text.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    line: Option<usize>,
+    column: usize,
+    code: &'static str,
+    message: String,
+    help: Option<String>,
+    /// The line that it stands in: before it, itself, and behind it.
+    before: String,
+    marked: String,
+    after: String,
+}
+
+struct Listed {
+    title: String,
+    summary: Option<String>,
+    order: Option<u32>,
+    counts: Summary,
+}
+
+/// A page as it was just made.
+struct Made {
+    html: String,
+    problems: Vec<Told>,
+}
+
+impl Pages {
+    /// No page as yet.
+    pub(super) fn new(place: Place, setting: RenderSettings, rust: Rust) -> Self {
+        Self { place, setting, rust, known: Mutex::default(), news: Condvar::new() }
+    }
+
+    /// What is previewed.
+    pub(super) fn place(&self) -> &Place {
+        &self.place
+    }
+
+    /// A page with what the preview adds.
+    pub(super) fn page(&self, resource: &Resource, shown: Shown) -> Option<String> {
+        let path = match resource {
+            Resource::List => "/".to_owned(),
+            Resource::Sheet(sheet) => page_of(sheet),
+            Resource::Engine | Resource::File(_) => return None,
+        };
+        let version = |known: &Known| {
+            let page = known.pages.get(&path)?;
+            let version = if shown == Shown::Sound { &page.sound } else { &page.current };
+            (page.after == known.changes).then(|| Arc::clone(version))
+        };
+        // Files may change while it is made; those who look at it hear of that.
+        let known = version(&self.known());
+        let version = match known {
+            Some(version) => version,
+            None => {
+                let (sound, current) = self.made(&path, resource);
+                if shown == Shown::Sound { sound } else { current }
+            }
+        };
+        Some(previewed(&version.html, &path, shown, &version.hash))
+    }
+
+    /// Takes note of files that changed, and gives the paths of the pages that have to be made anew, those of the changed
+    /// files first.
+    pub(super) fn concerned(&self, changed: &BTreeSet<PathBuf>) -> Vec<String> {
+        let mut known = self.known();
+        known.changes += 1;
+        let is_own = |page: &Page| match &page.resource {
+            Resource::Sheet(sheet) => changed.contains(&self.place.folder().join(sheet)),
+            _ => false,
+        };
+        let (own, others): (Vec<_>, Vec<_>) = known.pages.iter().partition(|(_, page)| is_own(page));
+        own.into_iter().chain(others).map(|(path, _)| path.clone()).collect()
+    }
+
+    /// Makes a page anew, if it was asked for.
+    pub(super) fn make_anew(&self, path: &str) {
+        let resource = self.known().pages.get(path).map(|page| page.resource.clone());
+        if let Some(resource) = resource {
+            self.made(path, &resource);
+        }
+    }
+
+    /// Tells those who listen that the preview is over.
+    pub(super) fn end(&self) {
+        self.known().ended = true;
+        self.news.notify_all();
+    }
+
+    /// Writes the state of every page that was asked for, and of each that changes, to a client until it has gone.
+    pub(super) fn tell(&self, stream: &mut TcpStream) {
+        let head = format!("HTTP/1.1 200 OK\r\nContent-Type: text/event-stream\r\n{COMMON}\r\nretry: 500\n\n");
+        if stream.write_all(head.as_bytes()).is_err() {
+            return;
+        }
+        let mut heard = 0;
+        loop {
+            let (events, news) = match self.news_since(heard) {
+                News::Events(events, news) => (events, news),
+                // Whether the client is there shows when something is written.
+                News::Nothing => (":\n\n".to_owned(), heard),
+                News::Ended => return,
+            };
+            heard = news;
+            if stream.write_all(events.as_bytes()).is_err() {
+                return;
+            }
+        }
+    }
+
+    fn news_since(&self, heard: u64) -> News {
+        let known = self.known();
+        let nothing = |known: &mut Known| known.news == heard && !known.ended;
+        let waited = self.news.wait_timeout_while(known, HEARTBEAT, nothing);
+        let (known, _) = waited.unwrap_or_else(PoisonError::into_inner);
+        if known.ended {
+            return News::Ended;
+        }
+        if known.news == heard {
+            return News::Nothing;
+        }
+        let fresh = known.pages.iter().filter(|(_, page)| page.news > heard);
+        News::Events(fresh.map(|(path, page)| event(path, page)).collect(), known.news)
+    }
+
+    /// Makes a page, keeps it, and gives it: the last one without an error, and the last one.
+    fn made(&self, path: &str, resource: &Resource) -> (Arc<Version>, Arc<Version>) {
+        let after = self.known().changes;
+        let made = match resource {
+            Resource::Sheet(sheet) => self.sheet(sheet),
+            _ => self.list(after),
+        };
+        let made = made.unwrap_or_else(|failure| failed(&failure));
+        let current = Arc::new(Version::new(made.html));
+        let problems = Arc::new(made.problems);
+        let mut known = self.known();
+        let before = known.pages.get(path);
+        if let Some(newer) = before.filter(|page| page.after > after) {
+            return (Arc::clone(&newer.sound), Arc::clone(&newer.current));
+        }
+        // Without a sound one there is nothing better to show than what there is.
+        let sound = match before {
+            Some(page) if !problems.is_empty() && page.has_sound() => Arc::clone(&page.sound),
+            _ => Arc::clone(&current),
+        };
+        let is_same = |page: &Page| {
+            (&page.current.hash, &page.sound.hash, &page.problems) == (&current.hash, &sound.hash, &problems)
+        };
+        let unchanged = before.filter(|page| is_same(page)).map(|page| page.news);
+        let news = unchanged.unwrap_or(known.news + 1);
+        known.news = known.news.max(news);
+        let versions = (Arc::clone(&sound), Arc::clone(&current));
+        known.pages.insert(path.to_owned(), Page { resource: resource.clone(), after, current, sound, problems, news });
+        drop(known);
+        self.news.notify_all();
+        versions
+    }
+
+    fn sheet(&self, within: &Path) -> Result<Made, Failure> {
+        let path = self.place.inside(within).unwrap_or_else(|| self.place.folder().join(within));
+        let source = source_of(&path)?;
+        let page = self.rendered(&path, within, &source, &self.engine_for(within))?;
+        let errors = page.evaluation.problems.iter().filter(|problem| problem.severity() == Severity::Error);
+        let problems = errors.map(|problem| {
+            let told = Told {
+                code: problem.code.text(),
+                message: problem.message.clone(),
+                help: problem.help.clone(),
+                ..Told::default()
+            };
+            if let Some(file) = &problem.file {
+                return Told { message: format!("In {file}: {}", problem.message), ..told };
+            }
+            let passage = Passage::around(problem.span.start, problem.span.end, "", &source, &page.evaluation);
+            let ((line, column), [before, marked, after]) = (passage.position(), passage.parts().map(str::to_owned));
+            Told { line: Some(line), column, before, marked, after, ..told }
+        });
+        let problems = problems.collect();
+        Ok(Made { html: page.html, problems })
+    }
+
+    fn rendered(&self, path: &Path, within: &Path, source: &str, engine: &LiveEngine) -> Result<RenderedPage, Failure> {
+        let stem = within.file_stem().unwrap_or_default().to_string_lossy();
+        let contents = || Link { href: up(within) + "./", title: self.front().title };
+        let contents = (self.place.only().is_none() && within != Path::new(INDEX_SHEET)).then(contents);
+        let neighbours = Neighbours { contents, ..Neighbours::NONE };
+        let setting = RenderSettings { engine: engine.clone(), neighbours, ..self.setting.clone() };
+        let blocks = self.rust.blocks_of(path);
+        let host = Folder::of(path, &blocks);
+        // Nothing of a worksheet that failed is used afterwards, so nothing half done can be seen.
+        let made =
+            catch_unwind(AssertUnwindSafe(|| render_in_folder(source, &stem, &setting, &host, Larger::AsItStands)));
+        made.unwrap_or_else(|_| Err(Failure::Fault { path: path.to_owned() }))
+    }
+
+    fn engine_for(&self, within: &Path) -> LiveEngine {
+        match self.place.only() {
+            Some(_) => LiveEngine::Inside,
+            None => LiveEngine::Beside(up(within) + SHARED_NAME),
+        }
+    }
+
+    fn front(&self) -> Front {
+        Front::of(self.place.folder())
+    }
+
+    /// The list of the worksheets; the change of files that it is made after is given.
+    fn list(&self, after: u64) -> Result<Made, Failure> {
+        let sheets = self.place.worksheets();
+        let listed = parallel::each_alone(&sheets, |sheet| self.listed(sheet, after).ok());
+        let mut entries: Vec<(String, Arc<Listed>)> = sheets
+            .iter()
+            .zip(listed)
+            .filter_map(|(sheet, listed)| Some((href(&sheet.within.with_extension("html")), listed?)))
+            .collect();
+        entries.sort_by(|one, other| key(&one.0, one.1.order).cmp(&key(&other.0, other.1.order)));
+        let entries = entries.iter().map(|(link, listed)| IndexEntry {
+            href: link.clone(),
+            title: &listed.title,
+            summary: listed.summary.as_deref(),
+            holds: listed.counts.holds,
+            at_risk: listed.counts.at_risk,
+            broken: listed.counts.broken,
+            problems: listed.counts.errors,
+        });
+        Ok(Made { html: render_index(&self.front(), entries.collect())?, problems: Vec::new() })
+    }
+
+    fn listed(&self, sheet: &Worksheet, after: u64) -> Result<Arc<Listed>, Failure> {
+        if let Some((known, listed)) = self.known().listed.get(&sheet.within)
+            && *known == after
+        {
+            return Ok(Arc::clone(listed));
+        }
+        let page = self.rendered(&sheet.path, &sheet.within, &source_of(&sheet.path)?, &LiveEngine::LeftOut)?;
+        let (counts, order) = (Summary::of(&page.evaluation), page.evaluation.sheet.metadata.order);
+        let listed = Arc::new(Listed { title: page.title, summary: page.summary, order, counts });
+        self.known().listed.insert(sheet.within.clone(), (after, Arc::clone(&listed)));
+        Ok(listed)
+    }
+
+    fn known(&self) -> MutexGuard<'_, Known> {
+        self.known.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+}
+
+impl Page {
+    /// Whether the page shown was made without an error.
+    fn has_sound(&self) -> bool {
+        self.problems.is_empty() || !Arc::ptr_eq(&self.sound, &self.current)
+    }
+}
+
+enum News {
+    Events(String, u64),
+    Nothing,
+    Ended,
+}
+
+/// The state of a page as a server-sent event.
+fn event(path: &str, page: &Page) -> String {
+    #[derive(Serialize)]
+    struct State<'a> {
+        page: &'a str,
+        sound: &'a str,
+        current: &'a str,
+        problems: &'a [Told],
+    }
+    let state = State { page: path, sound: &page.sound.hash, current: &page.current.hash, problems: &page.problems };
+    format!("data: {}\n\n", serde_json::to_string(&state).unwrap_or_default())
+}
+
+/// The text of a worksheet. Some editors empty a file before they write to it.
+fn source_of(path: &Path) -> Result<String, Failure> {
+    let read = text::read_whole(path);
+    if !matches!(read, Err(Failure::Empty { .. } | Failure::Unreadable { .. })) {
+        return read;
+    }
+    thread::sleep(REWRITING);
+    text::read_whole(path)
+}
+
+/// A page for a worksheet that cannot be read.
+fn failed(failure: &Failure) -> Made {
+    let front = Front { title: "No page".to_owned(), summary: Some(format!("{failure}.")), metadata: None };
+    let html = render_index(&front, Vec::new()).unwrap_or_default();
+    let told = Told { message: failure.to_string(), help: Some(failure.help()), ..Told::default() };
+    Made { html, problems: vec![told] }
+}
+
+/// The way from a page up to the folder of the preview.
+fn up(within: &Path) -> String {
+    "../".repeat(within.components().count().saturating_sub(1))
+}
+
+/// The worksheet that stands in the place of the list.
+const INDEX_SHEET: &str = "index.md";
+/// After so long without news, a client is written to all the same.
+const HEARTBEAT: Duration = Duration::from_secs(10);
+/// How long a worksheet may be empty or away while it is saved.
+const REWRITING: Duration = Duration::from_millis(25);
