@@ -30,6 +30,7 @@ pub(crate) enum Command {
     Verify(VerifyRequest),
     Diff(DiffRequest),
     Constants(ConstantsRequest),
+    Vary(VaryRequest),
 }
 
 /// What the person running the engine asks of every evaluation.
@@ -228,6 +229,33 @@ pub(crate) struct ConstantsRequest {
     /// File to write; without it the constants are written to the output stream
     #[arg(short, long, value_name = "FILE")]
     pub(crate) output: Option<PathBuf>,
+}
+
+/// Work a worksheet out at many values of its givens: a line of JSON in, a line of JSON out
+///
+/// Each line of the input stream is an object that gives new values to givens: {"R_t": 470e3, "C_t": "22 µF ± 10 %"}. A number is in
+/// the SI unit of its quantity (Ω, F, m, K); a text is a quantity as a worksheet has it. The tolerance of a given stays where
+/// none is written, and so do all givens that are not named.
+///
+/// Each gives one line of the output stream, in order: {"values":{"t_on":11.3},"keeps":[{"line":15,"at_nominal":"holds"}]}. Values are in SI units;
+/// one that is infinite or undefined is null. `at_nominal` speaks of the nominal values alone, and not of the builds around them. Where a
+/// model is used outside the range that it is good for, "doubts" gives its line and the code of the warning. A line that
+/// cannot be worked out gives {"error":{"code":"E-unknown-name","message":"…"}}.
+///
+/// Exit status: 0 when every line was worked out, 1 when one was not, 2 when the worksheet holds an error, 3 when something
+/// could not be read or written.
+#[derive(Args, Debug)]
+pub(crate) struct VaryRequest {
+    /// The worksheet
+    #[arg(value_name = "SHEET")]
+    pub(crate) sheet: PathBuf,
+    /// The values to give; without it all that are worked out
+    #[arg(long, value_name = "NAMES", value_delimiter = ',')]
+    pub(crate) values: Vec<String>,
+    /// Give the worst-case range of each value and the verdict over it too, as check does; this takes some thousand times
+    /// as long
+    #[arg(long)]
+    pub(crate) range: bool,
 }
 
 /// A language that constants are written in.

@@ -22,6 +22,7 @@ mod serve;
 mod source;
 mod start;
 mod terminal;
+mod vary;
 mod verify;
 
 use std::ffi::OsString;
@@ -58,6 +59,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>, terminal: &mut Termina
             Command::Verify(request) => verify::verify(&request, &options, terminal),
             Command::Diff(request) => diff::diff(&request, options, terminal),
             Command::Constants(request) => constants::constants(&request, options, terminal),
+            Command::Vary(request) => vary::vary(&request, options, terminal),
         },
         Err(answer) if answer.kind() == ErrorKind::DisplayHelpOnMissingArgumentOrSubcommand => first_steps(terminal),
         Err(answer) => usage(&answer, terminal),

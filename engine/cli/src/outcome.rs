@@ -9,7 +9,8 @@ use benchleaf_publish::failure::Failure;
 pub enum Outcome {
     /// Everything was done, and for `check` every requirement holds.
     Fine,
-    /// `check` found a requirement broken, or at risk where that counts; `verify` found a figure that differs.
+    /// `check` found a requirement broken, or at risk where that counts; `verify` found a figure that differs; `vary` could not
+    /// work a line out.
     RequirementBroken,
     /// A worksheet holds an error.
     WorksheetError,

@@ -17,6 +17,13 @@ pub enum Progress {
     None,
 }
 
+/// Whether what is written reaches anyone.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Listening {
+    Yes,
+    No,
+}
+
 /// Where a call writes to.
 pub struct Terminal<'a> {
     out: &'a mut dyn Write,
@@ -47,6 +54,13 @@ impl<'a> Terminal<'a> {
         if matches!(self.out_state, StreamState::Open) {
             self.out_state = StreamState::after(self.out.write_all(text.as_bytes()));
         }
+    }
+
+    /// Write an answer at once, and say whether anyone still reads.
+    pub(crate) fn say_now(&mut self, text: &str) -> Listening {
+        self.say(text);
+        self.flush();
+        if matches!(self.out_state, StreamState::Open) { Listening::Yes } else { Listening::No }
     }
 
     /// Write a message, line ends included, below the answers that came before it.

@@ -3,13 +3,14 @@
 //! it. A worksheet and changes flow in; the changed worksheet flows out, and a reason for every change that was refused.
 
 use crate::{
-    check,
+    check::{self, Checked},
     host::NoHost,
     lang::{
         ast::{Bounds, Definition, Expr, Notation, Quantity, Tolerance},
         parse_literal,
     },
     problem::{Code, Problem, Severity},
+    program::Source,
     sheet::{Edit, Sheet, Worksheet},
     span::Span,
     units::{QuantityType, ValueType},
@@ -126,6 +127,13 @@ impl Given<'_> {
         self.definition.tolerance.as_ref().map(|tolerance| &tolerance.bounds)
     }
 
+    /// The source of the given with what a reader typed, which may have a tolerance of its own.
+    pub(crate) fn source_with(&self, source: &str, text: &str) -> Result<Source, Problem> {
+        let right = self.right_side(source, text)?;
+        let made = self.checked_alone(source, &right).0.program.sources.pop();
+        made.ok_or_else(|| Problem::new(Code::Syntax, Span::default(), "that does not read as a value"))
+    }
+
     /// The right side of the definition with what a reader typed.
     fn right_side(&self, source: &str, text: &str) -> Result<String, Problem> {
         let text = text.trim();
@@ -216,12 +224,17 @@ impl Given<'_> {
 
     /// The type of the definition with this right side, in a worksheet of its own.
     fn alone(&self, source: &str, right: &str) -> (Option<ValueType>, Vec<Problem>) {
+        let (checked, problems) = self.checked_alone(source, right);
+        (checked.values.first().map(|value| value.typed.value_type), problems)
+    }
+
+    fn checked_alone(&self, source: &str, right: &str) -> (Checked, Vec<Problem>) {
         let head = Span::new(self.definition.name.span.start, self.span.start).text(source);
         let alone = Worksheet::of_calculations(&format!("{head}{right}"));
         let (sheet, mut problems) = alone.read();
         let (checked, found) = check::check(&alone.source, &sheet, &NoHost);
         problems.extend(found);
-        (checked.values.first().map(|value| value.typed.value_type), problems)
+        (checked, problems)
     }
 }
 

@@ -72,6 +72,10 @@ pub enum Failure {
     Json { cause: serde_json::Error },
     #[error("`{}` could not be evaluated: this is a fault of Benchleaf, not of the worksheet", name(path))]
     Fault { path: PathBuf },
+    #[error("{message}")]
+    Values { message: String, help: Option<String> },
+    #[error("the input stream cannot be read: {}", reason(cause))]
+    Input { cause: io::Error },
     #[error("`{}` holds no exercise", name(path))]
     NoExercises { path: PathBuf },
     #[error("`{}` {fault}", name(path))]
@@ -140,6 +144,11 @@ impl Failure {
                 "Make it first (mkdir {}), or give a name without a folder; a `/` in the name leads into a folder.",
                 name(path)
             ),
+            Failure::Values { help, .. } => match help {
+                Some(help) => help.clone(),
+                None => "`benchleaf check --json` lists the names of all values.".to_owned(),
+            },
+            Failure::Input { .. } => "See what writes to it.".to_owned(),
             Failure::ConstantsInTheWay { .. } => "Move it away, or write to another file with -o FILE.".to_owned(),
             Failure::NoConstants { .. } => {
                 "Name them in the worksheet's metadata: constants = [\"t_on:ms:u32\"].".to_owned()

@@ -25,6 +25,7 @@ mod typical;
 mod withheld;
 
 use std::{
+    borrow::Cow,
     cell::OnceCell,
     collections::{BTreeSet, HashMap, HashSet},
 };
@@ -42,11 +43,11 @@ pub(crate) use transient::{CheckedTraceCurve, CheckedTransient};
 
 use crate::{
     bill::Part,
-    host::Host,
-    lang::ast::Function,
+    host::{Host, NoHost},
+    lang::ast::{Bounds, Definition, Function, Tolerance},
     preferred::Series,
     problem::{Code, Problem},
-    program::{Program, Reg},
+    program::{Program, Reg, Source},
     results::Role,
     sheet::{BlockBody, Scale, Sheet, Signal},
     span::{LineIndex, Span},
@@ -129,6 +130,8 @@ pub(crate) struct Checked {
     pub(crate) bought: BTreeSet<u32>,
     /// Every value `cost(n)`.
     pub(crate) costs: Vec<CheckedCost>,
+    /// Sources without a tolerance whose values the check itself relies on: with others the program might be another one.
+    pub(crate) relied_on: BTreeSet<u32>,
 }
 
 impl Checked {
@@ -282,25 +285,7 @@ pub(crate) struct CheckedCurve {
 
 /// Checks a worksheet.
 pub(crate) fn check(source: &str, sheet: &Sheet, host: &dyn Host) -> (Checked, Vec<Problem>) {
-    let mut checker = Checker {
-        text: source,
-        sheet,
-        lines: OnceCell::new(),
-        blocks: rust::Blocks::new(host),
-        withheld: HashSet::new(),
-        checked: Checked::default(),
-        problems: Vec::new(),
-        names: HashMap::new(),
-        literals: HashMap::new(),
-        exercises: HashMap::new(),
-        parameters: Vec::new(),
-        inside: Vec::new(),
-        part_fields: HashMap::new(),
-        designators: HashMap::new(),
-        step_titles: HashMap::new(),
-        traces: HashMap::new(),
-        solved: HashMap::new(),
-    };
+    let mut checker = Checker::new(source, sheet, host);
     for (index, block) in sheet.blocks.iter().enumerate() {
         checker.block(index, block);
     }
@@ -344,6 +329,49 @@ pub(crate) struct Checker<'a> {
     traces: HashMap<String, Option<(usize, usize)>>,
     /// What is solved of each circuit.
     solved: HashMap<usize, network::Solved>,
+}
+
+/// The source of a given with another nominal value (SI) and the tolerance that its author wrote.
+pub(crate) fn given_at(source: &str, sheet: &Sheet, definition: &Definition, si: f64) -> Result<Source, Problem> {
+    let unknown = || Problem::new(Code::UnknownUnit, definition.value.span, "this given has no unit that is known");
+    let (quantity, _) = definition.literal().ok_or_else(unknown)?;
+    let mut checker = Checker::new(source, sheet, &NoHost);
+    let tolerance = definition.tolerance.as_deref().map(|tolerance| match &tolerance.bounds {
+        Bounds::MinTypMax { min, max, .. } => {
+            let bounds = Bounds::MinTypMax { min: min.clone(), typ: None, max: max.clone() };
+            Cow::Owned(Tolerance { bounds, ..tolerance.clone() })
+        }
+        _ => Cow::Borrowed(tolerance),
+    });
+    checker.given(&definition.name.item, si, &unit_of(quantity)?, tolerance.as_deref(), quantity.code_tolerance);
+    match checker.checked.program.sources.pop() {
+        Some(source) => Ok(source),
+        None => Err(checker.problems.pop().unwrap_or_else(unknown)),
+    }
+}
+
+impl<'a> Checker<'a> {
+    fn new(source: &'a str, sheet: &'a Sheet, host: &'a dyn Host) -> Self {
+        Self {
+            text: source,
+            sheet,
+            lines: OnceCell::new(),
+            blocks: rust::Blocks::new(host),
+            withheld: HashSet::new(),
+            checked: Checked::default(),
+            problems: Vec::new(),
+            names: HashMap::new(),
+            literals: HashMap::new(),
+            exercises: HashMap::new(),
+            parameters: Vec::new(),
+            inside: Vec::new(),
+            part_fields: HashMap::new(),
+            designators: HashMap::new(),
+            step_titles: HashMap::new(),
+            traces: HashMap::new(),
+            solved: HashMap::new(),
+        }
+    }
 }
 
 impl Checker<'_> {

@@ -30,6 +30,12 @@ pub(crate) enum Builds {
 }
 
 impl CheckedCost {
+    /// Whether another source can stand in the place of one: the number of builds is whole, and the same in all builds.
+    pub(crate) fn takes(self, at: u32, source: &Source) -> bool {
+        !matches!(self.builds, Builds::Given(number) if number == at)
+            || (!source.varies() && whole(source.nominal).is_some())
+    }
+
     /// The cost with these parts and sources, in the currency's units; not a number where it has none.
     pub(crate) fn of(self, parts: &[Part], sources: &[Source]) -> f64 {
         let builds = match self.builds {

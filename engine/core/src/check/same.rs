@@ -10,6 +10,13 @@ const ROUNDING: f64 = 1e-10;
 /// Most steps that are compared.
 const MOST: usize = 50_000;
 
+/// The givens whose values are moved.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Moving {
+    Varying,
+    All,
+}
+
 impl Checker<'_> {
     /// Whether two registers are one rational function of the givens that vary. Two such functions that are equal at points
     /// chosen at random are equal everywhere, but for a chance of nought (the lemma of Schwartz and Zippel). Where another
@@ -19,8 +26,26 @@ impl Checker<'_> {
             return true;
         }
         let Some(needed) = self.rational(&[one, other]) else { return false };
+        self.is_same_moving(&needed, (one, other), Moving::Varying)
+    }
+
+    /// Two registers are the same. Notes the givens without a tolerance whose values this relies on.
+    pub(super) fn rely_on(&mut self, one: Reg, other: Reg) {
+        let needed = if one == other { None } else { self.rational(&[one, other]) };
+        let Some(needed) = needed.filter(|needed| !self.is_same_moving(needed, (one, other), Moving::All)) else {
+            return;
+        };
+        let program = &self.checked.program;
+        let fixed = needed.into_iter().filter_map(|reg| match program.steps[reg as usize] {
+            Step::Source(source) if !program.sources[source as usize].varies() => Some(source),
+            _ => None,
+        });
+        self.checked.relied_on.extend(fixed);
+    }
+
+    fn is_same_moving(&self, needed: &[Reg], regs: (Reg, Reg), moving: Moving) -> bool {
         (1..=POINTS).all(|point| {
-            let (a, b) = self.at_point(&needed, point, (one, other));
+            let (a, b) = self.at_point(needed, point, regs, moving);
             a.is_finite() && (a - b).abs() <= ROUNDING * a.abs().max(b.abs())
         })
     }
@@ -58,8 +83,8 @@ impl Checker<'_> {
         Some(needed)
     }
 
-    /// Two registers where each given that varies is between half and one and a half times its nominal value.
-    fn at_point(&self, needed: &[Reg], point: u32, regs: (Reg, Reg)) -> (f64, f64) {
+    /// Two registers where each given that moves is between half and one and a half times its nominal value.
+    fn at_point(&self, needed: &[Reg], point: u32, regs: (Reg, Reg), moving: Moving) -> (f64, f64) {
         let program = &self.checked.program;
         let last = needed.last().map_or(0, |reg| *reg as usize + 1);
         let mut values = vec![0.0; last];
@@ -70,7 +95,7 @@ impl Checker<'_> {
                 Step::Source(source) => {
                     let given = &program.sources[source as usize];
                     let share = share(u64::from(source) << 32 | u64::from(point));
-                    match (given.varies(), given.nominal == 0.0) {
+                    match (given.varies() || moving == Moving::All, given.nominal == 0.0) {
                         (false, _) => given.nominal,
                         (true, true) => share - 0.5,
                         (true, false) => given.nominal * (0.5 + share),

@@ -290,6 +290,7 @@ impl Checker<'_> {
         }
         let apart = if self.is_same(one, other) {
             // One function of the givens; what rounding leaves between the two is no difference.
+            self.rely_on(one, other);
             self.push(Step::Constant(0.0))
         } else {
             let apart = self.push(Step::Subtract(one, other));

@@ -102,7 +102,12 @@ fn compared(set: &CheckedBuilds, build: &CheckedBuild, sources: &[Source]) -> Ve
 fn scenario<'c>(checked: &'c Checked, parts: &[Part], build: &CheckedBuild) -> Scenario<'c> {
     let authored = Scenario::authored(&checked.program);
     let changed = build.sources.iter().fold(authored, |all, (at, source, _)| all.with_source(*at, source.clone()));
-    checked.costs.iter().fold(changed, |all, cost| {
+    priced(checked, parts, changed)
+}
+
+/// A scenario with what its parts cost.
+pub(super) fn priced<'c>(checked: &Checked, parts: &[Part], scenario: Scenario<'c>) -> Scenario<'c> {
+    checked.costs.iter().fold(scenario, |all, cost| {
         let total = cost.of(parts, &all.sources);
         all.with_source(cost.source, Source::fixed("cost", total))
     })

@@ -15,6 +15,7 @@ mod draws;
 mod first_order;
 mod pipeline;
 mod simulation;
+pub mod study;
 mod test_points;
 mod tolerances;
 mod worst_case;

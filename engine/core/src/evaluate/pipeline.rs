@@ -106,6 +106,17 @@ pub(super) fn suspects(worksheet: &Worksheet, value: &str, reading: f64, host: &
     explained(&checked, reg, reading)
 }
 
+/// The values, requirements and problems of a scenario of a reduced worksheet.
+pub(super) fn scenario(
+    (source, sheet, lines): (&str, &Sheet, &LineIndex),
+    checked: &Checked,
+    scenario: &Scenario<'_>,
+) -> Assembled {
+    let draws = Draws { samples: sheet.metadata.samples, seed: sheet.metadata.seed };
+    let input = CheckedWorksheet { source, sheet, checked, lines, draws };
+    settled(scenario, draws, |state| run(&input, scenario, state)).assembled
+}
+
 fn explained(checked: &Checked, reg: Reg, reading: f64) -> Option<Suspects> {
     let scenario = Scenario::authored(&checked.program);
     let state = RunState::new(&checked.program, Fidelity::Corners);
@@ -137,7 +148,7 @@ pub(super) fn readings(
 }
 
 /// The sheet of a worksheet, with samples and seed as they are asked for.
-fn with_options(worksheet: &Worksheet, options: &Options) -> (Sheet, Vec<Problem>) {
+pub(super) fn with_options(worksheet: &Worksheet, options: &Options) -> (Sheet, Vec<Problem>) {
     let (mut sheet, problems) = worksheet.read();
     sheet.metadata.samples = options.samples.unwrap_or(sheet.metadata.samples);
     sheet.metadata.seed = options.seed.unwrap_or(sheet.metadata.seed);

@@ -239,12 +239,34 @@ fn answered(checked: &Checked, call: u32) -> bool {
 /// The least and greatest value of a register over the box.
 pub(super) type Ranges<'a> = &'a dyn Fn(Reg) -> (f64, f64);
 
+/// The range of a parameter that its model is good for.
+#[derive(Debug)]
+pub(in super::super) struct ValidRange {
+    unit: Unit,
+    low: f64,
+    high: f64,
+}
+
+impl ValidRange {
+    /// Of a parameter that has one.
+    pub(in super::super) fn of(parameter: &Parameter) -> Option<Self> {
+        let (Some((low, high)), Input::Quantity(symbol)) = (parameter.valid, &parameter.input) else { return None };
+        Some(Self { unit: parse(symbol).unwrap_or_else(Unit::one), low, high })
+    }
+
+    /// Whether an argument (SI) is outside of it by more than rounding.
+    pub(in super::super) fn is_outside(&self, si: f64) -> bool {
+        let slack = 1e-9 * self.low.abs().max(self.high.abs());
+        let argument = self.unit.of_si(si);
+        argument < self.low - slack || argument > self.high + slack
+    }
+}
+
 /// What is outside the range, and what to do about it.
 fn out_of_range(model: &Model, parameter: &Parameter, nominal: f64, ends: (f64, f64)) -> Option<(String, String)> {
-    let (Some((low, high)), Input::Quantity(symbol)) = (parameter.valid, &parameter.input) else { return None };
-    let unit = parse(symbol).unwrap_or_else(Unit::one);
-    let slack = 1e-9 * low.abs().max(high.abs());
-    let outside = |si: f64| unit.of_si(si) < low - slack || unit.of_si(si) > high + slack;
+    let valid = ValidRange::of(parameter)?;
+    let outside = |si: f64| valid.is_outside(si);
+    let ValidRange { unit, low, high } = &valid;
     let shown = DisplayUnit::declared(unit.clone());
     let name = parameter.name;
     let stays = if outside(nominal) { "choose another value for" } else { "narrow the tolerance of" };

@@ -38,6 +38,24 @@ pub(in super::super) fn judge(
     parallel::each(&checked.keeps, |keep| judge.judgement(keep))
 }
 
+/// Whether a requirement fails at the nominal values, which say nothing about the builds around them.
+pub(in super::super) fn is_broken(keep: &CheckedKeep, nominal: impl Fn(Reg) -> f64) -> bool {
+    let subject = nominal(keep.subject.reg);
+    if keep.subject.margin.is_some() {
+        return subject == 0.0;
+    }
+    let fails = |(bound, distance): &(Typed, Reg)| {
+        let distance = nominal(*distance);
+        distance.is_nan() || distance < -slack(nominal(bound.reg))
+    };
+    subject.is_nan() || keep.lower.iter().chain(&keep.upper).any(fails)
+}
+
+/// How far beyond a bound is still at it: rounding alone breaks nothing.
+fn slack(bound: f64) -> f64 {
+    1e-12 * bound.abs()
+}
+
 struct Judge<'a> {
     checked: &'a Checked,
     tolerances: &'a Tolerances<'a>,
@@ -50,7 +68,7 @@ impl Judge<'_> {
         let mut margin: Option<f64> = None;
         let mut margin_worst: Option<f64> = None;
         let (mut spare, mut spare_worst): (Option<f64>, Option<f64>) = (None, None);
-        let mut status = if nominal.is_nan() { Status::Broken } else { Status::Holds };
+        let mut status = if is_broken(keep, |reg| self.nominal(reg)) { Status::Broken } else { Status::Holds };
         let mut nearest: Option<(f64, Reg)> = None;
         let mut proven = true;
         for (bound, distance) in keep.lower.iter().chain(&keep.upper) {
@@ -60,12 +78,9 @@ impl Judge<'_> {
             // Without a value over part of the box, it holds only where it has one.
             let partial = extremes.is_some_and(|extremes| extremes.unbounded.is_some() && !extremes.zero_by_zero);
             let surely = extremes.map_or(at_nominal, Extremes::surely_least);
-            // Rounding alone breaks nothing.
-            let slack = 1e-12 * self.nominal(bound.reg).abs();
-            // A distance without a value, at nominal or anywhere in the box, cannot hold.
-            if at_nominal.is_nan() || at_nominal < -slack {
-                status = Status::Broken;
-            } else if status == Status::Holds && (partial || least.is_nan() || least < -slack) {
+            let slack = slack(self.nominal(bound.reg));
+            // A distance without a value anywhere in the box cannot hold.
+            if status == Status::Holds && (partial || least.is_nan() || least < -slack) {
                 (status, proven) = (Status::AtRisk, true);
             } else if status == Status::Holds && surely < -slack {
                 proven = false;
@@ -89,11 +104,9 @@ impl Judge<'_> {
             let extremes = self.worst_cases.of(margin);
             let worst =
                 extremes.map_or(nominal, |extremes| truth_at(self.tolerances, keep.subject.reg, &extremes.low_at));
-            status = match (nominal != 0.0, worst != 0.0) {
-                (true, true) => Status::Holds,
-                (true, false) => Status::AtRisk,
-                (false, _) => Status::Broken,
-            };
+            if status != Status::Broken {
+                status = if worst != 0.0 { Status::Holds } else { Status::AtRisk };
+            }
             let endless = extremes.is_some_and(|found| found.low == f64::NEG_INFINITY);
             if status == Status::Holds && endless {
                 status = Status::AtRisk;

@@ -6,8 +6,9 @@ mod judgement;
 pub(super) mod rust;
 pub(super) mod transient;
 
+pub(super) use explain::ValidRange;
 use judgement::truth_at;
-pub(super) use judgement::{Judgement, judge};
+pub(super) use judgement::{Judgement, is_broken, judge};
 use rust::Runs;
 
 use super::{
@@ -37,7 +38,7 @@ pub(super) struct Assembled {
 }
 
 /// Volts or amperes that are rounding, and no potential or current.
-const NOTHING: f64 = 1e-9;
+pub(super) const NOTHING: f64 = 1e-9;
 
 pub(super) struct Assembler<'a> {
     pub(super) source: &'a str,

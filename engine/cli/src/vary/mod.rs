@@ -1,0 +1,89 @@
+//! `benchleaf vary`: a worksheet at many values of its givens. Lines of JSON come in on the input stream (`input`), each is
+//! worked out by a study of the engine, and lines of JSON go out in the same order (`line`). What has arrived is answered before
+//! more is read: memory stays small, a slow reader slows the work, and a program that waits for each answer gets it.
+
+mod input;
+mod line;
+
+use std::io::{self, BufRead, BufReader};
+
+use benchleaf_core::{
+    Evaluator, Options, parallel,
+    problem::Severity,
+    sheet::Worksheet,
+    study::{NoStudy, Study},
+};
+use benchleaf_publish::{
+    failure::{Failure, name},
+    text,
+};
+
+use self::{
+    input::Lines,
+    line::{Answered, Answerer, Figures},
+};
+use crate::{
+    args::{EvaluationOptions, VaryRequest},
+    message::draw_problems,
+    outcome::Outcome,
+    rust::Rust,
+    terminal::{Listening, Terminal},
+};
+
+/// Run `benchleaf vary`.
+pub(crate) fn vary(request: &VaryRequest, options: EvaluationOptions, terminal: &mut Terminal<'_>) -> Outcome {
+    let input = BufReader::with_capacity(READ_AT_ONCE, io::stdin().lock());
+    varied(request, options, input, terminal).unwrap_or_else(|failure| terminal.fail(&failure))
+}
+
+fn varied(
+    request: &VaryRequest,
+    options: EvaluationOptions,
+    input: impl BufRead,
+    terminal: &mut Terminal<'_>,
+) -> Result<Outcome, Failure> {
+    let rust = Rust::of_call(&options, terminal.progress())?;
+    let source = text::read(&request.sheet)?;
+    let host = rust.blocks_of(&request.sheet);
+    let (worksheet, problems) = Worksheet::new(&source);
+    let options = Options { samples: options.samples, seed: options.seed };
+    let is_sound = problems.iter().all(|problem| problem.severity() != Severity::Error);
+    let study = match Study::new(&worksheet, &request.values, &options, &host) {
+        Ok(study) if is_sound => study,
+        Err(NoStudy::Asked(problem)) => {
+            return Err(Failure::Values { message: problem.message, help: problem.help });
+        }
+        Ok(_) | Err(NoStudy::Errors(_)) => {
+            let options = Options { samples: Some(1), ..options };
+            let evaluation = Evaluator::with(&options).host(&host).evaluate(&source);
+            terminal.warn(&draw_problems(&name(&request.sheet), &source, &evaluation, terminal.drawing()));
+            return Ok(Outcome::WorksheetError);
+        }
+    };
+    let figures = if request.range { Figures::Ranges } else { Figures::Nominal };
+    let mut outcome = Outcome::Fine;
+    let mut lines = Lines::new(input);
+    while let Some(batch) = lines.batch().map_err(|cause| Failure::Input { cause })? {
+        let lines: Vec<&[u8]> = batch.strip_suffix(b"\n").unwrap_or(batch).split(|byte| *byte == b'\n').collect();
+        // Enough for each thread to be given several times, however unlike the lines are.
+        let share = match (figures, study.is_costly()) {
+            (Figures::Nominal, false) => lines.len().div_ceil(4 * parallel::threads()).max(LEAST_SHARE),
+            _ => 1,
+        };
+        for answers in parallel::each(lines.chunks(share), |lines| Answerer::new(&study, figures).answers(lines)) {
+            if answers.all == Answered::NotAll {
+                outcome = Outcome::RequirementBroken;
+            }
+            terminal.say(&answers.text);
+        }
+        if terminal.say_now("") == Listening::No {
+            break;
+        }
+    }
+    Ok(outcome)
+}
+
+/// Bytes that are read at once, at most.
+const READ_AT_ONCE: usize = 1 << 18;
+/// Lines that a thread works out before it looks for others.
+const LEAST_SHARE: usize = 32;

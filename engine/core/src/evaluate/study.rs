@@ -1,0 +1,453 @@
+//! Studies: one worksheet at many values of its givens. It is checked once; what changes from point to point are the
+//! sources of its program. A point is worked out at nominal values alone, or with its ranges as a whole evaluation gives them.
+//! A worksheet and the names of values flow in; a [`Study`] takes changes of givens and gives values and verdicts.
+
+use std::collections::HashMap;
+
+use super::{
+    Options,
+    assembly::{NOTHING, ValidRange, is_broken},
+    builds::{priced, reduced},
+    design, pipeline,
+};
+use crate::{
+    change::{Given, givens},
+    check::{self, Checked, CheckedValue},
+    handbook::Condition,
+    host::{Fidelity, Host},
+    problem::{Code, Problem, Severity},
+    program::{Callee, Nominal, Reg, RunState, Scenario, Source, Step, WIDEST},
+    results::{Role, Status},
+    sheet::{Sheet, Worksheet},
+    span::{LineIndex, Span},
+    suggest::nearest,
+    units::ValueType,
+};
+
+/// A worksheet that is to be worked out at many points. It never changes: threads share it.
+///
+/// ```
+/// use benchleaf_core::{Options, host::NoHost, sheet::Worksheet, study::{Study, To}};
+///
+/// let (worksheet, _) = Worksheet::new("```calc\nR = 10 kΩ ± 5 %\nI [mA] = 5 V / R\nkeep I below 1 mA\n```\n");
+/// let study = Study::new(&worksheet, &[], &Options::default(), &NoHost).unwrap();
+/// let mut points = study.points();
+/// let changes = [study.change("R", To::Text("4k7")).unwrap()];
+/// let point = points.nominal(&changes);
+/// assert_eq!((point.values, point.broken), (&[5.0 / 4700.0][..], &[true][..]));
+/// let changes = [study.change("R", To::Si(50e3)).unwrap()];
+/// assert_eq!(points.nominal(&changes).values, [1e-4]);
+/// ```
+#[derive(Debug)]
+pub struct Study {
+    source: String,
+    sheet: Sheet,
+    lines: LineIndex,
+    checked: Checked,
+    /// The same with no more than the values that are wanted and the requirements.
+    reduced: Checked,
+    values: Vec<StudiedValue>,
+    keeps: Vec<StudiedKeep>,
+    /// The source of each given, and its place among the sheet's.
+    givens: HashMap<String, (u32, usize)>,
+    /// The steps to run at each point, in order.
+    order: Vec<Reg>,
+    /// Models and circuits among them.
+    limits: Vec<Limit>,
+    /// Whether a search, a Rust block or a system of differential equations is among them.
+    is_costly: bool,
+}
+
+/// A value that is wanted of each point.
+#[derive(Clone, Debug, PartialEq)]
+pub struct StudiedValue {
+    /// Its name; `record.field` for a field.
+    pub name: String,
+    /// Its type.
+    pub value_type: ValueType,
+    reg: Reg,
+}
+
+/// A requirement.
+#[derive(Clone, Debug, PartialEq)]
+pub struct StudiedKeep {
+    /// Line of its statement.
+    pub line: usize,
+    /// Its label.
+    pub label: Option<String>,
+}
+
+/// The new value of a given.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum To<'t> {
+    /// A number in the SI unit of its quantity (Ω, F, m, K); the tolerance stays as the author has it.
+    Si(f64),
+    /// A quantity as the language writes it, with or without a tolerance.
+    Text(&'t str),
+}
+
+/// A change of one given, held against the worksheet.
+#[derive(Clone, Debug, PartialEq)]
+pub struct StudyChange {
+    at: u32,
+    source: Source,
+}
+
+impl StudyChange {
+    /// Whether both change the same given.
+    pub fn is_of_same(&self, other: &Self) -> bool {
+        self.at == other.at
+    }
+}
+
+/// Why there is no study.
+#[derive(Clone, Debug, PartialEq)]
+pub enum NoStudy {
+    /// The worksheet holds errors.
+    Errors(Vec<Problem>),
+    /// The worksheet has no such value, or something else that was asked for cannot be had.
+    Asked(Problem),
+}
+
+/// A point at its nominal values.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct NominalPoint<'p> {
+    /// The wanted values, SI; 1 or 0 for a condition; not a number, or infinite, where there is none.
+    pub values: &'p [f64],
+    /// Of each requirement, whether it fails at these values. One that does not may still fail in builds around them.
+    pub broken: &'p [bool],
+    /// What limits the figures: lines where a model is used outside the range that it is good for, or where the solution of a
+    /// circuit took for granted what is not so.
+    pub doubts: &'p [Doubt],
+}
+
+/// A reason to doubt the figures of a point.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Doubt {
+    /// [`Code::Validity`] or [`Code::CircuitCheck`].
+    pub code: Code,
+    /// Line of the call or of the circuit.
+    pub line: usize,
+}
+
+/// A point with its ranges.
+#[derive(Clone, Debug, PartialEq)]
+pub struct RangedPoint {
+    /// The wanted values, SI.
+    pub values: Vec<f64>,
+    /// Least and greatest of each over the tolerances, SI; nothing where it does not vary.
+    pub worst: Vec<Option<(f64, f64)>>,
+    /// The verdict on each requirement.
+    pub status: Vec<Status>,
+}
+
+/// What a model or the solution of a circuit is good for.
+#[derive(Debug)]
+struct Limit {
+    doubt: Doubt,
+    of: LimitOf,
+}
+
+#[derive(Debug)]
+enum LimitOf {
+    /// Arguments within ranges, by register, and conditions on all arguments.
+    Model { inputs: Vec<Reg>, ranges: Vec<(Reg, ValidRange)>, conditions: &'static [Condition] },
+    /// A register that is not below zero.
+    Circuit(Reg),
+}
+
+impl Study {
+    /// Checks a worksheet for a study of some of its values; where none is named, of all that are worked out. What was found
+    /// when its Markdown was read is the caller's to look at.
+    ///
+    /// # Errors
+    /// [`NoStudy`]: the worksheet holds an error, or it has no such value.
+    pub fn new(worksheet: &Worksheet, wanted: &[String], options: &Options, host: &dyn Host) -> Result<Self, NoStudy> {
+        let (sheet, mut problems) = pipeline::with_options(worksheet, options);
+        let (checked, found) = check::check(&worksheet.source, &sheet, host);
+        problems.extend(found);
+        problems.retain(|problem| problem.severity() == Severity::Error);
+        if !problems.is_empty() {
+            return Err(NoStudy::Errors(problems));
+        }
+        let wanted = wanted_values(&checked, wanted).map_err(NoStudy::Asked)?;
+        let lines = LineIndex::new(&worksheet.source);
+        let names = sheet.givens().into_iter().map(|definition| definition.name.item.clone());
+        let source_of = |(place, name): (usize, String)| {
+            let value = checked.values.iter().find(|value| value.role == Role::Given && value.name == name)?;
+            match checked.program.steps[value.typed.reg as usize] {
+                Step::Source(source) => Some((name, (source, place))),
+                _ => None,
+            }
+        };
+        let givens = names.enumerate().filter_map(source_of).collect();
+        let keep =
+            |keep: &check::CheckedKeep| StudiedKeep { line: lines.line(keep.span.start), label: keep.label.clone() };
+        let keeps = checked.keeps.iter().map(keep).collect();
+        let order = order(&checked, &wanted);
+        let needs = |step: &Step| match step {
+            Step::Sought(..) => true,
+            Step::Call(call) => checked.program.is_costly(*call),
+            _ => false,
+        };
+        let is_costly = order.iter().any(|reg| needs(&checked.program.steps[*reg as usize]));
+        let limits = limits(&checked, &order, &lines);
+        let value = |value: &CheckedValue| StudiedValue {
+            name: value.name.clone(),
+            value_type: value.typed.value_type,
+            reg: value.typed.reg,
+        };
+        let values = wanted.iter().map(value).collect();
+        let reduced = Checked {
+            values: wanted,
+            keeps: checked.keeps.clone(),
+            fields_read: checked.fields_read.clone(),
+            ..reduced(&checked)
+        };
+        let source = worksheet.source.clone();
+        Ok(Self { source, sheet, lines, checked, reduced, values, keeps, givens, order, limits, is_costly })
+    }
+
+    /// The values that are wanted, in the order of each point's.
+    pub fn values(&self) -> &[StudiedValue] {
+        &self.values
+    }
+
+    /// The requirements, in reading order.
+    pub fn keeps(&self) -> &[StudiedKeep] {
+        &self.keeps
+    }
+
+    /// A change of a given.
+    ///
+    /// # Errors
+    /// The worksheet has no such given, or the value does not fit it.
+    pub fn change(&self, name: &str, to: To<'_>) -> Result<StudyChange, Problem> {
+        let Some((at, place)) = self.givens.get(name).copied() else { return Err(self.no_given(name)) };
+        let refused = |code, message| Err(Problem::new(code, Span::default(), message));
+        let source = match to {
+            To::Si(si) if !si.is_finite() => {
+                return refused(Code::NotFinite, format!("the new value of `{name}` is no finite number"));
+            }
+            To::Si(si) => {
+                let definitions = self.sheet.givens();
+                let Some(definition) = definitions.get(place) else { return Err(self.no_given(name)) };
+                check::given_at(&self.source, &self.sheet, definition, si)?
+            }
+            To::Text(text) => self.given(name)?.source_with(&self.source, text)?,
+        };
+        if !self.checked.costs.iter().all(|cost| cost.takes(at, &source)) {
+            return refused(Code::Arguments, format!("`cost` takes `{name}` as a whole number of builds"));
+        }
+        if self.checked.relied_on.contains(&at) {
+            let message = format!("`{name}` cannot be varied: two values agree in form only as it stands");
+            return Err(Problem::new(Code::Arguments, Span::default(), message)
+                .help("change it in the worksheet, which is then checked again"));
+        }
+        let own = &self.checked.program.sources[at as usize];
+        if own.varies() && !source.varies() && self.checked.program.correlations.iter().any(|c| c.0 == at || c.1 == at)
+        {
+            return refused(
+                Code::Correlation,
+                format!("`{name}` needs a tolerance: it is correlated with another given"),
+            );
+        }
+        Ok(StudyChange { at, source })
+    }
+
+    fn given(&self, name: &str) -> Result<Given<'_>, Problem> {
+        let mut all = givens(&self.sheet, &self.source).into_iter();
+        all.find(|given| given.name == name).ok_or_else(|| self.no_given(name))
+    }
+
+    fn no_given(&self, name: &str) -> Problem {
+        if self.checked.values.iter().any(|value| value.name == name) {
+            let message = format!("`{name}` is worked out; only a given can be changed");
+            return Problem::new(Code::UnknownName, Span::default(), message)
+                .help("change the givens that it is worked out from");
+        }
+        let problem =
+            Problem::new(Code::UnknownName, Span::default(), format!("the worksheet has no given named `{name}`"));
+        match nearest(name, self.givens.keys().map(String::as_str)) {
+            Some(near) => problem.help(format!("did you mean `{near}`?")),
+            None => problem,
+        }
+    }
+
+    /// Whether a point takes long: a search, a Rust block or a system of differential equations is behind what is wanted.
+    pub fn is_costly(&self) -> bool {
+        self.is_costly
+    }
+
+    /// Room to work points out in, for one thread.
+    pub fn points(&self) -> Points<'_> {
+        let program = &self.checked.program;
+        let authored = Scenario::authored(program);
+        let nominal = if self.is_costly {
+            Nominal { regs: Vec::new(), outputs: Vec::new() }
+        } else {
+            design::run(&authored, &RunState::new(program, Fidelity::Nominal))
+        };
+        Points {
+            study: self,
+            state: RunState::new(program, Fidelity::Nominal),
+            sources: authored.nominal(),
+            regs: nominal.regs,
+            outputs: nominal.outputs,
+            values: vec![f64::NAN; self.values.len()],
+            broken: vec![false; self.keeps.len()],
+            doubts: Vec::new(),
+        }
+    }
+
+    fn scenario(&self, changes: &[StudyChange]) -> Scenario<'_> {
+        let authored = Scenario::authored(&self.checked.program);
+        let changed = changes.iter().fold(authored, |all, change| all.with_source(change.at, change.source.clone()));
+        priced(&self.checked, &self.checked.parts, changed)
+    }
+
+    /// A point with its ranges and verdicts, as a whole evaluation of the worksheet gives them, simulated builds included.
+    pub fn ranged(&self, changes: &[StudyChange]) -> RangedPoint {
+        // Its program is that of the whole worksheet.
+        let scenario = self.scenario(changes);
+        let scenario = Scenario { program: &self.reduced.program, sources: scenario.sources };
+        let found = pipeline::scenario((&self.source, &self.sheet, &self.lines), &self.reduced, &scenario);
+        RangedPoint {
+            values: found.values.iter().map(|value| value.nominal).collect(),
+            worst: found.values.iter().map(|value| value.worst.as_ref().map(|worst| (worst.low, worst.high))).collect(),
+            status: found.keeps.iter().map(|verdict| verdict.status).collect(),
+        }
+    }
+}
+
+/// Works points out, one after the other.
+#[derive(Debug)]
+pub struct Points<'s> {
+    study: &'s Study,
+    /// Spent by nothing: what is costly is run in a state of its own.
+    state: RunState,
+    sources: Vec<f64>,
+    regs: Vec<f64>,
+    outputs: Vec<[f64; WIDEST]>,
+    values: Vec<f64>,
+    broken: Vec<bool>,
+    doubts: Vec<Doubt>,
+}
+
+impl Points<'_> {
+    /// The point at the nominal values that some changes give; of several changes of one given the last counts. All other
+    /// givens are as the worksheet has them, whatever the point before was.
+    pub fn nominal(&mut self, changes: &[StudyChange]) -> NominalPoint<'_> {
+        let Study { checked, order, .. } = self.study;
+        let program = &checked.program;
+        if self.study.is_costly {
+            let scenario = self.study.scenario(changes);
+            let nominal = design::run(&scenario, &RunState::new(program, Fidelity::Nominal));
+            (self.regs, self.outputs) = (nominal.regs, nominal.outputs);
+        } else {
+            for change in changes {
+                self.sources[change.at as usize] = change.source.nominal;
+            }
+            if !checked.costs.is_empty() {
+                self.sources = self.study.scenario(changes).nominal();
+            }
+            program.rerun(&self.state, order, &self.sources, &mut self.regs, &mut self.outputs);
+            for change in changes {
+                self.sources[change.at as usize] = program.sources[change.at as usize].nominal;
+            }
+        }
+        let regs = &self.regs;
+        let nominal = |reg: Reg| regs[reg as usize];
+        self.values.iter_mut().zip(&self.study.values).for_each(|(slot, value)| *slot = nominal(value.reg));
+        self.broken.iter_mut().zip(&checked.keeps).for_each(|(slot, keep)| *slot = is_broken(keep, nominal));
+        self.doubts.clear();
+        self.doubts.extend(self.study.limits.iter().filter(|limit| limit.of.is_left(nominal)).map(|limit| limit.doubt));
+        NominalPoint { values: &self.values, broken: &self.broken, doubts: &self.doubts }
+    }
+}
+
+impl LimitOf {
+    fn is_left(&self, nominal: impl Fn(Reg) -> f64) -> bool {
+        match self {
+            LimitOf::Circuit(reg) => nominal(*reg) < -NOTHING,
+            LimitOf::Model { inputs, ranges, conditions } => {
+                let mut arguments = [0.0; WIDEST];
+                arguments.iter_mut().zip(inputs).for_each(|(slot, reg)| *slot = nominal(*reg));
+                let arguments = &arguments[..inputs.len().min(WIDEST)];
+                let is_known = arguments.iter().all(|argument| !argument.is_nan());
+                is_known
+                    && (ranges.iter().any(|(reg, range)| range.is_outside(nominal(*reg)))
+                        || conditions.iter().any(|condition| !(condition.holds)(arguments)))
+            }
+        }
+    }
+}
+
+/// The values of these names, or all that are worked out.
+fn wanted_values(checked: &Checked, names: &[String]) -> Result<Vec<CheckedValue>, Problem> {
+    if names.is_empty() {
+        return Ok(checked.values.iter().filter(|value| value.role != Role::Given).cloned().collect());
+    }
+    let find = |name: &String| {
+        let found = checked.values.iter().find(|value| value.name == *name);
+        found.cloned().ok_or_else(|| {
+            let message = format!("the worksheet has no value named `{name}`");
+            let problem = Problem::new(Code::UnknownName, Span::default(), message);
+            match nearest(name, checked.values.iter().map(|value| value.name.as_str())) {
+                Some(near) => problem.help(format!("did you mean `{near}`?")),
+                None => problem,
+            }
+        })
+    };
+    names.iter().map(find).collect()
+}
+
+/// The steps that values, requirements and the limits of what they are worked out with need, in order. Those that no source
+/// reaches keep what they have.
+fn order(checked: &Checked, wanted: &[CheckedValue]) -> Vec<Reg> {
+    let program = &checked.program;
+    let mut needed = vec![false; program.steps.len()];
+    let mut need = |reg: Reg| needed[reg as usize] = true;
+    wanted.iter().for_each(|value| need(value.typed.reg));
+    for keep in &checked.keeps {
+        need(keep.subject.reg);
+        keep.lower.iter().chain(&keep.upper).for_each(|(bound, distance)| {
+            need(bound.reg);
+            need(*distance);
+        });
+    }
+    checked.assumptions.iter().for_each(|assumption| need(assumption.reg));
+    let mut order = Vec::new();
+    for reg in (0..program.steps.len() as Reg).rev() {
+        if needed[reg as usize] {
+            program.inputs(reg, |input| needed[input as usize] = true);
+            if !matches!(program.steps[reg as usize], Step::Constant(_)) {
+                order.push(reg);
+            }
+        }
+    }
+    order.reverse();
+    order
+}
+
+/// What the models and circuits of some steps are good for.
+fn limits(checked: &Checked, order: &[Reg], lines: &LineIndex) -> Vec<Limit> {
+    let called = order.iter().filter_map(|reg| match checked.program.steps[*reg as usize] {
+        Step::Call(call) => Some(call as usize),
+        _ => None,
+    });
+    let model = |call: usize| {
+        let line = lines.line(checked.call_spans.get(call)?.start);
+        let call = &checked.program.calls[call];
+        let Callee::Model(model) = call.callee else { return None };
+        let parameters = call.inputs.iter().zip(model.parameters);
+        let ranges = parameters.filter_map(|(reg, parameter)| Some((*reg, ValidRange::of(parameter)?))).collect();
+        let of = LimitOf::Model { inputs: call.inputs.clone(), ranges, conditions: model.conditions };
+        Some(Limit { doubt: Doubt { code: Code::Validity, line }, of })
+    };
+    let circuits = checked.assumptions.iter().map(|assumption| Limit {
+        doubt: Doubt { code: Code::CircuitCheck, line: lines.line(assumption.span.start) },
+        of: LimitOf::Circuit(assumption.reg),
+    });
+    called.filter_map(model).chain(circuits).collect()
+}
