@@ -166,7 +166,7 @@ fn settle(name: &str, wanted: &str) {
 /// The files that a chapter shows: fences whose info string is a language and a file's name.
 fn files(source: &str) -> Vec<(&str, &str)> {
     let mut files = Vec::new();
-    for fence in ["```csv ", "````markdown "] {
+    for fence in ["```csv ", "```jsonl ", "````markdown "] {
         for piece in source.split(&format!("\n{fence}")).skip(1) {
             let close = format!("\n{}\n", fence.trim_end_matches(|c: char| c != '`'));
             let (name, rest) = piece.split_once('\n').unwrap();
@@ -185,8 +185,10 @@ fn split_at_command(text: &str) -> Option<(&str, (&str, &str))> {
     Some((before, (command, &answer[end..])))
 }
 
-/// What the program says to a command, on its output stream.
+/// What the program says to a command, on its output stream. Behind `<` stands the file that it reads as its input.
 fn answer(command: &str) -> String {
+    let (command, input) = command.split_once(" < ").unwrap_or((command, ""));
+    let input = if input.is_empty() { Vec::new() } else { fs::read(input.trim()).unwrap() };
     let mut arguments: Vec<OsString> = Vec::new();
     for (i, part) in command.trim_start_matches("$ ").split('"').enumerate() {
         // Every second piece stood between quotes.
@@ -197,7 +199,9 @@ fn answer(command: &str) -> String {
         }
     }
     let (mut out, mut err) = (Vec::new(), Vec::new());
-    run(arguments, &mut Terminal::new(&mut out, &mut err, Drawing::Plain, Progress::None));
+    let mut input = input.as_slice();
+    let terminal = Terminal::new(&mut out, &mut err, Drawing::Plain, Progress::None);
+    run(arguments, &mut terminal.with_input(&mut input));
     String::from_utf8(out).unwrap()
 }
 

@@ -2,7 +2,7 @@
 //! pipe into a pager) is no error: what is left to say is dropped and the work goes on. Any other trouble in writing
 //! is kept, and reported when the call ends.
 
-use std::io::{ErrorKind, Write};
+use std::io::{BufRead, ErrorKind, Write};
 
 use benchleaf_publish::failure::Failure;
 
@@ -31,12 +31,24 @@ pub struct Terminal<'a> {
     drawing: Drawing,
     progress: Progress,
     out_state: StreamState,
+    input: Option<&'a mut dyn BufRead>,
 }
 
 impl<'a> Terminal<'a> {
     /// A terminal over an output and an error stream.
     pub fn new(out: &'a mut dyn Write, err: &'a mut dyn Write, drawing: Drawing, progress: Progress) -> Self {
-        Self { out, err, drawing, progress, out_state: StreamState::Open }
+        Self { out, err, drawing, progress, out_state: StreamState::Open, input: None }
+    }
+
+    /// The same with an input stream in the place of the process's own.
+    #[must_use]
+    pub fn with_input(self, input: &'a mut dyn BufRead) -> Self {
+        Self { input: Some(input), ..self }
+    }
+
+    /// The input stream, where it is not the process's own. It is given once.
+    pub(crate) fn take_input(&mut self) -> Option<&'a mut dyn BufRead> {
+        self.input.take()
     }
 
     /// How messages are drawn.

@@ -12,6 +12,7 @@ mod growth;
 mod paired;
 mod process;
 mod rendering;
+mod studies;
 
 use std::io::{self, Write};
 
@@ -28,12 +29,13 @@ fn main() -> io::Result<()> {
     // cargo passes --bench along.
     let wanted = std::env::args().skip(1).find(|argument| !argument.starts_with('-')).unwrap_or_default();
     type Table = (&'static str, fn() -> String);
-    let tables: [Table; 7] = [
+    let tables: [Table; 8] = [
         ("rendering", rendering::table),
         ("builds", builds::table),
         ("alternatives", alternatives::table),
         ("process", process::alone),
         ("copies", process::copies),
+        ("studies", studies::table),
         ("growth", growth::evaluating),
         ("growth of pages", growth::rendering),
     ];

@@ -32,8 +32,14 @@ use crate::{
 
 /// Run `benchleaf vary`.
 pub(crate) fn vary(request: &VaryRequest, options: EvaluationOptions, terminal: &mut Terminal<'_>) -> Outcome {
-    let input = BufReader::with_capacity(READ_AT_ONCE, io::stdin().lock());
-    varied(request, options, input, terminal).unwrap_or_else(|failure| terminal.fail(&failure))
+    let varied = match terminal.take_input() {
+        Some(input) => varied(request, options, input, terminal),
+        None => {
+            let input = BufReader::with_capacity(READ_AT_ONCE, io::stdin().lock());
+            varied(request, options, input, terminal)
+        }
+    };
+    varied.unwrap_or_else(|failure| terminal.fail(&failure))
 }
 
 fn varied(

@@ -17,3 +17,4 @@ mod rust;
 mod serve;
 mod start;
 mod streams;
+mod vary;
