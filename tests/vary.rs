@@ -1,6 +1,8 @@
 //! Studies: each point must be what a whole evaluation of the worksheet gives whose text has the new values in it, to the last
 //! bit.
 
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
+
 use std::{fmt::Write, path::Path};
 
 use benchleaf_core::{
