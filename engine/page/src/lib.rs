@@ -37,6 +37,8 @@ mod problems;
 mod prose;
 mod rangebar;
 mod record;
+#[cfg(feature = "markdown")]
+mod register;
 mod results;
 mod rows;
 mod rust;
@@ -60,6 +62,8 @@ use benchleaf_core::{results::Evaluation, span::Span};
 
 pub use crate::alternatives::cheapest;
 pub use crate::live::{Update, update};
+#[cfg(feature = "markdown")]
+pub use crate::register::{Place, Register, RegisteredExercise, RegisteredNote, register};
 #[cfg(feature = "markdown")]
 pub use crate::verdicts::{Explanation, explanations};
 #[cfg(feature = "markdown")]

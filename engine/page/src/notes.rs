@@ -38,7 +38,7 @@ pub(crate) fn block(
             _ => "is not met anywhere within the tolerances.",
         };
         return html! {
-            details.note.quiet data-signal=(signal) data-note=[number] data-shown="false" {
+            details.note.quiet id=[number.map(anchor)] data-signal=(signal) data-note=[number] data-shown="false" {
                 summary {
                     (capitalised(signal)) ", not shown: "
                     @match condition {
@@ -55,7 +55,7 @@ pub(crate) fn block(
     html! {
         div.row.note-row data-waits[waits] {
             div.reasoning {
-                div.note role="note" aria-label=(capitalised(signal)) data-signal=(signal) data-note=[number] data-shown="true" {
+                div.note id=[number.map(anchor)] role="note" aria-label=(capitalised(signal)) data-signal=(signal) data-note=[number] data-shown="true" {
                     (signalled(note, &content))
                 }
             }
@@ -66,6 +66,11 @@ pub(crate) fn block(
         }
         (below)
     }
+}
+
+/// The place that a site's list of notes links to.
+pub(crate) fn anchor(number: usize) -> String {
+    format!("note-safety-{}", number + 1)
 }
 
 /// A note at another place than its own.
