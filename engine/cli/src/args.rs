@@ -3,6 +3,7 @@
 use std::path::PathBuf;
 
 use benchleaf_core::sheet::SAMPLES;
+use benchleaf_publish::address::BaseUrl;
 use clap::{Args, Parser, Subcommand};
 
 /// Evaluate unit-checked worksheets written in Markdown, and publish them as pages
@@ -54,9 +55,10 @@ pub(crate) struct EvaluationOptions {
 /// inside; the pages of a folder share one file, benchleaf.js, that stands beside index.html.
 ///
 /// A folder is searched, with its folders, for worksheets: files named NAME.md, other than README.md and those whose
-/// name begins with a dot or an underscore. It becomes a site with an index.html, unless it has an index.md of its
-/// own. The site is called by the metadata or the first heading of the folder's README.md or index.md. A page replaces an
-/// older page of Benchleaf's, but no other file.
+/// name begins with a dot or an underscore. It becomes a site: an index.html (unless it has an index.md of its own), a search,
+/// and lists of all exercises, parts and safety notes. The site, and each folder inside it as a section, is called by the
+/// metadata or the first heading of the folder's README.md or index.md. A page replaces an older page of Benchleaf's, but no
+/// other file; pages of a site that would be made again as they stand are left as they are.
 ///
 /// Exit status: 0 when every page is written, 2 when a worksheet holds an error (its page is written and shows it),
 /// 3 when something could not be read or written.
@@ -78,6 +80,13 @@ pub(crate) struct RenderRequest {
     /// Let the worksheets' raw HTML through, cleaned of scripts, styles and forms; without this it is shown as text
     #[arg(long)]
     pub(crate) html: bool,
+    /// Address that the site will have, https://example.org/mister/: pages then name their own address, and the site has a
+    /// feed of its dated worksheets
+    #[arg(long, value_name = "URL")]
+    pub(crate) base_url: Option<BaseUrl>,
+    /// Make every page of a site anew, also where nothing that it depends on has changed
+    #[arg(long)]
+    pub(crate) fresh: bool,
 }
 
 /// Show a worksheet or a folder of worksheets in a browser, and follow every save

@@ -63,6 +63,8 @@ use benchleaf_core::{results::Evaluation, span::Span};
 pub use crate::alternatives::cheapest;
 pub use crate::live::{Update, update};
 #[cfg(feature = "markdown")]
+pub use crate::prose::to_page;
+#[cfg(feature = "markdown")]
 pub use crate::register::{Place, Register, RegisteredExercise, RegisteredNote, register};
 #[cfg(feature = "markdown")]
 pub use crate::verdicts::{Explanation, explanations};
@@ -110,6 +112,12 @@ pub fn render_with(evaluation: &Evaluation, source: &str, options: &PageOptions,
         body: body.html,
         counts,
     }
+}
+
+/// The general warning sign (after ISO 7010 W001) as inline SVG.
+#[cfg(feature = "markdown")]
+pub fn alert_sign() -> String {
+    icons::alert().into_string()
 }
 
 /// What the person running the engine chose.

@@ -414,11 +414,12 @@ fn words_of(event: &Event<'_>) -> String {
 
 /// A link to another worksheet leads to its page, which stands in the same place under the same name; a link to a
 /// folder's README, which is no worksheet, to the folder's list.
-fn to_page(url: CowStr<'_>) -> CowStr<'_> {
+pub fn to_page(url: CowStr<'_>) -> CowStr<'_> {
     let end = url.find(['#', '?']).unwrap_or(url.len());
     let (path, rest) = url.split_at(end);
-    match path.strip_suffix(".md") {
-        Some(stem) if !path.contains(':') && !path.starts_with("//") => {
+    let ending = path.len().checked_sub(".md".len()).and_then(|at| path.split_at_checked(at));
+    match ending.filter(|(_, ending)| ending.eq_ignore_ascii_case(".md")) {
+        Some((stem, _)) if !path.contains(':') && !path.starts_with("//") => {
             let folder = stem.strip_suffix("README").filter(|folder| folder.is_empty() || folder.ends_with('/'));
             folder.map_or(format!("{stem}.html{rest}"), |folder| format!("{folder}index.html{rest}")).into()
         }
@@ -449,6 +450,7 @@ mod tests {
             ("timing.md", "timing.html"),
             ("../a/b.md#top", "../a/b.html#top"),
             ("README.md", "index.html"),
+            ("b.MD?x#y", "b.html?x#y"),
             ("x/README.md", "x/index.html"),
             ("https://example.org/x.md", "https://example.org/x.md"),
             ("#part", "#part"),

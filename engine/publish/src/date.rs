@@ -22,6 +22,11 @@ pub fn of_evaluation() -> Result<Day, Failure> {
     }
 }
 
+/// The date of evaluation where the environment sets it.
+pub fn fixed() -> Option<Day> {
+    std::env::var_os(SOURCE_DATE_EPOCH).and_then(|value| of_source_date(&value).ok())
+}
+
 fn of_source_date(value: &OsStr) -> Result<Day, Failure> {
     let seconds = value.to_str().and_then(|text| text.parse().ok()).filter(|seconds| *seconds <= LAST_SECOND);
     seconds.map(Day::of_unix_seconds).ok_or_else(|| Failure::SourceDate { value: value.to_string_lossy().into_owned() })

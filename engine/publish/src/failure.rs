@@ -52,6 +52,8 @@ pub enum Failure {
     NoConstants { path: PathBuf },
     #[error("`{}` and `{}` would both be written to `{}`", name(first), name(second), name(output))]
     SameOutput { output: PathBuf, first: PathBuf, second: PathBuf },
+    #[error("--base-url gives the address of one site, and this call makes none or several")]
+    NotOneSite,
     #[error("there is no folder `{}` for the worksheet", name(path))]
     NoFolder { path: PathBuf },
     #[error("`{name}` is no name for a worksheet: {why}")]
@@ -134,6 +136,7 @@ impl Failure {
             Failure::OutputFolder { .. } | Failure::OutputIsFile { .. } | Failure::NotWritten { .. } => {
                 "Choose a folder that you may write to, with -o DIR.".to_owned()
             }
+            Failure::NotOneSite => "Render one folder at a time, or several into one with -o DIR.".to_owned(),
             Failure::NoFolder { path } if path.exists() => {
                 format!(
                     "`{}` is a file. Choose another name for the worksheet, without `/`, or another folder.",

@@ -8,7 +8,7 @@ use base64::{Engine as _, engine::general_purpose::STANDARD as BASE64};
 use serde::{Deserialize, Serialize};
 use sha2::{Digest, Sha256};
 
-use crate::style::STYLE;
+use crate::{search::INDEX_NAME, style::STYLE};
 
 /// Where a page has its engine.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -121,6 +121,16 @@ pub fn policy_of_own(script: &str) -> Option<String> {
     (is_near && script == beside(&link)).then(|| policy(Some(script), &LiveEngine::Beside(link)))
 }
 
+/// The script of a site's search page: it loads the index that lies beside it, and nothing else.
+pub fn search_script() -> &'static str {
+    &SEARCH.text
+}
+
+/// The policy that goes with it.
+pub fn search_policy() -> String {
+    policy_with(Some(format!("; script-src '{}' 'strict-dynamic'", SEARCH.digest)))
+}
+
 /// Whether a packed module is the one that this program carries.
 pub fn is_own_module(text: &str) -> bool {
     text.trim() == *MODULE
@@ -134,6 +144,12 @@ pub fn worksheet_of(text: &str) -> Option<String> {
 /// The script of a page with the module inside.
 static INSIDE: LazyLock<Digested> = LazyLock::new(|| {
     Digested::new(enclosed("whenShown(() => live(document.getElementById(\"_engine\").textContent.trim()));"))
+});
+
+/// The script of a search page.
+static SEARCH: LazyLock<Digested> = LazyLock::new(|| {
+    let script = include_str!("../../../templates/site/search.js");
+    Digested::new(format!("\"use strict\";\n(() => {{\n{script}\nstartSearch(\"{INDEX_NAME}\");\n}})();\n"))
 });
 
 /// A text that is the same on many pages, with its digest.
@@ -181,6 +197,10 @@ fn policy(script: Option<&str>, engine: &LiveEngine) -> String {
         let digest = if *engine == LiveEngine::Inside { INSIDE.digest.clone() } else { digest(script) };
         format!("; script-src '{digest}' 'wasm-unsafe-eval'{trusted}; worker-src blob:")
     });
+    policy_with(runs)
+}
+
+fn policy_with(runs: Option<String>) -> String {
     format!(
         "default-src 'none'; style-src '{}'; img-src 'self' data:{}; base-uri 'none'; form-action 'none'",
         *STYLE_DIGEST,

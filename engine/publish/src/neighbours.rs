@@ -1,9 +1,9 @@
-//! The order of a site's worksheets, and the pages before and after each of them. Worksheets that name an `order` in their
-//! metadata come first, the least first; the others follow by their path.
+//! Where a reader of a page may go on: the pages before and after it, the site's front page and its search; and where the
+//! page itself is published.
 
 use serde::Serialize;
 
-use crate::site::INDEX;
+use crate::address::Address;
 
 /// Where a page's reader may go on.
 #[derive(Clone, Debug, Default, Serialize)]
@@ -14,6 +14,10 @@ pub struct Neighbours {
     pub contents: Option<Link>,
     /// The worksheet after.
     pub next: Option<Link>,
+    /// The site's search.
+    pub search: Option<Link>,
+    /// The page's own address.
+    pub address: Option<Address>,
 }
 
 /// A link with the title of the page that it leads to.
@@ -27,22 +31,5 @@ pub struct Link {
 
 impl Neighbours {
     /// Of a page that stands alone.
-    pub const NONE: Self = Self { previous: None, contents: None, next: None };
-}
-
-/// What a worksheet is sorted by: `link` leads from the site's list to its page. The author's own front page comes first.
-pub fn key(link: &str, order: Option<u32>) -> (bool, u32, &str) {
-    (link != INDEX, order.unwrap_or(u32::MAX), link)
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn numbered_worksheets_come_first_and_the_others_by_name() {
-        let mut sheets = [("b.html", None), ("a.html", None), ("z.html", Some(1)), ("c.html", Some(0)), (INDEX, None)];
-        sheets.sort_by(|one, other| key(one.0, one.1).cmp(&key(other.0, other.1)));
-        assert_eq!(sheets.map(|sheet| sheet.0), [INDEX, "c.html", "z.html", "a.html", "b.html"]);
-    }
+    pub const NONE: Self = Self { previous: None, contents: None, next: None, search: None, address: None };
 }

@@ -1,5 +1,5 @@
 //! From a worksheet's text to a whole HTML page: evaluate, have the fragments written, and set them into the template. No
-//! file is touched. The templates and the stylesheet are part of the program and are read once, when first wanted.
+//! file is touched.
 
 use std::sync::LazyLock;
 
@@ -12,16 +12,20 @@ use benchleaf_core::{
 };
 use benchleaf_page::{PageOptions, RawHtml, pictures::Pictures};
 use serde::Serialize;
-use tera::Tera;
 
 use crate::{
+    address::Address,
     failure::Failure,
+    feed::FEED_MARK,
     hash::hash,
-    live::{self, BODY_PLACE, LiveEngine, LiveParts, PageSetting, SHARED_MARK, put_in, still_policy},
+    live::{self, BODY_PLACE, LiveEngine, LiveParts, PageSetting, SHARED_MARK, put_in},
     neighbours::Neighbours,
     pictures::{Copy, Larger, PagePictures},
-    site::Front,
+    search::INDEX_MARK,
     style::STYLE,
+    template::{MARKS, WORKSHEET, fill},
+    thumbnail::DRAWING_MARK,
+    unchanged::MEMORY_MARK,
 };
 
 /// What holds for every worksheet of a call.
@@ -161,6 +165,8 @@ fn render_around(
             live,
             handout: setting.form == Form::Handout,
             neighbours: &setting.neighbours,
+            address: setting.neighbours.address.as_ref(),
+            og_type: "article",
             foot: Foot {
                 engine: env!("CARGO_PKG_VERSION"),
                 language: metadata.language,
@@ -176,41 +182,6 @@ fn render_around(
     // The author sees it, and not the reader: a page can be verified without the files that were beside its worksheet.
     evaluation.add(surroundings::problems(&worksheet, &evaluation.sheet, around.host));
     Ok(RenderedPage { title, summary: page.summary, html, evaluation, copies: Vec::new() })
-}
-
-/// A site's list of pages.
-#[derive(Debug, Serialize)]
-struct IndexPage<'a> {
-    title: &'a str,
-    summary: Option<&'a str>,
-    style: &'static str,
-    policy: String,
-    entries: Vec<IndexEntry<'a>>,
-}
-
-/// A line of the list.
-#[derive(Debug, Serialize)]
-pub struct IndexEntry<'a> {
-    /// Where its page is, as a link from the list.
-    pub href: String,
-    /// Title of the page.
-    pub title: &'a str,
-    /// Summary from the metadata.
-    pub summary: Option<&'a str>,
-    /// Requirements that hold.
-    pub holds: usize,
-    /// Requirements at risk.
-    pub at_risk: usize,
-    /// Requirements that are broken.
-    pub broken: usize,
-    /// How many errors the worksheet holds.
-    pub problems: usize,
-}
-
-/// The list of a site's pages as HTML.
-pub fn render_index(front: &Front, entries: Vec<IndexEntry<'_>>) -> Result<String, Failure> {
-    let (title, summary) = (front.title.as_str(), front.summary.as_deref());
-    fill(&INDEX, &IndexPage { title, summary, style: STYLE, policy: still_policy(), entries })
 }
 
 /// The page of a class's marks as HTML.
@@ -229,7 +200,9 @@ pub fn render_marks(statistics: &impl Serialize) -> Result<String, Failure> {
 pub fn is_ours(head: &[u8]) -> bool {
     let mark = GENERATOR.as_bytes();
     let head = &head[..head.len().min(HEAD as usize)];
-    head.starts_with(SHARED_MARK.as_bytes()) || head.windows(mark.len()).any(|window| window.eq_ignore_ascii_case(mark))
+    let marks = [SHARED_MARK, INDEX_MARK, DRAWING_MARK, MEMORY_MARK, FEED_MARK];
+    marks.iter().any(|mark| head.starts_with(mark.as_bytes()))
+        || head.windows(mark.len()).any(|window| window.eq_ignore_ascii_case(mark))
 }
 
 /// How much of a page is looked at for the mark.
@@ -250,6 +223,8 @@ struct WorksheetPage<'a> {
     live: LiveParts,
     handout: bool,
     neighbours: &'a Neighbours,
+    address: Option<&'a Address>,
+    og_type: &'static str,
     foot: Foot<'a>,
 }
 
@@ -264,35 +239,14 @@ struct Foot<'a> {
     evaluated: String,
 }
 
-fn fill(template: &'static Template, variables: &impl Serialize) -> Result<String, Failure> {
-    let tera = template.as_ref().map_err(|cause| Failure::Template { cause })?;
-    let filled = tera::Context::from_serialize(variables).and_then(|context| tera.render(PAGE, &context));
-    filled.map_err(|cause| Failure::Filling { cause })
-}
-
 /// Makes ready what every page wants.
 pub fn make_ready() {
     LazyLock::force(&WORKSHEET);
     live::make_ready();
 }
 
-/// A template, read when first wanted.
-type Template = LazyLock<Result<Tera, tera::Error>>;
-
-static WORKSHEET: Template = LazyLock::new(|| read(include_str!("../../../templates/worksheet.html")));
-static INDEX: Template = LazyLock::new(|| read(include_str!("../../../templates/index.html")));
-static MARKS: Template = LazyLock::new(|| read(include_str!("../../../templates/marks.html")));
-
-fn read(template: &str) -> Result<Tera, tera::Error> {
-    let mut tera = Tera::default();
-    tera.add_raw_template(PAGE, template)?;
-    Ok(tera)
-}
-
 /// Characters of the hash that a reader sees; enough to distinguish any two worksheets.
 const HASH_SHOWN: usize = 16;
-/// What tera calls each of them; by this ending it escapes what is put in.
-const PAGE: &str = "page.html";
 const GENERATOR: &str = "<meta name=\"generator\" content=\"benchleaf";
 
 #[cfg(test)]
@@ -322,12 +276,9 @@ mod tests {
     }
 
     #[test]
-    fn a_page_and_a_list_carry_the_mark_by_which_they_may_be_replaced() {
-        let page = render_worksheet("# Hello\n", "hello", &SETTING).unwrap();
-        let list = render_index(&Front { title: "All".to_owned(), ..Front::default() }, vec![]).unwrap();
-        for html in [page.html, list] {
-            assert!(is_ours(&html.as_bytes()[..html.len().min(HEAD as usize)]), "{html}");
-        }
+    fn a_page_carries_the_mark_by_which_it_may_be_replaced() {
+        let html = render_worksheet("# Hello\n", "hello", &SETTING).unwrap().html;
+        assert!(is_ours(&html.as_bytes()[..html.len().min(HEAD as usize)]), "{html}");
         assert!(!is_ours(b"<!doctype html><title>Mine</title>"));
     }
 
@@ -345,7 +296,7 @@ mod tests {
     }
 
     #[test]
-    fn titles_are_text_on_pages_and_lists() {
+    fn titles_are_text_on_pages() {
         let page = render_worksheet("plain\n", "a <b> & \"c\"", &SETTING).unwrap();
         assert!(!page.html.contains("a <b>"), "{}", page.html);
     }

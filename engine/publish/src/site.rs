@@ -71,6 +71,10 @@ pub struct Front {
     pub title: String,
     /// A sentence or two below the title.
     pub summary: Option<String>,
+    /// Its place among the folders beside it.
+    pub order: Option<u32>,
+    /// Whether a README.md says so, which is no worksheet and gets no page.
+    pub readme: bool,
     /// The file that says so, with the metadata at its head; what is wrong with them, the author should hear.
     pub metadata: Option<(PathBuf, String)>,
 }
@@ -89,6 +93,8 @@ impl Front {
         Self {
             title: title.unwrap_or_else(|| Self::named_by(folder).title),
             summary: worksheet.metadata.summary,
+            order: worksheet.metadata.order,
+            readme: path.ends_with("README.md"),
             metadata: (!head.is_empty()).then(|| (path, head.to_owned())),
         }
     }

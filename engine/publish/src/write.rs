@@ -25,6 +25,16 @@ pub fn write_page(path: &Path, html: &str) -> Result<(), Failure> {
     replace(path, html.as_bytes()).map_err(not_written)
 }
 
+/// The same, where it differs from what is there.
+pub fn write_if_new(path: &Path, text: &str) -> Result<(), Failure> {
+    if fs::metadata(path).is_ok_and(|there| there.len() == text.len() as u64)
+        && fs::read(path).is_ok_and(|there| there == text.as_bytes())
+    {
+        return Ok(());
+    }
+    write_page(path, text)
+}
+
 /// Write a picture beside its page. Its name has its hash: what stands there under this name is this picture, or is left
 /// alone.
 pub fn write_picture(path: &Path, bytes: &[u8]) -> Result<(), Failure> {

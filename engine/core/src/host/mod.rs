@@ -57,6 +57,15 @@ pub trait Host: Sync {
         let _ = path;
         Err(FileFault::NoFiles)
     }
+
+    /// Whether a link to another file than a worksheet leads to something, by its path relative to the worksheet.
+    ///
+    /// # Errors
+    /// Why it leads to nothing.
+    fn file(&self, path: &str) -> Result<(), FileFault> {
+        let _ = path;
+        Err(FileFault::NoFiles)
+    }
 }
 
 /// Why a file beside the worksheet is not used.

@@ -165,16 +165,16 @@ impl Look<'_> {
         let is_worksheet = path.rsplit_once('.').is_some_and(|(_, ending)| ending.eq_ignore_ascii_case("md"));
         let of_other = match (path.is_empty(), is_worksheet) {
             (true, _) => None,
-            (false, false) => return,
+            (false, false) => {
+                return match self.host.file(&path) {
+                    Ok(()) | Err(FileFault::NoFiles) => {}
+                    Err(fault) => self.leads_nowhere(span, &path, &fault, FILE),
+                };
+            }
             (false, true) => match self.host.linked(&path) {
                 Ok(text) => Some(text),
                 Err(FileFault::NoFiles) => return,
-                Err(fault) => {
-                    let message = format!("the link leads to `{path}`, but {fault}");
-                    let help = "correct the path, which begins at this worksheet, or write that worksheet";
-                    self.problems.push(Problem::new(Code::Link, span, message).help(help));
-                    return;
-                }
+                Err(fault) => return self.leads_nowhere(span, &path, &fault, WORKSHEET),
             },
         };
         let Some(fragment) = fragment.filter(|fragment| !fragment.is_empty() && !is_reserved(fragment)) else { return };
@@ -201,12 +201,28 @@ impl Look<'_> {
         }
     }
 
+    fn leads_nowhere(&mut self, span: Span, path: &str, fault: &FileFault, [missing, unusable]: [&str; 2]) {
+        let help = if matches!(fault, FileFault::Missing) { missing } else { unusable };
+        let message = format!("the link leads to `{path}`, but {fault}");
+        self.problems.push(Problem::new(Code::Link, span, message).help(help));
+    }
+
     fn own_anchors(&mut self) -> &[String] {
         let Worksheet { source, metadata, body_start, .. } = self.worksheet;
         self.anchors.get_or_insert_with(|| anchors(source, Span::new(*body_start, source.len()), metadata))
     }
 }
 
+/// What to do about a link to a worksheet: where there is none, and where it is of no use.
+const WORKSHEET: [&str; 2] = [
+    "correct the path, which begins at this worksheet, or write that worksheet",
+    "render that worksheet in the same call, or take the link away",
+];
+/// The same for a link to another file.
+const FILE: [&str; 2] = [
+    "correct the path, which begins at this worksheet, or put the file there",
+    "copy the file to the same place beside the page, and render once more",
+];
 const PICTURES: &str = "save it as PNG, JPEG, WebP or SVG, of 20 MB at most (SVG: 1 MB)";
 
 #[cfg(test)]
