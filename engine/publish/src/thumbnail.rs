@@ -61,8 +61,21 @@ fn drawing(svg: &str) -> Option<Thumbnail> {
     let mut ends = view.split(' ').skip(2);
     let view = format!("0 0 {} {}", ends.next()?, ends.next()?);
     // A drawing is read by itself; what a page hangs on to it is not wanted here.
-    let inner = svg.replace(" tabindex=\"0\"", "").replace(" role=\"button\"", "");
+    let inner = without_fine_lines(svg).replace(" tabindex=\"0\"", "").replace(" role=\"button\"", "");
     enclosed(&inner, &view, &STYLE_OF_DRAWINGS)
+}
+
+/// Without the hatching, which is there for print, and the grid.
+fn without_fine_lines(svg: &str) -> String {
+    let mut pieces = svg.split(POLYLINE);
+    let mut kept = pieces.next().unwrap_or_default().to_owned();
+    for piece in pieces {
+        match piece.split_once("/>") {
+            Some((tag, behind)) if FINE.iter().any(|colour| tag.contains(colour)) => kept.push_str(behind),
+            _ => kept.extend([POLYLINE, piece]),
+        }
+    }
+    kept
 }
 
 fn enclosed(inner: &str, view: &str, style: &str) -> Option<Thumbnail> {
@@ -125,7 +138,8 @@ static STYLE_OF_DRAWINGS: LazyLock<String> = LazyLock::new(|| {
                     let rule = rule.rsplit_once("*/").map_or(rule, |(_, rule)| rule).trim();
                     let selector = rule.split('{').next().unwrap_or_default().trim();
                     let is_colours = selector == ":root" || selector == "@media (prefers-color-scheme: dark)";
-                    let is_drawing = [".drawing", ".plot", "svg.circuit"].iter().any(|part| selector.contains(part));
+                    let is_drawing =
+                        [".drawing", ".plot", ".histogram", "svg.circuit"].iter().any(|part| selector.contains(part));
                     if is_colours || (is_drawing && !selector.starts_with('@')) {
                         kept.push_str(rule);
                     }
@@ -135,9 +149,16 @@ static STYLE_OF_DRAWINGS: LazyLock<String> = LazyLock::new(|| {
             _ => {}
         }
     }
+    kept.push_str(SMALL);
     kept
 });
 
+/// At this size words cannot be read and thin lines cannot be seen.
+const SMALL: &str = "svg.plot{margin:0;max-width:none}text{display:none}.drawing polyline{stroke-width:40}svg.circuit{stroke-width:2.5}";
+
+const POLYLINE: &str = "<polyline";
+/// The colours of lines that a small picture can do without: grid and hatching.
+const FINE: [&str; 3] = ["stroke=\"#E4DFD7\"", "stroke=\"#9A4A20\"", "stroke=\"#1F1D20\""];
 /// The most bytes of a small picture.
 const LARGEST: usize = 450_000;
 
