@@ -126,6 +126,11 @@ impl Around<'_> {
         Ok(files)
     }
 
+    /// The front page alone.
+    pub fn front_page(&self) -> Result<String, Failure> {
+        self.list(0, &[])
+    }
+
     /// Whether a section has a list of its own: the site itself, and folders with a README, unless a worksheet is there.
     pub fn has_list(&self, section: usize) -> bool {
         let Some(own) = self.sections.get(section) else { return false };
@@ -276,12 +281,7 @@ impl Around<'_> {
             link.href.insert_str(0, &back);
         }
         let inside = self.sections.iter().filter(|other| other.within.starts_with(&own.within));
-        let shown: Vec<ShownSection<'_>> = inside
-            .map(|section| self.shown(section, own))
-            .filter(|section| !section.entries.is_empty() || section.level > 1)
-            .collect();
-        let entries: Vec<_> = shown;
-        filled(&FRONT_PAGE, shell, &Front { sections: entries })
+        filled(&FRONT_PAGE, shell, &Front { sections: inside.map(|section| self.shown(section, own)).collect() })
     }
 
     fn shown<'s>(&'s self, section: &'s Section, own: &Section) -> ShownSection<'s> {

@@ -63,7 +63,8 @@ pub struct Counts {
 }
 
 impl Counts {
-    fn of(evaluation: &Evaluation) -> Self {
+    /// Those of an evaluation.
+    pub fn of(evaluation: &Evaluation) -> Self {
         let Summary { holds, at_risk, broken, errors, warnings } = Summary::of(evaluation);
         Self { holds, at_risk, broken, errors, warnings }
     }

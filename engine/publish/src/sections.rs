@@ -33,6 +33,11 @@ pub struct Section {
 }
 
 impl Section {
+    /// A site without worksheets.
+    pub fn of_site(front: Front) -> Self {
+        Self { within: String::new(), folder: PathBuf::new(), front, pages: Vec::new() }
+    }
+
     /// How many folders stand around it in the site.
     pub fn depth(&self) -> usize {
         self.within.matches('/').count()

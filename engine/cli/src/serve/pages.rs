@@ -14,16 +14,19 @@ use std::{
     time::Duration,
 };
 
-use benchleaf_core::{parallel, problem::Severity, summary::Summary};
+use benchleaf_core::{parallel, problem::Severity};
 use benchleaf_publish::{
+    around::{Around, OwnPages},
     failure::Failure,
     folder::Folder,
     inputs::Worksheet,
+    kept::{Counts, Kept},
     live::{LiveEngine, SHARED_NAME},
-    neighbours::{Link, Neighbours, key},
-    page::{IndexEntry, RenderSettings, RenderedPage, render_in_folder, render_index},
+    neighbours::{Link, Neighbours},
+    page::{RenderSettings, RenderedPage, render_in_folder},
     pictures::Larger,
     preview::{Shown, previewed},
+    sections::{self, Section, sections},
     site::{Front, href},
     text,
 };
@@ -100,10 +103,8 @@ struct Told {
 }
 
 struct Listed {
-    title: String,
-    summary: Option<String>,
     order: Option<u32>,
-    counts: Summary,
+    kept: Kept,
 }
 
 /// A page as it was just made.
@@ -295,22 +296,23 @@ impl Pages {
     fn list(&self, after: u64) -> Result<Made, Failure> {
         let sheets = self.place.worksheets();
         let listed = parallel::each_alone(&sheets, |sheet| self.listed(sheet, after).ok());
-        let mut entries: Vec<(String, Arc<Listed>)> = sheets
-            .iter()
-            .zip(listed)
-            .filter_map(|(sheet, listed)| Some((href(&sheet.within.with_extension("html")), listed?)))
-            .collect();
-        entries.sort_by(|one, other| key(&one.0, one.1.order).cmp(&key(&other.0, other.1.order)));
-        let entries = entries.iter().map(|(link, listed)| IndexEntry {
-            href: link.clone(),
-            title: &listed.title,
-            summary: listed.summary.as_deref(),
-            holds: listed.counts.holds,
-            at_risk: listed.counts.at_risk,
-            broken: listed.counts.broken,
-            problems: listed.counts.errors,
-        });
-        Ok(Made { html: render_index(&self.front(), entries.collect())?, problems: Vec::new() })
+        let listed: Vec<(&Worksheet, Arc<Listed>)> =
+            sheets.iter().zip(listed).filter_map(|(sheet, listed)| Some((sheet, listed?))).collect();
+        let as_listed = |(sheet, listed): &(&Worksheet, Arc<Listed>)| sections::Listed {
+            link: href(&sheet.within.with_extension("html")),
+            path: sheet.path.clone(),
+            target: sheet.within.with_extension("html"),
+            order: listed.order,
+        };
+        let places: Vec<sections::Listed> = listed.iter().map(as_listed).collect();
+        let mut sections = sections(&places, &Front::of);
+        if let Some(own) = sections.first_mut() {
+            own.front = self.front();
+        }
+        let kept = listed.iter().map(|(_, listed)| Some(listed.kept.clone()));
+        let pages: Vec<(String, Option<Kept>)> = places.into_iter().map(|place| place.link).zip(kept).collect();
+        let around = Around { sections: &sections, pages: &pages, base: None, own: OwnPages::FrontPage };
+        Ok(Made { html: around.front_page()?, problems: Vec::new() })
     }
 
     fn listed(&self, sheet: &Worksheet, after: u64) -> Result<Arc<Listed>, Failure> {
@@ -320,8 +322,9 @@ impl Pages {
             return Ok(Arc::clone(listed));
         }
         let page = self.rendered(&sheet.path, &sheet.within, &source_of(&sheet.path)?, &LiveEngine::LeftOut)?;
-        let (counts, order) = (Summary::of(&page.evaluation), page.evaluation.sheet.metadata.order);
-        let listed = Arc::new(Listed { title: page.title, summary: page.summary, order, counts });
+        let (counts, order) = (Counts::of(&page.evaluation), page.evaluation.sheet.metadata.order);
+        let kept = Kept { title: page.title, summary: page.summary, counts, ..Kept::default() };
+        let listed = Arc::new(Listed { order, kept });
         self.known().listed.insert(sheet.within.clone(), (after, Arc::clone(&listed)));
         Ok(listed)
     }
@@ -369,8 +372,10 @@ fn source_of(path: &Path) -> Result<String, Failure> {
 
 /// A page for a worksheet that cannot be read.
 fn failed(failure: &Failure) -> Made {
-    let front = Front { title: "No page".to_owned(), summary: Some(format!("{failure}.")), metadata: None };
-    let html = render_index(&front, Vec::new()).unwrap_or_default();
+    let front = Front { title: "No page".to_owned(), summary: Some(format!("{failure}.")), ..Front::default() };
+    let sections = [Section::of_site(front)];
+    let around = Around { sections: &sections, pages: &[], base: None, own: OwnPages::FrontPage };
+    let html = around.front_page().unwrap_or_default();
     let told = Told { message: failure.to_string(), help: Some(failure.help()), ..Told::default() };
     Made { html, problems: vec![told] }
 }

@@ -77,9 +77,9 @@ impl Bench {
         found
     }
 
-    /// Every page, likewise.
+    /// Every page of a worksheet and every list of these, likewise.
     pub(crate) fn pages(&self) -> Vec<String> {
-        self.files().into_iter().filter(|name| name.ends_with(".html")).collect()
+        self.files().into_iter().filter(|name| name.ends_with(".html") && !name.ends_with("search.html")).collect()
     }
 }
 

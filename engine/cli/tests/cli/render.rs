@@ -57,7 +57,7 @@ fn pages_of_a_site_follow_one_another_in_the_order_of_their_author() {
     bench.run(&["render", "--still", "sheets", "-o", "site"]).exits(0);
     let list = bench.read("site/index.html");
     let place = |href: &str| list.find(&format!("href=\"{href}\"")).unwrap();
-    assert!(place("in/z.html") < place("m.html") && place("m.html") < place("a.html"));
+    assert!(place("m.html") < place("a.html") && place("a.html") < place("in/z.html"));
     let links = |page: &str| -> Vec<(String, String)> {
         let document = Html::parse_document(&bench.read(page));
         let links = Selector::parse("nav.neighbours a").unwrap();
@@ -65,10 +65,20 @@ fn pages_of_a_site_follow_one_another_in_the_order_of_their_author() {
         document.select(&links).map(link).collect()
     };
     let link = |href: &str, title: &str| (href.to_owned(), title.to_owned());
-    assert_eq!(links("site/in/z.html"), [link("../index.html", "sheets"), link("../m.html", "Sheet <m>")]);
-    let around_m = [link("in/z.html", "Sheet <in/z>"), link("index.html", "sheets"), link("a.html", "Sheet <a>")];
-    assert_eq!(links("site/m.html"), around_m);
-    assert_eq!(links("site/a.html"), [link("m.html", "Sheet <m>"), link("index.html", "sheets")]);
+    let search = |href: &str| link(href, "Search");
+    let after_a = [link("../a.html", "Sheet <a>"), link("../index.html", "sheets"), search("../search.html")];
+    assert_eq!(links("site/in/z.html"), after_a);
+    let around_a = [
+        link("m.html", "Sheet <m>"),
+        link("index.html", "sheets"),
+        link("in/z.html", "Sheet <in/z>"),
+        search("search.html"),
+    ];
+    assert_eq!(links("site/a.html"), around_a);
+    assert_eq!(
+        links("site/m.html"),
+        [link("index.html", "sheets"), link("a.html", "Sheet <a>"), search("search.html")]
+    );
     bench.run(&["verify", "site/in/z.html", "site/m.html"]).exits(0);
     bench.run(&["render", "--still", "sheets/m.md"]).exits(0);
     assert_eq!(links("sheets/m.html"), []);
