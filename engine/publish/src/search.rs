@@ -57,13 +57,16 @@ struct Page<'a>(&'a str, &'a str, &'a str, &'a str);
 
 /// The places of a page, each an anchor and a text; the kinds in the order in which they find room. The search page names
 /// them in the same order.
-const CLASSES: [fn(&Kept) -> Vec<(&str, &str)>; 5] = [
+const CLASSES: [Class; 5] = [
     |kept| kept.register.headings.iter().map(|place| (&*place.id, &*place.text)).collect(),
     |kept| kept.register.notes.iter().map(|note| (&*note.place.id, &*note.place.text)).collect(),
     |kept| kept.register.exercises.iter().map(|task| (&*task.place.id, &*task.place.text)).collect(),
     |kept| kept.register.models.iter().map(|place| (&*place.id, &*place.text)).collect(),
     |kept| kept.register.values.iter().map(|place| (&*place.id, &*place.text)).collect(),
 ];
+
+/// Gives the places of one kind.
+type Class = fn(&Kept) -> Vec<(&str, &str)>;
 
 /// As JSON that may stand in a script, whatever it says.
 fn written(value: &impl Serialize) -> String {
