@@ -325,3 +325,48 @@ fn random_networks_as_numpy_solves_them() {
     }
     assert!(compared > 5000, "{compared}");
 }
+
+/// The list of nets has the potentials that `V(…)` gives, also where no formula asks for one.
+#[test]
+fn the_list_of_nets_has_the_potentials_that_formulas_get() {
+    let mut random = Random(7);
+    let mut compared = 0;
+    for _ in 0..60 {
+        let (above, circuit, nodes, _) = network(&mut random);
+        let below: Vec<String> = (0..nodes).map(|n| format!("x{n} = V(n{n})")).collect();
+        let asked = evaluated(&above, &circuit, &below.join("\n"));
+        let listed = evaluated(&above, &circuit, "");
+        let nets = listed.circuits[0].nets.iter().zip(&listed.potentials[0]);
+        for (net, potential) in nets.filter(|(net, _)| !net.pins.is_empty()) {
+            let Some(node) = net.name.as_deref().and_then(|name| name.strip_prefix('n')) else { continue };
+            // Another order of questions may solve the nets in another order.
+            let wanted = nominal(&asked, &format!("x{node}"));
+            let found = potential.unwrap();
+            assert!((found - wanted).abs() <= 1e-9 * wanted.abs() + 1e-10, "{circuit}: n{node}: {found} {wanted}");
+            compared += 1;
+        }
+    }
+    assert!(compared > 150, "{compared}");
+}
+
+/// What is not known, or rests on something that is not so, has no potential; and nothing is reported where nobody asked.
+#[test]
+fn the_list_of_nets_claims_nothing_that_is_not_known() {
+    let potential = |it: &Evaluation, name: &str| {
+        let at = it.circuits[0].nets.iter().position(|net| net.name.as_deref() == Some(name)).unwrap();
+        it.potentials[0][at]
+    };
+    let rails = "rail V_s\nnet a b\nV_s -> R_1 -> a -> R_2 -> ground\n";
+    let given = "V_s = 9 V\nR_1 = 1 kΩ\nR_2 = 2 kΩ\nV_F = 0.7 V";
+    let it = sound(given, &format!("{rails}a -> capacitor @C1 -> b -> resistor @R3 -> ground"), "");
+    assert_eq!(potential(&it, "V_s"), Some(9.0));
+    close(potential(&it, "a").unwrap(), 6.0, 1e-14);
+    // The resistor has no value.
+    assert_eq!(potential(&it, "b"), None);
+    // The diode is said to conduct 0.7 V, and cannot: the potentials that rest on it are not shown.
+    let backwards = format!("{rails}ground -> diode V_F @D1 -> b -> R_2 @R4 -> a");
+    let it = evaluated(given, &backwards, "");
+    assert_eq!([potential(&it, "a"), potential(&it, "b")], [None, None]);
+    let asked = evaluated(given, &backwards, "V_b = V(b)");
+    assert!(asked.problems.iter().any(|problem| problem.message.contains("backwards")), "{:#?}", asked.problems);
+}

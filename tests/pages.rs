@@ -111,6 +111,17 @@ fn steps_are_followed_in_a_browser() {
     succeeds(node(None).arg("steps.js").arg(folder.path()));
 }
 
+/// Somebody looks at a circuit in a page, changes a value and saves the drawing.
+#[test]
+#[ignore = "needs a browser: run tests/run"]
+fn circuits_are_used_in_a_browser() {
+    let folder = tempfile::tempdir().unwrap();
+    let page = render_worksheet(CIRCUIT, "page", &RenderSettings { engine: LiveEngine::Inside, ..SETTING }).unwrap();
+    assert_eq!(page.evaluation.problems, []);
+    fs::write(folder.path().join("page.html"), page.html).unwrap();
+    succeeds(node(None).arg("circuit.js").arg(folder.path()));
+}
+
 /// Authors, links and a browser's memory that mean harm.
 #[test]
 #[ignore = "needs a browser: run tests/run"]
@@ -218,6 +229,12 @@ const RUST: &str = "# A pulse\n\n```calc\nR = 100 kΩ ± 5 %  \"resistor\"\nC = 
 const LIVE: &str = "# A pulse of {t_on}\n\n```calc\nR_t = 910 kΩ ± 5 %  \"timing resistor\"\nC_t = 22 µF -20 % +50 %  \"timing capacitor\"\n\
     t_on [s] = R_t * C_t * ln(3)  \"pulse\"\nkeep t_on below 40 s \"no flood\"\n```\n\nIt is on for {t_on}.\n\n\
     ```warning when t_on > 50 s\nFor {t_on} it floods.\n```\n\n```plot\nt_on [s] against R_t from 100 kΩ to 2 MΩ\n```\n";
+
+const CIRCUIT: &str = "# A divider\n\n```calc\nV_s = 9 V ± 5 % \"supply\"\n\
+    R_up = 20 kΩ ± 1 % \"upper resistor\"\nR_low = 10 kΩ ± 1 % \"lower resistor\"\nother = 2 * V_s\n```\n\n\
+    ```circuit\ntitle \"A divider\"\nrail V_s\nnet middle\nV_s -> R_up @R1 -> middle -> R_low @R2 -> ground\n\
+    middle -> capacitor @C1 -> ground\n```\n\n\
+    ```calc\nV_m [V] = V_s * R_low / (R_up + R_low)\nI_m [mA] = I(@R2)\nkeep V_m below 4 V\n```\n";
 
 const STEPS: &str = "# A divider\n\n```parts\nR_1 = 10 kΩ ± 1 %, 0.50 EUR, 50+ 0.30 EUR \"upper resistor\" @R1\nR_2 = 20 kΩ ± 1 % \"lower resistor\" @R2\n```\n\n\
     ```calc\nV_s = 9 V ± 5 % \"adapter\"\nV_m [V] = V_s * R_2 / (R_1 + R_2) \"middle\"\n```\n\n\

@@ -8,6 +8,14 @@ function setCircuitTexts() {
       const said = circuit.querySelector(`[data-circuit-key="${text.dataset.circuitValue}"]`)?.textContent;
       if (said !== undefined && text.textContent !== said) text.textContent = said;
     }
+    // Its name says its value too.
+    for (const symbol of circuit.querySelectorAll("svg g.part")) {
+      const said = circuit.querySelector(`.connections [data-part="${CSS.escape(symbol.dataset.part)}"]`)?.textContent.trim();
+      if (!said || symbol.getAttribute("aria-label") === said) continue;
+      symbol.setAttribute("aria-label", said);
+      const title = symbol.querySelector("title");
+      if (title) title.textContent = said;
+    }
   }
 }
 
@@ -32,7 +40,7 @@ function startCircuits() {
         next.focus();
       });
     }
-    const save = make("button", { type: "button", class: "save-drawing", "data-live": "" }, "Save the drawing (SVG)");
+    const save = make("button", { type: "button", class: "save-drawing", "data-live": "save-drawing" }, "Save the drawing (SVG)");
     save.addEventListener("click", () => saveDrawing(drawing));
     circuit.append(save);
   }
@@ -44,9 +52,16 @@ function lightPart(circuit, { part, value }, on) {
   const found = [
     ...circuit.querySelectorAll(`[data-part="${name}"]`),
     ...document.querySelectorAll(`[data-designators~="${name}"]`),
-    ...(value ? document.querySelectorAll(`tr[data-given="${CSS.escape(value)}"], [data-name="${CSS.escape(value)}"]`) : []),
+    ...(value ? document.querySelectorAll(rowsOf(value)) : []),
+    ...document.querySelectorAll(`[data-uses~="${name}"]`),
   ];
   for (const element of found) element.classList.toggle("lit", on);
+}
+
+/** What finds the rows that define a value or read it. */
+function rowsOf(value) {
+  const name = CSS.escape(value);
+  return `tr[data-given="${name}"], [data-name="${name}"], [data-uses~="${name}"]`;
 }
 
 function saveDrawing(drawing) {

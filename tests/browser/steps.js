@@ -11,20 +11,10 @@ const path = require('node:path');
 const { pathToFileURL } = require('node:url');
 const { open } = require('./open.js');
 const { isSound } = require('./sound.js');
+const { visit } = require('./visit.js');
 
 const [folder] = process.argv.slice(2);
 const url = (name) => pathToFileURL(path.join(folder, name)).href;
-
-async function visit(context, name) {
-  const sheet = await context.newPage();
-  sheet.wrong = [];
-  sheet.on('console', (message) => sheet.wrong.push(message.text()));
-  sheet.on('pageerror', (error) => sheet.wrong.push(error.stack));
-  sheet.on('request', (request) => /^(file|blob):/.test(request.url()) || sheet.wrong.push(request.url()));
-  await sheet.goto(url(name));
-  await sheet.locator('html[data-live]').waitFor({ state: 'attached' });
-  return sheet;
-}
 
 const box = (sheet, step) => sheet.locator(`[data-step="${step}"] [data-tick]`);
 const reading = (sheet) => sheet.locator('[data-reading="V_m"] input');
@@ -33,7 +23,7 @@ const dots = (sheet) => sheet.locator('.test-point .margin svg:visible .reading'
 
 async function build(browser, viewport) {
   const context = await browser.newContext({ viewport });
-  const sheet = await visit(context, 'page.html');
+  const sheet = await visit(context, url('page.html'));
   await isSound(sheet, 'at first');
   assert.equal(await sheet.locator('.building').innerText().then((text) => /0 of 2 done/.test(text)), true);
   assert.equal(await sheet.locator('.blank:visible').count(), 0, 'a field stands in the place of the blank');
@@ -93,11 +83,11 @@ async function build(browser, viewport) {
   // Another visit finds it as it was, and another worksheet of the same site has its own.
   assert.deepEqual(sheet.wrong, []);
   await sheet.close();
-  const again = await visit(context, 'page.html');
+  const again = await visit(context, url('page.html'));
   await judged(again, 'unsound').waitFor();
   assert.equal(await reading(again).inputValue(), '3 V');
   assert.deepEqual([await box(again, 'Solder').isChecked(), await box(again, 'Switch on').isChecked()], [true, false]);
-  const other = await visit(context, 'other.html');
+  const other = await visit(context, url('other.html'));
   assert.equal(await box(other, 'Solder').isChecked(), false, 'another worksheet keeps its own ticks');
   await box(other, 'Solder').check();
   await other.locator('button:has-text("Clear ticks and readings")').click();

@@ -53,7 +53,10 @@ fn row(context: &PageContext<'_>, statement: &Statement) -> Markup {
                 }
             };
             let content = two_columns(&reasoning, &margin);
-            html! { div.row id={ "value-" (definition.name.item) } data-statement=(statement.id.0) { (content) } }
+            let uses = uses(context, statement);
+            html! {
+                div.row id={ "value-" (definition.name.item) } data-statement=(statement.id.0) data-uses=[uses] { (content) }
+            }
         }
         (StatementBody::Definition(definition), _) => {
             let reasoning = html! { (what) (steps(context, definition, None)) };
@@ -66,7 +69,7 @@ fn row(context: &PageContext<'_>, statement: &Statement) -> Markup {
                 let number = context.keep_number(verdict);
                 html! {
                     div.row.keep id=(verdicts::anchor(number)) data-keep=(number) data-statement=(statement.id.0)
-                        data-status=(verdict.status.word()) { (content) (verdicts::sentence(context, verdict)) }
+                        data-status=(verdict.status.word()) data-uses=[uses(context, statement)] { (content) (verdicts::sentence(context, verdict)) }
                 }
             }
             None => failed(context, statement, &what),
@@ -91,6 +94,25 @@ fn row(context: &PageContext<'_>, statement: &Statement) -> Markup {
         (StatementBody::Unreadable, _) => html! {},
     };
     html! { (inside) (problems::inside(context, statement.span)) }
+}
+
+/// What a statement reads that a circuit draws: names of values, and designators.
+pub(crate) fn uses(context: &PageContext<'_>, statement: &Statement) -> Option<String> {
+    let parts = || context.evaluation.circuits.iter().flat_map(|circuit| &circuit.parts);
+    let is_drawn = |name: &&str| {
+        parts().any(|part| {
+            part.values.iter().map(String::as_str).chain(part.designator.as_deref()).any(|own| own == *name)
+        })
+    };
+    let mut names: Vec<&str> = Vec::new();
+    for formula in statement.body.formulas() {
+        formula.names(&mut |name| names.push(name));
+        formula.pins(&mut |part| names.push(part));
+    }
+    names.retain(is_drawn);
+    names.sort_unstable();
+    names.dedup();
+    Some(names.join(" ")).filter(|names| !names.is_empty())
 }
 
 fn stated(context: &PageContext<'_>, statement: &Statement, outcome: &Outcome, reasoning: &Markup) -> Markup {

@@ -13,6 +13,7 @@ use benchleaf_core::{
 use maud::{Markup, html};
 
 use crate::{
+    calc::uses,
     context::PageContext,
     labels,
     mathml::{self, Names},
@@ -59,7 +60,7 @@ pub(crate) fn rows(
     let stays = |value: &&&Value| context.uses_field(&value.name) || rested_on.contains(&field_name(value));
     let (shown, others): (Vec<&Value>, Vec<&Value>) = fields.iter().partition(stays);
     html! {
-        div.row.record id={ "value-" (definition.name.item) } data-statement=(statement.id.0) {
+        div.row.record id={ "value-" (definition.name.item) } data-statement=(statement.id.0) data-uses=[uses(context, statement)] {
             (two_columns(&head, &source))
         }
         @for value in &shown { (field(context, call.as_ref(), value)) }

@@ -8,6 +8,7 @@
 
 mod alternatives;
 mod builds;
+mod drawing;
 mod growth;
 mod paired;
 mod process;
@@ -33,6 +34,7 @@ fn main() -> io::Result<()> {
         ("rendering", rendering::table),
         ("builds", builds::table),
         ("alternatives", alternatives::table),
+        ("drawing", drawing::table),
         ("process", process::alone),
         ("copies", process::copies),
         ("studies", studies::table),

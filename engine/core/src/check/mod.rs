@@ -36,7 +36,7 @@ pub(crate) use expression::kind_help;
 pub use formulas::{Formulas, formulas, shown_unit};
 pub use functions::{BUILTINS, Builtin, CONSTANTS, Constant};
 pub(crate) use literal::unit_of;
-pub(crate) use network::Assumption;
+pub(crate) use network::{Assumption, CheckedPotentials};
 pub(crate) use parts::CheckedCost;
 pub(crate) use rust::{CheckedRust, CheckedSeriesCurve, fence_line, place_in};
 pub(crate) use transient::{CheckedTraceCurve, CheckedTransient};
@@ -101,6 +101,8 @@ pub(crate) struct Checked {
     pub(crate) builds: Vec<CheckedBuilds>,
     pub(crate) steps: Vec<crate::results::StepSet>,
     pub(crate) circuits: Vec<crate::circuit::Circuit>,
+    /// What is known of each circuit's nets.
+    pub(crate) potentials: Vec<CheckedPotentials>,
     /// What the solutions of circuits take for granted.
     pub(crate) assumptions: Vec<Assumption>,
     /// What each statement came to: indices into the lists above.
@@ -290,6 +292,7 @@ pub(crate) fn check(source: &str, sheet: &Sheet, host: &dyn Host) -> (Checked, V
         checker.block(index, block);
     }
     checker.parts_of_circuits();
+    checker.potentials_of_circuits();
     checker.price_costs();
     checker.placed();
     checker.kept_by_choices();

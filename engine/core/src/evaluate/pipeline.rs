@@ -39,7 +39,7 @@ pub(super) fn evaluate(
     let scenario = Scenario::authored(&checked.program);
     let results = settled(&scenario, draws, |state| run(&input, &scenario, state));
     let Results {
-        assembled: Assembled { values, keeps, notes, choices, calls },
+        assembled: Assembled { values, keeps, notes, choices, calls, potentials },
         plots,
         exercises,
         benches,
@@ -69,6 +69,7 @@ pub(super) fn evaluate(
         builds,
         steps,
         circuits,
+        potentials,
         calls,
         rust,
         transients,

@@ -22,6 +22,15 @@ impl Expr {
         });
     }
 
+    /// Calls `visit` with the name of every part of a circuit that it asks about.
+    pub fn pins<'e>(&'e self, visit: &mut dyn FnMut(&'e str)) {
+        self.leaves(&mut |leaf| {
+            if let Node::Pin(part, _) = &leaf.node {
+                visit(&part.item);
+            }
+        });
+    }
+
     /// The quantity, where it is one as written, and whether a minus stands before it.
     pub fn literal(&self) -> Option<(&Quantity, bool)> {
         match &self.node {
@@ -253,6 +262,24 @@ pub enum StatementBody {
 }
 
 impl StatementBody {
+    /// The formulas of a value or of a requirement; none for any other statement.
+    pub fn formulas(&self) -> Vec<&Expr> {
+        match self {
+            StatementBody::Definition(definition) => vec![&definition.value],
+            StatementBody::Keep(keep) => {
+                let bounds = match &keep.bound {
+                    KeepBound::Below(bound) | KeepBound::Above(bound) => vec![bound],
+                    KeepBound::Between(low, high) => vec![low, high],
+                    KeepBound::Rating { at, .. } => vec![at],
+                    KeepBound::Agree { with, .. } => vec![with],
+                    KeepBound::True => Vec::new(),
+                };
+                std::iter::once(&keep.subject).chain(bounds).collect()
+            }
+            _ => Vec::new(),
+        }
+    }
+
     /// The name that it defines, if it defines one.
     pub fn defines(&self) -> Option<String> {
         match self {

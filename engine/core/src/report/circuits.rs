@@ -40,24 +40,28 @@ pub struct NetEntry<'a> {
     pub net: Option<&'a str>,
     /// `ground`, `rail` or `signal`.
     pub role: &'static str,
+    /// Its potential against ground in volts, at the nominal values; `null` where the circuit does not say enough.
+    pub potential: Option<f64>,
     /// Its pins, as `part.pin`.
     pub pins: Vec<String>,
 }
 
 /// Every circuit.
 pub(super) fn circuits(evaluation: &Evaluation) -> Vec<CircuitEntry<'_>> {
-    evaluation.circuits.iter().map(|circuit| entry(circuit, evaluation)).collect()
+    let solved = evaluation.circuits.iter().zip(&evaluation.potentials);
+    solved.map(|(circuit, potentials)| entry(circuit, potentials, evaluation)).collect()
 }
 
-fn entry<'a>(circuit: &'a Circuit, evaluation: &Evaluation) -> CircuitEntry<'a> {
+fn entry<'a>(circuit: &'a Circuit, potentials: &[Option<f64>], evaluation: &Evaluation) -> CircuitEntry<'a> {
     let parts = circuit.parts.iter().map(|part| CircuitPartEntry {
         part: part.name(),
         kind: part.kind.row().word,
         values: &part.values,
         label: part.label.as_deref(),
     });
-    let joining = circuit.nets.iter().filter(|net| !net.pins.is_empty());
-    let nets = joining.map(|net| NetEntry {
+    let joining = circuit.nets.iter().zip(potentials).filter(|(net, _)| !net.pins.is_empty());
+    let nets = joining.map(|(net, potential)| NetEntry {
+        potential: *potential,
         net: net.name.as_deref(),
         role: match net.role {
             Role::Ground => "ground",

@@ -58,6 +58,9 @@ pub struct Evaluation {
     pub steps: Vec<StepSet>,
     /// Every circuit.
     pub circuits: Vec<Circuit>,
+    /// The potential of each circuit's nets against its ground, in volts, at the nominal values; absent where the circuit does not
+    /// say enough.
+    pub potentials: Vec<Vec<Option<f64>>>,
     /// Every call of a handbook model that a record holds.
     pub calls: Vec<ModelCall>,
     /// Every Rust block.

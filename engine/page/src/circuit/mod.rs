@@ -17,7 +17,7 @@ use words::Texts;
 
 /// A circuit in the place of its block.
 pub(crate) fn block(context: &PageContext<'_>, number: usize, circuit: &Circuit) -> Markup {
-    let texts = Texts::new(context, circuit);
+    let texts = Texts::new(context, number, circuit);
     html! {
         section.circuit id={ "circuit-" (number + 1) } data-circuit=(number) {
             @if let Some(title) = &circuit.title { p.what { (apostrophes(title)) } }

@@ -1,6 +1,9 @@
 //! A circuit in words: what stands beside each symbol, what a part is joined to, and the connections in order.
 
-use benchleaf_core::circuit::{Circuit, Part, Role};
+use benchleaf_core::{
+    check::shown_unit,
+    circuit::{Circuit, Part, Role},
+};
 use maud::{Markup, html};
 
 use crate::{context::PageContext, mathml};
@@ -10,10 +13,12 @@ pub(super) struct Texts {
     parts: Vec<(String, Option<String>)>,
     nets: Vec<(String, Option<String>)>,
     tests: Vec<Vec<(String, Option<String>)>>,
+    /// The potential of each net that no value of the worksheet says.
+    solved: Vec<Option<String>>,
 }
 
 impl Texts {
-    pub(super) fn new(context: &PageContext<'_>, circuit: &Circuit) -> Self {
+    pub(super) fn new(context: &PageContext<'_>, number: usize, circuit: &Circuit) -> Self {
         let shown = |name: &str| context.value(name).map(|value| value.shown().replace(' ', "\u{202f}"));
         let of = |name: &str| (name.to_owned(), shown(name));
         let parts = circuit.parts.iter().map(|part| {
@@ -29,7 +34,11 @@ impl Texts {
             (name, value)
         });
         let tests = circuit.nets.iter().map(|net| net.tests.iter().map(|test| of(test)).collect());
-        Self { parts: parts.collect(), nets: nets.collect(), tests: tests.collect() }
+        let potentials = context.evaluation.potentials.get(number).map_or(&[][..], Vec::as_slice);
+        let digits = context.evaluation.sheet.metadata.digits;
+        let in_volts = |si: f64| shown_unit("V", si).show(si, digits).replace(' ', "\u{202f}");
+        let solved = potentials.iter().map(|potential| potential.map(in_volts)).collect();
+        Self { parts: parts.collect(), nets: nets.collect(), tests: tests.collect(), solved }
     }
 
     pub(super) fn part(&self, part: usize) -> (String, Option<String>) {
@@ -154,8 +163,8 @@ pub(super) fn connections(circuit: &Circuit, texts: &Texts) -> Markup {
                     tbody {
                         @for (index, net) in circuit.nets.iter().enumerate().filter(|(_, net)| !net.pins.is_empty()) {
                             tr {
-                                th scope="row" { @match &net.name { Some(name) => (mathml::symbol(name)), None => (index) } }
-                                td { @if net.role == Role::Ground { "0\u{202f}V" } @else if let Some(value) = shown(Texts::net_key(index)) { (value) } @else { "–" } }
+                                th scope="row" { @match &net.name { Some(name) => (net_name(name)), None => (index) } }
+                                td { @if net.role == Role::Ground { "0\u{202f}V" } @else if let Some(value) = shown(Texts::net_key(index)) { (value) } @else if let Some(solved) = texts.solved.get(index).and_then(Option::as_ref) { (solved) } @else { "–" } }
                                 td { (joined(circuit, index)) }
                             }
                         }
@@ -164,6 +173,14 @@ pub(super) fn connections(circuit: &Circuit, texts: &Texts) -> Markup {
             }
             @for (key, text) in keys.iter().filter(|row| row.0.starts_with('t')) { span.unseen data-circuit-key=(key) { (text) } }
         }
+    }
+}
+
+/// A net's name, as the drawing has it.
+fn net_name(name: &str) -> Markup {
+    match name.split_once('_') {
+        Some((letter, more)) => html! { i { (letter) } sub { (more) } },
+        None => html! { (name) },
     }
 }
 

@@ -32,6 +32,15 @@ pub(crate) struct Assumption {
     pub(crate) help: String,
 }
 
+/// The potentials of a circuit's nets.
+#[derive(Clone, Debug)]
+pub(crate) struct CheckedPotentials {
+    /// Of each net; absent where the circuit does not say enough.
+    pub(crate) nets: Vec<Option<Reg>>,
+    /// What they take for granted: not below zero, or they do not hold.
+    pub(crate) assumed: Vec<Reg>,
+}
+
 /// What is solved of a circuit so far.
 #[derive(Debug, Default)]
 pub(crate) struct Solved {
@@ -70,6 +79,18 @@ impl Checker<'_> {
         }
         let found = self.asked(&name.item, arguments, span);
         Some(found.map_err(|problem| self.report(problem)).ok())
+    }
+
+    /// Solves every circuit as far as it says enough, for the list of its nets. Nobody asked for these potentials, so nothing
+    /// is reported where one is not known.
+    pub(super) fn potentials_of_circuits(&mut self) {
+        for circuit in 0..self.checked.circuits.len() {
+            let reported = self.checked.assumptions.len();
+            let nets = 0..self.checked.circuits[circuit].nets.len();
+            let nets = nets.map(|net| self.potential(circuit, net).ok()).collect();
+            let assumed = self.checked.assumptions.drain(reported..).map(|assumption| assumption.reg).collect();
+            self.checked.potentials.push(CheckedPotentials { nets, assumed });
+        }
     }
 
     fn asked(&mut self, what: &str, arguments: &[Argument], span: Span) -> Found<Typed> {

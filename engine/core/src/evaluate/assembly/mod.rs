@@ -17,7 +17,7 @@ use super::{
     worst_case::{Extremes, WorstCases},
 };
 use crate::{
-    check::{Checked, CheckedChoice, CheckedKeep, CheckedNote, CheckedValue},
+    check::{Checked, CheckedChoice, CheckedKeep, CheckedNote, CheckedPotentials, CheckedValue},
     parallel,
     preferred::Series,
     problem::{Code, Problem},
@@ -35,6 +35,7 @@ pub(super) struct Assembled {
     pub(super) notes: Vec<NoteState>,
     pub(super) choices: Vec<ChoiceTable>,
     pub(super) calls: Vec<ModelCall>,
+    pub(super) potentials: Vec<Vec<Option<f64>>>,
 }
 
 /// Volts or amperes that are rounding, and no potential or current.
@@ -69,7 +70,15 @@ impl Assembler<'_> {
         let notes = self.checked.notes.iter().map(|note| self.note(note)).collect();
         let choices = self.checked.choices.iter().map(|choice| self.choice(choice, problems)).collect();
         let calls = self.checked.records.iter().filter_map(|(record, call)| self.call(record, *call)).collect();
-        Assembled { values, keeps, notes, choices, calls }
+        let potentials = self.checked.potentials.iter().map(|circuit| self.potentials(circuit)).collect();
+        Assembled { values, keeps, notes, choices, calls, potentials }
+    }
+
+    /// The potentials of a circuit's nets; none where what they take for granted is not so.
+    fn potentials(&self, circuit: &CheckedPotentials) -> Vec<Option<f64>> {
+        let holds = circuit.assumed.iter().all(|reg| self.nominal(*reg) >= -NOTHING);
+        let known = |reg: Reg| Some(self.nominal(reg)).filter(|si| holds && si.is_finite());
+        circuit.nets.iter().map(|reg| reg.and_then(known)).collect()
     }
 
     /// What the solution of a circuit took for granted, and what is not so, at the nominal values or somewhere in the box.

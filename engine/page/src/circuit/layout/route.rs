@@ -58,8 +58,6 @@ const CROSSING: u32 = 9;
 const BEFORE_A_PIN: u32 = 12;
 /// Beside a symbol or another wire there is less room to read.
 const CLOSE: u32 = 1;
-/// Covers nothing.
-const NOWHERE: Rect = Rect { left: i32::MAX, top: i32::MAX, right: i32::MIN, bottom: i32::MIN };
 
 struct Router {
     grid: Grid,
@@ -67,8 +65,8 @@ struct Router {
     ends: Vec<Vec<usize>>,
     /// Whether a point is part of the net's tree so far, by its net.
     tree: Vec<u16>,
-    /// What each net's tree covers.
-    reach: Vec<Rect>,
+    /// The straight lines of each net's tree.
+    lines: Vec<Vec<Rect>>,
     /// Rows that signals keep between: the lowest rail and ground.
     rows: (i32, i32),
     signal: Vec<bool>,
@@ -133,8 +131,8 @@ impl Router {
         };
         let tree = vec![NOBODY; grid.width * grid.height];
         let signal = circuit.nets.iter().map(|net| net.role == Role::Signal).collect();
-        let reach = vec![NOWHERE; circuit.nets.len()];
-        Self { grid, ends, tree, reach, rows, signal, search }
+        let lines = vec![Vec::new(); circuit.nets.len()];
+        Self { grid, ends, tree, lines, rows, signal, search }
     }
 
     /// The line of a rail or of ground, as far as its last pin in a column below or above it.
@@ -223,14 +221,13 @@ impl Router {
     /// Lays a wire from a pin to the net's tree.
     fn join(&mut self, net: usize, start: usize) -> Option<()> {
         let own = net as u16 + 1;
-        let goal = self.reach[net];
         self.search.round += 1;
         self.search.heap.clear();
         for way in 0..WAYS.len() {
             let state = start * WAYS.len() + way;
-            self.note(state, 0, u32::MAX, self.distance(start, goal));
+            self.note(state, 0, u32::MAX, 0);
         }
-        while let Some(Reverse((_, _, state))) = self.search.heap.pop() {
+        while let Some(Reverse((expected, left, state))) = self.search.heap.pop() {
             let state = state as usize;
             let (at, way) = (state / WAYS.len(), state % WAYS.len());
             if at != start && self.tree[at] == own {
@@ -238,6 +235,9 @@ impl Router {
                 return Some(());
             }
             let cost = self.search.cost[state];
+            if cost + left < expected {
+                continue; // A cheaper way to here was found meanwhile.
+            }
             // Another net passes here: only straight on.
             let crosses = at != start && self.passes(at, own);
             for next_way in 0..WAYS.len() {
@@ -248,7 +248,7 @@ impl Router {
                 let Some(entering) = self.entering(own, at, next, next_way) else { continue };
                 let turn = if at != start && next_way != way { TURN } else { 0 };
                 let total = cost + entering + turn;
-                self.note(next * WAYS.len() + next_way, total, state as u32, self.distance(next, goal));
+                self.note(next * WAYS.len() + next_way, total, state as u32, self.least(net, next, next_way));
             }
         }
         None
@@ -315,10 +315,18 @@ impl Router {
         self.grid.around(at).iter().any(|net| *net != NOBODY && *net != own)
     }
 
-    fn distance(&self, at: usize, goal: Rect) -> u32 {
+    /// The least that the way from a point to a net's tree can cost, for a wire that comes to the point in a direction.
+    fn least(&self, net: usize, at: usize, way: usize) -> u32 {
         let at = self.grid.point(at);
-        let outside = |value: i32, low: i32, high: i32| (low - value).max(value - high).max(0);
-        (outside(at.x, goal.left, goal.right) + outside(at.y, goal.top, goal.bottom)) as u32 * STEP
+        let (right, down) = WAYS[way];
+        let apart = |value: i32, low: i32, high: i32| (low - value).max(0) - (value - high).max(0);
+        let to = |line: &Rect| {
+            let (x, y) = (apart(at.x, line.left, line.right), apart(at.y, line.top, line.bottom));
+            // Straight on leads there only where no step to the side or back is needed.
+            let straight = x.signum() == right && y.signum() == down || x == 0 && y == 0;
+            (x.unsigned_abs() + y.unsigned_abs()) * STEP + if straight { 0 } else { TURN }
+        };
+        self.lines[net].iter().map(to).min().unwrap_or(0)
     }
 
     fn lay(&mut self, own: u16, goal: usize, start: usize) {
@@ -346,9 +354,19 @@ impl Router {
     /// Adds a point to a net's tree.
     fn grow(&mut self, at: usize, own: u16) {
         self.tree[at] = own;
-        let point = self.grid.point(at);
-        let reach = &mut self.reach[own as usize - 1];
-        *reach = reach.around(Rect::new(point.x, point.y, point.x, point.y));
+        let Point { x, y } = self.grid.point(at);
+        let point = Rect::new(x, y, x, y);
+        let lines = &mut self.lines[own as usize - 1];
+        if let Some(last) = lines.last_mut() {
+            let longer = last.around(point);
+            let (width, height) = (longer.right - longer.left, longer.bottom - longer.top);
+            let steps = last.right - last.left + last.bottom - last.top;
+            if (width == 0 || height == 0) && width + height <= steps + 1 {
+                *last = longer;
+                return;
+            }
+        }
+        lines.push(point);
     }
 
     /// Takes away the end of a rail's line that leads nowhere.
