@@ -7,6 +7,7 @@ use std::{borrow::Cow, fmt};
 use benchleaf_core::{
     problem::{Code, Problem, Severity},
     results::Evaluation,
+    span::Position,
 };
 use miette::{
     Diagnostic, GraphicalReportHandler, GraphicalTheme, LabeledSpan, MietteError, MietteSpanContents, SourceCode,
@@ -90,7 +91,7 @@ impl Message {
                 Severity::Warning => miette::Severity::Warning,
                 Severity::Error => miette::Severity::Error,
             },
-            passage: Some(Passage::around(problem.span.start, problem.span.end, worksheet, source, evaluation)),
+            passage: Some(Passage::of_problem(problem, worksheet, source, evaluation)),
         }
     }
 
@@ -151,8 +152,21 @@ pub(crate) struct Passage {
 }
 
 impl Passage {
-    /// The passage of a place in a worksheet.
-    pub(crate) fn around(start: usize, end: usize, worksheet: &str, source: &str, evaluation: &Evaluation) -> Self {
+    /// The passage of a problem, in the worksheet or in a file that it uses.
+    pub(crate) fn of_problem(problem: &Problem, worksheet: &str, source: &str, evaluation: &Evaluation) -> Self {
+        let Some(place) = problem.file.as_deref() else {
+            let position = |at| evaluation.lines.position(source, at);
+            return Self::around(problem.span.start, problem.span.end, worksheet, source, position);
+        };
+        let Position { line, column } = place.position;
+        let before = |at| place.line.get(place.marked.start..at).map_or(0, |text| text.chars().count());
+        let position = |at| Position { line, column: column + before(at) };
+        let path = beside(worksheet, &place.path);
+        Self::around(place.marked.start, place.marked.end, &path, &place.line, position)
+    }
+
+    /// The passage of a place in a text.
+    fn around(start: usize, end: usize, worksheet: &str, source: &str, position: impl Fn(usize) -> Position) -> Self {
         let start = boundary(source, start);
         let line_start = source[..start].rfind('\n').map_or(0, |newline| newline + 1);
         let line_end = source[start..].find('\n').map_or(source.len(), |length| start + length);
@@ -164,7 +178,7 @@ impl Passage {
         let cut_end = boundary(source, line_end.min(end.min(start.saturating_add(REACH)).saturating_add(REACH)));
         let before = if cut_start > line_start { "…" } else { "" };
         let after = if cut_end < line_end { "…" } else { "" };
-        let position = evaluation.lines.position(source, start);
+        let position = position(start);
         Self {
             worksheet: harmless(worksheet).into_owned(),
             text: format!("{before}{}{after}", harmless(&source[cut_start..cut_end])),
@@ -208,6 +222,12 @@ impl SourceCode for Passage {
             1,
         )))
     }
+}
+
+/// A file as its reader would call it, by its path from a worksheet.
+fn beside(worksheet: &str, path: &str) -> String {
+    let folder = worksheet.rfind(['/', '\\']).map_or("", |slash| &worksheet[..=slash]);
+    format!("{folder}{path}")
 }
 
 /// The nearest place at or before `offset` where a character of `text` begins, or its end.

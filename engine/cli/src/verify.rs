@@ -6,10 +6,10 @@ use std::{collections::HashMap, path::Path, sync::Arc};
 
 use benchleaf_core::{
     Day,
-    host::{BlockCode, CompiledBlock, Host, Refusal},
+    host::{BlockCode, CompiledBlock, FileFault, Host, Refusal},
     problem::Code,
     sheet::{
-        Carried, Worksheet,
+        Carried, Used, Worksheet,
         surroundings::{file_of, stays_inside},
     },
     summary::{Summary, counted},
@@ -119,6 +119,7 @@ struct Difference {
 /// The host of a page that is read back: Rust blocks as the user permits them, and no file but those that the page carries.
 pub(crate) struct Carrying<'a> {
     files: Vec<Carried>,
+    used: Vec<Used>,
     rust: &'a dyn Host,
 }
 
@@ -126,13 +127,19 @@ impl<'a> Carrying<'a> {
     pub(crate) fn new(page: &Published, rust: &'a dyn Host) -> Self {
         let outline = page.setting.outline.as_deref().unwrap_or_default();
         let worksheet = Worksheet::from_outline(page.source.clone(), outline);
-        Self { files: worksheet.map_or_else(Vec::new, |worksheet| worksheet.files), rust }
+        let (files, used) = worksheet.map_or_else(Default::default, |worksheet| (worksheet.files, worksheet.used));
+        Self { files, used, rust }
     }
 }
 
 impl Host for Carrying<'_> {
     fn compile(&self, code: &BlockCode<'_>) -> Result<Arc<dyn CompiledBlock>, Refusal> {
         self.rust.compile(code)
+    }
+
+    fn used(&self, path: &str) -> Result<String, FileFault> {
+        let used = self.used.iter().find(|used| *used.path == *path);
+        used.map(|used| used.worksheet.source.clone()).ok_or(FileFault::Missing)
     }
 
     fn read(&self, path: &str) -> Result<String, String> {

@@ -2,16 +2,18 @@
 //! language reads it and held against the given's quantity; what it leaves out (the tolerance) stays as the author has
 //! it. A worksheet and changes flow in; the changed worksheet flows out, and a reason for every change that was refused.
 
+use std::collections::BTreeMap;
+
 use crate::{
     check::{self, Checked},
     host::NoHost,
     lang::{
-        ast::{Bounds, Definition, Expr, Notation, Quantity, Tolerance},
+        ast::{Bounds, Definition, Expr, Notation, Quantity, StatementBody, Tolerance},
         parse_literal,
     },
     problem::{Code, Problem, Severity},
     program::Source,
-    sheet::{Edit, Sheet, Worksheet},
+    sheet::{Edit, Joined, Sheet, Worksheet, from_folder_of},
     span::Span,
     units::{QuantityType, ValueType},
 };
@@ -58,27 +60,68 @@ pub struct Changed {
 /// assert_eq!(change(&worksheet, &wanted[1..]).refused.len(), 1);
 /// ```
 pub fn change(worksheet: &Worksheet, changes: &[Change]) -> Changed {
-    let source = worksheet.source.as_str();
     let (sheet, _) = worksheet.read();
-    let givens = givens(&sheet, source);
-    let mut made: Vec<Edit> = Vec::new();
+    // By the place of the worksheet that is changed among those that are used; none for this one.
+    let mut made: BTreeMap<Option<usize>, Vec<Edit>> = BTreeMap::new();
     let mut refused = Vec::new();
     for change in changes {
-        let Some(given) = givens.iter().find(|given| given.name == change.name) else {
-            let message = format!("the worksheet has no given named `{}`", change.name);
-            let problem = Problem::new(Code::UnknownName, Span::default(), message);
-            refused.push(Refusal { change: change.clone(), problem });
-            continue;
+        let outcome = match taken(worksheet, &sheet, &change.name) {
+            None => make(made.entry(None).or_default(), (&sheet, &worksheet.source), &change.name, &change.text),
+            Some((file, name)) => {
+                let used = &worksheet.used[file].worksheet;
+                make(made.entry(Some(file)).or_default(), (&used.read().0, &used.source), &name, &change.text)
+            }
         };
-        if made.iter().any(|edit| edit.span == given.span) {
-            continue;
-        }
-        match given.right_side(source, &change.text) {
-            Ok(text) => made.push(Edit { span: given.span, text }),
-            Err(problem) => refused.push(Refusal { change: change.clone(), problem }),
+        if let Err(problem) = outcome {
+            refused.push(Refusal { change: change.clone(), problem });
         }
     }
-    Changed { worksheet: worksheet.edited(&made), refused }
+    let mut changed = worksheet.edited(made.get(&None).map_or(&[], Vec::as_slice));
+    for (file, edits) in &made {
+        if let Some(used) = file.and_then(|file| changed.used.get_mut(file)) {
+            used.worksheet = used.worksheet.edited(edits).into();
+        }
+    }
+    Changed { worksheet: changed, refused }
+}
+
+/// Notes the change of a given of one worksheet, unless one is noted.
+fn make(edits: &mut Vec<Edit>, (sheet, source): (&Sheet, &str), name: &str, text: &str) -> Result<(), Problem> {
+    let givens = givens(sheet, source);
+    let Some(given) = givens.iter().find(|given| given.name == name) else {
+        let message = format!("the worksheet has no given named `{name}`");
+        return Err(Problem::new(Code::UnknownName, Span::default(), message));
+    };
+    if edits.iter().all(|edit| edit.span != given.span) {
+        edits.push(Edit { span: given.span, text: given.right_side(source, text)? });
+    }
+    Ok(())
+}
+
+/// Where a value stands that is taken from another worksheet: the place of that among those that are used, and its name
+/// there.
+fn taken(worksheet: &Worksheet, sheet: &Sheet, name: &str) -> Option<(usize, String)> {
+    let mut at = taken_from(worksheet, sheet, "", name)?;
+    // A worksheet may pass on what it takes itself.
+    for _ in &worksheet.used {
+        let used = &worksheet.used[at.0];
+        match taken_from(worksheet, &used.worksheet.read().0, &used.path, &at.1) {
+            Some(next) => at = next,
+            None => break,
+        }
+    }
+    Some(at)
+}
+
+/// The same for the worksheet of this path, one step of the way.
+fn taken_from(worksheet: &Worksheet, sheet: &Sheet, own: &str, name: &str) -> Option<(usize, String)> {
+    sheet.statements().find_map(|statement| {
+        let StatementBody::Use(used) = &statement.body else { return None };
+        let value = used.values.iter().find(|value| value.here.item == name && value.field.is_none())?;
+        let path = from_folder_of(own, &used.path.item)?;
+        let file = worksheet.used.iter().position(|used| *used.path == *path)?;
+        Some((file, value.name.item.clone()))
+    })
 }
 
 /// A given and where its literal stands.
@@ -92,39 +135,22 @@ pub struct Given<'a> {
     pub quantity: &'a Quantity,
     /// Whether a minus stands before the number.
     pub negative: bool,
-    definition: &'a Definition,
+    /// Its definition.
+    pub definition: &'a Definition,
 }
 
 /// The givens of a worksheet, in reading order. A name that is defined twice counts once.
 pub fn givens<'a>(sheet: &'a Sheet, source: &str) -> Vec<Given<'a>> {
-    let given = |definition: &'a Definition| {
+    sheet.givens().into_iter().filter_map(|definition| Given::of(definition, source)).collect()
+}
+
+impl<'a> Given<'a> {
+    /// The given that a definition in `source` makes, if it makes one.
+    pub(crate) fn of(definition: &'a Definition, source: &str) -> Option<Self> {
         let (quantity, negative) = definition.literal()?;
         let span = definition.tolerance.as_ref().map_or(definition.value.span, |t| definition.value.span.to(t.span));
         source.get(span.start..span.end)?;
         Some(Given { name: definition.name.item.as_str(), span, quantity, negative, definition })
-    };
-    sheet.givens().into_iter().filter_map(given).collect()
-}
-
-impl Given<'_> {
-    /// The value without its tolerance, as its author wrote it; nothing where only the ends are written.
-    pub fn written<'s>(&self, source: &'s str) -> Option<&'s str> {
-        match self.bounds() {
-            Some(Bounds::MinTypMax { typ: None, .. }) => None,
-            _ => Some(self.definition.value.span.text(source)),
-        }
-    }
-
-    /// The ends that its author wrote as quantities of their own (`min`, `max`).
-    pub fn ends(&self) -> Option<(Option<&Quantity>, Option<&Quantity>)> {
-        match self.bounds()? {
-            Bounds::MinTypMax { min, max, .. } => Some((min.as_ref(), max.as_ref())),
-            _ => None,
-        }
-    }
-
-    fn bounds(&self) -> Option<&Bounds> {
-        self.definition.tolerance.as_ref().map(|tolerance| &tolerance.bounds)
     }
 
     /// The source of the given with what a reader typed, which may have a tolerance of its own.
@@ -209,7 +235,8 @@ impl Given<'_> {
             });
         }
         if let Some(problem) = problems.into_iter().find(|problem| problem.severity() == Severity::Error) {
-            let kept = matches!(self.bounds(), Some(Bounds::MinTypMax { .. })) && problem.code == Code::Tolerance;
+            let kept =
+                matches!(self.definition.bounds(), Some(Bounds::MinTypMax { .. })) && problem.code == Code::Tolerance;
             return Err(if kept {
                 problem.help(format!("write the tolerance too: {text} ± 10 %, or min, typ and max"))
             } else {
@@ -232,7 +259,7 @@ impl Given<'_> {
         let head = Span::new(self.definition.name.span.start, self.span.start).text(source);
         let alone = Worksheet::of_calculations(&format!("{head}{right}"));
         let (sheet, mut problems) = alone.read();
-        let (checked, found) = check::check(&alone.source, &sheet, &NoHost);
+        let (checked, found) = check::check(&Joined::new(&alone), &sheet, &NoHost);
         problems.extend(found);
         (checked, problems)
     }

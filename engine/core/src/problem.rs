@@ -5,16 +5,16 @@ use std::sync::Arc;
 
 use serde::Serialize;
 
-use crate::span::Span;
+use crate::span::{LineIndex, Position, Span};
 
 /// One finding about a worksheet.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Problem {
     /// What kind of finding.
     pub code: Code,
-    /// The file that it stands in, by its path relative to the worksheet; absent for the worksheet itself.
-    pub file: Option<Arc<str>>,
-    /// Where it stands in that file.
+    /// Where it stands in another file; absent for the worksheet itself.
+    pub file: Option<Arc<FilePlace>>,
+    /// Where it stands in the worksheet; for one of another file, where the worksheet asks for that.
     pub span: Span,
     /// What was found, and what was wanted.
     pub message: String,
@@ -35,16 +35,34 @@ impl Problem {
         self
     }
 
-    /// The same in another file.
-    #[must_use]
-    pub fn in_file(mut self, file: impl Into<Arc<str>>) -> Self {
-        self.file = Some(file.into());
-        self
-    }
-
     /// Whether it stops the value, warns, or only informs.
     pub fn severity(&self) -> Severity {
         self.code.severity()
+    }
+}
+
+/// A place in another file than the worksheet.
+#[derive(Clone, Debug, PartialEq)]
+pub struct FilePlace {
+    /// The file, by its path from the worksheet.
+    pub path: Arc<str>,
+    /// Line and column in it.
+    pub position: Position,
+    /// The line.
+    pub line: String,
+    /// Where in the line.
+    pub marked: Span,
+}
+
+impl FilePlace {
+    /// A place in a file of this path and text.
+    pub fn new(path: &Arc<str>, text: &str, span: Span) -> Self {
+        let position = LineIndex::new(text).position(text, span.start);
+        let start = text.get(..span.start).map_or(0, |before| before.rfind('\n').map_or(0, |at| at + 1));
+        let line = text.get(start..).and_then(|rest| rest.lines().next()).unwrap_or("");
+        let within = |at: usize| at.saturating_sub(start).min(line.len());
+        let marked = Span::new(within(span.start), within(span.end));
+        Self { path: Arc::clone(path), position, line: line.to_owned(), marked }
     }
 }
 
@@ -132,6 +150,8 @@ codes! {
     Correlation = "E-correlation",
     /// A formula whose result is not a finite number.
     NotFinite = "E-not-finite",
+    /// A value that cannot be taken from another worksheet.
+    Use = "E-use",
     /// A value that was sought and not found, or found more than once.
     Solve = "E-solve",
     /// An inline result that cannot be shown.

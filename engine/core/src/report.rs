@@ -99,10 +99,15 @@ impl<'a> Report<'a> {
             steps: steps::steps(evaluation),
             builds: builds::entries(evaluation),
             break_even: builds::break_even(evaluation),
-            transients: evaluation.transients.iter().map(|state| TransientEntry::new(state, evaluation)).collect(),
+            transients: own_transients(evaluation).map(|state| TransientEntry::new(state, evaluation)).collect(),
             problems: evaluation.problems.iter().map(|p| ProblemEntry::new(p, evaluation, source)).collect(),
         }
     }
+}
+
+/// Those of the worksheet itself, and not of the worksheets that it uses.
+fn own_transients(evaluation: &Evaluation) -> impl Iterator<Item = &crate::results::TransientState> {
+    evaluation.transients.iter().filter(|state| evaluation.sheet.block_at(state.span.start).is_some())
 }
 
 /// A given's variance is its own.
@@ -163,6 +168,18 @@ pub struct ValueEntry<'a> {
     /// The standard error of each share; left out where they do not come from the builds.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub shares_error: Option<BTreeMap<&'a str, f64>>,
+    /// Where it comes from; left out for a value of this worksheet.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub from: Option<FromEntry<'a>>,
+}
+
+/// Where a value of another worksheet stands.
+#[derive(Clone, Debug, Serialize)]
+pub struct FromEntry<'a> {
+    /// The worksheet, by its path from this one.
+    pub file: &'a str,
+    /// Its name there.
+    pub name: &'a str,
 }
 
 impl<'a> ValueEntry<'a> {
@@ -189,6 +206,7 @@ impl<'a> ValueEntry<'a> {
             shares: shares(value),
             shares_total: estimates(value, |share| share.total),
             shares_error: estimates(value, |share| share.error),
+            from: value.origin.as_ref().map(|origin| FromEntry { file: &origin.file, name: &origin.name }),
         }
     }
 }
@@ -349,11 +367,14 @@ pub struct ProblemEntry<'a> {
 
 impl<'a> ProblemEntry<'a> {
     fn new(problem: &'a Problem, evaluation: &Evaluation, source: &str) -> Self {
-        let position = evaluation.lines.position(source, problem.span.start);
+        let position = match &problem.file {
+            Some(place) => place.position,
+            None => evaluation.lines.position(source, problem.span.start),
+        };
         Self {
             severity: problem.severity(),
             code: problem.code.text(),
-            file: problem.file.as_deref(),
+            file: problem.file.as_ref().map(|place| &*place.path),
             line: position.line,
             column: position.column,
             message: &problem.message,

@@ -13,7 +13,7 @@ use crate::{
     mathml::{self, Names},
     problems, record,
     rows::{came_to, number_alone, two_columns},
-    solve, verdicts,
+    solve, used, verdicts,
 };
 
 /// All statements of a block.
@@ -91,6 +91,7 @@ fn row(context: &PageContext<'_>, statement: &Statement) -> Markup {
             None => failed(context, statement, &what),
         },
         (StatementBody::Solve(_) | StatementBody::Choose(_), _) => failed(context, statement, &what),
+        (StatementBody::Use(used), outcome) => used::rows(context, statement, used, outcome),
         (StatementBody::Unreadable, _) => html! {},
     };
     html! { (inside) (problems::inside(context, statement.span)) }

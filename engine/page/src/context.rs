@@ -46,7 +46,9 @@ pub(crate) struct PageContext<'a> {
 
 impl<'a> PageContext<'a> {
     pub(crate) fn new(evaluation: &'a Evaluation, source: &'a str) -> Self {
-        let givens = evaluation.sheet.givens().into_iter().map(|given| (given.name.item.as_str(), given)).collect();
+        let own = evaluation.sheet.givens().into_iter().map(|given| (given.name.item.as_str(), given));
+        let taken = evaluation.taken.iter().map(|given| (given.name.as_str(), &given.definition));
+        let givens = taken.chain(own).collect();
         let mut values = HashMap::new();
         for value in &evaluation.values {
             values.entry(value.name.as_str()).or_insert(value);
@@ -101,6 +103,11 @@ impl<'a> PageContext<'a> {
             Some(Tolerance { bounds: Bounds::MinTypMax { typ: None, .. }, .. }) => None,
             _ => definition.literal(),
         }
+    }
+
+    /// The definition of a given.
+    pub(crate) fn definition(&self, name: &str) -> Option<&'a Definition> {
+        self.givens.get(name).copied()
     }
 
     /// The columns of the tables of givens.

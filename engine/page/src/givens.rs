@@ -19,12 +19,42 @@ pub(crate) fn given(statement: &Statement) -> Option<&Definition> {
 
 /// A run of givens as a table, with their problems below.
 pub(crate) fn table(context: &PageContext<'_>, statements: &[Statement]) -> Markup {
-    let rows: Vec<(&Statement, &Definition)> =
-        statements.iter().filter_map(|statement| Some((statement, given(statement)?))).collect();
-    let values: Vec<(String, String)> = rows.iter().map(|(_, definition)| value(context, definition)).collect();
+    let row = |statement| {
+        let definition = given(statement)?;
+        Some(Row {
+            name: &definition.name.item,
+            label: statement.label.as_deref(),
+            anchor: anchor(context, statement, definition),
+            statement,
+            definition,
+        })
+    };
+    html! {
+        (rows(context, &statements.iter().filter_map(row).collect::<Vec<_>>()))
+        @for statement in statements { (problems::inside(context, statement.span)) }
+    }
+}
+
+/// A row of a table of givens.
+pub(crate) struct Row<'a> {
+    /// The given's name in this worksheet.
+    pub(crate) name: &'a str,
+    /// The label that a reader sees.
+    pub(crate) label: Option<&'a str>,
+    /// The place that other parts of the page link to.
+    pub(crate) anchor: Option<String>,
+    /// The statement that gives it here.
+    pub(crate) statement: &'a Statement,
+    /// Its definition, here or in another worksheet.
+    pub(crate) definition: &'a Definition,
+}
+
+/// Givens as a table.
+pub(crate) fn rows(context: &PageContext<'_>, rows: &[Row<'_>]) -> Markup {
+    let values: Vec<(String, String)> = rows.iter().map(|row| value(context, row.name)).collect();
     let columns = context.columns();
-    let tolerances =
-        rows.iter().any(|(_, definition)| definition.tolerance.is_some() || code_tolerance(definition).is_some());
+    let has_tolerance = |row: &Row<'_>| row.definition.tolerance.is_some() || code_tolerance(row.definition).is_some();
+    let tolerances = rows.iter().any(has_tolerance);
     html! {
         div.scroll {
             table class={ "givens " (columns.words) } {
@@ -36,17 +66,16 @@ pub(crate) fn table(context: &PageContext<'_>, statements: &[Statement]) -> Mark
                     @if tolerances { th scope="col" { "Tolerance" } }
                 } }
                 tbody {
-                    @for ((statement, definition), (number, unit)) in rows.iter().zip(&values) {
-                        tr id=[anchor(context, statement, definition)] data-given=(definition.name.item) data-statement=(statement.id.0) {
-                            (what_and_symbol(statement, definition))
-                            td.value data-name=(definition.name.item) { (aligned::aligned(number, unit, columns.whole)) }
-                            @if tolerances { td.tolerance { (tolerance(definition)) } }
+                    @for (row, (number, unit)) in rows.iter().zip(&values) {
+                        tr id=[row.anchor.as_deref()] data-given=(row.name) data-statement=(row.statement.id.0) {
+                            (what_and_symbol(row.label, row.name))
+                            td.value data-name=(row.name) { (aligned::aligned(number, unit, columns.whole)) }
+                            @if tolerances { td.tolerance { (tolerance(row.definition)) } }
                         }
                     }
                 }
             }
         }
-        @for (statement, _) in &rows { (problems::inside(context, statement.span)) }
     }
 }
 
@@ -63,8 +92,12 @@ impl Columns {
     /// Of all givens of a worksheet, parts among them.
     pub(crate) fn of(context: &PageContext<'_>) -> Self {
         let givens = || context.evaluation.sheet.statements().filter_map(|one| Some((one, given(one)?)));
-        let numbers: Vec<String> = givens().map(|(_, definition)| value(context, definition).0).collect();
-        let longest = givens().filter_map(|(statement, _)| Some(statement.label.as_deref()?.chars().count())).max();
+        let taken = || context.evaluation.taken.iter().map(|given| given.name.as_str());
+        let names = givens().map(|(_, definition)| definition.name.item.as_str()).chain(taken());
+        let numbers: Vec<String> = names.map(|name| value(context, name).0).collect();
+        let labels = givens().filter_map(|(statement, _)| statement.label.as_deref());
+        let longest =
+            labels.chain(taken().filter_map(|name| context.label(name))).map(|label| label.chars().count()).max();
         Self {
             whole: aligned::whole_width(numbers.iter().map(String::as_str)),
             words: match longest.unwrap_or(0) {
@@ -83,9 +116,9 @@ pub(crate) fn anchor(context: &PageContext<'_>, statement: &Statement, definitio
 }
 
 /// A row is headed by what it is, or else by its symbol.
-pub(crate) fn what_and_symbol(statement: &Statement, definition: &Definition) -> Markup {
-    let symbol = mathml::symbol(&definition.name.item);
-    match statement.label.as_deref() {
+pub(crate) fn what_and_symbol(text: Option<&str>, name: &str) -> Markup {
+    let symbol = mathml::symbol(name);
+    match text {
         Some(text) => html! { th scope="row" { (label(text)) } td.symbol { (symbol) } },
         None => html! { td {} th.symbol scope="row" { (symbol) } },
     }
@@ -101,8 +134,7 @@ pub(crate) fn label(label: &str) -> Markup {
 }
 
 /// Number and unit as the author wrote them.
-pub(crate) fn value(context: &PageContext<'_>, definition: &Definition) -> (String, String) {
-    let name = &definition.name.item;
+pub(crate) fn value(context: &PageContext<'_>, name: &str) -> (String, String) {
     if let Some((quantity, negative)) = context.literal(name) {
         let (number, unit) = mathml::written(quantity);
         return (if negative { format!("−{number}") } else { number }, unit);

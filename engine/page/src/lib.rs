@@ -53,6 +53,7 @@ pub mod steps;
 #[cfg(feature = "markdown")]
 mod tables;
 mod transient;
+mod used;
 mod variation;
 mod verdicts;
 
@@ -63,9 +64,8 @@ use benchleaf_core::{results::Evaluation, span::Span};
 pub use crate::alternatives::cheapest;
 pub use crate::live::{Update, update};
 #[cfg(feature = "markdown")]
-pub use crate::prose::to_page;
-#[cfg(feature = "markdown")]
 pub use crate::register::{Place, Register, RegisteredExercise, RegisteredNote, register};
+pub use crate::used::to_page;
 #[cfg(feature = "markdown")]
 pub use crate::verdicts::{Explanation, explanations};
 #[cfg(feature = "markdown")]

@@ -55,7 +55,8 @@ impl<'a> Row<'a> {
         let statement = line.statement.and_then(|at| block.statements.get(at));
         let given = statement.and_then(|statement| Some((statement, givens::given(statement)?)));
         let part = context.evaluation.parts.iter().find(|part| part.span == line.span);
-        let value = given.map_or_else(Default::default, |(_, definition)| givens::value(context, definition));
+        let value =
+            given.map_or_else(Default::default, |(_, definition)| givens::value(context, &definition.name.item));
         Self { line, given, part, value }
     }
 
@@ -65,7 +66,7 @@ impl<'a> Row<'a> {
         html! {
             tr id=[anchor] data-designators=[self.part.filter(|part| !part.designators.is_empty()).map(|part| part.designators.join(" "))] data-given=[self.given.and(name)] data-statement=[self.given.map(|(statement, _)| statement.id.0)] {
                 @match (self.given, self.line.label.as_deref()) {
-                    (Some((statement, definition)), _) => (givens::what_and_symbol(statement, definition)),
+                    (Some((statement, definition)), _) => (givens::what_and_symbol(statement.label.as_deref(), &definition.name.item)),
                     (None, Some(label)) => { th scope="row" { (givens::label(label)) } td.symbol { @if let Some(name) = name { (mathml::symbol(name)) } } },
                     (None, None) => { td {} th.symbol scope="row" { @if let Some(name) = name { (mathml::symbol(name)) } } },
                 }

@@ -25,15 +25,22 @@ pub(crate) fn anchor(number: usize) -> String {
 
 fn block(context: &PageContext<'_>, number: usize, problem: &Problem) -> Markup {
     let position = context.evaluation.lines.position(context.source, problem.span.start);
+    let place = problem.file.as_deref();
     html! {
         div.problem id=(anchor(number)) data-code=(problem.code.text()) data-line=(position.line) data-column=(position.column) {
             p {
                 strong { (severity(problem)) } " "
                 span.code { (problem.code.text()) }
-                ", line " (position.line) ": "
+                @match place {
+                    Some(place) => { ", line " (place.position.line) " of " code { (place.path) } ": " },
+                    None => { ", line " (position.line) ": " },
+                }
                 (message(&problem.message))
             }
-            (excerpt(context.source, problem.span))
+            @match place {
+                Some(place) => (excerpt(&place.line, place.marked)),
+                None => (excerpt(context.source, problem.span)),
+            }
             @if let Some(help) = &problem.help { p.help { (message(help)) } }
         }
     }

@@ -23,6 +23,7 @@ use crate::{
     results::{self, apostrophes},
     sections::Section,
     tables,
+    used::to_page,
 };
 
 /// A heading.
@@ -236,7 +237,7 @@ impl<'m, 's> Prose<'m, 's> {
             Tag::Link { link_type, dest_url, title, id } => {
                 let dest_url = match link_type {
                     LinkType::Email => dest_url,
-                    _ if safe(&dest_url) => to_page(dest_url),
+                    _ if safe(&dest_url) => to_page(&dest_url).into_owned().into(),
                     _ => CowStr::Borrowed("#"),
                 };
                 self.out.push(Event::Start(Tag::Link { link_type, dest_url, title, id }));
@@ -412,21 +413,6 @@ fn words_of(event: &Event<'_>) -> String {
     }
 }
 
-/// A link to another worksheet leads to its page, which stands in the same place under the same name; a link to a
-/// folder's README, which is no worksheet, to the folder's list.
-pub fn to_page(url: CowStr<'_>) -> CowStr<'_> {
-    let end = url.find(['#', '?']).unwrap_or(url.len());
-    let (path, rest) = url.split_at(end);
-    let ending = path.len().checked_sub(".md".len()).and_then(|at| path.split_at_checked(at));
-    match ending.filter(|(_, ending)| ending.eq_ignore_ascii_case(".md")) {
-        Some((stem, _)) if !path.contains(':') && !path.starts_with("//") => {
-            let folder = stem.strip_suffix("README").filter(|folder| folder.is_empty() || folder.ends_with('/'));
-            folder.map_or(format!("{stem}.html{rest}"), |folder| format!("{folder}index.html{rest}")).into()
-        }
-        _ => url,
-    }
-}
-
 /// Whether a link leads to a place rather than to a program.
 fn safe(url: &str) -> bool {
     let cleaned: String = url.chars().filter(|c| !c.is_control() && !c.is_whitespace()).collect();
@@ -455,7 +441,7 @@ mod tests {
             ("https://example.org/x.md", "https://example.org/x.md"),
             ("#part", "#part"),
         ] {
-            assert_eq!(&*to_page(url.into()), wanted);
+            assert_eq!(&*to_page(url), wanted);
         }
     }
 

@@ -9,7 +9,7 @@ use std::{
 
 use benchleaf_core::{host::FileFault, sheet::surroundings::stays_inside};
 
-use crate::write::folder_of;
+use crate::{text, write::folder_of};
 
 /// The text of a table by its path from a worksheet's folder.
 ///
@@ -38,6 +38,19 @@ pub fn read_beside(worksheet: &Path, path: &str) -> Result<String, String> {
         return Err(format!("`{path}` is too large: more than {} MiB", LIMIT / (1024 * 1024)));
     }
     String::from_utf8(bytes).map_err(|_| format!("`{path}` is not UTF-8 text"))
+}
+
+/// The text of a worksheet in a folder, or in a folder inside it.
+///
+/// # Errors
+/// Why it is not read.
+pub fn worksheet_beside(folder: &Path, path: &str) -> Result<String, FileFault> {
+    let bytes = inside(folder, path, text::LIMIT + 1)?;
+    let too_large = bytes.len() as u64 > text::LIMIT;
+    let read = (!too_large).then(|| String::from_utf8(bytes).ok());
+    let read = read.ok_or_else(|| FileFault::Unusable("it is too large".to_owned()))?;
+    let read = read.ok_or_else(|| FileFault::Unusable("it is not UTF-8 text".to_owned()))?;
+    Ok(read.strip_prefix(text::BYTE_ORDER_MARK).map(str::to_owned).unwrap_or(read))
 }
 
 /// The first `most` bytes of a file in a folder, or in a folder inside it.

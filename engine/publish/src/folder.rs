@@ -17,7 +17,7 @@ use benchleaf_page::to_page;
 use serde::{Deserialize, Serialize};
 
 use crate::{
-    files::{fault, inside},
+    files::{fault, inside, worksheet_beside},
     hash::{hash, hash_of},
     pictures, text,
     write::folder_of,
@@ -54,6 +54,8 @@ enum Question {
     Table,
     Picture,
     Worksheet,
+    /// A worksheet that values are taken from.
+    Used,
     File,
 }
 
@@ -68,6 +70,7 @@ impl ReadFile {
             Question::Table => found(host.read(path).map(|text| hash(&text))),
             Question::Picture => found(host.picture(path).map(|bytes| hash_of(&bytes))),
             Question::Worksheet => found(host.linked(path).map(|text| hash(&text))),
+            Question::Used => found(host.used(path).map(|text| hash(&text))),
             Question::File => found(host.file(path).map(|()| String::new())),
         }
     }
@@ -111,7 +114,7 @@ impl<'h> Folder<'h> {
             return Err(FileFault::Unusable("it is no file".to_owned()));
         }
         let text = text::read(&file).map_err(|failure| FileFault::Unusable(failure.to_string()))?;
-        if self.site.is_some_and(|site| !site.will_have(&to_page(path.into()))) {
+        if self.site.is_some_and(|site| !site.will_have(&to_page(path))) {
             return Err(FileFault::Unusable("this site has no page of it".to_owned()));
         }
         Ok(text)
@@ -173,6 +176,12 @@ impl Host for Folder<'_> {
     fn linked(&self, path: &str) -> Result<String, FileFault> {
         let answer = self.open_worksheet(path);
         self.note(Question::Worksheet, path, found(answer.as_ref().map(|text| hash(text))));
+        answer
+    }
+
+    fn used(&self, path: &str) -> Result<String, FileFault> {
+        let answer = worksheet_beside(&self.folder, path);
+        self.note(Question::Used, path, found(answer.as_ref().map(|text| hash(text))));
         answer
     }
 

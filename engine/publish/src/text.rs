@@ -39,7 +39,7 @@ pub fn read_whole(path: &Path) -> Result<String, Failure> {
 
 /// The largest worksheet that is read: some hundred times what a person writes, and little enough that a stray log or
 /// disk image is refused before it fills the memory.
-const LIMIT: u64 = 8 * 1024 * 1024;
-const BYTE_ORDER_MARK: char = '\u{feff}';
+pub(crate) const LIMIT: u64 = 8 * 1024 * 1024;
+pub(crate) const BYTE_ORDER_MARK: char = '\u{feff}';
 const UTF16_LITTLE: &[u8] = &[0xff, 0xfe];
 const UTF16_BIG: &[u8] = &[0xfe, 0xff];

@@ -6,9 +6,9 @@ use std::fmt::Write;
 
 use benchleaf_core::{
     Evaluator,
-    change::{Change, Given, Refusal, change, givens},
+    change::{Change, Refusal, change, givens},
     host::PublishedPage,
-    lang::ast::Quantity,
+    lang::ast::{Definition, Quantity},
     results::{Evaluation, Role, Spread, WorstCase},
     units::parse,
 };
@@ -148,13 +148,17 @@ pub fn write_bits(evaluation: &Evaluation, text: &mut String) {
 /// in the same unit, and its SI value; between tabs, empty where there is none.
 fn fields(evaluation: &Evaluation, source: &str) -> String {
     let mut text = String::new();
-    for given in givens(&evaluation.sheet, source) {
-        let Some(value) = evaluation.value(given.name).filter(|value| value.role == Role::Given) else { continue };
-        let unit = given.quantity.unit.as_ref().map_or("", |unit| unit.item.as_str());
-        let number = if given.negative { -given.quantity.number } else { given.quantity.number };
-        let written = given.written(source).map_or_else(|| value.shown(), str::to_owned);
-        let _ = write!(text, "{}\t{}\t{number}\t{}", given.name, one_line(&written), one_line(unit));
-        let (low, high) = bounds(&given).unwrap_or_default();
+    let own = givens(&evaluation.sheet, source);
+    let own = own.iter().map(|given| (given.name, given.definition, given.definition.written(source)));
+    let taken = evaluation.taken.iter().map(|given| (given.name.as_str(), &given.definition, given.written.as_deref()));
+    for (name, definition, written) in own.chain(taken) {
+        let Some(value) = evaluation.value(name).filter(|value| value.role == Role::Given) else { continue };
+        let Some((quantity, negative)) = definition.literal() else { continue };
+        let unit = quantity.unit.as_ref().map_or("", |unit| unit.item.as_str());
+        let number = if negative { -quantity.number } else { quantity.number };
+        let written = written.map_or_else(|| value.shown(), str::to_owned);
+        let _ = write!(text, "{name}\t{}\t{number}\t{}", one_line(&written), one_line(unit));
+        let (low, high) = bounds(definition).unwrap_or_default();
         for end in [low, high] {
             text.push('\t');
             if let Some(end) = end {
@@ -167,10 +171,10 @@ fn fields(evaluation: &Evaluation, source: &str) -> String {
 }
 
 /// The ends that an author wrote, in the unit of the given's number.
-fn bounds(given: &Given<'_>) -> Option<(Option<f64>, Option<f64>)> {
+fn bounds(definition: &Definition) -> Option<(Option<f64>, Option<f64>)> {
     let unit_of = |quantity: &Quantity| quantity.unit.as_ref().and_then(|unit| parse(&unit.item));
-    let own = unit_of(given.quantity);
-    let (low, high) = given.ends()?;
+    let own = unit_of(definition.literal()?.0);
+    let (low, high) = definition.ends()?;
     let in_own = |end: Option<&Quantity>| {
         let end = end?;
         Some(match (&own, unit_of(end)) {

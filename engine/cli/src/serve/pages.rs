@@ -256,10 +256,11 @@ impl Pages {
                 help: problem.help.clone(),
                 ..Told::default()
             };
-            if let Some(file) = &problem.file {
-                return Told { message: format!("In {file}: {}", problem.message), ..told };
+            if let Some(place) = &problem.file {
+                let message = format!("In {}, line {}: {}", place.path, place.position.line, problem.message);
+                return Told { message, ..told };
             }
-            let passage = Passage::around(problem.span.start, problem.span.end, "", &source, &page.evaluation);
+            let passage = Passage::of_problem(problem, "", &source, &page.evaluation);
             let ((line, column), [before, marked, after]) = (passage.position(), passage.parts().map(str::to_owned));
             Told { line: Some(line), column, before, marked, after, ..told }
         });

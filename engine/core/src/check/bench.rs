@@ -266,7 +266,7 @@ impl Checker<'_> {
             }
         };
         let source = Source {
-            worksheet: None,
+            key: None,
             name: instrument.label.clone().unwrap_or_default(),
             nominal: 0.0,
             low: -size,

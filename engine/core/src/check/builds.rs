@@ -83,6 +83,7 @@ impl Checker<'_> {
             typed,
             unit: None,
             digits: None,
+            origin: None,
         })
     }
 

@@ -41,7 +41,7 @@ impl Checker<'_> {
             self.exercises.insert(name.to_owned(), span);
             return true;
         };
-        let line = self.text[..first.start].matches('\n').count() + 1;
+        let line = self.line_of(*first);
         let message = format!("there is an exercise `{name}` already, on line {line}");
         self.fail_with_help(
             Code::Redefined,

@@ -309,7 +309,8 @@ impl Checker<'_> {
     }
 
     pub(super) fn line_of(&self, span: Span) -> usize {
-        self.lines.get_or_init(|| LineIndex::new(self.text)).line(span.start)
+        let lines = self.lines.get_or_init(|| LineIndex::new(self.text));
+        lines.line(span.start) - lines.line(self.begin()) + 1
     }
 
     fn sum_type(

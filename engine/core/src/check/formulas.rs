@@ -1,19 +1,15 @@
 //! The formulas of handbook models, read and checked by the same parser and checker as a worksheet's, once in a process. A
 //! page sets them beside the numbers of a call; what stands between inputs and fields is evaluated here.
 
-use std::{
-    cell::OnceCell,
-    collections::{HashMap, HashSet},
-    sync::OnceLock,
-};
+use std::{collections::HashMap, sync::OnceLock};
 
-use super::{Checked, Checker, Typed, expression::quantity_in, rust};
+use super::{Checker, Typed, expression::quantity_in};
 use crate::{
     handbook::{self, Input, Model, Output},
     host::{Fidelity, NoHost},
     lang::{Parser, ast::Expr, lines, whole},
     program::{Program, Reg, RunState, Source, Step},
-    sheet::{Metadata, Sheet},
+    sheet::{Joined, Metadata, Sheet},
     span::{Span, Spanned},
     units::{DisplayUnit, QuantityType, Unit, ValueType, parse},
 };
@@ -47,26 +43,11 @@ impl Formulas {
             blocks: Vec::new(),
             inlines: Vec::new(),
             files: Vec::new(),
+            used: Vec::new(),
         };
-        let mut checker = Checker {
-            text: "",
-            sheet: &sheet,
-            lines: OnceCell::new(),
-            blocks: rust::Blocks::new(&NoHost),
-            withheld: HashSet::new(),
-            checked: Checked::default(),
-            problems: Vec::new(),
-            names: HashMap::new(),
-            literals: HashMap::new(),
-            exercises: HashMap::new(),
-            parameters: vec![HashMap::new()],
-            inside: Vec::new(),
-            part_fields: HashMap::new(),
-            traces: HashMap::new(),
-            designators: HashMap::new(),
-            step_titles: HashMap::new(),
-            solved: HashMap::new(),
-        };
+        let joined = Joined { text: "".into(), files: Vec::new() };
+        let mut checker = Checker::new(&joined, &sheet, &NoHost, Default::default());
+        checker.parameters = vec![HashMap::new()];
         for parameter in model.parameters {
             match parameter.input {
                 Input::Quantity(unit) => checker.source(parameter.name, quantity_of(unit)),
@@ -165,7 +146,7 @@ impl Checker<'_> {
         let distribution = crate::lang::ast::Distribution::Rectangular;
         let name = name.to_owned();
         self.checked.program.sources.push(Source {
-            worksheet: None,
+            key: None,
             name,
             nominal: 0.0,
             low: 0.0,

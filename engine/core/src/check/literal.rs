@@ -117,7 +117,7 @@ impl Checker<'_> {
         code: Option<f64>,
     ) -> Option<u32> {
         let mut source = Source {
-            worksheet: None,
+            key: None,
             name: name.to_owned(),
             nominal: si,
             low: si,
@@ -232,15 +232,7 @@ impl Checker<'_> {
         let (low, high) = self.ends(nominal, kind, &tolerance.bounds, tolerance.span)?;
         let program = &mut self.checked.program;
         let (distribution, degrees) = (tolerance.distribution, tolerance.degrees.unwrap_or(f64::INFINITY));
-        program.sources.push(Source {
-            worksheet: None,
-            name: name.to_owned(),
-            nominal,
-            low,
-            high,
-            distribution,
-            degrees,
-        });
+        program.sources.push(Source { key: None, name: name.to_owned(), nominal, low, high, distribution, degrees });
         let source = program.push(Step::Source((program.sources.len() - 1) as u32));
         let step = if relative { Step::Multiply(value.reg, source) } else { Step::Add(value.reg, source) };
         Some(Typed { reg: self.checked.program.push(step), ..value })

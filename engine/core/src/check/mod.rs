@@ -22,12 +22,14 @@ mod steps;
 mod torque;
 mod transient;
 mod typical;
+mod uses;
 mod withheld;
 
 use std::{
     borrow::Cow,
     cell::OnceCell,
     collections::{BTreeSet, HashMap, HashSet},
+    sync::Arc,
 };
 
 pub(crate) use bench::{CheckedBench, CheckedFit, InstrumentOf};
@@ -48,8 +50,8 @@ use crate::{
     preferred::Series,
     problem::{Code, Problem},
     program::{Program, Reg, Source},
-    results::Role,
-    sheet::{BlockBody, Scale, Sheet, Signal},
+    results::{Origin, Role},
+    sheet::{BlockBody, Joined, Scale, Sheet, Signal},
     span::{LineIndex, Span},
     units::{Unit, ValueType},
 };
@@ -114,6 +116,8 @@ pub(crate) struct Checked {
     pub(crate) call_spans: Vec<Span>,
     /// Where each correlation stands.
     pub(crate) correlation_spans: Vec<Span>,
+    /// The line that brought in each worksheet that is used, in the order of their texts.
+    pub(crate) used_at: Vec<Span>,
     /// The unit that each table's abscissas were written in.
     pub(crate) table_units: Vec<Option<Unit>>,
     /// Where the divisor of each division stands.
@@ -154,6 +158,8 @@ pub(crate) struct CheckedValue {
     pub(crate) unit: Option<Unit>,
     /// Significant digits of a given as written.
     pub(crate) digits: Option<u8>,
+    /// The worksheet that it is taken from.
+    pub(crate) origin: Option<Arc<Origin>>,
 }
 
 /// A requirement: what is kept, its bounds, and their distances (not below 0 where they are kept).
@@ -285,9 +291,11 @@ pub(crate) struct CheckedCurve {
     pub(crate) span: Span,
 }
 
-/// Checks a worksheet.
-pub(crate) fn check(source: &str, sheet: &Sheet, host: &dyn Host) -> (Checked, Vec<Problem>) {
-    let mut checker = Checker::new(source, sheet, host);
+/// Checks a worksheet with those that it uses.
+pub(crate) fn check(joined: &Joined<'_>, sheet: &Sheet, host: &dyn Host) -> (Checked, Vec<Problem>) {
+    let (checked, uses, problems) = uses::check_used(joined, sheet, host);
+    let mut checker = Checker::new(joined, sheet, host, (checked, uses));
+    checker.problems = problems;
     for (index, block) in sheet.blocks.iter().enumerate() {
         checker.block(index, block);
     }
@@ -297,14 +305,18 @@ pub(crate) fn check(source: &str, sheet: &Sheet, host: &dyn Host) -> (Checked, V
     checker.placed();
     checker.kept_by_choices();
     checker.inlines(sheet);
+    checker.name_sources();
     (checker.checked, checker.problems)
 }
 
 /// Holds what has been checked so far.
 pub(crate) struct Checker<'a> {
-    /// The worksheet.
+    /// The worksheet's text with those of the worksheets that it uses.
+    joined: &'a Joined<'a>,
     text: &'a str,
     sheet: &'a Sheet,
+    /// What it may take from other worksheets.
+    uses: uses::Uses<'a>,
     /// Its lines, made when a message first names one.
     lines: OnceCell<LineIndex>,
     /// Rust blocks so far.
@@ -338,7 +350,8 @@ pub(crate) struct Checker<'a> {
 pub(crate) fn given_at(source: &str, sheet: &Sheet, definition: &Definition, si: f64) -> Result<Source, Problem> {
     let unknown = || Problem::new(Code::UnknownUnit, definition.value.span, "this given has no unit that is known");
     let (quantity, _) = definition.literal().ok_or_else(unknown)?;
-    let mut checker = Checker::new(source, sheet, &NoHost);
+    let joined = Joined { text: source.into(), files: Vec::new() };
+    let mut checker = Checker::new(&joined, sheet, &NoHost, Default::default());
     let tolerance = definition.tolerance.as_deref().map(|tolerance| match &tolerance.bounds {
         Bounds::MinTypMax { min, max, .. } => {
             let bounds = Bounds::MinTypMax { min: min.clone(), typ: None, max: max.clone() };
@@ -354,14 +367,22 @@ pub(crate) fn given_at(source: &str, sheet: &Sheet, definition: &Definition, si:
 }
 
 impl<'a> Checker<'a> {
-    fn new(source: &'a str, sheet: &'a Sheet, host: &'a dyn Host) -> Self {
+    /// A worksheet of a joined text, with what has been checked of those that it uses.
+    fn new(
+        joined: &'a Joined<'a>,
+        sheet: &'a Sheet,
+        host: &'a dyn Host,
+        (checked, uses): (Checked, uses::Uses<'a>),
+    ) -> Self {
         Self {
-            text: source,
+            joined,
+            text: &joined.text,
             sheet,
+            uses,
             lines: OnceCell::new(),
             blocks: rust::Blocks::new(host),
             withheld: HashSet::new(),
-            checked: Checked::default(),
+            checked,
             problems: Vec::new(),
             names: HashMap::new(),
             literals: HashMap::new(),

@@ -4,7 +4,7 @@ use super::{Binding, Checker, Typed, functions::CONSTANTS};
 use crate::{
     lang::ast::StatementBody,
     problem::Code,
-    span::{LineIndex, Span, Spanned},
+    span::{Span, Spanned},
     suggest::nearest,
     units::{Kind, QuantityType, parse},
 };
@@ -88,8 +88,7 @@ impl Checker<'_> {
             _ => None,
         });
         let first = defined.find(|defined| defined.item == name)?;
-        let lines = || self.lines.get_or_init(|| LineIndex::new(self.text));
-        (first.span.start > used.start).then(|| lines().line(first.span.start))
+        (first.span.start > used.start).then(|| self.line_of(first.span))
     }
 
     pub(super) fn field(&mut self, record: &Spanned<String>, field: &Spanned<String>) -> Option<Typed> {

@@ -222,6 +222,7 @@ impl Checker<'_> {
             typed,
             unit,
             digits: None,
+            origin: None,
         });
         typed
     }

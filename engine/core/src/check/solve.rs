@@ -55,6 +55,7 @@ impl Checker<'_> {
             typed,
             unit,
             digits: None,
+            origin: None,
         });
         Some(Outcome::Value(self.checked.values.len() - 1))
     }
@@ -216,6 +217,7 @@ impl Checker<'_> {
                     typed: *typed,
                     unit: None,
                     digits: Some(series.digits()),
+                    origin: None,
                 });
             }
             self.bind(name, Binding::Record("a choice of preferred values", fields), None, None);

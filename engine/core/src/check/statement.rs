@@ -30,6 +30,7 @@ impl Checker<'_> {
             StatementBody::Correlation(correlation) => self.correlation(correlation),
             StatementBody::Solve(solve) => self.solve(solve, statement),
             StatementBody::Choose(choose) => self.choose(choose, statement),
+            StatementBody::Use(used) => self.use_values(used, statement),
             StatementBody::Unreadable => Outcome::Failed,
         }
     }
@@ -57,8 +58,7 @@ impl Checker<'_> {
     /// Whether a name may be defined here; warns where it hides something.
     pub(super) fn name_is_free(&mut self, name: &Spanned<String>) -> bool {
         if let Some(entry) = self.names.get(&name.item) {
-            let first = entry.span;
-            let line = self.text[..first.start].matches('\n').count() + 1;
+            let line = self.line_of(entry.span);
             let message = format!("`{}` is defined already, on line {line}", name.item);
             self.fail_with_help(Code::Redefined, name.span, message, "a value is defined once; choose another name");
             return false;
@@ -125,6 +125,7 @@ impl Checker<'_> {
             typed,
             unit,
             digits,
+            origin: None,
         });
         Some(Outcome::Value(self.checked.values.len() - 1))
     }
@@ -168,6 +169,7 @@ impl Checker<'_> {
                 typed: *typed,
                 unit,
                 digits: None,
+                origin: None,
             });
         }
         let indices = (first..self.checked.values.len()).collect();

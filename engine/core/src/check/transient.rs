@@ -141,6 +141,7 @@ impl Checker<'_> {
             typed,
             unit,
             digits: None,
+            origin: None,
         });
         self.checked.values.len() - 1
     }

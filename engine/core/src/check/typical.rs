@@ -42,6 +42,7 @@ impl Checker<'_> {
                 typed,
                 unit: Some(unit),
                 digits: Some(digits_of(quantity)),
+                origin: None,
             });
             fields.push((value.name.to_owned(), typed));
         }

@@ -32,7 +32,7 @@ use crate::{
     host::{Host, NoHost},
     problem::Problem,
     results::{Evaluation, JudgedReadings, Suspects},
-    sheet::Worksheet,
+    sheet::{Joined, Worksheet},
 };
 
 /// Evaluates worksheets. The same worksheet, options and host give the same results on any machine.
@@ -93,8 +93,9 @@ impl<'h> Evaluator<'h> {
 
     /// The parts of a worksheet. Nothing is evaluated.
     pub fn parts(&self, worksheet: &Worksheet) -> Vec<Part> {
+        let worksheet = &*worksheet.with_used(self.host);
         let (sheet, _) = worksheet.read();
-        check::check(&worksheet.source, &sheet, self.host).0.parts
+        check::check(&Joined::new(worksheet), &sheet, self.host).0.parts
     }
 
     /// Evaluates a worksheet whose Markdown has been read; `problems` are those found while reading it. Never fails.

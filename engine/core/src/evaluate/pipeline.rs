@@ -16,8 +16,11 @@ use crate::{
     parallel,
     problem::{Code, Problem, in_order},
     program::{Reg, RunState, Scenario},
-    results::{BenchLog, Evaluation, JudgedReadings, PlotData, Role, RustState, Suspects, Task, TransientState},
-    sheet::{Sheet, Worksheet},
+    results::{
+        BenchLog, Evaluation, JudgedReadings, PlotData, Role, RustState, Suspects, TakenGiven, Task, TransientState,
+        Value,
+    },
+    sheet::{Joined, Sheet, Worksheet},
     span::LineIndex,
 };
 
@@ -28,10 +31,12 @@ pub(super) fn evaluate(
     options: &Options,
     host: &dyn Host,
 ) -> Evaluation {
-    let source = worksheet.source.as_str();
+    let worksheet = &*worksheet.with_used(host);
     let (sheet, found) = with_options(worksheet, options);
     problems.extend(found);
-    let (checked, found) = check::check(source, &sheet, host);
+    let joined = Joined::new(worksheet);
+    let source = &*joined.text;
+    let (checked, found) = check::check(&joined, &sheet, host);
     problems.extend(found);
     let lines = LineIndex::new(source);
     let draws = Draws { samples: sheet.metadata.samples, seed: sheet.metadata.seed };
@@ -54,11 +59,14 @@ pub(super) fn evaluate(
         (results.assembled.values, results.assembled.keeps, results.problems)
     };
     let builds = builds::sets(&checked, (&values, &keeps), one, &mut problems);
+    let used_at = checked.used_at.clone();
     let Checked { outcomes, block_outcomes, fields_read, parts, steps, circuits, .. } = checked;
     problems.extend(steps.iter().flat_map(|set| test_points::fixed(set, &values)));
+    let taken = taken(&joined, &values);
     let mut evaluation = Evaluation {
         sheet,
         values,
+        taken,
         keeps,
         notes,
         choices,
@@ -81,8 +89,20 @@ pub(super) fn evaluate(
     };
     #[cfg(feature = "markdown")]
     evaluation.problems.extend(crate::constants::constants(&evaluation).1);
-    evaluation.problems = in_order(std::mem::take(&mut evaluation.problems));
+    let problems = std::mem::take(&mut evaluation.problems).into_iter();
+    evaluation.problems = in_order(problems.map(|problem| joined.placed(problem, &used_at)).collect());
     evaluation
+}
+
+/// The givens among the values that come from other worksheets.
+fn taken(joined: &Joined<'_>, values: &[Value]) -> Vec<TakenGiven> {
+    let given = |value: &Value| {
+        let origin = value.origin.as_ref().filter(|_| value.role == Role::Given)?;
+        let definition = joined.given(origin)?;
+        let written = definition.written(&joined.text).map(str::to_owned);
+        Some(TakenGiven { name: value.name.clone(), definition: definition.clone(), written })
+    };
+    values.iter().filter_map(given).collect()
 }
 
 /// Runs a worksheet. A Rust block or a `transient` block that was asked for more runs than its budget gave no results from
@@ -101,8 +121,9 @@ fn settled(scenario: &Scenario<'_>, draws: Draws, run: impl Fn(&RunState) -> Res
 
 /// What could explain a reading of a value.
 pub(super) fn suspects(worksheet: &Worksheet, value: &str, reading: f64, host: &dyn Host) -> Option<Suspects> {
+    let worksheet = &*worksheet.with_used(host);
     let (sheet, _) = worksheet.read();
-    let (checked, _) = check::check(&worksheet.source, &sheet, host);
+    let (checked, _) = check::check(&Joined::new(worksheet), &sheet, host);
     let reg = checked.values.iter().find(|checked| checked.name == value)?.typed.reg;
     explained(&checked, reg, reading)
 }
@@ -132,15 +153,17 @@ pub(super) fn readings(
     options: &Options,
     host: &dyn Host,
 ) -> JudgedReadings {
+    let worksheet = &*worksheet.with_used(host);
     let (sheet, _) = with_options(worksheet, options);
-    let (mut checked, _) = check::check(&worksheet.source, &sheet, host);
+    let joined = Joined::new(worksheet);
+    let (mut checked, _) = check::check(&joined, &sheet, host);
     let wanted =
         |value: &check::CheckedValue| value.role == Role::Given || readings.iter().any(|(name, _)| *name == value.name);
     let values = std::mem::take(&mut checked.values).into_iter().filter(wanted).collect();
     let checked = Checked { values, ..builds::reduced(&checked) };
-    let lines = LineIndex::new(&worksheet.source);
+    let lines = LineIndex::new(&joined.text);
     let draws = Draws { samples: sheet.metadata.samples, seed: sheet.metadata.seed };
-    let input = CheckedWorksheet { source: &worksheet.source, sheet: &sheet, checked: &checked, lines: &lines, draws };
+    let input = CheckedWorksheet { source: &joined.text, sheet: &sheet, checked: &checked, lines: &lines, draws };
     let scenario = Scenario::authored(&checked.program);
     let values = settled(&scenario, draws, |state| run(&input, &scenario, state)).assembled.values;
     let explained = |value: usize, reading| explained(&checked, checked.values.get(value)?.typed.reg, reading);

@@ -11,14 +11,15 @@ use super::{
     design, pipeline,
 };
 use crate::{
-    change::{Given, givens},
+    change::Given,
     check::{self, Checked, CheckedValue},
     handbook::Condition,
     host::{Fidelity, Host},
+    lang::ast::Definition,
     problem::{Code, Problem, Severity},
     program::{Callee, Nominal, Reg, RunState, Scenario, Source, Step, WIDEST},
     results::{Role, Status},
-    sheet::{Sheet, Worksheet},
+    sheet::{Joined, Sheet, Worksheet},
     span::{LineIndex, Span},
     suggest::nearest,
     units::ValueType,
@@ -42,6 +43,8 @@ use crate::{
 pub struct Study {
     source: String,
     sheet: Sheet,
+    /// The definitions of its givens, those taken from other worksheets included, by their names here.
+    definitions: Vec<(String, Definition)>,
     lines: LineIndex,
     checked: Checked,
     /// The same with no more than the values that are wanted and the requirements.
@@ -163,16 +166,26 @@ impl Study {
     /// # Errors
     /// [`NoStudy`]: the worksheet holds an error, or it has no such value.
     pub fn new(worksheet: &Worksheet, wanted: &[String], options: &Options, host: &dyn Host) -> Result<Self, NoStudy> {
+        let worksheet = &*worksheet.with_used(host);
         let (sheet, mut problems) = pipeline::with_options(worksheet, options);
-        let (checked, found) = check::check(&worksheet.source, &sheet, host);
+        let joined = Joined::new(worksheet);
+        let (checked, found) = check::check(&joined, &sheet, host);
         problems.extend(found);
         problems.retain(|problem| problem.severity() == Severity::Error);
+        let problems: Vec<Problem> =
+            problems.into_iter().map(|problem| joined.placed(problem, &checked.used_at)).collect();
         if !problems.is_empty() {
             return Err(NoStudy::Errors(problems));
         }
         let wanted = wanted_values(&checked, wanted).map_err(NoStudy::Asked)?;
-        let lines = LineIndex::new(&worksheet.source);
-        let names = sheet.givens().into_iter().map(|definition| definition.name.item.clone());
+        let lines = LineIndex::new(&joined.text);
+        let own = sheet.givens().into_iter().map(|definition| (definition.name.item.clone(), definition.clone()));
+        let taken = checked.values.iter().filter(|value| value.role == Role::Given).filter_map(|value| {
+            let definition = joined.given(value.origin.as_deref()?)?;
+            Some((value.name.clone(), definition.clone()))
+        });
+        let definitions: Vec<(String, Definition)> = own.chain(taken).collect();
+        let names = definitions.iter().map(|(name, _)| name.clone());
         let source_of = |(place, name): (usize, String)| {
             let value = checked.values.iter().find(|value| value.role == Role::Given && value.name == name)?;
             match checked.program.steps[value.typed.reg as usize] {
@@ -191,7 +204,8 @@ impl Study {
             _ => false,
         };
         let is_costly = order.iter().any(|reg| needs(&checked.program.steps[*reg as usize]));
-        let limits = limits(&checked, &order, &lines);
+        let line = |span| lines.line(joined.here(span, &checked.used_at).start);
+        let limits = limits(&checked, &order, &line);
         let value = |value: &CheckedValue| StudiedValue {
             name: value.name.clone(),
             value_type: value.typed.value_type,
@@ -204,8 +218,21 @@ impl Study {
             fields_read: checked.fields_read.clone(),
             ..reduced(&checked)
         };
-        let source = worksheet.source.clone();
-        Ok(Self { source, sheet, lines, checked, reduced, values, keeps, givens, order, limits, is_costly })
+        let source = joined.text.to_string();
+        Ok(Self {
+            source,
+            sheet,
+            definitions,
+            lines,
+            checked,
+            reduced,
+            values,
+            keeps,
+            givens,
+            order,
+            limits,
+            is_costly,
+        })
     }
 
     /// The values that are wanted, in the order of each point's.
@@ -230,11 +257,10 @@ impl Study {
                 return refused(Code::NotFinite, format!("the new value of `{name}` is no finite number"));
             }
             To::Si(si) => {
-                let definitions = self.sheet.givens();
-                let Some(definition) = definitions.get(place) else { return Err(self.no_given(name)) };
+                let Some((_, definition)) = self.definitions.get(place) else { return Err(self.no_given(name)) };
                 check::given_at(&self.source, &self.sheet, definition, si)?
             }
-            To::Text(text) => self.given(name)?.source_with(&self.source, text)?,
+            To::Text(text) => self.given(name, place)?.source_with(&self.source, text)?,
         };
         if !self.checked.costs.iter().all(|cost| cost.takes(at, &source)) {
             return refused(Code::Arguments, format!("`cost` takes `{name}` as a whole number of builds"));
@@ -255,9 +281,9 @@ impl Study {
         Ok(StudyChange { at, source })
     }
 
-    fn given(&self, name: &str) -> Result<Given<'_>, Problem> {
-        let mut all = givens(&self.sheet, &self.source).into_iter();
-        all.find(|given| given.name == name).ok_or_else(|| self.no_given(name))
+    fn given(&self, name: &str, place: usize) -> Result<Given<'_>, Problem> {
+        let given = self.definitions.get(place).and_then(|(_, definition)| Given::of(definition, &self.source));
+        given.ok_or_else(|| self.no_given(name))
     }
 
     fn no_given(&self, name: &str) -> Problem {
@@ -431,13 +457,13 @@ fn order(checked: &Checked, wanted: &[CheckedValue]) -> Vec<Reg> {
 }
 
 /// What the models and circuits of some steps are good for.
-fn limits(checked: &Checked, order: &[Reg], lines: &LineIndex) -> Vec<Limit> {
+fn limits(checked: &Checked, order: &[Reg], line: &dyn Fn(Span) -> usize) -> Vec<Limit> {
     let called = order.iter().filter_map(|reg| match checked.program.steps[*reg as usize] {
         Step::Call(call) => Some(call as usize),
         _ => None,
     });
     let model = |call: usize| {
-        let line = lines.line(checked.call_spans.get(call)?.start);
+        let line = line(*checked.call_spans.get(call)?);
         let call = &checked.program.calls[call];
         let Callee::Model(model) = call.callee else { return None };
         let parameters = call.inputs.iter().zip(model.parameters);
@@ -446,7 +472,7 @@ fn limits(checked: &Checked, order: &[Reg], lines: &LineIndex) -> Vec<Limit> {
         Some(Limit { doubt: Doubt { code: Code::Validity, line }, of })
     };
     let circuits = checked.assumptions.iter().map(|assumption| Limit {
-        doubt: Doubt { code: Code::CircuitCheck, line: lines.line(assumption.span.start) },
+        doubt: Doubt { code: Code::CircuitCheck, line: line(assumption.span) },
         of: LimitOf::Circuit(assumption.reg),
     });
     called.filter_map(model).chain(circuits).collect()

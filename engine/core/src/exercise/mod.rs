@@ -15,7 +15,7 @@ use crate::{
     evaluate,
     host::{Fidelity, NoHost},
     program::{Program, Reg, RunState, Scenario},
-    sheet::{self, Worksheet},
+    sheet::{self, Joined, Worksheet},
     suggest::nearest,
     units::{DisplayUnit, Kind, QuantityType, ValueType},
 };
@@ -79,7 +79,7 @@ impl Marker {
     /// Reads and checks a worksheet.
     pub fn new(worksheet: &Worksheet) -> Self {
         let (sheet, _) = worksheet.read();
-        let (checked, _) = check::check(&worksheet.source, &sheet, &NoHost);
+        let (checked, _) = check::check(&Joined::new(worksheet), &sheet, &NoHost);
         let name = |block: &sheet::Block| match &block.body {
             sheet::BlockBody::Exercise(exercise) => exercise.name.as_ref().map(|name| name.item.clone()),
             _ => None,

@@ -40,6 +40,16 @@ pub trait Host: Sync {
         Err(format!("`{path}` cannot be read: there are no files here"))
     }
 
+    /// The text of a worksheet that this one uses, by its path relative to this one, which leads to nothing outside this one's
+    /// folder.
+    ///
+    /// # Errors
+    /// Why there is none.
+    fn used(&self, path: &str) -> Result<String, FileFault> {
+        let _ = path;
+        Err(FileFault::NoFiles)
+    }
+
     /// The bytes of a picture, by its path relative to the worksheet, which leads to nothing outside the worksheet's folder.
     ///
     /// # Errors

@@ -257,6 +257,8 @@ pub enum StatementBody {
     Solve(Box<Solve>),
     /// `choose E24 for R_a, R_b so that f is 1 kHz`.
     Choose(Box<Choose>),
+    /// `use "timing.md": t_on, R_t`.
+    Use(Box<Use>),
     /// A line that could not be read; its problem is reported.
     Unreadable,
 }
@@ -292,6 +294,41 @@ impl StatementBody {
     }
 }
 
+/// Values of another worksheet.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Use {
+    /// The worksheet, by its path from the one that uses it.
+    pub path: Spanned<String>,
+    /// The values that are taken from it.
+    pub values: Vec<UsedValue>,
+}
+
+/// A value of another worksheet.
+#[derive(Clone, Debug, PartialEq)]
+pub struct UsedValue {
+    /// Its name there; of a field, its record's.
+    pub name: Spanned<String>,
+    /// The field of a record.
+    pub field: Option<Spanned<String>>,
+    /// Its name here.
+    pub here: Spanned<String>,
+}
+
+impl UsedValue {
+    /// Where it stands, its name here included.
+    pub fn span(&self) -> Span {
+        self.name.span.to(self.here.span)
+    }
+
+    /// Its name there as written: `t_on`, `reg.junction`.
+    pub fn there(&self) -> String {
+        match &self.field {
+            Some(field) => format!("{}.{}", self.name.item, field.item),
+            None => self.name.item.clone(),
+        }
+    }
+}
+
 /// A named value.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Definition {
@@ -309,6 +346,27 @@ impl Definition {
     /// Whether its right side is a literal quantity, which a reader may change.
     pub fn is_given(&self) -> bool {
         self.literal().is_some()
+    }
+
+    /// A given's value without its tolerance, as it stands in `text`; nothing where only the ends are written.
+    pub fn written<'t>(&self, text: &'t str) -> Option<&'t str> {
+        match self.bounds() {
+            Some(Bounds::MinTypMax { typ: None, .. }) => None,
+            _ => Some(self.value.span.text(text)),
+        }
+    }
+
+    /// The ends that its author wrote as quantities of their own (`min`, `max`).
+    pub fn ends(&self) -> Option<(Option<&Quantity>, Option<&Quantity>)> {
+        match self.bounds()? {
+            Bounds::MinTypMax { min, max, .. } => Some((min.as_ref(), max.as_ref())),
+            _ => None,
+        }
+    }
+
+    /// The bounds of its tolerance.
+    pub fn bounds(&self) -> Option<&Bounds> {
+        self.tolerance.as_ref().map(|tolerance| &tolerance.bounds)
     }
 
     /// The literal on its right side with its sign: `true` where it is negated.

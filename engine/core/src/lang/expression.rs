@@ -359,6 +359,7 @@ pub(crate) fn describe(item: &Item) -> String {
         Item::Open => "`(`".to_owned(),
         Item::Close => "`)`".to_owned(),
         Item::Comma => "a comma".to_owned(),
+        Item::Colon => "`:`".to_owned(),
         Item::Dot => "a dot".to_owned(),
         Item::Equals => "`=`".to_owned(),
         Item::PlusMinus => "`±`".to_owned(),

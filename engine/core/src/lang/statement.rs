@@ -5,7 +5,7 @@ use std::collections::HashSet;
 use super::{
     ast::{
         BinaryOp, Choose, Correlation, Definition, Expr, Function, Keep, KeepBound, Node, Solve, Statement,
-        StatementBody, StatementId, Tolerance,
+        StatementBody, StatementId, Tolerance, Use, UsedValue,
     },
     code,
     expression::{Parser, Read},
@@ -51,6 +51,10 @@ pub fn parse_calc(source: &str, content: Span, first: u32, names: &mut HashSet<S
             StatementBody::Function(function) => names.insert(function.name.item.clone()),
             StatementBody::Solve(solve) => names.insert(solve.result_name().item),
             StatementBody::Choose(choose) => choose.name.as_ref().is_some_and(|name| names.insert(name.item.clone())),
+            StatementBody::Use(used) => {
+                names.extend(used.values.iter().map(|value| value.here.item.clone()));
+                true
+            }
             _ => false,
         };
         // Its value would be another than its author meant.
@@ -83,7 +87,9 @@ fn statement(parser: &mut Parser, names: &HashSet<String>) -> Read<(StatementBod
     let head_is = |parser: &Parser, word: &str| {
         parser.is_word(word) && !matches!(parser.peek_at(1), Some(Item::Equals | Item::Bracket(_)))
     };
-    let body = if head_is(parser, "keep") {
+    let body = if parser.is_word("use") && matches!(parser.peek_at(1), Some(Item::Text(_) | Item::Word(_))) {
+        StatementBody::Use(Box::new(used(parser)?))
+    } else if head_is(parser, "keep") {
         StatementBody::Keep(Box::new(keep(parser)?))
     } else if head_is(parser, "agree") && parser.peek_at(1).is_some() && !is_function_head(parser) {
         StatementBody::Keep(Box::new(agree(parser)?))
@@ -96,6 +102,45 @@ fn statement(parser: &mut Parser, names: &HashSet<String>) -> Read<(StatementBod
     };
     let label = parser.label();
     if parser.at_end() { Ok((body, label)) } else { Err(parser.left_over()) }
+}
+
+/// `use "timing.md": t_on, R_t as R_1`.
+fn used(parser: &mut Parser) -> Read<Use> {
+    const FORM: &str = "it reads `use \"timing.md\": t_on, R_t as R_timing`";
+    parser.next();
+    let at = parser.here();
+    let Some(path) = parser.label() else {
+        return Err(parser.unexpected("the path of a worksheet, in quotation marks").help(FORM));
+    };
+    let path = Spanned { item: path, span: at };
+    parser.take(&Item::Colon).ok_or_else(|| parser.unexpected("`:`").help(FORM))?;
+    let mut values = Vec::new();
+    loop {
+        let name = parser.name("the name of a value").map_err(|problem| problem.help(FORM))?;
+        let field = match parser.take(&Item::Dot) {
+            Some(_) => Some(parser.name("the name of a field")?),
+            None => None,
+        };
+        let here = match (parser.take_word("as"), &field) {
+            (Some(_), _) => parser.name("its name in this worksheet")?,
+            (None, None) => name.clone(),
+            (None, Some(field)) => {
+                let message = format!("`{}.{}` needs a name in this worksheet", name.item, field.item);
+                let help = format!("write {}.{} as {}", name.item, field.item, field.item);
+                return Err(Problem::new(Code::Syntax, name.span.to(field.span), message).help(help));
+            }
+        };
+        values.push(UsedValue { name, field, here });
+        if parser.take(&Item::Comma).is_none() {
+            break;
+        }
+    }
+    if let (Some(Item::Text(_)), [_, .., _]) = (parser.peek(), values.as_slice()) {
+        let message = "a label is for one value, and here are several";
+        return Err(Problem::new(Code::Syntax, parser.here(), message)
+            .help("leave it out: each value brings its own; or write a `use` line for this value alone"));
+    }
+    Ok(Use { path, values })
 }
 
 /// `solve …` or `choose …`, with or without a name for what is found; `None` where another statement stands here.

@@ -137,8 +137,8 @@ pub(crate) enum Comparison {
 /// A number that the worksheet's author gave, which varies from build to build where it has a tolerance.
 #[derive(Clone, Debug, PartialEq)]
 pub(crate) struct Source {
-    /// The worksheet it was defined in, where that is another one.
-    pub worksheet: Option<Box<str>>,
+    /// What its random numbers go by, where that is not its name.
+    pub key: Option<Box<str>>,
     /// The name of the definition it belongs to.
     pub name: String,
     /// Nominal value, SI. For a tolerance on a formula: the factor 1, or the offset 0.
@@ -157,7 +157,7 @@ impl Source {
     /// A number that does not vary.
     pub(crate) fn fixed(name: &str, nominal: f64) -> Self {
         Self {
-            worksheet: None,
+            key: None,
             name: name.to_owned(),
             nominal,
             low: nominal,

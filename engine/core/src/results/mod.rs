@@ -67,6 +67,8 @@ pub struct Evaluation {
     pub rust: Vec<RustState>,
     /// Every `transient` block that could be run.
     pub transients: Vec<TransientState>,
+    /// The givens among the values of other worksheets.
+    pub taken: Vec<TakenGiven>,
     /// The fields of records that anything on the page reads or shows, as `record.field`.
     pub fields_read: BTreeSet<String>,
     /// What each statement came to, by [`StatementId`].
@@ -152,6 +154,8 @@ pub enum Outcome {
     Keep(usize),
     /// A choice of preferred values: its index in [`Evaluation::choices`].
     Choice(usize),
+    /// Values of another worksheet: their indices in [`Evaluation::values`], in the order of the line.
+    Used(Vec<usize>),
     /// A function or a correlation: nothing to show but itself.
     Stated,
     /// It could not be evaluated; a problem says why.

@@ -1,6 +1,9 @@
 //! A value: its nominal value, its range, how it varies and what it varies with.
 
+use std::sync::Arc;
+
 use crate::{
+    lang::ast::Definition,
     span::Span,
     units::{DisplayUnit, ValueType},
 };
@@ -32,6 +35,28 @@ pub struct Value {
     pub shares: Vec<Share>,
     /// What the first-order rule gives; absent for a given and where nothing varies.
     pub first_order: Option<FirstOrder>,
+    /// The worksheet that it is taken from; absent for a value of this one.
+    pub origin: Option<Arc<Origin>>,
+}
+
+/// A given of another worksheet, which a reader of this one may change too.
+#[derive(Clone, Debug)]
+pub struct TakenGiven {
+    /// Its name here.
+    pub name: String,
+    /// Its definition there. Its places are of no text that is at hand.
+    pub definition: Definition,
+    /// The value without its tolerance, as its author wrote it; nothing where only the ends are written.
+    pub written: Option<String>,
+}
+
+/// Where a value of another worksheet stands.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Origin {
+    /// The worksheet, by its path from the one that uses it.
+    pub file: Arc<str>,
+    /// The value's name there.
+    pub name: String,
 }
 
 impl Value {

@@ -21,6 +21,7 @@ mod steps;
 #[cfg(feature = "markdown")]
 pub mod surroundings;
 mod transient;
+mod used;
 mod worksheet;
 
 pub use bench::{Bench, DatedReadings, FitRequest, Instrument, ReadingsFile};
@@ -36,6 +37,8 @@ pub use plot::{BoundRequest, CurveRequest, Plot, SeriesRequest, SpreadRequest, T
 pub use rust::{RustBlock, RustResult};
 pub use steps::{CheckRequest, StepItem, StepLines, StepPicture, StepsBlock};
 pub use transient::{EndLine, FormulaLine, MeasureLine, MeasureRequest, RateLine, StateLine, TransientBlock};
+pub use used::Used;
+pub(crate) use used::{Joined, MOST_USED, from_folder_of};
 pub use worksheet::{Carried, Edit, Fence, Inline, Part, Worksheet};
 
 use std::collections::HashSet;
@@ -63,6 +66,8 @@ pub struct Sheet {
     pub inlines: Vec<Spanned<InlineRequest>>,
     /// Files beside the worksheet that it carries with it.
     pub files: Vec<Carried>,
+    /// The worksheets that it uses, and those that these use.
+    pub used: Vec<Used>,
 }
 
 impl Sheet {

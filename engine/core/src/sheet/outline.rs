@@ -42,7 +42,7 @@ impl Worksheet {
         problems.extend(metadata.title.as_deref().and_then(|title| other_title(source, body, title)));
         // Hints may stand above the question, which is set first.
         parts.sort_by_key(Part::start);
-        (Self { source: source.to_owned(), metadata, body_start, parts, files: Vec::new() }, problems)
+        (Self { source: source.to_owned(), metadata, body_start, parts, files: Vec::new(), used: Vec::new() }, problems)
     }
 }
 
@@ -62,6 +62,15 @@ pub fn is_title(heading: &str, title: &str) -> bool {
 /// What is wrong where the worksheet opens with a heading of the first level that is not the title. One that holds a result
 /// is left alone: it has no fixed text.
 fn other_title(source: &str, body: Span, title: &str) -> Option<Problem> {
+    let heading = first_heading(source, body);
+    let (span, _) = heading.filter(|(_, said)| !said.contains('{') && !is_title(said, title))?;
+    let line = Span::new(span.start, span.start + span.text(source).trim_end().len());
+    let message = "the first heading is not the title in the metadata: the page shows both";
+    Some(Problem::new(Code::Title, line, message).help("make the two alike, or leave one of them out"))
+}
+
+/// The heading of the first level that a text opens with, and what it says.
+fn first_heading(source: &str, body: Span) -> Option<(Span, String)> {
     let mut heading = None;
     for (event, range) in markdown(source, body) {
         match (event, &mut heading) {
@@ -74,10 +83,15 @@ fn other_title(source: &str, body: Span, title: &str) -> Option<Problem> {
             _ => {}
         }
     }
-    let (span, _) = heading.filter(|(_, said)| !said.contains('{') && !is_title(said, title))?;
-    let line = Span::new(span.start, span.start + span.text(source).trim_end().len());
-    let message = "the first heading is not the title in the metadata: the page shows both";
-    Some(Problem::new(Code::Title, line, message).help("make the two alike, or leave one of them out"))
+    heading
+}
+
+/// The title of a worksheet: that of its metadata, or the heading that it opens with, unless that holds a result.
+pub(super) fn title(worksheet: &Worksheet) -> Option<String> {
+    worksheet.metadata.title.clone().or_else(|| {
+        let body = Span::new(worksheet.body_start, worksheet.source.len());
+        Some(first_heading(&worksheet.source, body)?.1).filter(|said| !said.contains('{'))
+    })
 }
 
 /// The Markdown of a part of a worksheet as events, each with its byte range in the whole source. Tables, footnotes,

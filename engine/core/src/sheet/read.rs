@@ -15,29 +15,32 @@ use crate::{
     suggest::nearest,
 };
 
-/// Reads the parts of a worksheet.
-pub(super) fn assemble(worksheet: &Worksheet) -> (Sheet, Vec<Problem>) {
-    let Worksheet { source, metadata, body_start, parts, files } = worksheet;
+/// Reads the parts of a worksheet whose text begins at this byte of `source`.
+pub(super) fn assemble(source: &str, begin: usize, worksheet: &Worksheet) -> (Sheet, Vec<Problem>) {
+    let Worksheet { metadata, body_start, parts, files, used, .. } = worksheet;
+    let parts: Vec<Part> = parts.iter().map(|part| part.moved(begin)).collect();
     let mut reader = Reader {
         source,
         sheet: Sheet {
             metadata: metadata.clone(),
-            body_start: *body_start,
-            parts: parts.clone(),
+            body_start: begin + *body_start,
+            parts: Vec::new(),
             blocks: Vec::new(),
             inlines: Vec::new(),
             files: files.clone(),
+            used: used.clone(),
         },
         problems: Vec::new(),
         names: HashSet::new(),
         statements: 0,
     };
-    for part in parts {
+    for part in &parts {
         match part {
             Part::Fence(fence) => reader.fence(fence),
             Part::Inline(inline) => reader.inline(inline),
         }
     }
+    reader.sheet.parts = parts;
     (reader.sheet, reader.problems)
 }
 

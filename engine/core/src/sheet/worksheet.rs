@@ -5,7 +5,7 @@
 use std::{fmt::Write, sync::Arc};
 
 use super::{
-    BlockWord, Metadata, Sheet, bench,
+    BlockWord, Metadata, Sheet, Used, bench,
     read::{assemble, behind_word, block_word},
 };
 use crate::{host::Host, problem::Problem, span::Span};
@@ -23,6 +23,8 @@ pub struct Worksheet {
     pub parts: Vec<Part>,
     /// Files beside the worksheet that it carries with it; others are asked of the host.
     pub files: Vec<Carried>,
+    /// The worksheets that it uses, and those that these use, each once.
+    pub used: Vec<Used>,
 }
 
 /// A file that a worksheet reads from, carried with it.
@@ -77,7 +79,7 @@ pub struct Edit {
 impl Worksheet {
     /// Reads the engine's language in the parts. Whatever is wrong with it, the rest is read all the same.
     pub fn read(&self) -> (Sheet, Vec<Problem>) {
-        assemble(self)
+        assemble(&self.source, 0, self)
     }
 
     /// The worksheet with the files that it reads from, as far as the host has them: so a published page needs none of
@@ -97,7 +99,7 @@ impl Worksheet {
                 }
             }
         }
-        self
+        self.using(host)
     }
 
     /// The worksheet with other texts in the place of some of its own. Edits that overlap one before them are left out.
@@ -139,6 +141,7 @@ impl Worksheet {
             metadata: self.metadata.clone(),
             body_start: moved(self.body_start),
             files: self.files.clone(),
+            used: self.used.clone(),
         }
     }
 
@@ -160,6 +163,10 @@ impl Worksheet {
         for Carried { path, text: carried } in &self.files {
             let _ = writeln!(text, "file\t{}\t{}", escaped(path), escaped(carried));
         }
+        for Used { path, title, worksheet } in &self.used {
+            let fields = [path, title, worksheet.source.as_str(), &worksheet.outline()].map(escaped);
+            let _ = writeln!(text, "used\t{}", fields.join("\t"));
+        }
         text
     }
 
@@ -178,9 +185,8 @@ impl Worksheet {
             let (start, end) = (start.parse().ok()?, end.parse().ok()?);
             source.get(start..end).map(|_| Span::new(start, end))
         };
-        let part = |line: &str| {
-            let fields: Vec<&str> = line.split('\t').collect();
-            Some(match *fields.as_slice() {
+        let part = |fields: &[&str]| {
+            Some(match *fields {
                 ["fence", start, end, from, to, info] => {
                     Part::Fence(Fence { span: span(start, end)?, content: span(from, to)?, info: info.to_owned() })
                 }
@@ -192,16 +198,25 @@ impl Worksheet {
                 _ => return None,
             })
         };
-        let (mut parts, mut files) = (Vec::new(), Vec::new());
+        let (mut parts, mut files, mut used) = (Vec::new(), Vec::new(), Vec::new());
         for line in lines {
-            match line.strip_prefix("file\t").and_then(|file| file.split_once('\t')) {
-                Some((path, text)) => {
+            let fields: Vec<&str> = line.split('\t').collect();
+            match *fields.as_slice() {
+                ["file", path, text] => {
                     files.push(Carried { path: unescaped(path).into(), text: unescaped(text).into() });
                 }
-                None => parts.push(part(line)?),
+                ["used", path, title, text, outline] => {
+                    let worksheet = Self::from_outline(unescaped(text), &unescaped(outline))?;
+                    used.push(Used {
+                        path: unescaped(path).into(),
+                        title: unescaped(title).into(),
+                        worksheet: worksheet.into(),
+                    });
+                }
+                _ => parts.push(part(&fields)?),
             }
         }
-        Some(Self { source, metadata, body_start, parts, files })
+        Some(Self { source, metadata, body_start, parts, files, used })
     }
 
     /// A worksheet of one `calc` block and nothing else.
@@ -214,14 +229,30 @@ impl Worksheet {
             body_start: 0,
             parts: vec![Part::Fence(fence)],
             files: Vec::new(),
+            used: Vec::new(),
             source,
         }
     }
 }
 
-#[cfg(feature = "markdown")]
 impl Part {
+    /// The same in a text that has so many bytes more before it.
+    pub(super) fn moved(&self, by: usize) -> Self {
+        let span = |span: Span| Span::new(span.start + by, span.end + by);
+        match self {
+            Part::Fence(fence) => {
+                Part::Fence(Fence { span: span(fence.span), content: span(fence.content), info: fence.info.clone() })
+            }
+            Part::Inline(inline) => Part::Inline(Inline {
+                span: span(inline.span),
+                text_start: inline.text_start + by,
+                written: inline.written.clone(),
+            }),
+        }
+    }
+
     /// Where it begins.
+    #[cfg(feature = "markdown")]
     pub(super) fn start(&self) -> usize {
         match self {
             Part::Fence(fence) => fence.span.start,

@@ -41,6 +41,7 @@ impl Assembler<'_> {
             spread: None,
             shares: Vec::new(),
             first_order: None,
+            origin: None,
         };
         Some(Task {
             name: checked.name.clone(),

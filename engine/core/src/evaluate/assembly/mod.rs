@@ -222,6 +222,7 @@ impl Assembler<'_> {
             spread: is_simulated.then(|| self.sampling.spread(reg)).flatten(),
             shares: if is_result { self.sampling.shares(reg) } else { Vec::new() },
             first_order: is_result.then(|| self.sampling.first_order(reg)).flatten(),
+            origin: value.origin.clone(),
         }
     }
 

@@ -213,7 +213,7 @@ mod tests {
             let (name, distribution) = (format!("g_{i}"), Distribution::Rectangular);
             let (nominal, low, high) = (1.0, 0.9, 1.1);
             let degrees = f64::INFINITY;
-            program.sources.push(Source { worksheet: None, name, nominal, low, high, distribution, degrees });
+            program.sources.push(Source { key: None, name, nominal, low, high, distribution, degrees });
             program.steps.push(Step::Source(i as u32));
         }
         for i in SOURCES..SOURCES + steps {

@@ -20,11 +20,11 @@ pub(crate) struct Stream {
 const GOLDEN: u64 = 0x9e37_79b9_7f4a_7c15;
 
 impl Stream {
-    /// The stream of a source, by the seed, its name and, where it comes from another worksheet, that worksheet.
+    /// The stream of a source, by the seed and its key.
     pub(crate) fn new(seed: u64, source: &Source) -> Self {
-        // FNV-1a over worksheet and name with a byte between them that neither has, mixed with the seed.
-        let worksheet = source.worksheet.iter().flat_map(|worksheet| worksheet.bytes().chain([0]));
-        let hash = worksheet.chain(source.name.bytes()).fold(0xcbf2_9ce4_8422_2325, |hash: u64, byte| {
+        // FNV-1a over the key, mixed with the seed.
+        let key = source.key.as_deref().unwrap_or(&source.name);
+        let hash = key.bytes().fold(0xcbf2_9ce4_8422_2325, |hash: u64, byte| {
             (hash ^ u64::from(byte)).wrapping_mul(0x0000_0100_0000_01b3)
         });
         Self { key: mix(hash ^ mix(seed.wrapping_add(GOLDEN))) }
@@ -144,12 +144,12 @@ mod tests {
     use super::*;
     use crate::evaluate::draws::normal::normal_probability;
 
-    fn stream(seed: u64, worksheet: Option<&str>, name: &str) -> Stream {
-        let (worksheet, name) = (worksheet.map(Box::from), name.to_owned());
+    fn stream(seed: u64, key: Option<&str>, name: &str) -> Stream {
+        let (key, name) = (key.map(Box::from), name.to_owned());
         let distribution = Distribution::Rectangular;
         Stream::new(
             seed,
-            &Source { worksheet, name, nominal: 0.0, low: 0.0, high: 0.0, distribution, degrees: f64::INFINITY },
+            &Source { key, name, nominal: 0.0, low: 0.0, high: 0.0, distribution, degrees: f64::INFINITY },
         )
     }
 
@@ -178,7 +178,7 @@ mod tests {
         for distribution in shapes {
             for (low, nominal, high) in [(9.0, 10.0, 11.0), (8.0, 10.0, 15.0)] {
                 let source = Source {
-                    worksheet: None,
+                    key: None,
                     name: "x".to_owned(),
                     nominal,
                     low,
@@ -205,15 +205,8 @@ mod tests {
             [Distribution::Rectangular, Distribution::Triangular, Distribution::Arcsine, Distribution::Normal(2.0)];
         for distribution in shapes {
             for (high, degrees) in [(11.0, f64::INFINITY), (15.0, f64::INFINITY), (15.0, 4.0)] {
-                let source = Source {
-                    worksheet: None,
-                    name: "x".to_owned(),
-                    nominal: 10.0,
-                    low: 9.0,
-                    high,
-                    distribution,
-                    degrees,
-                };
+                let source =
+                    Source { key: None, name: "x".to_owned(), nominal: 10.0, low: 9.0, high, distribution, degrees };
                 let stream = Stream::new(3, &source);
                 let mut column = vec![0.0; 5000];
                 fill(&mut column, &source, stream, 700);

@@ -230,7 +230,7 @@ mod tests {
         for few in [0.0, 3.0, 10.0, 30.0, 300.0] {
             let distribution = Distribution::Rectangular;
             let (name, degrees) = ("x".to_owned(), f64::INFINITY);
-            let source = Source { worksheet: None, name, nominal: 0.5, low: 0.0, high: 1.0, distribution, degrees };
+            let source = Source { key: None, name, nominal: 0.5, low: 0.0, high: 1.0, distribution, degrees };
             let limit = 1.0 - few / BUILDS as f64;
             let (twice, lesser, greater) = (3, 4, 5);
             let steps = vec![

@@ -31,6 +31,8 @@ pub(crate) enum Item {
     Open,
     Close,
     Comma,
+    /// `:` behind the path of a `use` line; it means nothing elsewhere.
+    Colon,
     Dot,
     Equals,
     PlusMinus,
@@ -167,7 +169,7 @@ impl<'a> Lexer<'a> {
     fn goes_on(&self) -> bool {
         matches!(
             self.line.tokens.last().map(|token| &token.item),
-            Some(Item::Operator(_) | Item::Comma | Item::Open | Item::Equals | Item::PlusMinus)
+            Some(Item::Operator(_) | Item::Comma | Item::Colon | Item::Open | Item::Equals | Item::PlusMinus)
         )
     }
 
@@ -252,6 +254,10 @@ impl<'a> Lexer<'a> {
             return self.push(start, Item::Equals);
         }
         self.bump(c);
+        let is_use = |token: &Token| matches!(&token.item, Item::Word(word) if word == "use");
+        if c == ':' && self.line.tokens.first().is_some_and(is_use) {
+            return self.push(start, Item::Colon);
+        }
         if c == '@' {
             let designator = self.run_of(|c| c.is_alphanumeric() || matches!(c, '_' | '-'));
             if !designator.is_empty() {
