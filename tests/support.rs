@@ -8,7 +8,13 @@ pub mod outside;
 use std::path::Path;
 
 use benchleaf::{Day, Form, LiveEngine, Neighbours, RawHtml, RenderSettings};
-use benchleaf_core::{Evaluator, Options, host::Host, parallel, problem::Problem, results::Evaluation};
+use benchleaf_core::{
+    Evaluator, Options,
+    host::{FileFault, Host},
+    parallel,
+    problem::Problem,
+    results::Evaluation,
+};
 
 /// A page as the worksheet asks for it, without an engine.
 pub const SETTING: RenderSettings = RenderSettings {
@@ -77,6 +83,10 @@ pub fn close(found: f64, wanted: f64, relative: f64) {
 pub struct Beside<'a>(pub &'a Path);
 
 impl Host for Beside<'_> {
+    fn used(&self, path: &str) -> Result<String, FileFault> {
+        benchleaf_publish::files::worksheet_beside(self.0.parent().unwrap_or(self.0), path)
+    }
+
     fn read(&self, path: &str) -> Result<String, String> {
         benchleaf_publish::files::read_beside(self.0, path)
     }

@@ -41,7 +41,7 @@ pub(crate) fn rows<'e>(context: &PageContext<'e>, statement: &Statement, used: &
     let (taken, others): (Vec<&'e Value>, Vec<&'e Value>) = values.iter().partition(|value| is_given(value));
     let fields = others.iter().any(|value| context.uses_field(&value.name));
     let stays = |value: &&&Value| value.role != Role::Field || !fields || context.uses_field(&value.name);
-    let taken: Vec<Row<'_>> = taken.iter().filter_map(|value| given(value)).collect();
+    let taken: Vec<Row<'_>> = taken.iter().filter_map(given).collect();
     html! {
         div.row.used data-statement=(statement.id.0) {
             (two_columns(

@@ -5,7 +5,7 @@ use std::{fmt::Write, sync::Arc};
 
 use benchleaf_core::{
     Evaluator,
-    host::{BlockCode, CompiledBlock, Fault, Host, NoHost, Place, Refusal, Run},
+    host::{BlockCode, CompiledBlock, Fault, FileFault, Host, NoHost, Place, Refusal, Run},
     problem::{Code, MOST_LISTED, Problem, Severity},
     results::Evaluation,
 };
@@ -74,7 +74,7 @@ fn runner(code: Code) -> &'static dyn Host {
     match code {
         Code::RustRun => &Scripted(Script::Panics),
         Code::RustNominal => &Scripted(Script::TakesTooLong),
-        Code::Reading => &Scripted(Script::HasLog),
+        Code::Reading | Code::Use => &Scripted(Script::HasFiles),
         _ => &NoHost,
     }
 }
@@ -83,8 +83,8 @@ fn runner(code: Code) -> &'static dyn Host {
 enum Script {
     Panics,
     TakesTooLong,
-    /// It has a file of readings, and runs nothing.
-    HasLog,
+    /// It has a file of readings and a worksheet, and runs nothing.
+    HasFiles,
 }
 
 #[derive(Clone, Copy, Debug)]
@@ -93,6 +93,10 @@ struct Scripted(Script);
 impl Host for Scripted {
     fn compile(&self, _: &BlockCode<'_>) -> Result<Arc<dyn CompiledBlock>, Refusal> {
         Ok(Arc::new(*self))
+    }
+
+    fn used(&self, _: &str) -> Result<String, FileFault> {
+        Ok("```calc\nR_t = 910 kΩ ± 5 %\nt_on [s] = R_t * 22 µF * ln(3)\n```\n".to_owned())
     }
 
     fn read(&self, _: &str) -> Result<String, String> {
@@ -107,15 +111,15 @@ impl CompiledBlock for Scripted {
                 let said = "index out of bounds: the len is 3 but the index is 3";
                 Err(Fault::panicked(said, Place::Code(34..65)))
             }
-            Script::TakesTooLong | Script::HasLog => Ok(Run { outputs: inputs.to_vec(), ..Run::default() }),
+            Script::TakesTooLong | Script::HasFiles => Ok(Run { outputs: inputs.to_vec(), ..Run::default() }),
         }
     }
 
     fn many(&self, inputs: &[f64], rows: usize) -> Result<Vec<f64>, Fault> {
         match (self.0, rows) {
             (Script::Panics, _) => Ok(vec![f64::NAN; rows]),
-            (Script::TakesTooLong | Script::HasLog, 1) => Ok(inputs.to_vec()),
-            (Script::TakesTooLong | Script::HasLog, _) => Err(Fault::panicked("", Place::Whole)),
+            (Script::TakesTooLong | Script::HasFiles, 1) => Ok(inputs.to_vec()),
+            (Script::TakesTooLong | Script::HasFiles, _) => Err(Fault::panicked("", Place::Whole)),
         }
     }
 }
@@ -383,6 +387,11 @@ fn example(code: Code) -> Option<Example> {
             "```calc\nR_t = 910 kΩ ± 5 %\n```\n```bench R_t\nfrom \"log.csv\" column \"R_t / kΩ\"\n```",
             "The row stands in the table of readings with the reason, and the others count. Put it right in the file where it \
              is a slip of the pen.",
+        ),
+        Code::Use => (
+            "use \"timing.md\": t_onn",
+            "The help names the nearest value of that worksheet, or says what keeps it from being read. The path begins in the folder of \
+             the worksheet that uses it.",
         ),
         Code::Unplaced => (
             "```parts\nR_t = 910 kΩ ± 5 % @R1 @R4\n```\n```steps\nstep \"Solder the resistor\"\nplace @R1\n```",

@@ -215,7 +215,7 @@ struct Unit<'a> {
 enum UnitKind {
     /// Wanted for a name that it defines.
     Named,
-    /// Wanted with one of its givens.
+    /// Always wanted.
     Correlation,
     /// Judges combinations.
     Choose,
@@ -262,9 +262,8 @@ impl<'a> Slice<'a> {
             let (judges, costs, asks) = (any(UnitKind::Choose), calls("cost("), calls("V(") || calls("I("));
             let goes_with = |unit: &Unit<'_>| match unit.kind {
                 UnitKind::Named | UnitKind::Choose => false,
-                UnitKind::Correlation => {
-                    words(unit.text).any(|word| wanted.contains(word) && by_name.contains_key(word))
-                }
+                // Its two givens may come in from elsewhere too.
+                UnitKind::Correlation => true,
                 UnitKind::Keep => judges,
                 UnitKind::Part => costs,
                 UnitKind::Circuit => asks,
@@ -458,7 +457,7 @@ impl Checker<'_> {
             }
             Err(FileFault::Missing) => {
                 let message = format!("there is no worksheet `{path}`");
-                (message, "a path begins in the folder of this worksheet, and keeps capital letters apart".to_owned())
+                (message, "a path begins in the folder of this worksheet; capital and small letters matter".to_owned())
             }
             Err(fault) => {
                 let message = format!("`{path}` cannot be used: {fault}");
@@ -582,8 +581,11 @@ impl Checker<'_> {
         for (at, source) in program.sources.iter().enumerate() {
             worksheets.entry(source.name.clone()).or_default().insert(file_of(at));
         }
-        let taken: HashMap<u32, &String> =
-            self.names.iter().filter_map(|(name, entry)| Some((entry.source?, name))).collect();
+        let taken = self.checked.values.iter().filter_map(|value| {
+            let origin = value.origin.as_ref()?;
+            Some(((&*origin.file, origin.name.as_str()), value.name.as_str()))
+        });
+        let taken: HashMap<(&str, &str), &str> = taken.collect();
         for (range, file) in uses.sources.drain(..) {
             let path = &self.joined.files[file].path;
             for at in range {
@@ -591,8 +593,8 @@ impl Checker<'_> {
                 let is_alone = worksheets.get(&source.name).is_none_or(|files| files.len() == 1);
                 let key = if is_alone { source.name.clone() } else { format!("{path}\0{}", source.name) };
                 let stem = path.rsplit_once('.').map_or(&**path, |(stem, _)| stem);
-                let name = match taken.get(&(at as u32)) {
-                    Some(name) => (*name).clone(),
+                let name = match taken.get(&(&**path, source.name.as_str())) {
+                    Some(name) => (*name).to_owned(),
                     None if is_alone && !self.names.contains_key(&source.name) => source.name.clone(),
                     None => format!("{stem}.{}", source.name),
                 };
