@@ -13,7 +13,8 @@ use benchleaf_core::{
     sheet::Worksheet,
     study::{NoStudy, Study, To},
 };
-use benchleaf_tests::Random;
+use benchleaf_tests::{Random, outside};
+use serde_json::json;
 
 /// Few, since ranges and nominal values are what is compared.
 const OPTIONS: Options = Options { samples: Some(200), seed: Some(3) };
@@ -268,6 +269,26 @@ fn points_leave_nothing_behind() {
     assert_eq!(points.nominal(&[]).values, [5.0]);
     assert_eq!(points.nominal(&[change("a", 10.0)]).broken, [true]);
     assert_eq!(points.nominal(&[]).broken, [false]);
+}
+
+/// The guide's Python: `vary` and `mark` under Dask with two workers against one process, and the module for Python.
+#[test]
+#[ignore = "needs Dask and the module for Python: run tests/run"]
+fn several_processes_give_what_one_gives() {
+    // Beside the folder of this test.
+    let programs = std::env::current_exe().unwrap().parent().unwrap().parent().unwrap().to_owned();
+    let built = ["lib_benchleaf.so", "lib_benchleaf.dylib"].map(|name| programs.join(name));
+    let built = built.iter().find(|path| path.is_file()).expect("tests/run builds the module for Python");
+    let modules = tempfile::tempdir().unwrap();
+    let package = modules.path().join("benchleaf");
+    std::fs::create_dir(&package).unwrap();
+    std::fs::copy(root().join("engine/python/python/benchleaf/__init__.py"), package.join("__init__.py")).unwrap();
+    std::fs::copy(built, package.join("_benchleaf.abi3.so")).unwrap();
+    let chapter = root().join("book/08e-studies.md");
+    let answer =
+        outside::python("studies.py", &json!({ "programs": programs, "modules": modules.path(), "chapter": chapter }));
+    assert_eq!((&answer["points"], &answer["tables"]), (&json!(100_000), &json!(3)));
+    assert_eq!(answer["arrays"].as_array().unwrap().len(), 2, "{answer}");
 }
 
 fn root() -> &'static Path {
