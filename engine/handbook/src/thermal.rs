@@ -1,4 +1,10 @@
-//! How hot things get: warming up as one body, and what a part may take at a temperature.
+//! How hot things get: warming up as one body, what a part may take at a temperature, cooling by a board, pulses.
+
+mod board;
+
+pub use board::{
+    COPPER_AREA, CopperCooled, CopperCooledRecord, PULSE, Package, Pulsed, PulsedRecord, copper_area, pulse,
+};
 
 use uom::si::f64::{
     HeatCapacity, Power, Ratio, TemperatureInterval, ThermalConductance, ThermalResistance, ThermodynamicTemperature,

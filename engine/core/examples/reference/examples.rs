@@ -52,6 +52,20 @@ const EXAMPLES: &[(&str, &str)] = &[
     ("supply.bulk_ripple", "winding = 9 V, load = 0.3 A, capacitance = 2200 µF"),
     ("supply.inrush", "supply = 12 V, resistance = 0.2 Ω, capacitance = 1000 µF, melting = 4 A^2·s"),
     ("supply.reverse_polarity", "supply = 12 V, load = 1 A, on_resistance = 50 mΩ"),
+    ("supply.usb", "port = usb2, load = 350 mA, capacitance = 4.7 µF"),
+    (
+        "driver.high_side",
+        "supply = 12 V, pull_up = 10 kΩ, threshold = 2.5 V, gate_charge = 20 nC, on_resistance = 40 mΩ, load = 2 A",
+    ),
+    (
+        "driver.contact_life",
+        "load = 2 A, lower_current = 1 A, lower_operations = 500000, higher_current = 5 A, higher_operations = 100000, \
+         interval = 10 min",
+    ),
+    ("thermal.copper_area", "area = 3 cm^2, dissipation = 1 W"),
+    ("thermal.pulse", "power = 20 W, single_pulse = 0.6 K/W, steady = 3 K/W, duty = 10 %"),
+    ("motor.brush_drop", "supply = 6 V, current = 0.4 A, winding_resistance = 2 Ω"),
+    ("timing.prescaler", "wanted = 0.5 s, clock = 16 MHz"),
     ("divider.loaded", "supply = 12 V, upper = 20 kΩ, lower = 10 kΩ, load = 100 kΩ"),
     ("regulator.linear", "input = 9 V, output = 5 V, load = 200 mA, ambient = 25 °C, junction_to_ambient = 65 K/W"),
     ("regulator.heatsink", "dissipation = 3 W, ambient = 25 °C, sink_to_ambient = 15 K/W"),

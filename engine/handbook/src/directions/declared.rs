@@ -342,6 +342,44 @@ pub(super) static DECLARED: &[(&str, Fields)] = &[
         ],
     ),
     (
+        "supply.usb",
+        &[
+            ("allowed", "?00000"),
+            ("margin", "?-0000"),
+            ("voltage", "0-+-00"),
+            ("voltage_margin", "0-+--0"),
+            ("capacitance_margin", "00000-"),
+            ("power", "0?+-00"),
+        ],
+    ),
+    (
+        "driver.high_side",
+        &[
+            ("drive", "++--000000"),
+            ("drive_margin", "++--0-0000"),
+            ("gate_margin", "--++00+000"),
+            ("pull_current", "+---000000"),
+            ("output", "+0000000--"),
+            ("dissipation", "00000000++"),
+            ("release_time", "++----0+00"),
+        ],
+    ),
+    (
+        "thermal.copper_area",
+        &[("junction_to_ambient", "?-000"), ("junction", "?-++0"), ("margin", "?+--+"), ("area_wanted", "?0++-")],
+    ),
+    (
+        "thermal.pulse",
+        &[
+            ("impedance", "0++?00"),
+            ("mean_power", "+00+00"),
+            ("junction", "+++?+0"),
+            ("margin", "---?-+"),
+            ("greatest_power", "0--?-+"),
+        ],
+    ),
+    ("motor.brush_drop", &[("drop", "000++"), ("dissipation", "0+0++"), ("inner_voltage", "+----")]),
+    (
         "divider.loaded",
         &[
             ("no_load", "+-+0"),

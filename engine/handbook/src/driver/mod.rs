@@ -1,8 +1,10 @@
 //! What stands between a pin that gives milliamperes and a load that takes more: transistors, relay coils, LEDs.
 
 mod bipolar;
+mod contact;
 mod darlington;
 mod h_bridge;
+mod high_side;
 mod led;
 mod led_array;
 mod mosfet;
@@ -14,8 +16,10 @@ pub use bipolar::{
     BASE_RESISTOR, BIPOLAR_SWITCH, BaseResistor, BaseResistorRecord, BipolarSwitch, BipolarSwitchRecord, base_resistor,
     bipolar_switch,
 };
+pub use contact::{CONTACT_LIFE, ContactLife, ContactLifeRecord, contact_life};
 pub use darlington::{DARLINGTON, Darlington, DarlingtonRecord, darlington};
 pub use h_bridge::{H_BRIDGE, HBridge, HBridgeRecord, h_bridge};
+pub use high_side::{HIGH_SIDE, HighSide, HighSideRecord, high_side};
 pub use led::{
     LED_CURRENT, LED_RESISTOR, LedCurrent, LedCurrentRecord, LedResistor, LedResistorRecord, led_current, led_resistor,
 };

@@ -1,6 +1,7 @@
 //! Small permanent-magnet motors with brushes: where they run, what they draw and heat up to when they are held, how they
 //! start, and what must stand between them and their supply.
 
+mod brushes;
 mod datasheet;
 mod gears;
 mod pulsed;
@@ -8,6 +9,7 @@ mod running;
 mod stall;
 mod start;
 
+pub use brushes::{BRUSH_DROP, BrushDrop, BrushDropRecord, brush_drop};
 pub use datasheet::{FROM_DATASHEET, FromDatasheet, FromDatasheetRecord, from_datasheet};
 pub use gears::{GEAR, Gear, GearRecord, WORM, Worm, WormRecord, gear, worm};
 pub use pulsed::{PWM_RIPPLE, PwmRipple, PwmRippleRecord, pwm_ripple};

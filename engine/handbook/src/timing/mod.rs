@@ -7,7 +7,10 @@ mod inputs;
 mod oscillator;
 
 pub use bipolar_timer::{ASTABLE, Astable, AstableRecord, ONE_SHOT, OneShot, OneShotRecord, astable, one_shot};
-pub use counter::{COUNT, Count, CountRecord, TICKS, Ticks, TicksRecord, count, ticks};
+pub use counter::{
+    COUNT, Count, CountRecord, PRESCALER, Prescaled, PrescaledRecord, TICKS, Ticks, TicksRecord, count, prescaler,
+    ticks,
+};
 pub use inputs::{
     CONTROL_PIN, ControlPin, ControlPinRecord, DEBOUNCE, Debounce, DebounceRecord, TRIGGER, Trigger, TriggerRecord,
     control_pin, debounce, trigger,
