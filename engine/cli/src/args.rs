@@ -1,9 +1,9 @@
 //! The commands and their options, as `clap` reads them. The texts here are the program's `--help`.
 
-use std::path::PathBuf;
+use std::{path::PathBuf, sync::LazyLock};
 
-use benchleaf_core::sheet::SAMPLES;
-use benchleaf_publish::address::BaseUrl;
+use benchleaf_core::sheet::{LANGUAGE, SAMPLES};
+use benchleaf_publish::{address::BaseUrl, live::module_sources};
 use clap::{Args, Parser, Subcommand};
 
 /// Evaluate unit-checked worksheets written in Markdown, and publish them as pages
@@ -11,7 +11,7 @@ use clap::{Args, Parser, Subcommand};
 /// A worksheet is a Markdown file with blocks of calculation. Benchleaf checks its units, works out every value at
 /// nominal and over its tolerances, and says which requirements hold.
 #[derive(Debug, Parser)]
-#[command(name = "benchleaf", version, after_help = EXIT_STATUS, disable_help_subcommand = true)]
+#[command(name = "benchleaf", version, long_version = VERSIONS.as_str(), after_help = EXIT_STATUS, disable_help_subcommand = true)]
 pub(crate) struct Arguments {
     #[command(subcommand)]
     pub(crate) command: Command,
@@ -277,6 +277,15 @@ pub(crate) enum Language {
     /// A module of Python 3
     Python,
 }
+
+/// The versions of all that a page's figures hang on.
+static VERSIONS: LazyLock<String> = LazyLock::new(|| {
+    let version = env!("CARGO_PKG_VERSION");
+    let module: String = module_sources().chars().take(SHOWN_OF_HASH).collect();
+    format!("{version}\nlanguage of worksheets: {LANGUAGE}\nengine of live pages: {version}, from sources {module}")
+});
+/// Characters of a hash that distinguish one from any other.
+const SHOWN_OF_HASH: usize = 12;
 
 const EXIT_STATUS: &str = "Exit status of check: 0 when all requirements hold, 1 when one is broken (or at risk, with \
                            --strict), 2 when a worksheet holds an error, 3 when the command is wrong or something \

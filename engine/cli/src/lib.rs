@@ -27,7 +27,7 @@ mod verify;
 
 use std::ffi::OsString;
 
-use clap::{Parser, error::ErrorKind};
+use clap::{CommandFactory, Parser, error::ErrorKind};
 
 use crate::args::{Arguments, Command};
 pub use benchleaf_core::Day;
@@ -65,6 +65,11 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>, terminal: &mut Termina
         Err(answer) => usage(&answer, terminal),
     };
     outcome.and(terminal.finish())
+}
+
+/// All commands with their options and texts, as the help shows them: for completions and manual pages.
+pub fn command() -> clap::Command {
+    Arguments::command()
 }
 
 /// Without a command there is nothing to do: say which command comes first, second and third.

@@ -148,7 +148,7 @@ static INSIDE: LazyLock<Digested> = LazyLock::new(|| {
 
 /// The script of a search page.
 static SEARCH: LazyLock<Digested> = LazyLock::new(|| {
-    let script = include_str!("../../../templates/site/search.js");
+    let script = include_str!("../templates/site/search.js");
     Digested::new(format!("\"use strict\";\n(() => {{\n{script}\nstartSearch(\"{INDEX_NAME}\");\n}})();\n"))
 });
 
@@ -213,22 +213,27 @@ pub(crate) fn digest(text: &str) -> String {
 }
 
 const SCRIPT: [&str; 11] = [
-    include_str!("../../../templates/live/engine.js"),
-    include_str!("../../../templates/live/patch.js"),
-    include_str!("../../../templates/live/rust.js"),
-    include_str!("../../../templates/live/circuit.js"),
-    include_str!("../../../templates/live/fields.js"),
-    include_str!("../../../templates/live/exercise.js"),
-    include_str!("../../../templates/live/steps.js"),
-    include_str!("../../../templates/live/costs.js"),
-    include_str!("../../../templates/live/sections.js"),
-    include_str!("../../../templates/live/moved.js"),
-    include_str!("../../../templates/live/page.js"),
+    include_str!("../templates/live/engine.js"),
+    include_str!("../templates/live/patch.js"),
+    include_str!("../templates/live/rust.js"),
+    include_str!("../templates/live/circuit.js"),
+    include_str!("../templates/live/fields.js"),
+    include_str!("../templates/live/exercise.js"),
+    include_str!("../templates/live/steps.js"),
+    include_str!("../templates/live/costs.js"),
+    include_str!("../templates/live/sections.js"),
+    include_str!("../templates/live/moved.js"),
+    include_str!("../templates/live/page.js"),
 ];
+
+/// The hash of the sources that the engine of live pages was built from (SHA-256, hexadecimal).
+pub fn module_sources() -> &'static str {
+    include_str!("../module/sources.sha256").trim_ascii()
+}
 
 static STYLE_DIGEST: LazyLock<String> = LazyLock::new(|| digest(STYLE));
 static MODULE: LazyLock<String> = LazyLock::new(|| BASE64.encode(PACKED));
-const PACKED: &[u8] = include_bytes!("../../web/dist/benchleaf.wasm.gz");
+const PACKED: &[u8] = include_bytes!("../module/benchleaf.wasm.gz");
 
 #[cfg(test)]
 mod tests {

@@ -59,9 +59,9 @@ fn own_policy(policy: &str) -> String {
 }
 
 /// The script of the worker that all pages of a preview share.
-pub const WORKER: &str = include_str!("../../../templates/preview/worker.js");
-const SCRIPT: &str = include_str!("../../../templates/preview/preview.js");
-const STYLE: &str = include_str!("../../../templates/preview/style.css");
+pub const WORKER: &str = include_str!("../templates/preview/worker.js");
+const SCRIPT: &str = include_str!("../templates/preview/preview.js");
+const STYLE: &str = include_str!("../templates/preview/style.css");
 const POLICY: &str = "<meta http-equiv=\"Content-Security-Policy\" content=\"";
 
 static SCRIPT_DIGEST: LazyLock<String> = LazyLock::new(|| format!("'{}'", digest(SCRIPT)));

@@ -18,25 +18,24 @@ pub(crate) fn fill(template: &'static Template, variables: &impl Serialize) -> R
     filled.map_err(|cause| Failure::Filling { cause })
 }
 
-pub(crate) static WORKSHEET: Template = LazyLock::new(|| read(include_str!("../../../templates/worksheet.html")));
-pub(crate) static MARKS: Template = LazyLock::new(|| read(include_str!("../../../templates/marks.html")));
-pub(crate) static INDEX: Template = LazyLock::new(|| of_site(include_str!("../../../templates/index.html")));
-pub(crate) static SEARCH: Template = LazyLock::new(|| of_site(include_str!("../../../templates/site/search.html")));
-pub(crate) static EXERCISES: Template =
-    LazyLock::new(|| of_site(include_str!("../../../templates/site/exercises.html")));
-pub(crate) static PARTS: Template = LazyLock::new(|| of_site(include_str!("../../../templates/site/parts.html")));
-pub(crate) static SAFETY: Template = LazyLock::new(|| of_site(include_str!("../../../templates/site/safety.html")));
-pub(crate) static FEED: Template = LazyLock::new(|| read(include_str!("../../../templates/site/feed.xml")));
+pub(crate) static WORKSHEET: Template = LazyLock::new(|| read(include_str!("../templates/worksheet.html")));
+pub(crate) static MARKS: Template = LazyLock::new(|| read(include_str!("../templates/marks.html")));
+pub(crate) static INDEX: Template = LazyLock::new(|| of_site(include_str!("../templates/index.html")));
+pub(crate) static SEARCH: Template = LazyLock::new(|| of_site(include_str!("../templates/site/search.html")));
+pub(crate) static EXERCISES: Template = LazyLock::new(|| of_site(include_str!("../templates/site/exercises.html")));
+pub(crate) static PARTS: Template = LazyLock::new(|| of_site(include_str!("../templates/site/parts.html")));
+pub(crate) static SAFETY: Template = LazyLock::new(|| of_site(include_str!("../templates/site/safety.html")));
+pub(crate) static FEED: Template = LazyLock::new(|| read(include_str!("../templates/site/feed.xml")));
 
 fn read(template: &str) -> Result<Tera, tera::Error> {
-    with(&[(ADDRESS, include_str!("../../../templates/address.html")), (PAGE, template)])
+    with(&[(ADDRESS, include_str!("../templates/address.html")), (PAGE, template)])
 }
 
 /// One that goes into the shell of a site's own pages.
 fn of_site(template: &str) -> Result<Tera, tera::Error> {
     with(&[
-        (ADDRESS, include_str!("../../../templates/address.html")),
-        (SHELL, include_str!("../../../templates/site/shell.html")),
+        (ADDRESS, include_str!("../templates/address.html")),
+        (SHELL, include_str!("../templates/site/shell.html")),
         (PAGE, template),
     ])
 }

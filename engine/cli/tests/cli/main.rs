@@ -15,6 +15,7 @@ mod render;
 mod rust;
 #[cfg(all(test, unix))]
 mod serve;
+mod shell;
 mod start;
 mod streams;
 mod vary;
