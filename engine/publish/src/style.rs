@@ -2,4 +2,4 @@
 
 /// CSS: the page's, then what a live page adds.
 pub const STYLE: &str =
-    concat!(include_str!("../templates/style.css"), include_str!("../../../templates/live/style.css"));
+    concat!(include_str!("../templates/style.css"), include_str!("../templates/live/style.css"));
