@@ -65,7 +65,8 @@ pub use crate::alternatives::cheapest;
 pub use crate::live::{Update, update};
 #[cfg(feature = "markdown")]
 pub use crate::register::{Place, Register, RegisteredExercise, RegisteredNote, register};
-pub use crate::used::to_page;
+#[cfg(feature = "markdown")]
+pub use crate::used::page_of;
 #[cfg(feature = "markdown")]
 pub use crate::verdicts::{Explanation, explanations};
 #[cfg(feature = "markdown")]

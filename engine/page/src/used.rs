@@ -67,19 +67,25 @@ fn other(context: &PageContext<'_>, href: &str, value: &Value) -> Markup {
     html! { div.row.of-record id={ "value-" (value.name) } { (two_columns(&reasoning, &came_to(context, value))) } }
 }
 
-/// A link to another worksheet leads to its page, which stands in the same place under the same name; a link to a
-/// folder's README, which is no worksheet, to the folder's list.
-pub fn to_page(url: &str) -> Cow<'_, str> {
+/// A link to another worksheet leads to its page.
+pub(crate) fn to_page(url: &str) -> Cow<'_, str> {
     let end = url.find(['#', '?']).unwrap_or(url.len());
     let (path, rest) = url.split_at(end);
-    let ending = path.len().checked_sub(".md".len()).and_then(|at| path.split_at_checked(at));
-    match ending.filter(|(_, ending)| ending.eq_ignore_ascii_case(".md")) {
-        Some((stem, _)) if !path.contains(':') && !path.starts_with("//") => {
-            let folder = stem.strip_suffix("README").filter(|folder| folder.is_empty() || folder.ends_with('/'));
-            folder.map_or(format!("{stem}.html{rest}"), |folder| format!("{folder}index.html{rest}")).into()
-        }
-        _ => url.into(),
+    if path.contains(':') || path.starts_with("//") {
+        return url.into();
     }
+    page_of(path).map_or(url.into(), |page| format!("{page}{rest}").into())
+}
+
+/// The path of a worksheet's page: it stands in the same place under the same name, and a folder's list in the place of its
+/// README, which is no worksheet. Nothing where the path is no worksheet's.
+pub fn page_of(path: &str) -> Option<String> {
+    let (stem, ending) = path.len().checked_sub(".md".len()).and_then(|at| path.split_at_checked(at))?;
+    if !ending.eq_ignore_ascii_case(".md") {
+        return None;
+    }
+    let folder = stem.strip_suffix("README").filter(|folder| folder.is_empty() || folder.ends_with('/'));
+    Some(folder.map_or_else(|| format!("{stem}.html"), |folder| format!("{folder}index.html")))
 }
 
 /// A path as it stands in a link.

@@ -23,7 +23,7 @@ pub fn feed(title: &str, pages: &[(&str, &Kept)], base: &BaseUrl) -> Result<Opti
     let Some(latest) = entries.first() else { return Ok(None) };
     let updated = latest.updated.clone();
     let title = sound(title);
-    fill(&FEED, &Feed { id: base.to(""), own: base.to(FEED_NAME), title, updated, entries }).map(Some)
+    fill(&FEED, &Feed { site: base.to(""), own: base.to(FEED_NAME), title, updated, entries }).map(Some)
 }
 
 /// Whether a worksheet with this date is in its site's feed.
@@ -33,7 +33,7 @@ pub fn is_dated(date: &str) -> bool {
 
 #[derive(Serialize)]
 struct Feed {
-    id: String,
+    site: String,
     own: String,
     title: String,
     updated: String,

@@ -13,7 +13,7 @@ use std::{
 };
 
 use benchleaf_core::host::{BlockCode, CompiledBlock, FileFault, Host, Refusal};
-use benchleaf_page::to_page;
+use benchleaf_page::page_of;
 use serde::{Deserialize, Serialize};
 
 use crate::{
@@ -114,7 +114,7 @@ impl<'h> Folder<'h> {
             return Err(FileFault::Unusable("it is no file".to_owned()));
         }
         let text = text::read(&file).map_err(|failure| FileFault::Unusable(failure.to_string()))?;
-        if self.site.is_some_and(|site| !site.will_have(&to_page(path))) {
+        if self.site.zip(page_of(path)).is_some_and(|(site, page)| !site.will_have(&page)) {
             return Err(FileFault::Unusable("this site has no page of it".to_owned()));
         }
         Ok(text)
