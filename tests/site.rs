@@ -162,7 +162,8 @@ fn a_site_is_searched_in_a_browser() {
 #[ignore = "needs html-validate: run tests/run"]
 fn pages_of_random_sites_are_valid_html() {
     for seed in 0..6 {
-        let site = Folder::made(seed).rendered("site", &[]);
+        let folder = Folder::made(seed);
+        let site = folder.rendered("site", &[]);
         let mut validator = node(Some("html-validate"));
         succeeds(validator.args(["--config", ".htmlvalidate.json", "--formatter", "text"]).arg(&site.folder));
     }

@@ -7,6 +7,7 @@ function startSearch(indexName) {
   const [form, input, found, results, all] = ["_search", "_query", "_found", "_results", "_all"].map((id) => document.getElementById(id));
   let entries = null;
   form.hidden = false;
+  document.getElementById("_still").remove();
   const script = document.createElement("script");
   script.src = indexName;
   script.addEventListener("load", () => {
@@ -20,7 +21,6 @@ function startSearch(indexName) {
   script.remove();
 
   input.addEventListener("input", look);
-  form.addEventListener("submit", (event) => event.preventDefault());
   document.addEventListener("keydown", walk);
   addEventListener("hashchange", fromAddress);
 

@@ -146,7 +146,8 @@ async function change(context, viewport) {
 
 /** Two pages of a folder share one engine; the worksheet is there to be read. */
 async function site(context) {
-  for (const page of fs.readdirSync(path.join(folder, 'site')).filter((name) => name.endsWith('.html') && name !== 'index.html')) {
+  const isWorksheet = (name) => name.endsWith('.html') && fs.readFileSync(path.join(folder, 'site', name), 'utf8').includes('id="_worksheet"');
+  for (const page of fs.readdirSync(path.join(folder, 'site')).filter(isWorksheet)) {
     const sheet = await visit(context, url(`site/${page}`));
     await sheet.locator('#_written > summary').press('Enter');
     assert.match(await sheet.locator('#_written').innerText(), /```calc/);
