@@ -65,7 +65,6 @@ pub use crate::alternatives::cheapest;
 pub use crate::live::{Update, update};
 #[cfg(feature = "markdown")]
 pub use crate::register::{Place, Register, RegisteredExercise, RegisteredNote, register};
-#[cfg(feature = "markdown")]
 pub use crate::used::page_of;
 #[cfg(feature = "markdown")]
 pub use crate::verdicts::{Explanation, explanations};

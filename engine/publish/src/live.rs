@@ -171,12 +171,13 @@ pub fn make_ready() {
     LazyLock::force(&STYLE_DIGEST);
 }
 
-/// Fetches the shared file once the page is shown. It is trusted because this script is, wherever it lies.
+/// Fetches the shared file as soon as the whole page is there, which stands above it; nothing of it starts before the page is
+/// shown. It is trusted because this script is, wherever it lies.
 fn beside(link: &str) -> String {
     let link = in_script(&serde_json::to_string(link).unwrap_or_default());
     format!(
-        "addEventListener(\"load\", () => {{\n  const script = document.createElement(\"script\");\n  script.src = {link};\n  \
-         document.head.append(script);\n  script.remove();\n}}, {{ once: true }});\n"
+        "{{\n  const script = document.createElement(\"script\");\n  script.src = {link};\n  \
+         document.head.append(script);\n  script.remove();\n}}\n"
     )
 }
 
