@@ -13,6 +13,7 @@ mod growth;
 mod paired;
 mod process;
 mod rendering;
+mod site;
 mod studies;
 
 use std::io::{self, Write};
@@ -37,6 +38,7 @@ fn main() -> io::Result<()> {
         ("drawing", drawing::table),
         ("process", process::alone),
         ("copies", process::copies),
+        ("site", site::table),
         ("studies", studies::table),
         ("growth", growth::evaluating),
         ("growth of pages", growth::rendering),

@@ -64,7 +64,7 @@ pub(crate) fn copies() -> String {
         run(benchleaf(folder.path(), arguments).env("RAYON_NUM_THREADS", threads.to_string()));
     };
     row("check", &|n| threads(&["check", "."], n));
-    row("render", &|n| threads(&["render", ".", "-o", "site"], n));
+    row("render", &|n| threads(&["render", ".", "-o", "site", "--fresh"], n));
     text
 }
 
@@ -92,7 +92,7 @@ fn sums(threads: usize) {
 }
 
 /// As many files as there are pages, of a page's size, written as pages are: beside the target, then renamed.
-fn files(folder: &Path, threads: usize) {
+pub(crate) fn files(folder: &Path, threads: usize) {
     let folder = folder.join("floor");
     fs::create_dir_all(&folder).unwrap();
     let page = vec![b'x'; 80_000];
@@ -115,14 +115,14 @@ fn shared(threads: usize, work: impl Fn(std::ops::Range<usize>) + Sync) {
     });
 }
 
-fn benchleaf(folder: &Path, arguments: &[&str]) -> Command {
+pub(crate) fn benchleaf(folder: &Path, arguments: &[&str]) -> Command {
     let mut command = Command::new(env!("CARGO_BIN_EXE_benchleaf"));
     command.args(arguments).current_dir(folder);
     command
 }
 
 /// Runs a command whose verdict does not matter here.
-fn run(mut command: impl std::borrow::BorrowMut<Command>) {
+pub(crate) fn run(mut command: impl std::borrow::BorrowMut<Command>) {
     let command = command.borrow_mut();
     let status = command.stdin(Stdio::null()).stdout(Stdio::null()).stderr(Stdio::null()).status().unwrap();
     assert!(status.code().is_some_and(|code| code < 2), "{command:?}: {status}");
