@@ -93,7 +93,12 @@
   function problem({ line, column, code, message, help, before, marked, after }) {
     const where = line ? make("p", { class: "where" }, `Line ${line}, column ${column} `, make("code", {}, code)) : "";
     const text = line ? make("pre", {}, before, make("mark", {}, marked), after) : "";
-    return make("li", {}, where, make("p", {}, `${message}.`), text, help ? make("p", { class: "help" }, help) : "");
+    return make("li", {}, where, make("p", {}, ...inCode(`${message}.`)), text, help ? make("p", { class: "help" }, ...inCode(help)) : "");
+  }
+
+  /** What a message quotes between backticks is set as code. */
+  function inCode(message) {
+    return message.split("`").map((part, i) => (i % 2 ? make("code", {}, part) : part));
   }
 
   function say(heading, content) {

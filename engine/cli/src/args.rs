@@ -32,6 +32,14 @@ pub(crate) enum Command {
     Diff(DiffRequest),
     Constants(ConstantsRequest),
     Vary(VaryRequest),
+    /// Help an editor with worksheets: a language server on the input and output streams
+    ///
+    /// An editor starts it. It says what is wrong as a worksheet is written, shows values, ranges, units and handbook models
+    /// under the pointer, completes names, units, models and their arguments, and goes to where a name is defined. It speaks
+    /// the language server protocol 3.17, and runs no Rust block.
+    ///
+    /// Exit status: 0 when the editor ended it as the protocol has it, 1 when it did not.
+    Lsp,
 }
 
 /// What the person running the engine asks of every evaluation.

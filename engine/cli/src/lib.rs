@@ -12,6 +12,7 @@ mod check;
 mod constants;
 mod diff;
 mod drawing;
+mod lsp;
 mod mark;
 mod message;
 mod outcome;
@@ -54,6 +55,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>, terminal: &mut Termina
             Command::Check(request) => check::check(&request, options, terminal),
             Command::Mark(request) => mark::mark(&request, terminal),
             Command::New(request) => start::start(&request, terminal),
+            Command::Lsp => lsp::lsp(terminal),
             Command::Parts(request) => parts::parts(&request, terminal),
             Command::Source(request) => source::source(&request, terminal),
             Command::Verify(request) => verify::verify(&request, &options, terminal),

@@ -10,7 +10,7 @@ pub enum Outcome {
     /// Everything was done, and for `check` every requirement holds.
     Fine,
     /// `check` found a requirement broken, or at risk where that counts; `verify` found a figure that differs; `vary` could not
-    /// work a line out.
+    /// work a line out; the editor left `lsp` without a word.
     RequirementBroken,
     /// A worksheet holds an error.
     WorksheetError,

@@ -101,6 +101,11 @@ impl<'a> Terminal<'a> {
         }
     }
 
+    /// The stream of answers itself, for a protocol of its own.
+    pub(crate) fn writer(&mut self) -> &mut dyn Write {
+        self.out
+    }
+
     /// Write out what is held back.
     pub(crate) fn flush(&mut self) {
         if matches!(self.out_state, StreamState::Open) {

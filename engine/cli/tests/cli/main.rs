@@ -8,12 +8,14 @@ mod check;
 mod constants;
 mod diff;
 mod files;
+#[cfg(test)]
+mod lsp;
 mod mark;
 mod pictures;
 mod published;
 mod render;
 mod rust;
-#[cfg(all(test, unix))]
+#[cfg(test)]
 mod serve;
 mod shell;
 mod start;

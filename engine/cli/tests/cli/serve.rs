@@ -1,4 +1,5 @@
 //! `benchleaf serve` as its clients meet it: browsers, and whatever else speaks to a port.
+#![cfg(unix)]
 
 use std::{
     io::{BufRead, BufReader, Read, Write},

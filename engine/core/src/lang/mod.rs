@@ -7,6 +7,7 @@ mod expression;
 mod statement;
 mod token;
 mod tolerance;
+pub mod words;
 
 pub(crate) use expression::Parser;
 pub use statement::{Calculation, parse_calc, parse_literal};

@@ -11,9 +11,50 @@ use crate::{
     suggest::nearest,
 };
 
-/// The keys that a worksheet may set.
-const KEYS: &[&str] =
-    &["title", "summary", "author", "date", "samples", "seed", "digits", "language", "constants", "order"];
+/// A key that a worksheet may set.
+#[derive(Debug)]
+pub struct MetadataKey {
+    /// As written before `=`.
+    pub name: &'static str,
+    /// What it takes.
+    pub takes: Takes,
+    /// What it is for, in a sentence.
+    pub summary: &'static str,
+}
+
+/// What a key takes.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Takes {
+    /// A text; a date without quotes counts as one.
+    Text,
+    /// A whole number from the first to the second.
+    Whole(i64, i64),
+    /// A list of texts, such as this one.
+    Texts(&'static str),
+}
+
+/// Every key, in the order of the guide.
+pub const METADATA: &[MetadataKey] = &[
+    key("title", Takes::Text, "Title of the page; without it the first heading"),
+    key("summary", Takes::Text, "A sentence or two below the title, and for lists of worksheets"),
+    key("author", Takes::Text, "Who wrote the worksheet"),
+    key("date", Takes::Text, "When it was written, as it is shown"),
+    key(
+        "samples",
+        Takes::Whole(*SAMPLES.start() as i64, *SAMPLES.end() as i64),
+        "Builds that are simulated; without it 10,000",
+    ),
+    key("seed", Takes::Whole(0, i64::MAX), "Seed of the random numbers; without it 1"),
+    key("digits", Takes::Whole(1, 15), "Significant digits shown; without it 3"),
+    key("language", Takes::Whole(1, u32::MAX as i64), "Version of the language that the worksheet is written in"),
+    key("constants", Takes::Texts("t_on:ms:u32"), "Values wanted as constants of a program"),
+    key("order", Takes::Whole(0, 1_000_000), "Place among the worksheets of the folder, the least first"),
+];
+
+const fn key(name: &'static str, takes: Takes, summary: &'static str) -> MetadataKey {
+    MetadataKey { name, takes, summary }
+}
+
 /// Simulated builds that may be asked for: fewer have no 95 % interval to speak of, more take hours.
 pub const SAMPLES: RangeInclusive<u64> = 100..=100_000_000;
 const FENCE: &str = "+++";
@@ -55,37 +96,53 @@ fn parse(source: &str, span: Span, metadata: &mut Metadata, problems: &mut Vec<P
     for (key, value) in table.get_ref() {
         let place = within(value.span());
         let name = key.get_ref().as_ref();
-        let read = match name {
-            "title" => text_of(value.get_ref()).map(|text| metadata.title = Some(text)),
-            "summary" => text_of(value.get_ref()).map(|text| metadata.summary = Some(text)),
-            "author" => text_of(value.get_ref()).map(|text| metadata.author = Some(text)),
-            "date" => text_of(value.get_ref()).map(|text| metadata.date = Some(text)),
-            "samples" => whole_of(value.get_ref(), *SAMPLES.start() as i64, *SAMPLES.end() as i64)
-                .map(|n| metadata.samples = n as u64),
-            "seed" => whole_of(value.get_ref(), 0, i64::MAX).map(|n| metadata.seed = n as u64),
-            "digits" => whole_of(value.get_ref(), 1, 15).map(|n| metadata.digits = n as u8),
-            "language" => whole_of(value.get_ref(), 1, i64::from(u32::MAX)).map(|n| metadata.language = n as u32),
-            "order" => whole_of(value.get_ref(), 0, 1_000_000).map(|n| metadata.order = Some(n as u32)),
-            "constants" => texts_of(value.get_ref()).map(|texts| {
+        let Some(known) = METADATA.iter().find(|known| known.name == name) else {
+            let message = format!("the metadata has no key `{name}`");
+            let names = METADATA.iter().map(|known| known.name);
+            let help = match nearest(name, names.clone()) {
+                Some(known) => format!("did you mean `{known}`?"),
+                None => format!("the keys are {}", names.collect::<Vec<_>>().join(", ")),
+            };
+            problems.push(Problem::new(Code::MetadataKey, within(key.span()), message).help(help));
+            continue;
+        };
+        let read = read_as(known.takes, value.get_ref()).map(|read| match (name, read) {
+            ("title", Read::Text(text)) => metadata.title = Some(text),
+            ("summary", Read::Text(text)) => metadata.summary = Some(text),
+            ("author", Read::Text(text)) => metadata.author = Some(text),
+            ("date", Read::Text(text)) => metadata.date = Some(text),
+            ("samples", Read::Whole(n)) => metadata.samples = n as u64,
+            ("seed", Read::Whole(n)) => metadata.seed = n as u64,
+            ("digits", Read::Whole(n)) => metadata.digits = n as u8,
+            ("language", Read::Whole(n)) => metadata.language = n as u32,
+            ("order", Read::Whole(n)) => metadata.order = Some(n as u32),
+            ("constants", Read::Texts(texts)) => {
                 let texts = texts.into_iter();
                 metadata.constants = texts.map(|(item, range)| Spanned { item, span: within(range) }).collect();
-            }),
-            _ => {
-                let message = format!("the metadata has no key `{name}`");
-                let help = match nearest(name, KEYS.iter().copied()) {
-                    Some(known) => format!("did you mean `{known}`?"),
-                    None => format!("the keys are {}", KEYS.join(", ")),
-                };
-                problems.push(Problem::new(Code::MetadataKey, within(key.span()), message).help(help));
-                continue;
             }
-        };
+            _ => {}
+        });
         if let Err(wanted) = read {
             problems.push(Problem::new(Code::Metadata, place, format!("`{name}` takes {wanted}")));
         } else if name == "language" && metadata.language != LANGUAGE {
             let message = format!("the worksheet is in language {}, this engine speaks {LANGUAGE}", metadata.language);
             problems.push(Problem::new(Code::LanguageVersion, place, message).help("use a newer engine"));
         }
+    }
+}
+
+/// A value as its key takes it.
+enum Read {
+    Text(String),
+    Whole(i64),
+    Texts(Vec<(String, std::ops::Range<usize>)>),
+}
+
+fn read_as(takes: Takes, value: &DeValue<'_>) -> Result<Read, String> {
+    match takes {
+        Takes::Text => text_of(value).map(Read::Text),
+        Takes::Whole(least, most) => whole_of(value, least, most).map(Read::Whole),
+        Takes::Texts(example) => texts_of(value, example).map(Read::Texts),
     }
 }
 
@@ -98,8 +155,8 @@ fn text_of(value: &DeValue<'_>) -> Result<String, String> {
 }
 
 /// Texts with their places.
-fn texts_of(value: &DeValue<'_>) -> Result<Vec<(String, std::ops::Range<usize>)>, String> {
-    let wanted = || "a list of texts: [\"t_on:ms:u32\"]".to_owned();
+fn texts_of(value: &DeValue<'_>, example: &str) -> Result<Vec<(String, std::ops::Range<usize>)>, String> {
+    let wanted = || format!("a list of texts: [\"{example}\"]");
     let DeValue::Array(items) = value else { return Err(wanted()) };
     let text = |item: &toml::Spanned<DeValue<'_>>| match item.get_ref() {
         DeValue::String(text) => Ok((text.to_string(), item.span())),

@@ -29,7 +29,7 @@ pub use builds::{BuildChange, BuildLine, BuildsBlock, CompareRequest};
 pub use circuit::{CircuitBlock, CircuitClause, Element, Node, PartRequest, Turn};
 pub use exercise::{AnswerRequest, Exercise, SlipRequest, VaryRequest};
 #[cfg(feature = "markdown")]
-pub use metadata::SAMPLES;
+pub use metadata::{METADATA, MetadataKey, SAMPLES, Takes};
 #[cfg(feature = "markdown")]
 pub use outline::{is_title, markdown, metadata_of, read};
 pub use parts::{PartLine, PartsBlock};

@@ -1,0 +1,157 @@
+//! A text that the editor has open, and what it comes to. It is evaluated when somebody wants to know something of it. No
+//! Rust block is run: what depends on one is left open.
+
+use std::{
+    borrow::Cow,
+    cell::OnceCell,
+    panic::{AssertUnwindSafe, catch_unwind},
+    path::{Path, PathBuf},
+};
+
+use benchleaf_core::{
+    Evaluator, Options,
+    host::{Host, NoHost},
+    problem::{Code, Problem, Severity},
+    results::Evaluation,
+    sheet::{Worksheet, surroundings},
+    span::Span,
+};
+use benchleaf_publish::{files::read_beside, folder::Folder};
+use percent_encoding::percent_decode_str;
+use serde_json::{Value, json};
+
+use super::{
+    lines::{Lines, boundary},
+    names,
+};
+
+/// A text as the editor has it.
+#[derive(Debug)]
+pub(super) struct Document {
+    pub(super) uri: String,
+    pub(super) version: Option<i64>,
+    pub(super) text: String,
+    pub(super) lines: Lines,
+    evaluation: OnceCell<Option<Evaluation>>,
+}
+
+impl Document {
+    pub(super) fn new(uri: String, version: Option<i64>, text: String) -> Self {
+        Self { lines: Lines::of(&text), uri, version, text, evaluation: OnceCell::new() }
+    }
+
+    /// What it comes to; nothing where the engine has a fault.
+    pub(super) fn evaluation(&self) -> Option<&Evaluation> {
+        // Nothing of a text that failed is used afterwards, so nothing half done can be seen.
+        let made = || catch_unwind(AssertUnwindSafe(|| self.evaluate())).ok();
+        self.evaluation.get_or_init(made).as_ref()
+    }
+
+    /// What it came to may differ now: files beside it were saved.
+    pub(super) fn forget(&mut self) {
+        self.evaluation = OnceCell::new();
+    }
+
+    fn evaluate(&self) -> Evaluation {
+        let path = path_of(&self.uri);
+        let beside = Beside(path.clone());
+        let folder = path.as_deref().map(|path| Folder::of(path, &beside));
+        let host: &dyn Host = folder.as_ref().map_or(&NoHost, |folder| folder);
+        let (worksheet, problems) = Worksheet::new(&self.text);
+        let worksheet = worksheet.carrying(host);
+        // Typing does not wait for millions of builds.
+        let samples = Some(worksheet.metadata.samples.min(SAMPLES));
+        let options = Options { samples, ..Options::default() };
+        let mut evaluation = Evaluator::with(&options).host(host).evaluate_worksheet(&worksheet, problems);
+        evaluation.add(surroundings::problems(&worksheet, &evaluation.sheet, host));
+        evaluation
+    }
+
+    /// The byte of a place that a request names.
+    pub(super) fn offset(&self, position: &Value) -> Option<usize> {
+        self.lines.offset(&self.text, position)
+    }
+
+    /// A span as the protocol writes it. A span that does not fit the text is moved to where it does.
+    pub(super) fn range(&self, span: Span) -> Value {
+        let (start, end) = (boundary(&self.text, span.start), boundary(&self.text, span.end));
+        self.lines.range(&self.text, Span::new(start, end))
+    }
+
+    /// What is wrong with it.
+    pub(super) fn diagnostics(&self) -> Vec<Value> {
+        let Some(evaluation) = self.evaluation() else { return Vec::new() };
+        let told = evaluation.problems.iter().filter(|problem| problem.code != Code::RustAwaited);
+        told.map(|problem| self.diagnostic(problem, evaluation)).collect()
+    }
+
+    fn diagnostic(&self, problem: &Problem, evaluation: &Evaluation) -> Value {
+        let help = problem.help.as_ref().map(|help| format!("\n{help}")).unwrap_or_default();
+        let severity = match problem.severity() {
+            Severity::Error => 1,
+            Severity::Warning => 2,
+            Severity::Note => 3,
+        };
+        let (span, place) = match &problem.file {
+            // Another file's problem stands at the head of this one, which reads it.
+            Some(file) => (Span::default(), Cow::Owned(format!("in {file}: "))),
+            None => (problem.span, Cow::Borrowed("")),
+        };
+        let mut diagnostic = json!({
+            "range": self.range(span),
+            "severity": severity,
+            "code": problem.code.text(),
+            "source": "benchleaf",
+            "message": format!("{place}{}{help}", problem.message),
+        });
+        if let Some(related) = self.related(problem, evaluation) {
+            diagnostic["relatedInformation"] = json!([related]);
+        }
+        diagnostic
+    }
+
+    /// The place that a problem follows from.
+    fn related(&self, problem: &Problem, evaluation: &Evaluation) -> Option<Value> {
+        let written = problem.span.text(&self.text);
+        let name = written.trim_matches(['{', '}']).split(['.', ':', ' ']).next()?;
+        let (span, message) = match problem.code {
+            Code::DependsOnError => {
+                let defined = names::statement(evaluation, &self.text, name)?;
+                let within = |other: &&Problem| {
+                    defined.contains(other.span)
+                        && other.severity() == Severity::Error
+                        && other.code != Code::DependsOnError
+                };
+                let cause = evaluation.problems.iter().find(within);
+                (
+                    cause.map_or(defined, |cause| cause.span),
+                    cause.map_or("this has an error", |cause| cause.message.as_str()),
+                )
+            }
+            Code::Redefined => (names::statement(evaluation, &self.text, name)?, "it is defined here first"),
+            _ => return None,
+        };
+        Some(json!({"location": {"uri": self.uri, "range": self.range(span)}, "message": message}))
+    }
+}
+
+/// What is beside a worksheet, but for its Rust blocks.
+struct Beside(Option<PathBuf>);
+
+impl Host for Beside {
+    fn read(&self, path: &str) -> Result<String, String> {
+        match &self.0 {
+            Some(worksheet) => read_beside(worksheet, path),
+            None => NoHost.read(path),
+        }
+    }
+}
+
+/// The file of a `file:` URI.
+fn path_of(uri: &str) -> Option<PathBuf> {
+    let path = percent_decode_str(uri.strip_prefix("file://")?).decode_utf8().ok()?;
+    Path::new(&*path).is_absolute().then(|| PathBuf::from(&*path))
+}
+
+/// Builds that are simulated at most.
+const SAMPLES: u64 = 10_000;
