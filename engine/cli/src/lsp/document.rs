@@ -2,7 +2,6 @@
 //! Rust block is run: what depends on one is left open.
 
 use std::{
-    borrow::Cow,
     cell::OnceCell,
     panic::{AssertUnwindSafe, catch_unwind},
     path::{Path, PathBuf},
@@ -11,12 +10,13 @@ use std::{
 use benchleaf_core::{
     Evaluator, Options,
     host::{Host, NoHost},
+    lang::ast::StatementBody,
     problem::{Code, Problem, Severity},
     results::Evaluation,
     sheet::{Worksheet, surroundings},
     span::Span,
 };
-use benchleaf_publish::{files::read_beside, folder::Folder};
+use benchleaf_publish::{files::read_beside, folder::Folder, site::href};
 use percent_encoding::percent_decode_str;
 use serde_json::{Value, json};
 
@@ -72,6 +72,43 @@ impl Document {
         self.lines.offset(&self.text, position)
     }
 
+    /// The URI of a file by its path from this one's folder.
+    fn beside(&self, path: &str) -> Option<String> {
+        let (folder, _) = self.uri.rsplit_once('/').filter(|_| self.uri.starts_with("file:"))?;
+        Some(format!("{folder}/{}", href(Path::new(path))))
+    }
+
+    /// Where what stands at a place is defined: in this text, or in a worksheet that it uses.
+    pub(super) fn definition(&self, offset: usize) -> Option<Value> {
+        let evaluation = self.evaluation()?;
+        let stands = names::around(&self.text, offset);
+        let name = stands.text(&self.text);
+        let head = name.split('.').next().unwrap_or(name);
+        for used in evaluation.sheet.statements() {
+            let StatementBody::Use(used) = &used.body else { continue };
+            if used.path.span.contains(Span::new(offset, offset)) {
+                return self.in_used(&used.path.item, "");
+            }
+            if let Some(value) =
+                used.values.iter().find(|value| value.here.item == head || value.span().contains(stands))
+            {
+                return self.in_used(&used.path.item, &value.name.item);
+            }
+        }
+        let span = names::definition(&evaluation.sheet, &evaluation.values, &self.text, name)?;
+        Some(json!({"uri": self.uri, "range": self.range(span)}))
+    }
+
+    /// A name in a worksheet that this one uses; the worksheet's head where it has no such name.
+    fn in_used(&self, path: &str, name: &str) -> Option<Value> {
+        let worksheet = path_of(&self.uri)?;
+        let text = Folder::of(&worksheet, &NoHost).used(path).ok()?;
+        let other = Document::new(self.beside(path)?, None, text);
+        let sheet = Worksheet::new(&other.text).0.read().0;
+        let span = names::definition(&sheet, &[], &other.text, name).unwrap_or_default();
+        Some(json!({"uri": other.uri, "range": other.range(span)}))
+    }
+
     /// A span as the protocol writes it. A span that does not fit the text is moved to where it does.
     pub(super) fn range(&self, span: Span) -> Value {
         let (start, end) = (boundary(&self.text, span.start), boundary(&self.text, span.end));
@@ -92,17 +129,14 @@ impl Document {
             Severity::Warning => 2,
             Severity::Note => 3,
         };
-        let (span, place) = match &problem.file {
-            // Another file's problem stands at the head of this one, which reads it.
-            Some(file) => (Span::default(), Cow::Owned(format!("in {file}: "))),
-            None => (problem.span, Cow::Borrowed("")),
-        };
+        // Another file's problem stands at the line that uses the file.
+        let place = problem.file.as_ref().map(|place| format!("in {}, line {}: ", place.path, place.position.line));
         let mut diagnostic = json!({
-            "range": self.range(span),
+            "range": self.range(problem.span),
             "severity": severity,
             "code": problem.code.text(),
             "source": "benchleaf",
-            "message": format!("{place}{}{help}", problem.message),
+            "message": format!("{}{}{help}", place.unwrap_or_default(), problem.message),
         });
         if let Some(related) = self.related(problem, evaluation) {
             diagnostic["relatedInformation"] = json!([related]);
@@ -112,11 +146,19 @@ impl Document {
 
     /// The place that a problem follows from.
     fn related(&self, problem: &Problem, evaluation: &Evaluation) -> Option<Value> {
+        if let Some(place) = &problem.file {
+            let range = Lines::of(&place.line).range(&place.line, place.marked);
+            let character = |end: &str| range[end]["character"].clone();
+            let line = place.position.line - 1;
+            let range = json!({"start": {"line": line, "character": character("start")}, "end": {"line": line, "character": character("end")}});
+            let uri = self.beside(&place.path)?;
+            return Some(json!({"location": {"uri": uri, "range": range}, "message": problem.message}));
+        }
         let written = problem.span.text(&self.text);
         let name = written.trim_matches(['{', '}']).split(['.', ':', ' ']).next()?;
         let (span, message) = match problem.code {
             Code::DependsOnError => {
-                let defined = names::statement(evaluation, &self.text, name)?;
+                let defined = names::statement(&evaluation.sheet, &evaluation.values, &self.text, name)?;
                 let within = |other: &&Problem| {
                     defined.contains(other.span)
                         && other.severity() == Severity::Error
@@ -128,7 +170,9 @@ impl Document {
                     cause.map_or("this has an error", |cause| cause.message.as_str()),
                 )
             }
-            Code::Redefined => (names::statement(evaluation, &self.text, name)?, "it is defined here first"),
+            Code::Redefined => {
+                (names::statement(&evaluation.sheet, &evaluation.values, &self.text, name)?, "it is defined here first")
+            }
             _ => return None,
         };
         Some(json!({"location": {"uri": self.uri, "range": self.range(span)}, "message": message}))

@@ -70,7 +70,7 @@ fn record(document: &Document, name: &str) -> Option<String> {
         .iter()
         .filter(|value| value.name.strip_prefix(name).is_some_and(|rest| rest.starts_with('.')))
         .collect();
-    names::statement(evaluation, &document.text, name).filter(|_| !fields.is_empty())?;
+    names::statement(&evaluation.sheet, &evaluation.values, &document.text, name).filter(|_| !fields.is_empty())?;
     let mut said = format!("`{name}` has several values:\n");
     for field in fields {
         let range = field.shown_range().map(|range| format!(", worst case {range}")).unwrap_or_default();

@@ -2,8 +2,8 @@
 
 use benchleaf_core::{
     lang::ast::{Statement, StatementBody},
-    results::Evaluation,
-    sheet::BlockBody,
+    results::Value,
+    sheet::{BlockBody, Sheet},
     span::Span,
 };
 
@@ -20,9 +20,9 @@ pub(super) fn around(text: &str, offset: usize) -> Span {
 }
 
 /// The name itself where it is defined: `t_on` of `t_on [s] = …`.
-pub(super) fn definition(evaluation: &Evaluation, text: &str, name: &str) -> Option<Span> {
-    let whole = statement(evaluation, text, name)?;
-    let named = evaluation.sheet.statements().find(|statement| statement.span == whole).and_then(name_of);
+pub(super) fn definition(sheet: &Sheet, values: &[Value], text: &str, name: &str) -> Option<Span> {
+    let whole = statement(sheet, values, text, name)?;
+    let named = sheet.statements().find(|statement| statement.span == whole).and_then(name_of);
     let first = |span: Span| {
         let at = span.text(text).find(name)?;
         Some(Span::new(span.start + at, span.start + at + name.len()))
@@ -31,7 +31,7 @@ pub(super) fn definition(evaluation: &Evaluation, text: &str, name: &str) -> Opt
 }
 
 /// The statement that defines a name, or a record of which it is a field.
-pub(super) fn statement(evaluation: &Evaluation, text: &str, name: &str) -> Option<Span> {
+pub(super) fn statement(sheet: &Sheet, values: &[Value], text: &str, name: &str) -> Option<Span> {
     let head = name.split('.').next().filter(|head| !head.is_empty())?;
     let defines = |statement: &&Statement| match &statement.body {
         // What does not read still seems to define what stands at its head.
@@ -40,9 +40,9 @@ pub(super) fn statement(evaluation: &Evaluation, text: &str, name: &str) -> Opti
         }
         body => body.defines().as_deref() == Some(head),
     };
-    let stated = evaluation.sheet.statements().find(defines).map(|statement| statement.span);
+    let stated = sheet.statements().find(defines).map(|statement| statement.span);
     let parted = || {
-        evaluation.sheet.blocks.iter().find_map(|block| match &block.body {
+        sheet.blocks.iter().find_map(|block| match &block.body {
             BlockBody::Transient(_) => {
                 let states = format!("state {head} ");
                 let at = block.content.text(text).find(&states)?;
@@ -51,8 +51,7 @@ pub(super) fn statement(evaluation: &Evaluation, text: &str, name: &str) -> Opti
             _ => None,
         })
     };
-    let valued =
-        || evaluation.values.iter().find(|value| value.name == name || value.name == head).map(|value| value.span);
+    let valued = || values.iter().find(|value| value.name == name || value.name == head).map(|value| value.span);
     stated.or_else(valued).or_else(parted)
 }
 

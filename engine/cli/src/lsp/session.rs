@@ -13,7 +13,7 @@ use serde_json::{Value, json};
 use super::{
     complete,
     document::Document,
-    hover, names, symbols,
+    hover, symbols,
     wire::{Answer, Frame},
 };
 use crate::outcome::Outcome;
@@ -99,7 +99,7 @@ impl Session {
         let answer: fn(&Document, usize) -> Option<Value> = match request.method.as_str() {
             "textDocument/hover" => hover::hover,
             "textDocument/completion" => |document, offset| Some(complete::complete(document, offset)),
-            "textDocument/definition" => definition,
+            "textDocument/definition" => Document::definition,
             "textDocument/documentSymbol" => {
                 return Ok(self.document(params)?.map_or(Value::Null, |document| json!(symbols::symbols(document))));
             }
@@ -159,14 +159,6 @@ impl Session {
         let uri = params["textDocument"]["uri"].as_str().ok_or_else(|| invalid("textDocument.uri"))?;
         Ok(self.documents.get(uri))
     }
-}
-
-/// Where a name is defined.
-fn definition(document: &Document, offset: usize) -> Option<Value> {
-    let evaluation = document.evaluation()?;
-    let name = names::around(&document.text, offset);
-    let span = names::definition(evaluation, &document.text, name.text(&document.text))?;
-    Some(json!({"uri": document.uri, "range": document.range(span)}))
 }
 
 /// A text after one change of it.

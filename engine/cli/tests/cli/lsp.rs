@@ -67,6 +67,30 @@ fn a_session_from_start_to_end() {
 }
 
 #[test]
+fn a_definition_may_stand_in_another_worksheet() {
+    let mut editor = Editor::started();
+    editor.bench.put("a.md", SHEET);
+    editor.bench.put("wrong.md", "# W\n\n```calc\nx = µ + 2 V\n```\n");
+    let uri = |name: &str| format!("file://{}", editor.bench.path(name).display());
+    let (own, other, wrong) = (uri("b.md"), uri("a.md"), uri("wrong.md"));
+    let text = "# B\n\n```calc\nuse \"a.md\": t_on, R_t as R\ny = 2 * R\nuse \"wrong.md\": x\n```\n";
+    let opened = json!({"textDocument": {"uri": own, "languageId": "markdown", "version": 1, "text": text}});
+    editor.notify("textDocument/didOpen", opened);
+    let said = editor.published();
+    let related = &said["diagnostics"][0]["relatedInformation"][0]["location"];
+    assert_eq!(
+        (&related["uri"], &related["range"]["start"]),
+        (&wrong.into(), &json!({"line": 3, "character": 4})),
+        "{said}"
+    );
+    for (at, line) in [("a.m", 0), ("t_on,", 9), ("R_t as", 7), ("R\ny", 7), ("R\nuse", 7)] {
+        let position = position(text, text.find(at).unwrap());
+        let place = editor.ask("textDocument/definition", json!({"textDocument": {"uri": own}, "position": position}));
+        assert_eq!((&place["uri"], &place["range"]["start"]["line"]), (&other.clone().into(), &line.into()), "{at}");
+    }
+}
+
+#[test]
 fn problems_come_with_their_place_their_cause_and_a_cure() {
     let mut editor = Editor::started();
     let source = SHEET.replace("t_on [s] =", "t_on [V] =");
@@ -263,7 +287,7 @@ struct Editor {
     input: Option<ChildStdin>,
     output: BufReader<ChildStdout>,
     asked: i64,
-    _bench: Bench,
+    bench: Bench,
 }
 
 impl Editor {
@@ -271,7 +295,7 @@ impl Editor {
         let bench = Bench::new();
         let mut process = bench.command(&["lsp"]).stdin(Stdio::piped()).stdout(Stdio::piped()).spawn().unwrap();
         let (input, output) = (process.stdin.take(), BufReader::new(process.stdout.take().unwrap()));
-        Self { process, input, output, asked: 0, _bench: bench }
+        Self { process, input, output, asked: 0, bench }
     }
 
     fn started() -> Self {

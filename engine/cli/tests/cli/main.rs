@@ -20,4 +20,5 @@ mod serve;
 mod shell;
 mod start;
 mod streams;
+#[cfg(test)]
 mod vary;

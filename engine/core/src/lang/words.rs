@@ -6,6 +6,7 @@ pub const WORDS: &[(Group, &[&str])] = &[
     (
         Group::Statement,
         &[
+            "use",
             "keep",
             "solve",
             "choose",
@@ -41,9 +42,9 @@ pub const WORDS: &[(Group, &[&str])] = &[
     (
         Group::Joining,
         &[
-            "if", "then", "else", "and", "or", "not", "below", "above", "between", "against", "over", "from", "to",
-            "log", "within", "with", "without", "so", "that", "is", "for", "at", "agree", "rating", "of", "in", "once",
-            "across", "rated", "reversed", "column", "date", "when", "end", "first", "last", "series",
+            "as", "if", "then", "else", "and", "or", "not", "below", "above", "between", "against", "over", "from",
+            "to", "log", "within", "with", "without", "so", "that", "is", "for", "at", "agree", "rating", "of", "in",
+            "once", "across", "rated", "reversed", "column", "date", "when", "end", "first", "last", "series",
         ],
     ),
     (Group::Tolerance, &["min", "typ", "max", "normal", "triangular", "arcsine", "rectangular", "dof"]),
