@@ -12,6 +12,8 @@ mod check;
 mod constants;
 mod diff;
 mod drawing;
+#[cfg(test)]
+mod editing;
 mod lsp;
 mod mark;
 mod message;
