@@ -25,7 +25,8 @@ def patterns(node):
     if isinstance(node, dict):
         for key, inner in node.items():
             if key in ("match", "begin", "end") and isinstance(inner, str):
-                yield inner
+                # The end of a fence names the signs that it began with.
+                yield inner.replace("\\1", "```") if key == "end" else inner
             else:
                 yield from patterns(inner)
     elif isinstance(node, list):

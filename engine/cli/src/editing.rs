@@ -70,12 +70,18 @@ fn grammar() -> Value {
         })
     };
     let named = |name: &str, pattern: String| json!({"name": format!("{name}.benchleaf"), "match": pattern});
-    let words = |group: Group| any(WORDS.iter().filter(|(of, _)| *of == group).flat_map(|(_, words)| *words).map(|word| (*word).to_owned()));
+    let words = |group: Group| {
+        any(WORDS.iter().filter(|(of, _)| *of == group).flat_map(|(_, words)| *words).map(|word| (*word).to_owned()))
+    };
     let whole = |words: String| format!("(?<![\\w.])(?:{words})(?![\\w.])");
     let unit = any(units::table().symbols().filter(|symbol| is_simple(symbol)).map(str::to_owned));
     let raised = "(?:\\^-?\\d+|[⁻⁰¹²³⁴⁵⁶⁷⁸⁹]+)?";
     let number = "(?<![\\w.])\\d[\\d_]*(?:\\.\\d+)?(?:[eE][+-]?\\d+)?";
-    let operators = any(BinaryOp::TABLE.iter().flat_map(|(_, signs, _)| *signs).filter(|sign| !sign.starts_with(char::is_alphabetic)).map(|sign| (*sign).to_owned()));
+    let operators = any(BinaryOp::TABLE
+        .iter()
+        .flat_map(|(_, signs, _)| *signs)
+        .filter(|sign| !sign.starts_with(char::is_alphabetic))
+        .map(|sign| (*sign).to_owned()));
     json!({
         "name": "Benchleaf worksheet",
         "scopeName": "text.html.markdown.benchleaf",
@@ -101,8 +107,8 @@ fn grammar() -> Value {
                     "captures": {"1": {"name": "constant.numeric.benchleaf"}, "2": {"name": "keyword.other.unit.benchleaf"}},
                 },
                 {
-                    "match": "^\\s*([^\\W\\d]\\w*)(?=\\s*(?:\\[[^\\]]*\\]\\s*)?=(?!=))",
-                    "captures": {"1": {"name": "variable.other.definition.benchleaf"}},
+                    "match": "^\\s*([^\\W\\d]\\w*)(?:\\s*\\[([^\\]]*)\\])?(?=\\s*=(?!=))",
+                    "captures": {"1": {"name": "variable.other.definition.benchleaf"}, "2": {"name": "keyword.other.unit.benchleaf"}},
                 },
                 named("entity.name.function.handbook", whole(any(handbook::models().iter().map(|model| model.name.to_owned())))),
                 named("support.function", format!("{}(?=\\s*\\()", whole(any(BUILTINS.iter().map(|builtin| builtin.name.to_owned()))))),
