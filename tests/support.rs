@@ -84,7 +84,7 @@ pub struct Beside<'a>(pub &'a Path);
 
 impl Host for Beside<'_> {
     fn used(&self, path: &str) -> Result<String, FileFault> {
-        benchleaf_publish::files::worksheet_beside(self.0.parent().unwrap_or(self.0), path)
+        benchleaf_publish::files::worksheet_beside(self.0, path)
     }
 
     fn read(&self, path: &str) -> Result<String, String> {

@@ -6,10 +6,13 @@ use std::io;
 use benchleaf_core::{
     Evaluator, Options,
     bill::{Amount, Bought, Part, QUANTITIES, total},
+    host::NoHost,
+    sheet::Worksheet,
     summary::Summary,
 };
 use benchleaf_publish::{
     failure::{Failure, name},
+    folder::Folder,
     text, write,
 };
 use csv::{Terminator, Writer, WriterBuilder};
@@ -29,7 +32,10 @@ pub(crate) fn parts(request: &PartsRequest, terminal: &mut Terminal<'_>) -> Outc
 
 fn listed(request: &PartsRequest, terminal: &mut Terminal<'_>) -> Result<Outcome, Failure> {
     let source = text::read(&request.sheet)?;
-    let evaluation = Evaluator::with(&Options { samples: Some(1), ..Options::default() }).evaluate(&source);
+    let (worksheet, problems) = Worksheet::new(&source);
+    let worksheet = worksheet.using(&Folder::of(&request.sheet, &NoHost));
+    let options = Options { samples: Some(1), ..Options::default() };
+    let evaluation = Evaluator::with(&options).evaluate_worksheet(&worksheet, problems);
     terminal.warn(&draw_problems(&name(&request.sheet), &source, &evaluation, terminal.drawing()));
     let table = table(&evaluation.parts)?;
     match &request.output {

@@ -40,11 +40,16 @@ pub fn read_beside(worksheet: &Path, path: &str) -> Result<String, String> {
     String::from_utf8(bytes).map_err(|_| format!("`{path}` is not UTF-8 text"))
 }
 
-/// The text of a worksheet in a folder, or in a folder inside it.
+/// The text of a worksheet by its path from another worksheet's folder.
 ///
 /// # Errors
 /// Why it is not read.
-pub fn worksheet_beside(folder: &Path, path: &str) -> Result<String, FileFault> {
+pub fn worksheet_beside(worksheet: &Path, path: &str) -> Result<String, FileFault> {
+    worksheet_in(folder_of(worksheet), path)
+}
+
+/// The text of a worksheet in a folder, or in a folder inside it.
+pub(crate) fn worksheet_in(folder: &Path, path: &str) -> Result<String, FileFault> {
     let bytes = inside(folder, path, text::LIMIT + 1)?;
     let too_large = bytes.len() as u64 > text::LIMIT;
     let read = (!too_large).then(|| String::from_utf8(bytes).ok());

@@ -17,7 +17,7 @@ use benchleaf_page::page_of;
 use serde::{Deserialize, Serialize};
 
 use crate::{
-    files::{fault, inside, worksheet_beside},
+    files::{fault, inside, worksheet_in},
     hash::{hash, hash_of},
     pictures, text,
     write::folder_of,
@@ -180,7 +180,7 @@ impl Host for Folder<'_> {
     }
 
     fn used(&self, path: &str) -> Result<String, FileFault> {
-        let answer = worksheet_beside(&self.folder, path);
+        let answer = worksheet_in(&self.folder, path);
         self.note(Question::Used, path, found(answer.as_ref().map(|text| hash(text))));
         answer
     }

@@ -31,13 +31,8 @@ pub(super) struct MarkedAnswer {
 }
 
 impl Marking {
-    pub(super) fn new(source: &str) -> Self {
-        Self {
-            marker: Marker::new(&Worksheet::new(source).0),
-            set: HashMap::new(),
-            numbers: HashMap::new(),
-            variants: Vec::new(),
-        }
+    pub(super) fn new(worksheet: &Worksheet) -> Self {
+        Self { marker: Marker::new(worksheet), set: HashMap::new(), numbers: HashMap::new(), variants: Vec::new() }
     }
 
     /// Whether there is nothing to mark.

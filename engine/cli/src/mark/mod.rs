@@ -12,6 +12,8 @@ use std::path::{Path, PathBuf};
 
 use benchleaf_core::{
     Evaluator, Options,
+    host::NoHost,
+    sheet::Worksheet,
     summary::{Summary, counted},
 };
 
@@ -21,6 +23,7 @@ pub(crate) use self::table::disarmed;
 use self::{marking::Marking, statistics::Statistics, table::Table};
 use benchleaf_publish::{
     failure::{Failure, name},
+    folder::Folder,
     inputs,
     page::render_marks,
     text, write,
@@ -52,9 +55,12 @@ fn marked(request: &MarkRequest, terminal: &mut Terminal<'_>) -> Result<Outcome,
     let source = text::read(&request.sheet)?;
     let table = Table::read(&request.answers)?;
     // What is wrong with a worksheet does not hang on simulated builds.
-    let evaluation = Evaluator::with(&Options { samples: Some(1), ..Options::default() }).evaluate(&source);
+    let (worksheet, problems) = Worksheet::new(&source);
+    let worksheet = worksheet.using(&Folder::of(&request.sheet, &NoHost));
+    let options = Options { samples: Some(1), ..Options::default() };
+    let evaluation = Evaluator::with(&options).evaluate_worksheet(&worksheet, problems);
     terminal.warn(&draw_problems(&name(&request.sheet), &source, &evaluation, terminal.drawing()));
-    let mut marking = Marking::new(&source);
+    let mut marking = Marking::new(&worksheet);
     if marking.is_empty() && Summary::of(&evaluation).errors == 0 {
         return Err(Failure::NoExercises { path: request.sheet.clone() });
     }

@@ -13,10 +13,13 @@ use std::{
     sync::{Arc, Mutex},
 };
 
-use benchleaf_core::host::{BlockCode, CompiledBlock, Host, Refusal, wire::Source};
+use benchleaf_core::host::{BlockCode, CompiledBlock, FileFault, Host, Refusal, wire::Source};
 
 use self::{block::PermittedBlock, cache::Cache, child::Child, consent::Consent};
-use benchleaf_publish::{failure::Failure, files::read_beside};
+use benchleaf_publish::{
+    failure::Failure,
+    files::{read_beside, worksheet_beside},
+};
 
 use crate::{args::EvaluationOptions, terminal::Progress};
 
@@ -99,6 +102,10 @@ impl Host for SheetBlocks<'_> {
             block.compile()?;
         }
         Ok(Arc::new(block))
+    }
+
+    fn used(&self, path: &str) -> Result<String, FileFault> {
+        worksheet_beside(&self.worksheet, path)
     }
 
     fn read(&self, path: &str) -> Result<String, String> {

@@ -21,4 +21,5 @@ mod shell;
 mod start;
 mod streams;
 #[cfg(test)]
+mod uses;
 mod vary;

@@ -227,7 +227,9 @@ impl Checker<'_> {
     }
 
     fn definition_of(&self, name: &str) -> Option<Definition> {
-        self.sheet.givens().into_iter().find(|given| given.name.item == name).cloned()
+        let origin = || self.checked.values.iter().find(|value| value.name == name)?.origin.as_deref();
+        let own = self.sheet.givens().into_iter().find(|given| given.name.item == name);
+        own.or_else(|| self.joined.given(origin()?)).cloned()
     }
 
     /// Other ratings, prices or another value of a part.

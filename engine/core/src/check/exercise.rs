@@ -127,6 +127,15 @@ impl Checker<'_> {
                 return None;
             }
         };
+        let origin =
+            self.checked.values.iter().find(|value| value.name == name.item).and_then(|value| value.origin.clone());
+        if let Some(origin) = origin {
+            let message =
+                format!("`{}` is given in `{}`: what varies is a given of this worksheet", name.item, origin.file);
+            let help = "give it here by a name of its own, and ask about that";
+            self.fail_with_help(Code::Exercise, name.span, message, help);
+            return None;
+        }
         let Some(literal) = self.literals.get(&source).copied() else {
             let message = format!("`{}` is given by its bounds, which would not move with it", name.item);
             self.fail_with_help(
