@@ -17,13 +17,14 @@ use std::{
 
 use benchleaf::{Drawing, Progress, Terminal, run};
 use benchleaf_core::{Evaluator, report::Report, sheet, units};
+use benchleaf_tests::Beside;
 
 #[test]
 fn every_chapter_evaluates_without_a_problem() {
     let chapters = chapters();
     assert!(chapters.len() >= 12, "{chapters:?}");
     for (path, source) in chapters {
-        let evaluation = Evaluator::default().evaluate(&source);
+        let evaluation = Evaluator::default().host(&Beside(&path)).evaluate(&source);
         assert!(evaluation.problems.is_empty(), "{}: {:#?}", path.display(), evaluation.problems);
         assert!(evaluation.sheet.metadata.title.is_some() && evaluation.sheet.metadata.summary.is_some());
     }

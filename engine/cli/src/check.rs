@@ -270,7 +270,7 @@ fn cause(evaluation: &Evaluation, note: &NoteState) -> String {
     if note.met_by.is_empty() {
         return "shown".to_owned();
     }
-    let label = |name: &str| evaluation.values.iter().find(|value| value.name == name)?.label.as_deref();
+    let label = |name: &str| evaluation.label(name);
     let met = note.met_by.iter().map(|(name, value)| match label(name) {
         Some(label) => format!("{}, `{name}` = {value}", labels::inside(label)),
         None => format!("`{name}` = {value}"),

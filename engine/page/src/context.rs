@@ -13,7 +13,7 @@ use benchleaf_core::{
     span::Span,
 };
 
-use crate::givens::Columns;
+use crate::{givens::Columns, used};
 #[cfg(feature = "markdown")]
 use {
     crate::{
@@ -122,7 +122,16 @@ impl<'a> PageContext<'a> {
 
     /// What a reader calls a value: its label where it has one, else nothing.
     pub(crate) fn label(&self, name: &str) -> Option<&'a str> {
-        self.value(name)?.label.as_deref()
+        let behind = || self.evaluation.behind.get(name)?.label.as_ref();
+        self.value(name).map_or_else(behind, |value| value.label.as_ref()).map(String::as_str)
+    }
+
+    /// A link to where a value or a given stands, be it on the page of another worksheet.
+    pub(crate) fn link(&self, name: &str) -> String {
+        match self.evaluation.behind.get(name).filter(|_| self.value(name).is_none()) {
+            Some(behind) => used::link(&behind.origin),
+            None => format!("#value-{name}"),
+        }
     }
 
     /// The place of a requirement among all of the worksheet, those that could not be decided included.

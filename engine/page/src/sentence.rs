@@ -13,7 +13,11 @@ enum Words {
     /// A name.
     Symbol(String),
     /// A name that the page links to its place, with its label where it has one.
-    Given(String, Option<String>),
+    Given {
+        name: String,
+        label: Option<String>,
+        link: String,
+    },
 }
 
 impl Sentences {
@@ -30,7 +34,8 @@ impl Sentences {
     /// Adds a value's label and name. A label may be a singular or a plural, with an article or without one: the words
     /// before it end in a colon, and no verb follows.
     pub(crate) fn given(&mut self, context: &PageContext<'_>, name: &str) {
-        self.0.push(Words::Given(name.to_owned(), context.label(name).map(labels::inside)));
+        let label = context.label(name).map(labels::inside);
+        self.0.push(Words::Given { name: name.to_owned(), label, link: context.link(name) });
     }
 
     /// As the page sets them.
@@ -40,10 +45,10 @@ impl Sentences {
                 @match words {
                     Words::Text(text) => (held_together(text)),
                     Words::Symbol(name) => (mathml::symbol(name)),
-                    Words::Given(name, Some(label)) => {
-                        a href={ "#value-" (name) } { (label) } ", " (mathml::symbol(name))
+                    Words::Given { name, label: Some(label), link } => {
+                        a href=(link) { (label) } ", " (mathml::symbol(name))
                     },
-                    Words::Given(name, None) => a href={ "#value-" (name) } { (mathml::symbol(name)) },
+                    Words::Given { name, label: None, link } => a href=(link) { (mathml::symbol(name)) },
                 }
             }
         }
@@ -56,8 +61,8 @@ impl Sentences {
         for words in &self.0 {
             match words {
                 Words::Text(text) => out.push_str(text),
-                Words::Symbol(name) | Words::Given(name, None) => out.extend(["`", name, "`"]),
-                Words::Given(name, Some(label)) => out.extend([label, ", `", name, "`"]),
+                Words::Symbol(name) | Words::Given { name, label: None, .. } => out.extend(["`", name, "`"]),
+                Words::Given { name, label: Some(label), .. } => out.extend([label, ", `", name, "`"]),
             }
         }
         out.replace(['\u{202f}', '\u{a0}'], " ")

@@ -5,7 +5,7 @@ use std::borrow::Cow;
 
 use benchleaf_core::{
     lang::ast::{Statement, Use},
-    results::{Outcome, Role, Value},
+    results::{Origin, Outcome, Role, Value},
 };
 use maud::{Markup, html};
 
@@ -50,21 +50,26 @@ pub(crate) fn rows<'e>(context: &PageContext<'e>, statement: &Statement, used: &
             ))
         }
         @if !taken.is_empty() { (givens::rows(context, &taken)) }
-        @for value in others.iter().filter(stays) { (other(context, &href, value)) }
+        @for value in others.iter().filter(stays) { (other(context, value)) }
     }
 }
 
 /// A value that is no given.
-fn other(context: &PageContext<'_>, href: &str, value: &Value) -> Markup {
+fn other(context: &PageContext<'_>, value: &Value) -> Markup {
     let symbol = mathml::symbol(&value.name);
-    let there = value.origin.as_ref().map_or(value.name.as_str(), |origin| &origin.name);
+    let link = value.origin.as_ref().map(|origin| link(origin));
     let reasoning = html! {
         p.field {
             @if let Some(label) = &value.label { (labels::opening(label.trim_end_matches('.'))) ", " }
-            a href={ (href) "#value-" (encoded(there)) } { (symbol) }
+            a href=[link] { (symbol) }
         }
     };
     html! { div.row.of-record id={ "value-" (value.name) } { (two_columns(&reasoning, &came_to(context, value))) } }
+}
+
+/// A link to a value on the page of its worksheet.
+pub(crate) fn link(origin: &Origin) -> String {
+    format!("{}#value-{}", to_page(&encoded(&origin.file)), encoded(&origin.name))
 }
 
 /// A link to another worksheet leads to its page.

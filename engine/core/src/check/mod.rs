@@ -28,7 +28,7 @@ mod withheld;
 use std::{
     borrow::Cow,
     cell::OnceCell,
-    collections::{BTreeSet, HashMap, HashSet},
+    collections::{BTreeMap, BTreeSet, HashMap, HashSet},
     sync::Arc,
 };
 
@@ -50,7 +50,7 @@ use crate::{
     preferred::Series,
     problem::{Code, Problem},
     program::{Program, Reg, Source},
-    results::{Origin, Role},
+    results::{GivenBehind, Origin, Role},
     sheet::{BlockBody, Joined, Scale, Sheet, Signal},
     span::{LineIndex, Span},
     units::{Unit, ValueType},
@@ -116,6 +116,8 @@ pub(crate) struct Checked {
     pub(crate) call_spans: Vec<Span>,
     /// Where each correlation stands.
     pub(crate) correlation_spans: Vec<Span>,
+    /// The givens that stand behind values of other worksheets, by the names that they have here.
+    pub(crate) behind: BTreeMap<String, GivenBehind>,
     /// The line that brought in each worksheet that is used, in the order of their texts.
     pub(crate) used_at: Vec<Span>,
     /// The unit that each table's abscissas were written in.

@@ -13,7 +13,7 @@ use crate::{
     host::{FileFault, Host},
     lang::ast::{Statement, StatementBody, Use, UsedValue},
     problem::{Code, Severity},
-    results::{Origin, Outcome},
+    results::{GivenBehind, Origin, Outcome, Role},
     sheet::{BlockBody, Joined, PartsBlock, Sheet, from_folder_of},
     span::Span,
     suggest::nearest,
@@ -534,7 +534,7 @@ impl Checker<'_> {
                 name: renamed,
                 label: own_label.or_else(|| known.label.clone()),
                 span: value.span(),
-                role: if value.field.is_some() { crate::results::Role::Derived } else { known.role },
+                role: if value.field.is_some() { Role::Derived } else { known.role },
                 origin: Some(Arc::new(known.origin.as_deref().cloned().unwrap_or(origin))),
                 ..known.clone()
             });
@@ -598,6 +598,12 @@ impl Checker<'_> {
                     None if is_alone && !self.names.contains_key(&source.name) => source.name.clone(),
                     None => format!("{stem}.{}", source.name),
                 };
+                let scope = uses.scopes.get(&**path).and_then(|scope| scope.as_ref().ok());
+                let known = scope.and_then(|scope| scope.values.iter().find(|value| value.name == source.name));
+                if let Some(value) = known.filter(|value| value.origin.is_none()) {
+                    let origin = Origin { file: Arc::clone(path), name: source.name.clone() };
+                    self.checked.behind.insert(name.clone(), GivenBehind { label: value.label.clone(), origin });
+                }
                 source.key = (key != name).then(|| key.into());
                 source.name = name;
             }

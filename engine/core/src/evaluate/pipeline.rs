@@ -59,7 +59,7 @@ pub(super) fn evaluate(
         (results.assembled.values, results.assembled.keeps, results.problems)
     };
     let builds = builds::sets(&checked, (&values, &keeps), one, &mut problems);
-    let used_at = checked.used_at.clone();
+    let (used_at, behind) = (checked.used_at.clone(), checked.behind.clone());
     let Checked { outcomes, block_outcomes, fields_read, parts, steps, circuits, .. } = checked;
     problems.extend(steps.iter().flat_map(|set| test_points::fixed(set, &values)));
     let taken = taken(&joined, &values);
@@ -67,6 +67,7 @@ pub(super) fn evaluate(
         sheet,
         values,
         taken,
+        behind,
         keeps,
         notes,
         choices,

@@ -19,7 +19,7 @@ pub use transient::*;
 pub use value::*;
 pub use verdict::*;
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 use crate::{
     bill::Part,
@@ -69,6 +69,8 @@ pub struct Evaluation {
     pub transients: Vec<TransientState>,
     /// The givens among the values of other worksheets.
     pub taken: Vec<TakenGiven>,
+    /// The givens that stand behind values of other worksheets, by the names that they have here.
+    pub behind: BTreeMap<String, GivenBehind>,
     /// The fields of records that anything on the page reads or shows, as `record.field`.
     pub fields_read: BTreeSet<String>,
     /// What each statement came to, by [`StatementId`].
@@ -90,6 +92,12 @@ impl Evaluation {
     /// A value by its name (`t_on`, `reg.junction`).
     pub fn value(&self, name: &str) -> Option<&Value> {
         self.values.iter().find(|value| value.name == name)
+    }
+
+    /// The label of a value, or of a given that stands behind the values of other worksheets.
+    pub fn label(&self, name: &str) -> Option<&str> {
+        let behind = || self.behind.get(name)?.label.as_ref();
+        self.value(name).map_or_else(behind, |value| value.label.as_ref()).map(String::as_str)
     }
 
     /// Takes in more problems, in reading order.

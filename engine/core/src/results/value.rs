@@ -50,6 +50,15 @@ pub struct TakenGiven {
     pub written: Option<String>,
 }
 
+/// A given that stands behind a value of another worksheet, and that nobody here has a name for.
+#[derive(Clone, Debug)]
+pub struct GivenBehind {
+    /// The label that a reader sees.
+    pub label: Option<String>,
+    /// Where it stands.
+    pub origin: Origin,
+}
+
 /// Where a value of another worksheet stands.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Origin {
