@@ -443,6 +443,7 @@ fn lists_are_whole(site: &Site, folder: &Folder) {
     if is_own("exercises.html") {
         let wanted: usize = folder.sheets.iter().map(|sheet| sheet.exercises).sum();
         assert_eq!(count("exercises.html", "main ol li"), wanted);
+        assert_eq!(read("exercises.html").unwrap_or_default().matches("(1 point)").count(), wanted);
     }
     if is_own("safety-notes.html") {
         let wanted: usize = folder.sheets.iter().map(|sheet| sheet.notes).sum();

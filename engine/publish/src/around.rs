@@ -186,7 +186,7 @@ impl Around<'_> {
                 let mut groups = self.groups(|kept| {
                     let exercises = kept.register.exercises.iter();
                     let line = |task: &benchleaf_page::RegisteredExercise| Line {
-                        points: Some(task.points),
+                        points: Some(task.points.to_string()),
                         ..Line::of(&task.place.id, &task.place.text)
                     };
                     exercises.map(line).collect()
@@ -415,7 +415,8 @@ struct Group {
 struct Line {
     href: String,
     text: String,
-    points: Option<f64>,
+    /// What it earns, without needless decimals.
+    points: Option<String>,
 }
 
 impl Line {
