@@ -17,9 +17,11 @@ mod render;
 mod rust;
 #[cfg(test)]
 mod serve;
+#[cfg(test)]
 mod shell;
 mod start;
 mod streams;
 #[cfg(test)]
 mod uses;
+#[cfg(test)]
 mod vary;
