@@ -5,13 +5,13 @@ use std::path::PathBuf;
 
 use benchleaf_core::{
     Options,
-    host::Host,
+    host::NoHost,
     problem::{Code, Problem, Severity},
     sheet::Worksheet,
     span::LineIndex,
     study::{self, NoStudy, StudyChange, To},
 };
-use benchleaf_publish::files::read_beside;
+use benchleaf_publish::folder::Folder;
 use pyo3::{
     buffer::PyBuffer,
     create_exception,
@@ -40,7 +40,7 @@ impl Study {
     #[new]
     fn new(text: &str, path: PathBuf, values: Vec<String>) -> PyResult<Self> {
         let (worksheet, mut problems) = Worksheet::new(text);
-        let study = study::Study::new(&worksheet, &values, &Options::default(), &Beside { worksheet: path });
+        let study = study::Study::new(&worksheet, &values, &Options::default(), &Folder::of(&path, &NoHost));
         problems.retain(|problem| problem.severity() == Severity::Error);
         match study {
             Ok(study) if problems.is_empty() => Ok(Self { study }),
@@ -161,15 +161,4 @@ fn errors(text: &str, problems: &[Problem]) -> PyErr {
         format!("line {line}: {} ({})", said(problem), problem.code.text())
     });
     WorksheetError::new_err(each.collect::<Vec<String>>().join("\n"))
-}
-
-/// The tables beside a worksheet. Rust blocks are not run.
-struct Beside {
-    worksheet: PathBuf,
-}
-
-impl Host for Beside {
-    fn read(&self, path: &str) -> Result<String, String> {
-        read_beside(&self.worksheet, path)
-    }
 }

@@ -4,7 +4,7 @@
 mod languages;
 
 use benchleaf_core::{Evaluator, Options, constants::constants as wanted, problem::Severity};
-use benchleaf_publish::{failure::Failure, hash, text, write::write_constants};
+use benchleaf_publish::{failure::Failure, folder::Folder, hash, text, write::write_constants};
 
 use self::languages::{MARK, Sheet};
 use crate::{
@@ -46,7 +46,8 @@ fn made(
     let rust = Rust::of_call(&options, terminal.progress())?;
     let source = text::read(&request.sheet)?;
     let options = Options { samples: options.samples, seed: options.seed };
-    let evaluation = Evaluator::with(&options).host(&rust.blocks_of(&request.sheet)).evaluate(&source);
+    let blocks = rust.blocks_of(&request.sheet);
+    let evaluation = Evaluator::with(&options).host(&Folder::of(&request.sheet, &blocks)).evaluate(&source);
     let name = request.sheet.file_name().map_or_else(String::new, |name| name.to_string_lossy().into_owned());
     terminal.warn(&draw_problems(&name, &source, &evaluation, terminal.drawing()));
     if evaluation.problems.iter().any(|problem| problem.severity() == Severity::Error) {

@@ -15,6 +15,7 @@ use benchleaf_core::{
 };
 use benchleaf_publish::{
     failure::{Failure, name},
+    folder::Folder,
     text,
 };
 
@@ -50,7 +51,8 @@ fn varied(
 ) -> Result<Outcome, Failure> {
     let rust = Rust::of_call(&options, terminal.progress())?;
     let source = text::read(&request.sheet)?;
-    let host = rust.blocks_of(&request.sheet);
+    let blocks = rust.blocks_of(&request.sheet);
+    let host = Folder::of(&request.sheet, &blocks);
     let (worksheet, problems) = Worksheet::new(&source);
     let options = Options { samples: options.samples, seed: options.seed };
     let is_sound = problems.iter().all(|problem| problem.severity() != Severity::Error);

@@ -59,6 +59,22 @@ fn ranges_and_verdicts_over_them_are_given_where_they_are_wanted() {
 }
 
 #[test]
+fn givens_of_worksheets_that_are_used_can_be_changed() {
+    let using = "```calc\nuse \"x.md\": t, R\nhalf = t / 2\n```\n";
+    let bench = Bench::with(&[("x.md", SHEET), ("using.md", using)]);
+    let mut command = bench.command(&["vary", "using.md", "--values", "half"]);
+    let mut child = command.stdin(Stdio::piped()).stdout(Stdio::piped()).spawn().unwrap();
+    child.stdin.take().unwrap().write_all(b"{}\n{\"R\":20000}\n").unwrap();
+    let output = child.wait_with_output().unwrap();
+    let halves: Vec<f64> = String::from_utf8(output.stdout)
+        .unwrap()
+        .lines()
+        .map(|line| serde_json::from_str::<Json>(line).unwrap()["values"]["half"].as_f64().unwrap())
+        .collect();
+    assert_eq!(halves, [10e3 * 22e-6 / 2.0, 20e3 * 22e-6 / 2.0]);
+}
+
+#[test]
 fn many_lines_keep_their_order() {
     let mut input = String::new();
     for i in 1..=50_000 {

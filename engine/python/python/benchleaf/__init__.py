@@ -50,7 +50,7 @@ class Worksheet:
         self._studies = {}
 
     def __reduce__(self):
-        # A process elsewhere need not have the file.
+        # A process elsewhere need not have the file; but those that it uses have to be there.
         return _of_state, (self._state,)
 
     def vary(self, changes, values=None):
