@@ -21,7 +21,6 @@ mod serve;
 mod shell;
 mod start;
 mod streams;
-#[cfg(test)]
 mod uses;
 #[cfg(test)]
 mod vary;
