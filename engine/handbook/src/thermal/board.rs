@@ -75,7 +75,7 @@ pub fn copper_area(given: &CopperCooled) -> CopperCooledRecord {
     let junction_to_ambient = ThermalResistance::new::<kelvin_per_watt>(resistance);
     let junction = given.ambient + TemperatureInterval::from(given.dissipation * junction_to_ambient);
     let rise = not_negative(warmer(given.limit, given.ambient));
-    let allowed: ThermalResistance = (rise / given.dissipation).into();
+    let allowed: ThermalResistance = rise / given.dissipation;
     let left = not_negative(allowed - ThermalResistance::new::<kelvin_per_watt>(least)).get::<kelvin_per_watt>();
     CopperCooledRecord {
         junction_to_ambient,
@@ -131,7 +131,7 @@ pub fn pulse(given: &Pulsed) -> PulsedRecord {
         mean_power: given.power * given.duty,
         junction,
         margin: warmer(given.limit, junction),
-        greatest_power: (not_negative(warmer(given.limit, given.reference)) / impedance).into(),
+        greatest_power: not_negative(warmer(given.limit, given.reference)) / impedance,
     }
 }
 
