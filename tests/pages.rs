@@ -122,6 +122,17 @@ fn circuits_are_used_in_a_browser() {
     succeeds(node(None).arg("circuit.js").arg(folder.path()));
 }
 
+/// A reader changes a value of a worksheet with runs over time: nominal values come at once, the rest follows.
+#[test]
+#[ignore = "needs a browser: run tests/run"]
+fn runs_over_time_show_nominal_values_first() {
+    let folder = tempfile::tempdir().unwrap();
+    let page = render_worksheet(OVER_TIME, "page", &RenderSettings { engine: LiveEngine::Inside, ..SETTING }).unwrap();
+    assert_eq!(page.evaluation.problems, []);
+    fs::write(folder.path().join("page.html"), page.html).unwrap();
+    succeeds(node(None).arg("glance.js").arg(folder.path()));
+}
+
 /// Authors, links and a browser's memory that mean harm.
 #[test]
 #[ignore = "needs a browser: run tests/run"]
@@ -229,6 +240,13 @@ const RUST: &str = "# A pulse\n\n```calc\nR = 100 kΩ ± 5 %  \"resistor\"\nC = 
 const LIVE: &str = "# A pulse of {t_on}\n\n```calc\nR_t = 910 kΩ ± 5 %  \"timing resistor\"\nC_t = 22 µF -20 % +50 %  \"timing capacitor\"\n\
     t_on [s] = R_t * C_t * ln(3)  \"pulse\"\nkeep t_on below 40 s \"no flood\"\n```\n\nIt is on for {t_on}.\n\n\
     ```warning when t_on > 50 s\nFor {t_on} it floods.\n```\n\n```plot\nt_on [s] against R_t from 100 kΩ to 2 MΩ\n```\n";
+
+/// The exact time is R·C·ln 3; two slower states make the run long.
+const OVER_TIME: &str = "# A charge\n\n```calc\nR = 10 kΩ ± 5 % \"resistor\"\nC = 10 µF ± 10 % \"capacitor\"\nV = 9 V ± 5 % \"supply\"\n\
+    w = 40 rad/s ± 1 % \"ripple\"\n```\n\n\
+    ```transient\nstate u = 0 V\nstate x = 1 V\nstate y = 0 V\nd u = (V - u) / (R * C)\nd x = w * y\nd y = -w * x\n\
+    until u > 2/3 * V within 5 s\nt_end [s] = end \"time\"\nx_end [V] = last(x) \"ripple at that time\"\n```\n\n\
+    ```calc\nkeep t_end below 1 s \"soon\"\ntwice = 2 * t_end\n```\n\nThat is {t_end}, {t_end:range}.\n";
 
 const CIRCUIT: &str = "# A divider\n\n```calc\nV_s = 9 V ± 5 % \"supply\"\n\
     R_up = 20 kΩ ± 1 % \"upper resistor\"\nR_low = 10 kΩ ± 1 % \"lower resistor\"\nother = 2 * V_s\n```\n\n\

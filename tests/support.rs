@@ -41,7 +41,7 @@ pub fn sound(lines: &str) -> Evaluation {
 
 /// Evaluates lines of a `calc` block with so many simulated builds and threads.
 pub fn simulated(lines: &str, samples: u64, seed: u64, threads: usize) -> Evaluation {
-    let options = Options { samples: Some(samples), seed: Some(seed) };
+    let options = Options { samples: Some(samples), seed: Some(seed), ..Options::default() };
     parallel::with_threads(threads, || Evaluator::with(&options).evaluate(&format!("```calc\n{lines}\n```\n")))
 }
 

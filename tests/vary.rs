@@ -17,7 +17,7 @@ use benchleaf_tests::{Random, outside};
 use serde_json::json;
 
 /// Few, since ranges and nominal values are what is compared.
-const OPTIONS: Options = Options { samples: Some(200), seed: Some(3) };
+const OPTIONS: Options = Options { samples: Some(200), seed: Some(3), over_time: benchleaf_core::OverTime::Builds };
 
 /// Of the givens of a real worksheet so many are passed over.
 const EVERY: usize = 4;

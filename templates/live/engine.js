@@ -17,7 +17,7 @@ function engineWorker(room) {
       } else {
         const started = performance.now();
         const said = ask(data.call, data.texts);
-        const answer = data.call === "evaluate" ? update(said) : said;
+        const answer = data.call === "evaluate" ? update(said) : data.call === "glance" ? sorted(said) : said;
         room.postMessage({ answer, took: performance.now() - started });
       }
     } catch (error) {
@@ -66,12 +66,16 @@ function engineWorker(room) {
   }
 
   /** What is shown anew; of the blocks only those that are not as they were. */
-  function update([source, outline, hash, tally, fields, refused, head, count, ...set]) {
-    if (source === undefined) throw new Error("the worksheet does not read");
-    const blocks = set.slice(0, Number(count));
+  function update(said) {
+    const { blocks, ...rest } = sorted(said);
     const changed = blocks.flatMap((html, at) => (shown[at] === html ? [] : [[at, html]]));
     shown = blocks;
-    return { source, outline, hash, tally, fields, refused, head, changed, inlines: set.slice(Number(count)) };
+    return { ...rest, changed };
+  }
+
+  function sorted([source, outline, hash, tally, fields, refused, head, count, ...set]) {
+    if (source === undefined) throw new Error("the worksheet does not read");
+    return { source, outline, hash, tally, fields, refused, head, blocks: set.slice(0, Number(count)), inlines: set.slice(Number(count)) };
   }
 }
 
@@ -79,7 +83,7 @@ function engineWorker(room) {
  * The engine, started from its packed module. Of updates that wait the last one alone is asked for; `heard` takes each
  * answer with what was handed over beside its request. What is asked besides is asked in turn.
  */
-function startEngine(packed, heard) {
+function startEngine(packed, heard, call = "evaluate") {
   let update = null;
   const questions = [];
   let current = { hear: () => {} };
@@ -102,7 +106,7 @@ function startEngine(packed, heard) {
 
   return {
     update(texts, about) {
-      update = { call: "evaluate", texts, hear: (data) => heard(data, about) };
+      update = { call, texts, hear: (data) => heard(data, about) };
       send();
     },
     ask(call, texts) {

@@ -26,6 +26,7 @@ function live(packed) {
   let steps = null;
   let costs = null;
   let answer = null;
+  const glance = new Glance(packed, places, hearFields, bar);
 
   const engine = startEngine(packed, heard);
   const sheet = [author, setting.outline, String(setting.samples ?? ""), String(setting.seed ?? "")];
@@ -33,16 +34,19 @@ function live(packed) {
 
   function recompute() {
     const changes = [...wanted].flatMap(([name, text]) => (taken.has(name) ? [name, text, name, taken.get(name)] : [name, text]));
-    engine.update([...sheet, ...changes], { changes: new Map(wanted), at: performance.now() });
+    const about = { changes: new Map(wanted), at: performance.now() };
+    glance.ask([...sheet, ...changes], about);
+    engine.update([...sheet, ...changes], about);
   }
 
   function heard(data, { changes, at } = {}) {
+    if (data.answer && !glance.lets(data.answer, at)) return;
     if (data.failed) {
+      glance.ends(at);
       if (fields) bar.say("The engine could not work with this value and has started anew.");
       return;
     }
     answer = data.answer;
-    const givens = readGivens(answer.fields);
     const refused = readRefused(answer.refused);
     const first = !fields;
     for (const [number, html] of answer.changed) places.block(number, html);
@@ -56,7 +60,7 @@ function live(packed) {
     moved.show();
     if (first) {
       fields = new Map();
-      for (const [name, given] of givens) {
+      for (const [name, given] of readGivens(answer.fields)) {
         const row = document.querySelector(`tr[data-given="${CSS.escape(name)}"]`);
         if (row) fields.set(name, new Field(row, given, change));
       }
@@ -66,13 +70,10 @@ function live(packed) {
       steps = startSteps(judge);
       startCircuits();
       costs = startCosts(cost);
+      if (data.took > SLOW) glance.start();
       fromAddress();
     }
-    for (const [name, text] of changes) if (!refused.some((one) => one.name === name && one.text === text)) taken.set(name, text);
-    for (const [name, field] of fields) {
-      const refusal = wanted.has(name) && refused.find((one) => one.name === name && one.text === wanted.get(name));
-      field.heard(givens.get(name), refusal || null, wanted.has(name));
-    }
+    hearFields(answer, changes);
     steps.again();
     costs.again();
     const { tally, unknown: undecided } = authors.tallied(answer.tally);
@@ -84,6 +85,17 @@ function live(packed) {
     const now = performance.now();
     performance.measure("benchleaf: asked to shown", { start: at, end: now });
     performance.measure("benchleaf: engine", { start: now - data.took, end: now });
+  }
+
+  /** What the engine says of the fields: what each holds now, and why a value was refused. */
+  function hearFields(said, changes) {
+    const givens = readGivens(said.fields);
+    const refused = readRefused(said.refused);
+    for (const [name, text] of changes) if (!refused.some((one) => one.name === name && one.text === text)) taken.set(name, text);
+    for (const [name, field] of fields) {
+      const refusal = wanted.has(name) && refused.find((one) => one.name === name && one.text === wanted.get(name));
+      field.heard(givens.get(name), refusal || null, wanted.has(name));
+    }
   }
 
   /** Puts a learner's attempt to the engine; it is held against the worksheet as its author wrote it. */
@@ -173,8 +185,14 @@ function live(packed) {
         bar.say("The link to your version is in the address line; copy it from there.");
       }
     },
-    "Save worksheet": () => save("md", "text/markdown", answer.source),
-    "Save page": () => save("html", "text/html", pageOf(answer, setting, asSet)),
+    "Save worksheet": async () => {
+      await glance.whole();
+      save("md", "text/markdown", answer.source);
+    },
+    "Save page": async () => {
+      await glance.whole();
+      save("html", "text/html", pageOf(answer, setting, asSet));
+    },
   };
 
   function save(ending, type, content) {

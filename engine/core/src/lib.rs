@@ -30,6 +30,6 @@ pub mod units;
 /// The handbook's models, a crate of their own.
 pub use benchleaf_handbook as handbook;
 pub use day::Day;
-pub use evaluate::{Evaluator, Options, study};
+pub use evaluate::{Evaluator, Options, OverTime, study};
 #[cfg(feature = "markdown")]
 pub use exercise::assess;

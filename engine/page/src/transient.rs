@@ -61,11 +61,15 @@ pub(crate) fn block(context: &PageContext<'_>, index: usize, block: &Block, tran
 }
 
 fn row(label: Option<&str>, reasoning: &Markup, margin: &Markup) -> Markup {
+    anchored(None, label, reasoning, margin)
+}
+
+fn anchored(anchor: Option<String>, label: Option<&str>, reasoning: &Markup, margin: &Markup) -> Markup {
     let reasoning = html! {
         @if let Some(label) = label { p.what { (labels::opening(label)) } }
         (reasoning)
     };
-    html! { div.row { (two_columns(&reasoning, margin)) } }
+    html! { div.row id=[anchor] { (two_columns(&reasoning, margin)) } }
 }
 
 /// `dV/dt`.
@@ -110,5 +114,6 @@ fn measure(context: &PageContext<'_>, line: &MeasureLine, value: Option<&Value>)
         Some(value) => came_to(context, value),
         None => html! { p.not-evaluated { "not evaluated" } },
     };
-    row(line.label.as_deref(), &reasoning, &margin)
+    let anchor = value.map(|value| format!("value-{}", value.name));
+    anchored(anchor, line.label.as_deref(), &reasoning, &margin)
 }

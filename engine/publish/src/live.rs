@@ -213,7 +213,7 @@ pub(crate) fn digest(text: &str) -> String {
     format!("sha256-{}", BASE64.encode(Sha256::digest(text)))
 }
 
-const SCRIPT: [&str; 11] = [
+const SCRIPT: &[&str] = &[
     include_str!("../templates/live/engine.js"),
     include_str!("../templates/live/patch.js"),
     include_str!("../templates/live/rust.js"),
@@ -224,6 +224,7 @@ const SCRIPT: [&str; 11] = [
     include_str!("../templates/live/costs.js"),
     include_str!("../templates/live/sections.js"),
     include_str!("../templates/live/moved.js"),
+    include_str!("../templates/live/glance.js"),
     include_str!("../templates/live/page.js"),
 ];
 

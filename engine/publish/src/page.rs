@@ -126,7 +126,7 @@ fn render_around(
     setting: &RenderSettings,
     around: &Around<'_>,
 ) -> Result<RenderedPage, Failure> {
-    let options = Options { samples: setting.samples, seed: setting.seed };
+    let options = Options { samples: setting.samples, seed: setting.seed, ..Options::default() };
     let (worksheet, problems) = Worksheet::new(source);
     let worksheet = worksheet.carrying(around.host);
     // What is wrong with the metadata, the engine in a page would not know.

@@ -19,7 +19,7 @@ impl<'a> Request<'a> {
         let (source, outline) = (rest.text(), rest.text());
         let (samples, seed) = (rest.text().parse().ok(), rest.text().parse().ok());
         let worksheet = Worksheet::from_outline(source, &outline);
-        Self { worksheet, options: Options { samples, seed }, rest }
+        Self { worksheet, options: Options { samples, seed, ..Options::default() }, rest }
     }
 
     /// What a reader changed: name and text of each.

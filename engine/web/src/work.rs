@@ -5,7 +5,7 @@
 use std::fmt::Write;
 
 use benchleaf_core::{
-    Evaluator,
+    Evaluator, OverTime,
     change::{Change, Refusal, change, givens},
     host::PublishedPage,
     lang::ast::{Definition, Quantity},
@@ -21,8 +21,18 @@ use crate::message::{Answer, Request};
 /// risk and are broken, the givens, what was refused, the head, how many blocks there are, these, and the inline results.
 /// Nothing at all where the worksheet and its outline do not go together.
 pub fn answer(request: &[u8]) -> Vec<u8> {
+    answered(request, OverTime::Builds)
+}
+
+/// The same with runs over time at the nominal values alone: what a page can show before the rest is there.
+pub fn first_answer(request: &[u8]) -> Vec<u8> {
+    answered(request, OverTime::Nominal)
+}
+
+fn answered(request: &[u8], over_time: OverTime) -> Vec<u8> {
     let mut answer = Answer::new();
     let mut request = Request::read(request);
+    request.options.over_time = over_time;
     if let Some(worksheet) = request.worksheet.take() {
         let evaluator = Evaluator::with(&request.options).host(&PublishedPage);
         let changed = change(&worksheet, &request.changes());

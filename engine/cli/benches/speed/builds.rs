@@ -16,7 +16,7 @@ pub(crate) fn table() -> String {
                     | ---: | ---: | ---: | ---: | ---: | ---: | ---: |\n"
             .to_owned();
     for samples in SAMPLES {
-        let options = Options { samples: Some(samples), seed: Some(1) };
+        let options = Options { samples: Some(samples), seed: Some(1), ..Options::default() };
         let paired = with_threads(1, || measure(9, || by_hand(samples), || Evaluator::with(&options).evaluate(SHEET)));
         let (floor, subject) = paired.least();
         let speed = |time: std::time::Duration| samples as f64 / time.as_secs_f64() / 1e6;

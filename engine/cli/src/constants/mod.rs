@@ -45,7 +45,7 @@ fn made(
 ) -> Result<Option<String>, Failure> {
     let rust = Rust::of_call(&options, terminal.progress())?;
     let source = text::read(&request.sheet)?;
-    let options = Options { samples: options.samples, seed: options.seed };
+    let options = Options { samples: options.samples, seed: options.seed, ..Options::default() };
     let blocks = rust.blocks_of(&request.sheet);
     let evaluation = Evaluator::with(&options).host(&Folder::of(&request.sheet, &blocks)).evaluate(&source);
     let name = request.sheet.file_name().map_or_else(String::new, |name| name.to_string_lossy().into_owned());

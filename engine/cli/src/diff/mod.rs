@@ -92,11 +92,15 @@ fn evaluated(path: &Path, options: &EvaluationOptions, rust: &Rust) -> Result<Ev
     };
     let blocks = rust.blocks_of(path);
     if path.extension().is_some_and(|ending| ending.eq_ignore_ascii_case("md")) {
-        let own = Options { samples: options.samples, seed: options.seed };
+        let own = Options { samples: options.samples, seed: options.seed, ..Options::default() };
         return Ok(evaluate(text::read(path)?, own, &blocks));
     }
     let page = published::read(path)?;
-    let made = Options { samples: options.samples.or(page.setting.samples), seed: options.seed.or(page.setting.seed) };
+    let made = Options {
+        samples: options.samples.or(page.setting.samples),
+        seed: options.seed.or(page.setting.seed),
+        ..Options::default()
+    };
     let host = Carrying::new(&page, &blocks);
     Ok(evaluate(page.source.clone(), made, &host))
 }

@@ -111,4 +111,16 @@ pub struct Options {
     pub samples: Option<u64>,
     /// Seed of the random numbers, instead of the worksheet's.
     pub seed: Option<u64>,
+    /// How far tolerances are followed through runs over time.
+    pub over_time: OverTime,
+}
+
+/// How far tolerances are followed through `transient` blocks. A page shows the nominal values at once and the rest when it is there.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum OverTime {
+    /// As far as the work that each block may take allows.
+    #[default]
+    Builds,
+    /// Not at all: what a block gives is its run at the nominal values.
+    Nominal,
 }

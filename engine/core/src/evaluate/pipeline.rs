@@ -1,7 +1,7 @@
 //! The way of a worksheet from its text to its evaluation. Stages that do not wait for one another run side by side.
 
 use super::{
-    Options,
+    Options, OverTime,
     assembly::{Assembled, Assembler, judge, rust, transient},
     bench, builds, curves, design,
     draws::Copula,
@@ -42,7 +42,7 @@ pub(super) fn evaluate(
     let draws = Draws { samples: sheet.metadata.samples, seed: sheet.metadata.seed };
     let input = CheckedWorksheet { source, sheet: &sheet, checked: &checked, lines: &lines, draws };
     let scenario = Scenario::authored(&checked.program);
-    let results = settled(&scenario, draws, |state| run(&input, &scenario, state));
+    let results = settled(&scenario, (draws, options.over_time), |state| run(&input, &scenario, state));
     let Results {
         assembled: Assembled { values, keeps, notes, choices, calls, potentials },
         plots,
@@ -55,7 +55,7 @@ pub(super) fn evaluate(
     problems.extend(found);
     let one = |reduced: &Checked, scenario: &Scenario<'_>| {
         let input = CheckedWorksheet { checked: reduced, ..input };
-        let results = settled(scenario, draws, |state| run(&input, scenario, state));
+        let results = settled(scenario, (draws, options.over_time), |state| run(&input, scenario, state));
         (results.assembled.values, results.assembled.keeps, results.problems)
     };
     let builds = builds::sets(&checked, (&values, &keeps), one, &mut problems);
@@ -108,8 +108,12 @@ fn taken(joined: &Joined<'_>, values: &[Value]) -> Vec<TakenGiven> {
 
 /// Runs a worksheet. A Rust block or a `transient` block that was asked for more runs than its budget gave no results from
 /// there on: the worksheet is run again, asking for less of it.
-fn settled(scenario: &Scenario<'_>, draws: Draws, run: impl Fn(&RunState) -> Results) -> Results {
-    let mut fidelities = transient::affordable(scenario, draws.samples);
+fn settled(
+    scenario: &Scenario<'_>,
+    (draws, over_time): (Draws, OverTime),
+    run: impl Fn(&RunState) -> Results,
+) -> Results {
+    let mut fidelities = transient::affordable(scenario, draws.samples, over_time);
     loop {
         let state = RunState::with(scenario.program, fidelities);
         let results = run(&state);
@@ -137,7 +141,7 @@ pub(super) fn scenario(
 ) -> Assembled {
     let draws = Draws { samples: sheet.metadata.samples, seed: sheet.metadata.seed };
     let input = CheckedWorksheet { source, sheet, checked, lines, draws };
-    settled(scenario, draws, |state| run(&input, scenario, state)).assembled
+    settled(scenario, (draws, OverTime::Builds), |state| run(&input, scenario, state)).assembled
 }
 
 fn explained(checked: &Checked, reg: Reg, reading: f64) -> Option<Suspects> {
@@ -166,7 +170,7 @@ pub(super) fn readings(
     let draws = Draws { samples: sheet.metadata.samples, seed: sheet.metadata.seed };
     let input = CheckedWorksheet { source: &joined.text, sheet: &sheet, checked: &checked, lines: &lines, draws };
     let scenario = Scenario::authored(&checked.program);
-    let values = settled(&scenario, draws, |state| run(&input, &scenario, state)).assembled.values;
+    let values = settled(&scenario, (draws, options.over_time), |state| run(&input, &scenario, state)).assembled.values;
     let explained = |value: usize, reading| explained(&checked, checked.values.get(value)?.typed.reg, reading);
     let judged = readings.iter().map(|(name, text)| test_points::judged(&values, name, text, explained));
     JudgedReadings { readings: judged.collect(), values }

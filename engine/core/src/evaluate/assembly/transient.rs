@@ -2,6 +2,7 @@
 //! how far the tolerances were followed.
 
 use super::super::{
+    OverTime,
     columns::Plan,
     design,
     simulation::{Simulation, symmetric},
@@ -36,12 +37,16 @@ pub(in super::super) fn runs(checked: &Checked, tolerances: &Tolerances<'_>) -> 
 }
 
 /// How far the tolerances can be followed through each call, by the work that its run at the nominal values is.
-pub(in super::super) fn affordable(scenario: &Scenario<'_>, samples: u64) -> Vec<Fidelity> {
+pub(in super::super) fn affordable(scenario: &Scenario<'_>, samples: u64, over_time: OverTime) -> Vec<Fidelity> {
     let program = scenario.program;
     let calls = 0..program.calls.len() as u32;
     let full = vec![Fidelity::Builds; program.calls.len()];
     if calls.clone().all(|call| program.system(call).is_none()) {
         return full;
+    }
+    if over_time == OverTime::Nominal {
+        let nominal = |call| if program.system(call).is_some() { Fidelity::Nominal } else { Fidelity::Builds };
+        return calls.map(nominal).collect();
     }
     let state = RunState::with(program, full);
     design::run(scenario, &state);

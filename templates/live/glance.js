@@ -1,0 +1,78 @@
+// Pages whose evaluation takes long (runs over time): a second engine works out the nominal values at once, and the page shows
+// them; ranges and verdicts are greyed until the whole answer is there.
+
+/** Milliseconds from which on an evaluation is slow. */
+const SLOW = 100;
+
+class Glance {
+  constructor(packed, places, hearFields, bar) {
+    Object.assign(this, { packed, places, hearFields, bar });
+    this.engine = null;
+    /** When the newest change was made. */
+    this.newest = 0;
+    /** Blocks of answers that came after a newer change, which the engine takes for shown. */
+    this.held = new Map();
+    this.waiting = [];
+  }
+
+  start() {
+    this.shown = this.newest;
+    this.engine = startEngine(this.packed, (data, about) => this.heard(data, about), "glance");
+  }
+
+  ask(texts, about) {
+    this.newest = about.at;
+    this.engine?.update(texts, about);
+  }
+
+  /** Whether a whole answer is to be shown; one that a newer change has overtaken is not. */
+  lets(answer, at) {
+    if (!this.engine) return true;
+    for (const [number, html] of answer.changed) this.held.set(number, html);
+    if (at !== this.newest) return false;
+    answer.changed = [...this.held];
+    this.held.clear();
+    this.bar.say("");
+    this.ends(at);
+    return true;
+  }
+
+  /** Nothing follows any more. */
+  ends(at) {
+    for (const row of document.querySelectorAll("[data-live-following]")) row.removeAttribute("data-live-following");
+    this.shown = at;
+    for (const resolve of this.waiting.splice(0)) setTimeout(resolve);
+  }
+
+  heard(data, { changes, at } = {}) {
+    if (data.failed || at !== this.newest || at === this.shown) return;
+    for (const html of data.answer.blocks) {
+      for (const row of elementsOf(html).flatMap((element) => [element, ...element.querySelectorAll(".row[id]")])) this.row(row);
+    }
+    data.answer.inlines.forEach((html, number) => {
+      if (elementsOf(html)[0]?.dataset.format !== "range") this.places.inline(number, html);
+    });
+    this.hearFields(data.answer, changes);
+    this.bar.say("Ranges and verdicts follow.");
+    performance.measure("benchleaf: asked to nominal", { start: at, end: performance.now() });
+  }
+
+  /** Sets the nominal values of a row: its formula, and the number in its margin. */
+  row(fresh) {
+    const old = fresh.id && document.getElementById(fresh.id);
+    if (!old?.matches(".row") || !fresh.matches(".row")) return;
+    const parts = (row) => [...row.querySelectorAll(":scope > .reasoning > .formula, :scope > .margin > .came-to")];
+    const [before, now] = [parts(old), parts(fresh)];
+    if (before.length !== now.length) return;
+    const differs = now.filter((part, at) => part.outerHTML !== before[at].outerHTML);
+    if (!differs.length) return;
+    now.forEach((part, at) => patch(before[at], part));
+    old.dataset.liveFollowing = "true";
+  }
+
+  /** Comes when nothing on the page is still to follow. */
+  whole() {
+    const follows = this.engine && this.shown !== this.newest;
+    return follows ? new Promise((resolve) => this.waiting.push(resolve)) : Promise.resolve();
+  }
+}
