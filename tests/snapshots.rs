@@ -48,7 +48,7 @@ fn a_page_of_every_block_as_it_is_published() {
     for worksheet in ["every-block.md", "errors.md"] {
         let source = fs::read_to_string(tests().join(worksheet)).unwrap();
         // Random numbers are the same in every run, however few; few are quick.
-        let options = Options { samples: Some(1000), seed: Some(1) };
+        let options = Options { samples: Some(1000), seed: Some(1), ..Options::default() };
         let evaluation = Evaluator::with(&options).evaluate(&source);
         let made = benchleaf_page::render(&evaluation, &source, &PageOptions::default());
         let page = format!("{}\n{}\n{}", made.title, by_line(&made.head), by_line(&made.body));
