@@ -59,8 +59,8 @@ class Glance {
 
   /** Sets the nominal values of a row: its formula, and the number in its margin. */
   row(fresh) {
-    const old = fresh.id && document.getElementById(fresh.id);
-    if (!old?.matches(".row") || !fresh.matches(".row")) return;
+    const old = fresh.matches(".row[id]") ? document.getElementById(fresh.id) : null;
+    if (!old?.matches(".row")) return;
     const parts = (row) => [...row.querySelectorAll(":scope > .reasoning > .formula, :scope > .margin > .came-to")];
     const [before, now] = [parts(old), parts(fresh)];
     if (before.length !== now.length) return;

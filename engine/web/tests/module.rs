@@ -29,9 +29,9 @@ fn the_module_is_small_and_asks_for_nothing() {
     }
 }
 
-/// A page of 100 kB with the module inside (four characters for three bytes) comes over a line of 3 Mbit/s in two seconds
-/// from a host that compresses what it sends, and in two and a half from one that does not.
-const MOST_PACKED: usize = 600_000;
+/// A page of 100 kB with the module inside (four characters for three bytes) takes 1.8 seconds of a line of 3 Mbit/s from a
+/// host that compresses what it sends, and 2.5 from one that does not.
+const MOST_PACKED: usize = 640_000;
 /// What a browser has to compile.
-const MOST: usize = 1_400_000;
+const MOST: usize = 1_550_000;
 const IMPORT: u8 = 2;

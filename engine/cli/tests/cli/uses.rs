@@ -12,7 +12,7 @@ fn a_page_carries_the_worksheets_that_it_uses() {
     let page = bench.read("out/top.html");
     assert!(page.contains("<a href=\"base.html\">The base</a>"), "{page}");
     // Without the files beside it, and though they are others by now.
-    bench.put("base.md", &BASE.replace("100 kΩ", "50 kΩ"));
+    bench.put("base.md", BASE.replace("100 kΩ", "50 kΩ"));
     bench.run(&["verify", "out/top.html"]).exits(0);
     assert_eq!(bench.run(&["source", "out/top.html"]).out, TOP);
     let differs = bench.run(&["diff", "out/top.html", "top.md"]);
@@ -28,7 +28,7 @@ fn a_change_in_a_used_worksheet_sets_the_pages_anew_that_depend_on_it() {
     let bench = Bench::with(&[("sheets/base.md", BASE), ("sheets/top.md", TOP), ("sheets/apart.md", apart)]);
     bench.run(&["render", "sheets", "-o", "out"]).exits(0);
     let before = ["base", "top", "apart"].map(|name| bench.read(&format!("out/{name}.html")));
-    bench.put("sheets/base.md", &BASE.replace("100 kΩ", "130 kΩ"));
+    bench.put("sheets/base.md", BASE.replace("100 kΩ", "130 kΩ"));
     bench.run(&["render", "sheets", "-o", "out"]).exits(0);
     let after = ["base", "top", "apart"].map(|name| bench.read(&format!("out/{name}.html")));
     assert!(before[0] != after[0] && before[1] != after[1] && before[2] == after[2]);
