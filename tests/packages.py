@@ -50,7 +50,7 @@ def cargo(*words: str, folder: str | Path = ROOT, target: str | None = None) -> 
 
 
 def faults_of(package: dict) -> list[str]:
-    """What crates.io refuses, or nobody could make use of."""
+    """What the registry refuses, or nobody could use."""
     missing = [field for field in ("description", "license", "readme", "rust_version") if not package[field]]
     faults = [f"{package['name']}: its manifest has no {field}" for field in missing]
     for needed in package["dependencies"]:

@@ -122,7 +122,7 @@ pub(crate) fn declaration(model: &'static Model, taken: &[Shape], given: &[Shape
     for (field, number) in model.fields.iter().zip(numbers) {
         assert!(number.is_finite(), "{name}.{} is {number} in the middle of the ranges", field.name);
     }
-    every_argument_tells(model, &middle);
+    every_argument_has_an_effect(model, &middle);
     every_field_without_value_says_why(model);
 }
 
@@ -158,7 +158,7 @@ fn every_field_without_value_says_why(model: &Model) {
 }
 
 /// That no argument is without effect, and that what is not a number does not get lost on its way through a model.
-fn every_argument_tells(model: &Model, middle: &[f64]) {
+fn every_argument_has_an_effect(model: &Model, middle: &[f64]) {
     for (at, parameter) in model.parameters.iter().enumerate() {
         if let Input::Quantity(_) = parameter.input {
             let mut inputs = middle.to_vec();

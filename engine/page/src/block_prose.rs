@@ -11,7 +11,7 @@ pub(crate) fn prose(context: &PageContext<'_>, class: &str, span: Span) -> Marku
     copy(context, class, span, "")
 }
 
-/// The same once more at another place, which `prefix` tells from the others.
+/// The same once more at another place; `prefix` keeps its anchors apart from the others.
 pub(crate) fn copy(context: &PageContext<'_>, class: &str, span: Span, prefix: &str) -> Markup {
     html! { div class=(class) data-kept { (set(context, span, prefix)) } }
 }

@@ -1,5 +1,5 @@
 //! What a site keeps of a page once it is written: what its front page, its lists, its search and its feed say of it, and
-//! what tells on the next call whether the page has to be made again.
+//! what says on the next call whether the page has to be made again.
 
 use benchleaf_core::{
     bill::{Bought, Part, Price},

@@ -55,6 +55,6 @@ impl<const N: usize> Visitor for Columnwise<'_, N> {
         }
     }
 
-    // What comes from outside is written by whoever runs the program.
+    // What comes from outside is written by the caller.
     fn outside(self, _: Outside) {}
 }

@@ -129,7 +129,7 @@ fn others(circuit: &Circuit, own: (usize, usize)) -> String {
     }
 }
 
-/// The connections in order, part by part, for whoever cannot see the drawing; and what each net joins.
+/// The connections in order, part by part, for readers who cannot see the drawing; and what each net joins.
 pub(super) fn connections(circuit: &Circuit, texts: &Texts) -> Markup {
     let keys = texts.following();
     let shown = |key: String| {
