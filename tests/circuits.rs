@@ -4,8 +4,10 @@
 
 use benchleaf_core::{
     Evaluator,
+    host::NoHost,
     results::{Evaluation, Status},
 };
+use benchleaf_publish::folder::Folder;
 use benchleaf_tests::{Random, close, codes, nominal, outside, range};
 use serde_json::json;
 
@@ -120,8 +122,9 @@ fn a_saturated_transistor_agrees_with_the_handbook() {
 /// The demonstration's own circuit against the handbook's models beside it.
 #[test]
 fn the_pumps_switch_agrees_with_the_handbook() {
-    let source = std::fs::read_to_string(outside::tests().join("../worksheets/driver.md")).unwrap();
-    let it = Evaluator::default().evaluate(&source);
+    let path = outside::tests().join("../worksheets/driver.md");
+    let source = std::fs::read_to_string(&path).unwrap();
+    let it = Evaluator::default().host(&Folder::of(&path, &NoHost)).evaluate(&source);
     // The model leaves out the drain's voltage, 17 mV of 6.9 V.
     let (drawn, model) = (nominal(&it, "I_D2"), nominal(&it, "led.current"));
     let left_out = nominal(&it, "V_drain") / nominal(&it, "R_LED");

@@ -124,7 +124,12 @@ fn every_element_that_opens_closes() {
 #[test]
 fn the_index_counts_what_each_worksheet_came_to() {
     let mut tera = tera::Tera::default();
-    tera.add_raw_template("index.html", include_str!("../../../templates/index.html")).unwrap();
+    tera.add_raw_templates([
+        ("address.html", include_str!("../../../templates/address.html")),
+        ("shell.html", include_str!("../../../templates/site/shell.html")),
+        ("index.html", include_str!("../../../templates/index.html")),
+    ])
+    .unwrap();
     let entry = |title: &'static str, numbers: [usize; 4]| {
         let mut entry = tera::Map::new();
         for (name, text) in [("href", "mister.html"), ("title", title), ("summary", "A mister keeps a terrarium damp.")]
@@ -140,7 +145,11 @@ fn the_index_counts_what_each_worksheet_came_to() {
     context.insert("title", "Worksheets");
     context.insert("style", include_str!("../../../templates/style.css"));
     context.insert("policy", "default-src 'none'");
-    context.insert("entries", &[entry("The <timer>", [3, 1, 0, 0]), entry("The driver", [1, 0, 2, 1])]);
+    let mut section = tera::Map::new();
+    section.insert("level".into(), 1.into());
+    let entries = vec![entry("The <timer>", [3, 1, 0, 0]), entry("The driver", [1, 0, 2, 1])];
+    section.insert("entries".into(), entries.into());
+    context.insert("sections", &[tera::Value::from(section)]);
     let index = tera.render("index.html", &context).unwrap();
     assert!(
         index.contains("The &lt;timer&gt;") && index.contains("2 broken") && index.contains("1 problem<"),
@@ -153,7 +162,11 @@ fn the_index_counts_what_each_worksheet_came_to() {
 
 fn filled(page: &Page) -> String {
     let mut tera = tera::Tera::default();
-    tera.add_raw_template("worksheet.html", include_str!("../../../templates/worksheet.html")).unwrap();
+    tera.add_raw_templates([
+        ("address.html", include_str!("../../../templates/address.html")),
+        ("worksheet.html", include_str!("../../../templates/worksheet.html")),
+    ])
+    .unwrap();
     let mut context = tera::Context::new();
     context.insert("lang", page.lang);
     context.insert("title", &page.title);

@@ -60,8 +60,10 @@ fn other(context: &PageContext<'_>, value: &Value) -> Markup {
     let link = value.origin.as_ref().map(|origin| link(origin));
     let reasoning = html! {
         p.field {
-            @if let Some(label) = &value.label { (labels::opening(label.trim_end_matches('.'))) ", " }
-            a href=[link] { (symbol) }
+            @match &value.label {
+                Some(label) => { a href=[link] { (labels::opening(label.trim_end_matches('.'))) } ", " (symbol) }
+                None => { a href=[link] { code { (value.name) } } }
+            }
         }
     };
     html! { div.row.of-record id={ "value-" (value.name) } { (two_columns(&reasoning, &came_to(context, value))) } }

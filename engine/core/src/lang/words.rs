@@ -34,6 +34,7 @@ pub const WORDS: &[(Group, &[&str])] = &[
             "tools",
             "power",
             "state",
+            "d",
             "until",
             "net",
             "ground",

@@ -1,8 +1,8 @@
 //! What a USB port gives to a device.
 
 use uom::si::{
-    capacitance::microfarad,
-    electric_current::milliampere,
+    capacitance::farad,
+    electric_current::ampere,
     f64::{Capacitance, ElectricCurrent, ElectricPotential, ElectricalResistance, Power},
 };
 
@@ -47,7 +47,7 @@ model! {
         /// Lowest voltage that the device works with
         needed as "V_min": ElectricPotential, "V" in 1.0..=5.25 or 4.0;
         /// Capacitance that is connected with the plug
-        capacitance as "C": Capacitance, "µF" in 0.0..=10_000.0 or 10.0;
+        capacitance as "C": Capacitance, "µF" in 0.0..=1000.0 or 10.0;
     }
     gives UsbDeviceRecord {
         /// Current that the device may take
@@ -69,18 +69,23 @@ model! {
         "the device takes no more than the port gives", |given| given.load <= allowed(given.port);
         "the voltage at the device is enough", |given| usb(&given).voltage >= given.needed;
         "no more than 10 µF are connected with the plug; above that a limiter of the inrush is needed",
-            |given| given.capacitance <= Capacitance::new::<microfarad>(10.0);
+            |given| given.capacitance <= limiter_from();
     }
 }
 
 fn allowed(port: Port) -> ElectricCurrent {
-    ElectricCurrent::new::<milliampere>(match port {
-        Port::Unconfigured => 100.0,
-        Port::Usb2 => 500.0,
-        Port::Usb3 => 900.0,
-        Port::Charging | Port::TypeC1A5 => 1500.0,
-        Port::TypeC3A => 3000.0,
+    ElectricCurrent::new::<ampere>(match port {
+        Port::Unconfigured => 0.1,
+        Port::Usb2 => 0.5,
+        Port::Usb3 => 0.9,
+        Port::Charging | Port::TypeC1A5 => 1.5,
+        Port::TypeC3A => 3.0,
     })
+}
+
+/// The greatest capacitance that may be connected without a limiter of the inrush.
+fn limiter_from() -> Capacitance {
+    Capacitance::new::<farad>(1e-5)
 }
 
 /// Evaluates `supply.usb`.
@@ -92,7 +97,7 @@ pub fn usb(given: &UsbDevice) -> UsbDeviceRecord {
         margin: allowed - given.load,
         voltage,
         voltage_margin: voltage - given.needed,
-        capacitance_margin: Capacitance::new::<microfarad>(10.0) - given.capacitance,
+        capacitance_margin: limiter_from() - given.capacitance,
         power: voltage * given.load,
     }
 }
