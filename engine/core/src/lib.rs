@@ -1,6 +1,7 @@
 //! Benchleaf's engine: reads a worksheet, checks its units and kinds, evaluates it, and says what every value comes to at
 //! nominal values and at the corners of tolerance. No I/O, no HTML, no clock; it builds for WebAssembly.
 
+mod answer;
 pub mod bill;
 pub mod case;
 pub mod change;

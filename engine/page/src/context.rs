@@ -13,7 +13,7 @@ use benchleaf_core::{
     span::Span,
 };
 
-use crate::{givens::Columns, used};
+use crate::{givens::Columns, links};
 #[cfg(feature = "markdown")]
 use {
     crate::{
@@ -129,7 +129,7 @@ impl<'a> PageContext<'a> {
     /// A link to where a value or a given stands, be it on the page of another worksheet.
     pub(crate) fn link(&self, name: &str) -> String {
         match self.evaluation.behind.get(name).filter(|_| self.value(name).is_none()) {
-            Some(behind) => used::link(&behind.origin),
+            Some(behind) => links::link(&behind.origin),
             None => format!("#value-{name}"),
         }
     }

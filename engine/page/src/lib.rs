@@ -15,6 +15,7 @@ mod circuit;
 #[cfg(feature = "markdown")]
 mod clean;
 mod context;
+mod drawn;
 pub mod exercises;
 #[cfg(feature = "markdown")]
 mod footnotes;
@@ -24,6 +25,7 @@ mod givens;
 mod head;
 mod icons;
 pub mod labels;
+mod links;
 mod live;
 mod mathml;
 mod model;
@@ -62,10 +64,10 @@ use benchleaf_core::summary::Summary;
 use benchleaf_core::{results::Evaluation, span::Span};
 
 pub use crate::alternatives::cheapest;
+pub use crate::links::page_of;
 pub use crate::live::{Update, update};
 #[cfg(feature = "markdown")]
 pub use crate::register::{Place, Register, RegisteredExercise, RegisteredNote, register};
-pub use crate::used::page_of;
 #[cfg(feature = "markdown")]
 pub use crate::verdicts::{Explanation, explanations};
 #[cfg(feature = "markdown")]

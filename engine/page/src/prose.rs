@@ -19,11 +19,11 @@ use crate::{
     RawHtml, clean,
     context::PageContext,
     footnotes::Footnotes,
+    links::to_page,
     pictures, problems,
     results::{self, apostrophes},
     sections::Section,
     tables,
-    used::to_page,
 };
 
 /// A heading.

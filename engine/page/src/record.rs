@@ -13,8 +13,8 @@ use benchleaf_core::{
 use maud::{Markup, html};
 
 use crate::{
-    calc::uses,
     context::PageContext,
+    drawn::uses,
     labels,
     mathml::{self, Names},
     model::Call,

@@ -12,9 +12,6 @@ use crate::{
 
 /// The name of its file.
 pub const FEED_NAME: &str = "feed.xml";
-/// How it begins, whatever version wrote it.
-pub const FEED_MARK: &str = "<?xml version=\"1.0\" encoding=\"utf-8\"?>\n<!-- Written by Benchleaf. -->";
-
 /// The feed of a site: its title, and its pages with their links from the front page. Nothing where no page has a date.
 pub fn feed(title: &str, pages: &[(&str, &Kept)], base: &BaseUrl) -> Result<Option<String>, Failure> {
     let mut entries: Vec<Entry> = pages.iter().filter_map(|(link, kept)| Entry::of(link, kept, base)).collect();

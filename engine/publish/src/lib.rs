@@ -19,6 +19,7 @@ pub mod hash;
 pub mod inputs;
 pub mod kept;
 pub mod live;
+pub mod marks;
 pub mod neighbours;
 pub mod page;
 pub mod pictures;

@@ -8,7 +8,11 @@ use base64::{Engine as _, engine::general_purpose::STANDARD as BASE64};
 use serde::{Deserialize, Serialize};
 use sha2::{Digest, Sha256};
 
-use crate::{search::INDEX_NAME, style::STYLE};
+use crate::{
+    marks::{INDEX_NAME, SHARED_MARK},
+    style::STYLE,
+    text::in_script,
+};
 
 /// Where a page has its engine.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -101,9 +105,6 @@ pub fn shared_script() -> String {
 
 /// Its name.
 pub const SHARED_NAME: &str = "benchleaf.js";
-/// How it begins, whatever version wrote it.
-pub const SHARED_MARK: &str = "// Benchleaf: the engine of the pages in this folder.";
-
 /// The policy of a page without a script.
 pub fn still_policy() -> String {
     policy(None, &LiveEngine::LeftOut)
@@ -184,11 +185,6 @@ fn beside(link: &str) -> String {
 /// The page's script, whose parts know one another and nobody else.
 fn enclosed(start: &str) -> String {
     format!("\"use strict\";\n(() => {{\n{}\n{start}\n}})();\n", SCRIPT.join("\n"))
-}
-
-/// Text as it may stand in a script element, whatever it says.
-pub(crate) fn in_script(json: &str) -> String {
-    json.replace('<', "\\u003c").replace('\u{2028}', "\\u2028").replace('\u{2029}', "\\u2029")
 }
 
 /// A page asks the network for nothing, and runs no script but its own.

@@ -16,16 +16,12 @@ use serde::Serialize;
 use crate::{
     address::Address,
     failure::Failure,
-    feed::FEED_MARK,
     hash::hash,
-    live::{self, BODY_PLACE, LiveEngine, LiveParts, PageSetting, SHARED_MARK, put_in},
+    live::{self, BODY_PLACE, LiveEngine, LiveParts, PageSetting, put_in},
     neighbours::Neighbours,
     pictures::{Copy, Larger, PagePictures},
-    search::INDEX_MARK,
     style::STYLE,
     template::{MARKS, WORKSHEET, fill},
-    thumbnail::DRAWING_MARK,
-    unchanged::MEMORY_MARK,
 };
 
 /// What holds for every worksheet of a call.
@@ -196,18 +192,6 @@ pub fn render_marks(statistics: &impl Serialize) -> Result<String, Failure> {
     fill(&MARKS, &MarksPage { engine: env!("CARGO_PKG_VERSION"), style: STYLE, statistics })
 }
 
-/// Whether a file is one that this program wrote: it says so at its head.
-pub fn is_ours(head: &[u8]) -> bool {
-    let mark = GENERATOR.as_bytes();
-    let head = &head[..head.len().min(HEAD as usize)];
-    let marks = [SHARED_MARK, INDEX_MARK, DRAWING_MARK, MEMORY_MARK, FEED_MARK];
-    marks.iter().any(|mark| head.starts_with(mark.as_bytes()))
-        || head.windows(mark.len()).any(|window| window.eq_ignore_ascii_case(mark))
-}
-
-/// How much of a page is looked at for the mark.
-pub const HEAD: u64 = 4096;
-
 #[derive(Serialize)]
 struct WorksheetPage<'a> {
     lang: &'static str,
@@ -247,11 +231,11 @@ pub fn make_ready() {
 
 /// Characters of the hash that a reader sees; enough to distinguish any two worksheets.
 const HASH_SHOWN: usize = 16;
-const GENERATOR: &str = "<meta name=\"generator\" content=\"benchleaf";
 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::marks::{HEAD, is_ours};
 
     const SETTING: RenderSettings = RenderSettings {
         samples: Some(7),

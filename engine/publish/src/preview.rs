@@ -5,7 +5,7 @@ use std::sync::LazyLock;
 
 use serde::Serialize;
 
-use crate::live::{digest, in_script};
+use crate::{live::digest, text::in_script};
 
 /// Which of a worksheet's pages a browser shows.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]

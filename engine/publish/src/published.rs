@@ -9,7 +9,7 @@ use scraper::{Html, Selector};
 use crate::{
     failure::Failure,
     live::{PageSetting, worksheet_of},
-    page::is_ours,
+    marks::is_ours,
 };
 
 /// A page that was read back.

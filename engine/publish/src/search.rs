@@ -3,12 +3,8 @@
 
 use serde::Serialize;
 
-use crate::kept::Kept;
+use crate::{kept::Kept, marks::INDEX_MARK, text::in_script};
 
-/// The name of the index.
-pub const INDEX_NAME: &str = "search-index.js";
-/// How it begins, whatever version wrote it.
-pub const INDEX_MARK: &str = "// Benchleaf: the search index of this folder.";
 /// The most bytes of an index.
 pub const LARGEST_INDEX: usize = 1_000_000;
 
@@ -70,7 +66,7 @@ type Class = fn(&Kept) -> Vec<(&str, &str)>;
 
 /// As JSON that may stand in a script, whatever it says.
 fn written(value: &impl Serialize) -> String {
-    crate::live::in_script(&serde_json::to_string(value).unwrap_or_default())
+    in_script(&serde_json::to_string(value).unwrap_or_default())
 }
 
 fn cut(text: Option<&str>) -> &str {

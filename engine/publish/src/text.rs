@@ -43,3 +43,8 @@ pub(crate) const LIMIT: u64 = 8 * 1024 * 1024;
 pub(crate) const BYTE_ORDER_MARK: char = '\u{feff}';
 const UTF16_LITTLE: &[u8] = &[0xff, 0xfe];
 const UTF16_BIG: &[u8] = &[0xfe, 0xff];
+
+/// Text as it may stand in a script element, whatever it says.
+pub(crate) fn in_script(json: &str) -> String {
+    json.replace('<', "\\u003c").replace('\u{2028}', "\\u2028").replace('\u{2029}', "\\u2029")
+}

@@ -2,6 +2,7 @@
 //! engine's, or a picture that is in the page itself, becomes a file beside the page, so that a front page stays light; a
 //! picture that stands beside the page already is linked to.
 
+use crate::marks::DRAWING_MARK;
 use std::sync::LazyLock;
 
 use quick_xml::{Reader, events::Event};
@@ -16,9 +17,6 @@ pub enum Thumbnail {
     /// A drawing in SVG, to be written beside the page.
     Drawing(String),
 }
-
-/// How such a drawing begins, whatever version wrote it.
-pub const DRAWING_MARK: &str = "<!-- A small picture for the front page of a site by Benchleaf. -->";
 
 /// The first picture of a page; nothing where it has none that is light enough.
 pub fn thumbnail(page: &str) -> Option<Thumbnail> {

@@ -20,6 +20,7 @@ use crate::{
     hash::hash,
     kept::Kept,
     live::LiveEngine,
+    marks::MEMORY_MARK,
     page::{Form, RenderSettings},
     pictures::Larger,
     write,
@@ -54,9 +55,6 @@ struct WrittenFile {
 
 /// The name of the file.
 pub const MEMORY_NAME: &str = ".benchleaf.json";
-/// How it begins, whatever version wrote it.
-pub const MEMORY_MARK: &str = "{\"mark\":\"Benchleaf: what the pages of this folder were made from\"";
-
 impl Memory {
     /// What is kept in a site's folder. A file that does not read is as good as none.
     pub fn of(folder: &Path) -> Self {

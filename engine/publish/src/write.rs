@@ -12,7 +12,7 @@ use tempfile::{Builder, NamedTempFile};
 
 use crate::{
     failure::{AnswersFault, Failure},
-    page::{HEAD, is_ours},
+    marks::{HEAD, is_ours},
 };
 
 /// Write a page, in place of an older one that this program wrote; any other file is left alone.

@@ -229,7 +229,8 @@ impl Checker<'_> {
     fn definition_of(&self, name: &str) -> Option<Definition> {
         let origin = || self.checked.values.iter().find(|value| value.name == name)?.origin.as_deref();
         let own = self.sheet.givens().into_iter().find(|given| given.name.item == name);
-        own.or_else(|| self.joined.given(origin()?)).cloned()
+        let taken = || origin().and_then(|origin| self.joined.given(&origin.file, &origin.name));
+        own.or_else(taken).cloned()
     }
 
     /// Other ratings, prices or another value of a part.

@@ -2,10 +2,13 @@
 
 use std::collections::HashSet;
 
-use super::{Binding, Checker};
+use super::{
+    Binding, Checker,
+    netlist::{Known, build},
+};
 use crate::{
     bill::Bought,
-    circuit::{Circuit, Known, Potential, Role, build, inspect},
+    circuit::{Circuit, Potential, Role, inspect},
     problem::Code,
     sheet::CircuitBlock,
     span::Span,

@@ -11,6 +11,7 @@ mod formulas;
 mod functions;
 mod literal;
 mod names;
+mod netlist;
 mod network;
 mod parts;
 mod plot;

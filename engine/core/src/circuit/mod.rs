@@ -2,11 +2,9 @@
 //! block, and everything else about a circuit is made from it: the drawing, the list of connections, the checks, and what
 //! its nodes and branches come to.
 
-mod build;
 mod inspect;
 mod kind;
 
-pub(crate) use build::{Known, build};
 pub(crate) use inspect::{Potential, inspect};
 pub use kind::{Kind, KindRow, Pole, Side};
 

@@ -99,7 +99,7 @@ pub(super) fn evaluate(
 fn taken(joined: &Joined<'_>, values: &[Value]) -> Vec<TakenGiven> {
     let given = |value: &Value| {
         let origin = value.origin.as_ref().filter(|_| value.role == Role::Given)?;
-        let definition = joined.given(origin)?;
+        let definition = joined.given(&origin.file, &origin.name)?;
         let written = definition.written(&joined.text).map(str::to_owned);
         Some(TakenGiven { name: value.name.clone(), definition: definition.clone(), written })
     };

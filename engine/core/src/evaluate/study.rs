@@ -181,7 +181,8 @@ impl Study {
         let lines = LineIndex::new(&joined.text);
         let own = sheet.givens().into_iter().map(|definition| (definition.name.item.clone(), definition.clone()));
         let taken = checked.values.iter().filter(|value| value.role == Role::Given).filter_map(|value| {
-            let definition = joined.given(value.origin.as_deref()?)?;
+            let origin = value.origin.as_deref()?;
+            let definition = joined.given(&origin.file, &origin.name)?;
             Some((value.name.clone(), definition.clone()))
         });
         let definitions: Vec<(String, Definition)> = own.chain(taken).collect();

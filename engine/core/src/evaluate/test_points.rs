@@ -1,7 +1,7 @@
 //! Readings at test points: whether a sound build can show them.
 
 use crate::{
-    exercise::{Feedback, quantity},
+    answer::{Feedback, quantity},
     problem::{Code, Problem},
     results::{JudgedReading, Shows, StepSet, Suspects, Value},
     units::{DisplayUnit, ValueType},

@@ -2,15 +2,14 @@
 //! where the exercise varies. A worksheet, the exercise's name, the answer as typed and the learner flow in; [`Feedback`]
 //! flows out. The same code marks in a published page and on the command line, so that the two can't differ.
 
-mod answer;
-mod feedback;
 mod variant;
 
-pub use feedback::Feedback;
+pub use crate::answer::Feedback;
 use thiserror::Error;
 pub use variant::{Variant, learner_key};
 
 use crate::{
+    answer::quantity,
     check::{self, Checked, CheckedExercise, Within},
     evaluate,
     host::{Fidelity, NoHost},
@@ -216,28 +215,6 @@ impl Expected {
         let scaled = found / libm::exp10(power);
         (power != 0.0 && power.abs() <= FURTHEST && self.meets(scaled, self.value)).then_some(power as i32)
     }
-}
-
-/// A number with its unit as somebody typed it, SI, which is to be of a quantity; `unit` is the symbol that it is asked for in.
-///
-/// # Errors
-/// What is wrong with how it is written, or with its unit.
-pub(crate) fn quantity(typed: &str, wanted: QuantityType, unit: &str) -> Result<f64, Feedback> {
-    let answer = answer::read(typed)?;
-    let found = answer.quantity;
-    if !answer.has_unit && !wanted.dimension.is_none() {
-        return Err(Feedback::NoUnit { wanted: wanted.describe_kind(), unit: unit.to_owned() });
-    }
-    if found.dimension != wanted.dimension {
-        return Err(Feedback::Dimension { found: found.describe(), wanted: wanted.describe() });
-    }
-    // Where a point on the scale is asked for in kelvin, kelvin are one.
-    let kelvin_point = wanted.kind == Kind::Temperature && unit == "K" && answer.is_kelvin;
-    if found.kind.joined(wanted.kind).is_none() && !kelvin_point {
-        let help = check::kind_help(found.kind, wanted.kind).to_owned();
-        return Err(Feedback::Kind { found: found.describe_kind(), wanted: wanted.describe_kind(), help });
-    }
-    Ok(answer.si)
 }
 
 impl Within {

@@ -12,7 +12,6 @@ use crate::{
     host::Host,
     lang::ast::Definition,
     problem::{FilePlace, Problem},
-    results::Origin,
     span::Span,
 };
 
@@ -140,9 +139,9 @@ impl<'a> Joined<'a> {
     }
 
     /// The definition of a given of one of the worksheets that are used.
-    pub(crate) fn given(&self, origin: &Origin) -> Option<&Definition> {
-        let file = self.files.iter().find(|file| file.path == origin.file)?;
-        file.sheet.givens().into_iter().find(|given| given.name.item == origin.name)
+    pub(crate) fn given(&self, file: &str, name: &str) -> Option<&Definition> {
+        let file = self.files.iter().find(|known| *known.path == *file)?;
+        file.sheet.givens().into_iter().find(|given| given.name.item == name)
     }
 
     /// A problem with its place, be it in the worksheet or in one of the others; `used_at` says which line of the worksheet

@@ -2,8 +2,8 @@
 
 use std::collections::HashMap;
 
-use super::{Circuit, Drive, Kind, Net, Part, Pin, Role, Side, Step};
 use crate::{
+    circuit::{Circuit, Drive, Kind, Net, Part, Pin, Role, Side, Step},
     problem::{Code, Problem},
     sheet::{CircuitBlock, CircuitClause, Element, Node, PartRequest, Turn},
     span::{Span, Spanned},
