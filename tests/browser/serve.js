@@ -91,17 +91,23 @@ const save = (text, to = file) => {
     while (tabs.length < 12) tabs.push(await newSheet(`${url}pulse.html`));
     const times = [];
     for (let i = 0; i < 15; i += 1) {
-      const heard = tabs[1].evaluate(() => new Promise((resolve) => {
-        addEventListener('benchleaf-preview', () => resolve(performance.timeOrigin + performance.now()), { once: true });
-      }));
+      // A page that is just being set anew hears nothing, and is not timed.
+      const heard = tabs[1]
+        .evaluate(() => new Promise((resolve) => {
+          addEventListener('benchleaf-preview', () => resolve(performance.timeOrigin + performance.now()), { once: true });
+          setTimeout(() => resolve(null), 5000);
+        }))
+        .catch(() => null);
       await tabs[1].waitForTimeout(60);
       const saved = save(author.replace('First words.', `Save ${i}.`));
-      times.push((await heard) - saved);
+      const at = await heard;
+      if (at !== null) times.push(at - saved);
       await tabs[1].getByText(`Save ${i}.`).first().waitFor({ state: 'attached' });
       await tabs[1].locator('html[data-live]').waitFor({ state: 'attached' });
     }
     times.sort((one, other) => one - other);
-    console.log(`saved to heard, ms: median ${times[7].toFixed(1)}, greatest ${times.at(-1).toFixed(1)}`);
+    assert.ok(times.length > 3, String(times));
+    console.log(`saved to heard, ms: median ${times[times.length >> 1].toFixed(1)}, greatest ${times.at(-1).toFixed(1)}`);
     for (let i = 0; i < 60; i += 1) {
       save(author.replace('First words.', `Rapid ${i}.`));
       await new Promise((resolve) => setTimeout(resolve, i % 7));
