@@ -104,9 +104,7 @@ fn steps_are_followed_in_a_browser() {
         ("still", STEPS, LiveEngine::LeftOut),
     ];
     for (name, source, engine) in pages {
-        let page = render_worksheet(source, name, &RenderSettings { engine, ..SETTING }).unwrap();
-        assert_eq!(page.evaluation.problems, []);
-        fs::write(folder.path().join(format!("{name}.html")), page.html).unwrap();
+        write_sound(folder.path(), name, source, engine);
     }
     succeeds(node(None).arg("steps.js").arg(folder.path()));
 }
@@ -116,9 +114,7 @@ fn steps_are_followed_in_a_browser() {
 #[ignore = "needs a browser: run tests/run"]
 fn circuits_are_used_in_a_browser() {
     let folder = tempfile::tempdir().unwrap();
-    let page = render_worksheet(CIRCUIT, "page", &RenderSettings { engine: LiveEngine::Inside, ..SETTING }).unwrap();
-    assert_eq!(page.evaluation.problems, []);
-    fs::write(folder.path().join("page.html"), page.html).unwrap();
+    write_sound(folder.path(), "page", CIRCUIT, LiveEngine::Inside);
     succeeds(node(None).arg("circuit.js").arg(folder.path()));
 }
 
@@ -127,9 +123,7 @@ fn circuits_are_used_in_a_browser() {
 #[ignore = "needs a browser: run tests/run"]
 fn runs_over_time_show_nominal_values_first() {
     let folder = tempfile::tempdir().unwrap();
-    let page = render_worksheet(OVER_TIME, "page", &RenderSettings { engine: LiveEngine::Inside, ..SETTING }).unwrap();
-    assert_eq!(page.evaluation.problems, []);
-    fs::write(folder.path().join("page.html"), page.html).unwrap();
+    write_sound(folder.path(), "page", OVER_TIME, LiveEngine::Inside);
     succeeds(node(None).arg("glance.js").arg(folder.path()));
 }
 
@@ -284,6 +278,13 @@ fn succeeds_here(arguments: &[OsString]) {
     let outcome = benchleaf::run(arguments, &mut Terminal::new(&mut out, &mut err, Drawing::Plain, Progress::None));
     let said = [String::from_utf8_lossy(&out), String::from_utf8_lossy(&err)].concat();
     assert!(outcome == Outcome::Fine, "{said}");
+}
+
+/// Writes the page of a worksheet that has nothing wrong with it.
+fn write_sound(folder: &Path, name: &str, source: &str, engine: LiveEngine) {
+    let page = render_worksheet(source, name, &RenderSettings { engine, ..SETTING }).unwrap();
+    assert_eq!(page.evaluation.problems, []);
+    fs::write(folder.join(format!("{name}.html")), page.html).unwrap();
 }
 
 fn succeeds(command: &mut Command) {

@@ -11,6 +11,7 @@ const path = require('node:path');
 const { pathToFileURL } = require('node:url');
 const { open } = require('./open.js');
 const { isSound } = require('./sound.js');
+const { watched } = require('./visit.js');
 
 const [folder] = process.argv.slice(2);
 const read = (name) => fs.readFileSync(path.join(folder, name), 'utf8');
@@ -26,10 +27,7 @@ async function start(sheet) {
 async function learn(browser, viewport) {
   const context = await browser.newContext({ viewport });
   const sheet = await context.newPage();
-  const wrong = [];
-  sheet.on('console', (message) => wrong.push(message.text()));
-  sheet.on('pageerror', (error) => wrong.push(error.message));
-  sheet.on('request', (request) => /^(file|blob):/.test(request.url()) || wrong.push(request.url()));
+  const wrong = watched(sheet);
   await start(sheet);
   await isSound(sheet, 'at first');
 

@@ -11,20 +11,10 @@ const path = require('node:path');
 const { pathToFileURL } = require('node:url');
 const { open } = require('./open.js');
 const { isSound } = require('./sound.js');
+const { visit } = require('./visit.js');
 
 const [folder] = process.argv.slice(2);
 const url = (name) => pathToFileURL(path.join(folder, name)).href;
-
-async function visit(context, address) {
-  const sheet = await context.newPage();
-  sheet.wrong = [];
-  sheet.on('console', (message) => sheet.wrong.push(message.text()));
-  sheet.on('pageerror', (error) => sheet.wrong.push(error.stack));
-  sheet.on('request', (request) => /^(file|blob):/.test(request.url()) || sheet.wrong.push(request.url()));
-  await sheet.goto(address);
-  await sheet.locator('html[data-live]').waitFor({ state: 'attached' });
-  return sheet;
-}
 
 /** Sound, and nothing was said on the console or fetched. */
 async function isQuiet(sheet, when) {

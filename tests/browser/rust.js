@@ -10,18 +10,9 @@ const path = require('node:path');
 const { pathToFileURL } = require('node:url');
 const { open } = require('./open.js');
 const { isSound } = require('./sound.js');
+const { visit } = require('./visit.js');
 
 const [folder] = process.argv.slice(2);
-
-async function visit(context, file) {
-  const sheet = await context.newPage();
-  sheet.wrong = [];
-  sheet.on('console', (message) => sheet.wrong.push(message.text()));
-  sheet.on('pageerror', (error) => sheet.wrong.push(error.stack));
-  await sheet.goto(pathToFileURL(file).href);
-  await sheet.locator('html[data-live]').waitFor({ state: 'attached' });
-  return sheet;
-}
 
 const field = (sheet, name) => sheet.locator(`tr[data-given="${name}"] input[type=text]`);
 const shows = (sheet, text) => sheet.locator('main > p').filter({ hasText: text }).first().waitFor();
@@ -49,7 +40,7 @@ async function stale(sheet) {
 
 async function read(browser, viewport, scheme) {
   const context = await browser.newContext({ viewport, colorScheme: scheme, acceptDownloads: true });
-  const sheet = await visit(context, path.join(folder, 'page.html'));
+  const sheet = await visit(context, pathToFileURL(path.join(folder, 'page.html')).href);
   const before = { text: await sheet.locator('main').innerText(), head: await sheet.locator('.masthead').innerText() };
   // A proof does not reach through a Rust block: what follows from it is at risk, and says so.
   assert.match(before.head, /2 requirements are at risk/);
@@ -87,7 +78,7 @@ async function read(browser, viewport, scheme) {
   const [download] = await Promise.all([sheet.waitForEvent('download'), sheet.getByRole('button', { name: 'Save page' }).click()]);
   const mine = path.join(folder, 'mine.html');
   await download.saveAs(mine);
-  const saved = await visit(context, mine);
+  const saved = await visit(context, pathToFileURL(mine).href);
   assert.ok((await stale(saved)).includes(block));
   assert.match(await saved.locator(`${block} > .stale-why`).innerText(), /R was changed/);
   await isQuiet(saved, 'saved');

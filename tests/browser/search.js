@@ -10,6 +10,7 @@ const path = require('node:path');
 const { pathToFileURL } = require('node:url');
 const { source: axe } = require('axe-core');
 const { open } = require('./open.js');
+const { watched } = require('./visit.js');
 
 const RULES = ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa', 'best-practice'];
 
@@ -85,15 +86,6 @@ const RULES = ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa', 'best-pra
   console.log(error.stack);
   process.exit(1);
 });
-
-/** What a page says on the console and fetches from elsewhere. */
-function watched(page) {
-  const wrong = [];
-  page.on('console', (message) => wrong.push(message.text()));
-  page.on('pageerror', (error) => wrong.push(error.message));
-  page.on('request', (request) => /^(file|blob|data):/.test(request.url()) || wrong.push(request.url()));
-  return wrong;
-}
 
 async function check(page) {
   await page.evaluate(axe);
