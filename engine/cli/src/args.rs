@@ -2,7 +2,10 @@
 
 use std::{path::PathBuf, sync::LazyLock};
 
-use benchleaf_core::sheet::{LANGUAGE, SAMPLES};
+use benchleaf_core::{
+    Options,
+    sheet::{LANGUAGE, SAMPLES},
+};
 use benchleaf_publish::{address::BaseUrl, live::module_sources};
 use clap::{Args, Parser, Subcommand};
 
@@ -55,6 +58,13 @@ pub(crate) struct EvaluationOptions {
     /// that the guide names
     #[arg(long, global = true)]
     pub(crate) allow_rust: bool,
+}
+
+impl EvaluationOptions {
+    /// What of these the engine is asked for.
+    pub(crate) fn of_engine(&self) -> Options {
+        Options { samples: self.samples, seed: self.seed, ..Options::default() }
+    }
 }
 
 /// Write each worksheet as a page: one HTML file that needs nothing else

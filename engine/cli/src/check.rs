@@ -42,7 +42,7 @@ pub(crate) fn check(request: &CheckRequest, options: EvaluationOptions, terminal
     for failure in &inputs.failures {
         outcome = outcome.and(terminal.fail(failure));
     }
-    let options = Options { samples: options.samples, seed: options.seed, ..Options::default() };
+    let options = options.of_engine();
     let format = if request.json { Format::Json } else { Format::Words(terminal.drawing()) };
     let task = Labelled { name: "Checking", item: |sheet: &Worksheet| harmless(&sheet.name()).into_owned() };
     let examined = |sheet: &Worksheet| examine(sheet, &options, format, &rust);

@@ -13,7 +13,7 @@ use benchleaf_core::{
 };
 use maud::{Markup, html};
 
-use crate::{block_prose, context::PageContext, problems, results, rows::two_columns};
+use crate::{block_prose, context::PageContext, format::narrow, problems, results, rows::two_columns};
 
 /// What a learner does with an exercise.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -107,7 +107,7 @@ pub(crate) fn block(context: &PageContext<'_>, number: usize, exercise: &Exercis
         @match task {
             Some(task) => {
                 p.worth { (points(task.points)) }
-                p { "answer to within " (task.within.replace(' ', "\u{202f}")) }
+                p { "answer to within " (narrow(&task.within)) }
                 @if !task.varies.is_empty() { p { "with numbers of your own" } }
             },
             None => p.not-evaluated { "not evaluated" },

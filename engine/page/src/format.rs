@@ -55,6 +55,11 @@ pub(crate) fn count(n: u64) -> String {
     text
 }
 
+/// A quantity whose figures and unit stay together on a line.
+pub fn narrow(quantity: &str) -> String {
+    quantity.replace(' ', "\u{202f}")
+}
+
 /// `27 %`, `9.1 %`, `0.4 %`; whole per cents from ten on.
 pub(crate) fn percent(fraction: f64) -> String {
     let (sign, size) = (if fraction < 0.0 { "−" } else { "" }, (fraction * 100.0).abs());

@@ -64,6 +64,7 @@ use benchleaf_core::summary::Summary;
 use benchleaf_core::{results::Evaluation, span::Span};
 
 pub use crate::alternatives::cheapest;
+pub use crate::format::narrow;
 pub use crate::links::page_of;
 pub use crate::live::{Update, update};
 #[cfg(feature = "markdown")]

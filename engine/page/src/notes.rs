@@ -11,6 +11,7 @@ use maud::{Markup, html};
 use crate::{
     block_prose,
     context::PageContext,
+    format::narrow,
     icons, labels,
     mathml::{self, Names},
     problems,
@@ -103,7 +104,7 @@ fn reason(context: &PageContext<'_>, condition: &Markup, state: &NoteState) -> M
         @for (name, text) in &state.met_by {
             p.why {
                 @if let Some(label) = context.label(name) { (labels::opening(&labels::inside(label))) ", " }
-                (mathml::symbol(name)) " = " strong { (text.replace(' ', "\u{202f}")) }
+                (mathml::symbol(name)) " = " strong { (narrow(text)) }
             }
         }
     }

@@ -8,7 +8,12 @@ use benchleaf_core::{
 };
 use maud::{Markup, html};
 
-use crate::{aligned, context::PageContext, format::count, givens, mathml, problems};
+use crate::{
+    aligned,
+    context::PageContext,
+    format::{count, narrow},
+    givens, mathml, problems,
+};
 
 /// A block of parts.
 pub(crate) fn block(context: &PageContext<'_>, index: usize, block: &PartsBlock) -> Markup {
@@ -82,7 +87,7 @@ impl<'a> Row<'a> {
 }
 
 fn rated(part: &Part) -> String {
-    let shown: Vec<String> = part.ratings.iter().map(|rating| rating.shown.replace(' ', "\u{202f}")).collect();
+    let shown: Vec<String> = part.ratings.iter().map(|rating| narrow(&rating.shown)).collect();
     shown.join(", ")
 }
 
@@ -99,7 +104,7 @@ fn prices(part: &Part) -> Markup {
     html! {
         @for (i, price) in part.prices.iter().enumerate() {
             @if i > 0 { br; "from " (count(price.from)) ": " }
-            (price.shown().replace(' ', "\u{202f}"))
+            (narrow(&price.shown()))
         }
     }
 }
@@ -139,7 +144,7 @@ fn costs(parts: &[Part]) -> Markup {
 
 /// Amounts of several currencies are never added.
 pub(crate) fn sum(amounts: &[Amount]) -> String {
-    let shown: Vec<String> = amounts.iter().map(|amount| amount.shown().replace(' ', "\u{202f}")).collect();
+    let shown: Vec<String> = amounts.iter().map(|amount| narrow(&amount.shown())).collect();
     shown.join(" and ")
 }
 

@@ -7,6 +7,7 @@ use benchleaf_core::{
     case::capitalised,
     sheet::Signal,
 };
+use benchleaf_page::narrow;
 use serde::Serialize;
 
 use crate::{
@@ -17,9 +18,9 @@ use crate::{
     live::{search_policy, search_script, still_policy},
     marks::INDEX_NAME,
     neighbours::Link,
-    search::{LARGEST_INDEX, search_index},
+    search::{LARGEST_INDEX, SearchIndex, search_index},
     sections::Section,
-    site::INDEX,
+    site::{INDEX, percent_encoded},
     style::STYLE,
     template::{EXERCISES, INDEX as FRONT_PAGE, PARTS, SAFETY, SEARCH, Template, fill},
 };
@@ -109,12 +110,12 @@ impl Around<'_> {
         let mut files = Vec::new();
         let made: Vec<OwnPage> = OwnPage::ALL.into_iter().filter(|page| self.has(*page)).collect();
         let site = |name, text| SiteFile { section: 0, name, text };
+        let index = made.contains(&OwnPage::Search).then(|| self.index());
+        let left_out = index.as_ref().map_or(0, |index| index.left_out);
         for page in made.iter().copied() {
-            files.push(site(page.name(), self.own_page(page, &made)?));
+            files.push(site(page.name(), self.own_page(page, left_out, &made)?));
         }
-        if made.contains(&OwnPage::Search) {
-            files.push(site(INDEX_NAME, self.index().text));
-        }
+        files.extend(index.map(|index| site(INDEX_NAME, index.text)));
         for section in 0..self.sections.len() {
             if self.has_list(section) {
                 files.push(SiteFile { section, name: INDEX, text: self.list(section, &made)? });
@@ -160,7 +161,7 @@ impl Around<'_> {
         })
     }
 
-    fn index(&self) -> crate::search::SearchIndex {
+    fn index(&self) -> SearchIndex {
         let pages: Vec<_> = self
             .written()
             .map(|(section, link, kept)| {
@@ -170,12 +171,11 @@ impl Around<'_> {
         search_index(&pages, LARGEST_INDEX)
     }
 
-    fn own_page(&self, page: OwnPage, made: &[OwnPage]) -> Result<String, Failure> {
+    fn own_page(&self, page: OwnPage, left_out: usize, made: &[OwnPage]) -> Result<String, Failure> {
         let shell = self.shell(page.title(), None, page.name(), made);
         match page {
             OwnPage::Search => {
                 let shell = Shell { policy: search_policy(), ..shell };
-                let left_out = self.index().left_out;
                 let headings: usize = self.written().map(|(_, _, kept)| kept.register.headings.len()).sum();
                 let groups = self.groups(|kept| {
                     let places = kept.register.headings.iter().filter(|_| headings <= HEADINGS_LISTED);
@@ -203,7 +203,7 @@ impl Around<'_> {
     fn groups(&self, lines: impl Fn(&Kept) -> Vec<Line>) -> Vec<Group> {
         let group = |(_, link, kept): (&Section, &str, &Kept)| {
             let mut lines = lines(kept);
-            lines.iter_mut().for_each(|line| line.href = format!("{link}#{}", fragment(&line.href)));
+            lines.iter_mut().for_each(|line| line.href = format!("{link}#{}", percent_encoded(line.href.as_bytes())));
             Group { href: link.to_owned(), title: kept.title.clone(), lines }
         };
         self.written().map(group).collect()
@@ -244,7 +244,9 @@ impl Around<'_> {
         for (_, link, kept) in self.written() {
             for part in &kept.parts {
                 let href = match &part.name {
-                    Some(name) if part.value.is_some() => format!("{link}#{}", fragment(&format!("value-{name}"))),
+                    Some(name) if part.value.is_some() => {
+                        format!("{link}#{}", percent_encoded(format!("value-{name}").as_bytes()))
+                    }
                     _ => link.to_owned(),
                 };
                 let at = merged.iter().position(|(known, ..)| known.is_alike(part)).unwrap_or_else(|| {
@@ -258,17 +260,17 @@ impl Around<'_> {
             }
         }
         let parts: Vec<_> = merged.iter().map(|(part, pieces, _)| part.bought(*pieces)).collect();
-        let totals = total(&parts, 1).into_iter().map(|amount| narrow(amount.shown())).collect();
+        let totals = total(&parts, 1).into_iter().map(|amount| narrow(&amount.shown())).collect();
         let unpriced = parts.iter().filter(|part| part.prices.is_empty()).count();
         let rows = merged.into_iter().zip(&parts).map(|((part, pieces, places), bought)| Row {
             what: part.label.clone().or_else(|| part.name.clone()).unwrap_or_default(),
-            value: narrow(part.value.clone().unwrap_or_default()),
-            rated: narrow(part.rated.clone()),
+            value: narrow(part.value.as_deref().unwrap_or_default()),
+            rated: narrow(&part.rated),
             once: part.once,
             pieces,
             places,
-            price: bought.price(pieces).map(|price| narrow(price.shown())),
-            cost: bought.amount(1).map(|amount: Amount| narrow(amount.shown())),
+            price: bought.price(pieces).map(|price| narrow(&price.shown())),
+            cost: bought.amount(1).map(|amount: Amount| narrow(&amount.shown())),
         });
         Bought { rows: rows.collect(), totals, unpriced }
     }
@@ -344,22 +346,6 @@ fn filled<T: Serialize>(template: &'static Template, shell: Shell<'_>, inside: &
         inside: &'a T,
     }
     fill(template, &Whole { shell, inside })
-}
-
-/// Figures and units stay together.
-fn narrow(text: String) -> String {
-    text.replace(' ', "\u{202f}")
-}
-
-/// An anchor as it stands in a link (RFC 3986).
-fn fragment(id: &str) -> String {
-    id.bytes().fold(String::new(), |mut link, byte| {
-        match byte {
-            b'A'..=b'Z' | b'a'..=b'z' | b'0'..=b'9' | b'-' | b'.' | b'_' | b'~' => link.push(char::from(byte)),
-            _ => link.push_str(&format!("%{byte:02X}")),
-        }
-        link
-    })
 }
 
 /// What every page of a site's own has around it.

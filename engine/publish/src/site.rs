@@ -15,6 +15,7 @@ use crate::{
     inputs::{Inputs, Worksheet},
     text,
 };
+use percent_encoding::{AsciiSet, NON_ALPHANUMERIC, percent_encode};
 
 /// The pages of a call, and the lists over them.
 #[derive(Debug)]
@@ -188,22 +189,17 @@ fn is_same(one: &Path, other: &Path) -> bool {
     one == other || matches!((fs::canonicalize(one), fs::canonicalize(other)), (Ok(one), Ok(other)) if one == other)
 }
 
-/// A relative path as a link: parts between slashes, with every byte that means something in a link in `%` form
-/// (RFC 3986; a colon too, which in a first part would be read as a scheme).
+/// A relative path as a link: parts between slashes, with every byte that means something in a link in `%` form (a colon too,
+/// which in a first part would be read as a scheme).
 pub fn href(path: &Path) -> String {
-    let mut link = String::new();
-    for part in path.components() {
-        if !link.is_empty() {
-            link.push('/');
-        }
-        for byte in part.as_os_str().as_encoded_bytes() {
-            match byte {
-                b'A'..=b'Z' | b'a'..=b'z' | b'0'..=b'9' | b'-' | b'.' | b'_' | b'~' => link.push(char::from(*byte)),
-                _ => link.push_str(&format!("%{byte:02X}")),
-            }
-        }
-    }
-    link
+    let parts = path.components().map(|part| percent_encoded(part.as_os_str().as_encoded_bytes()));
+    parts.collect::<Vec<_>>().join("/")
+}
+
+/// A part of a link, or its anchor, with all but unreserved characters in `%` form (RFC 3986, 2.3).
+pub(crate) fn percent_encoded(part: &[u8]) -> String {
+    const UNRESERVED: &AsciiSet = &NON_ALPHANUMERIC.remove(b'-').remove(b'.').remove(b'_').remove(b'~');
+    percent_encode(part, UNRESERVED).to_string()
 }
 
 /// The front page of a site.

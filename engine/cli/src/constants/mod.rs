@@ -3,7 +3,7 @@
 
 mod languages;
 
-use benchleaf_core::{Evaluator, Options, constants::constants as wanted, problem::Severity};
+use benchleaf_core::{Evaluator, constants::constants as wanted, problem::Severity};
 use benchleaf_publish::{failure::Failure, folder::Folder, hash, text, write::write_constants};
 
 use self::languages::{MARK, Sheet};
@@ -45,7 +45,7 @@ fn made(
 ) -> Result<Option<String>, Failure> {
     let rust = Rust::of_call(&options, terminal.progress())?;
     let source = text::read(&request.sheet)?;
-    let options = Options { samples: options.samples, seed: options.seed, ..Options::default() };
+    let options = options.of_engine();
     let blocks = rust.blocks_of(&request.sheet);
     let evaluation = Evaluator::with(&options).host(&Folder::of(&request.sheet, &blocks)).evaluate(&source);
     let name = request.sheet.file_name().map_or_else(String::new, |name| name.to_string_lossy().into_owned());

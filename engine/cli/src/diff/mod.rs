@@ -92,7 +92,7 @@ fn evaluated(path: &Path, options: &EvaluationOptions, rust: &Rust) -> Result<Ev
     };
     let blocks = rust.blocks_of(path);
     if path.extension().is_some_and(|ending| ending.eq_ignore_ascii_case("md")) {
-        let own = Options { samples: options.samples, seed: options.seed, ..Options::default() };
+        let own = options.of_engine();
         return Ok(evaluate(text::read(path)?, own, &blocks));
     }
     let page = published::read(path)?;

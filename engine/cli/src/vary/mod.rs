@@ -54,7 +54,7 @@ fn varied(
     let blocks = rust.blocks_of(&request.sheet);
     let host = Folder::of(&request.sheet, &blocks);
     let (worksheet, problems) = Worksheet::new(&source);
-    let options = Options { samples: options.samples, seed: options.seed, ..Options::default() };
+    let options = options.of_engine();
     let is_sound = problems.iter().all(|problem| problem.severity() != Severity::Error);
     let study = match Study::new(&worksheet, &request.values, &options, &host) {
         Ok(study) if is_sound => study,

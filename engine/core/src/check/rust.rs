@@ -3,12 +3,12 @@
 
 use std::{collections::HashMap, sync::Arc};
 
-use super::{Binding, CheckedValue, Checker, Typed, expression::quantity_in, literal::unit};
+use super::{Binding, Checker, Typed, expression::quantity_in, literal::unit};
 use crate::{
     host::{Block, BlockCode, BlockInput, BlockOutput, CompiledBlock, Fault, Finding, Holds, Host, Place, Refusal},
     problem::{Code, Problem},
     program::{Call, Callee, Reg, Step, WIDEST},
-    results::{BlockOutcome, Role},
+    results::BlockOutcome,
     sheet::{RustBlock, RustResult, SeriesRequest},
     span::{Span, Spanned},
     units::{QuantityType, Unit, ValueType},
@@ -109,18 +109,7 @@ impl Checker<'_> {
         let at = self.checked.rust_calls[call as usize];
         let reg = self.push(Step::Output(at, place));
         let typed = quantity_in(reg, unit.as_ref().map_or(QuantityType::NUMBER, |unit| unit.quantity));
-        self.bind(&result.name, Binding::Value(typed), None, unit.clone());
-        self.checked.values.push(CheckedValue {
-            name: result.name.item.clone(),
-            label: result.label.clone(),
-            span: result.name.span,
-            role: Role::Derived,
-            typed,
-            unit,
-            digits: None,
-            origin: None,
-        });
-        self.checked.values.len() - 1
+        self.derived(&result.name, (result.label.as_ref(), result.name.span), typed, unit)
     }
 
     fn run_rust(&mut self, block: &RustBlock, content: Span, fence: Span) -> Result<Ran, Stopped> {

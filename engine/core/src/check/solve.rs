@@ -46,18 +46,7 @@ impl Checker<'_> {
             None => (typed, None),
         };
         let unit = declared.or(moved.unit);
-        self.bind(name, Binding::Value(typed), None, unit.clone());
-        self.checked.values.push(CheckedValue {
-            name: name.item.clone(),
-            label: statement.label.clone(),
-            span: statement.span,
-            role: Role::Derived,
-            typed,
-            unit,
-            digits: None,
-            origin: None,
-        });
-        Some(Outcome::Value(self.checked.values.len() - 1))
+        Some(Outcome::Value(self.derived(name, (statement.label.as_ref(), statement.span), typed, unit)))
     }
 
     /// Makes a search, if what is moved reaches what is watched.

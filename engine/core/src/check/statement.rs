@@ -82,6 +82,28 @@ impl Checker<'_> {
         self.names.insert(name.item.clone(), Entry { binding, span: name.span, source, unit });
     }
 
+    /// Binds a name to a value that is worked out, and gives the value's place among the worksheet's.
+    pub(super) fn derived(
+        &mut self,
+        name: &Spanned<String>,
+        (label, span): (Option<&String>, Span),
+        typed: Typed,
+        unit: Option<Unit>,
+    ) -> usize {
+        self.bind(name, Binding::Value(typed), None, unit.clone());
+        self.checked.values.push(CheckedValue {
+            name: name.item.clone(),
+            label: label.cloned(),
+            span,
+            role: Role::Derived,
+            typed,
+            unit,
+            digits: None,
+            origin: None,
+        });
+        self.checked.values.len() - 1
+    }
+
     fn single(&mut self, definition: &Definition, statement: &Statement) -> Option<Outcome> {
         let name = &definition.name;
         let (typed, source, written, digits) = match definition.literal() {

@@ -5,14 +5,12 @@
 use std::sync::Arc;
 
 use super::{
-    Binding, CheckedValue, Checker, Entry, Typed, expression::quantity_in, plot::same_axis, rust::fence_line,
-    statement::written_unit,
+    Binding, Checker, Entry, Typed, expression::quantity_in, plot::same_axis, rust::fence_line, statement::written_unit,
 };
 use crate::{
     lang::ast::Expr,
     problem::Code,
     program::{Call, Callee, Extracted, MOST_STATES, Mark, MeasureOf, Reg, Step, System, SystemParts, WIDEST},
-    results::Role,
     sheet::{EndLine, MeasureLine, MeasureRequest, StateLine, TraceRequest, TransientBlock},
     span::{Span, Spanned},
     units::{Dimension, QuantityType, Unit, ValueType},
@@ -132,18 +130,7 @@ impl Checker<'_> {
     fn measured(&mut self, wanted: Wanted<'_>, call: Reg, place: usize) -> usize {
         let Wanted { line, typed, unit, .. } = wanted;
         let typed = Typed { reg: self.push(Step::Output(call, place as u32)), margin: None, ..typed };
-        self.bind(&line.name, Binding::Value(typed), None, unit.clone());
-        self.checked.values.push(CheckedValue {
-            name: line.name.item.clone(),
-            label: line.label.clone(),
-            span: line.span,
-            role: Role::Derived,
-            typed,
-            unit,
-            digits: None,
-            origin: None,
-        });
-        self.checked.values.len() - 1
+        self.derived(&line.name, (line.label.as_ref(), line.span), typed, unit)
     }
 
     /// The end of a block that has all that it needs.

@@ -6,7 +6,7 @@ use benchleaf_core::{
 };
 use maud::{Markup, html};
 
-use crate::{context::PageContext, mathml};
+use crate::{context::PageContext, format::narrow, mathml};
 
 /// What stands beside symbols and nets.
 pub(super) struct Texts {
@@ -19,7 +19,7 @@ pub(super) struct Texts {
 
 impl Texts {
     pub(super) fn new(context: &PageContext<'_>, number: usize, circuit: &Circuit) -> Self {
-        let shown = |name: &str| context.value(name).map(|value| value.shown().replace(' ', "\u{202f}"));
+        let shown = |name: &str| context.value(name).map(|value| narrow(&value.shown()));
         let of = |name: &str| (name.to_owned(), shown(name));
         let parts = circuit.parts.iter().map(|part| {
             // A transistor's voltages say how it is counted, not which one it is.
@@ -36,7 +36,7 @@ impl Texts {
         let tests = circuit.nets.iter().map(|net| net.tests.iter().map(|test| of(test)).collect());
         let potentials = context.evaluation.potentials.get(number).map_or(&[][..], Vec::as_slice);
         let digits = context.evaluation.sheet.metadata.digits;
-        let in_volts = |si: f64| shown_unit("V", si).show(si, digits).replace(' ', "\u{202f}");
+        let in_volts = |si: f64| narrow(&shown_unit("V", si).show(si, digits));
         let solved = potentials.iter().map(|potential| potential.map(in_volts)).collect();
         Self { parts: parts.collect(), nets: nets.collect(), tests: tests.collect(), solved }
     }
