@@ -99,6 +99,11 @@ impl OwnPage {
     }
 }
 
+/// The names that the site's own files may have, besides its lists of worksheets.
+pub fn own_names() -> impl Iterator<Item = &'static str> {
+    OwnPage::ALL.into_iter().map(OwnPage::name).chain([INDEX_NAME])
+}
+
 /// The name of a site's search.
 pub const SEARCH_NAME: &str = "search.html";
 /// What links call it.

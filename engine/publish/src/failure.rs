@@ -88,6 +88,8 @@ pub enum Failure {
     NotListening { port: u16, cause: io::Error },
     #[error("changes of `{}` cannot be watched: {why}", name(path))]
     NotWatched { path: PathBuf, why: String },
+    #[error("no worksheet has anything that this page would list")]
+    NothingListed,
     #[error("the answer could not be written: {}", reason(cause))]
     Answer { cause: io::Error },
 }
@@ -189,6 +191,7 @@ impl Failure {
             Failure::NotWatched { .. } => {
                 "The system allows too few files to be watched, or the folder is gone; try a smaller folder.".to_owned()
             }
+            Failure::NothingListed => "It is back once there is something again.".to_owned(),
             Failure::Answer { .. } => "See that there is room where it is written to.".to_owned(),
         }
     }

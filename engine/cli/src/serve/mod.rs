@@ -1,17 +1,16 @@
-//! `benchleaf serve`: worksheets in a browser, as they are saved. Every connection has a thread (`connection`), reads one
-//! request (`http`) and is answered (`answer`) with a page (`pages`), a picture or a stream of what changes. The system says
-//! which files changed (`watch`); the pages that were asked for are then made anew, those of the changed files first.
+//! `benchleaf serve`: worksheets in a browser, as they are saved. Every request (`server`) is answered (`answer`) with a page
+//! (`pages`), a picture or a stream of what changes. The system says which files changed (`watch`); the pages that were asked
+//! for are then made anew, those of the changed files first.
 
 mod answer;
-mod connection;
-mod http;
 mod pages;
 mod place;
+mod server;
 mod watch;
 
 use std::{
     collections::{BTreeSet, VecDeque},
-    net::{Ipv4Addr, TcpListener},
+    net::Ipv4Addr,
     path::PathBuf,
     sync::{
         Arc,
@@ -30,6 +29,7 @@ use benchleaf_publish::{
 };
 
 use notify::RecommendedWatcher;
+use tokio::net::TcpListener;
 
 use self::{pages::Pages, place::Place};
 use crate::{
@@ -47,7 +47,6 @@ pub(crate) fn serve(request: &ServeRequest, options: EvaluationOptions, terminal
         // The files are watched for as long as there is somebody to hear of it.
         Ok(Started { pages, events, _watcher }) => {
             follow(&pages, &events);
-            pages.end();
             terminal.say("The preview has ended.\n");
             Outcome::Fine
         }
@@ -81,10 +80,12 @@ fn start(request: &ServeRequest, options: EvaluationOptions, terminal: &mut Term
         form: Form::Full,
         neighbours: Neighbours::NONE,
     };
-    let listener = TcpListener::bind((Ipv4Addr::LOCALHOST, request.port)).map_err(|cause| match cause.kind() {
+    let failed = |cause: std::io::Error| match cause.kind() {
         std::io::ErrorKind::AddrInUse => Failure::PortInUse { port: request.port },
         _ => Failure::NotListening { port: request.port, cause },
-    })?;
+    };
+    let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build().map_err(failed)?;
+    let listener = runtime.block_on(TcpListener::bind((Ipv4Addr::LOCALHOST, request.port))).map_err(failed)?;
     let port = listener.local_addr().map_or(request.port, |address| address.port());
     let (sender, events) = mpsc::channel();
     let watcher = watch::watch(&place, sender.clone())?;
@@ -95,9 +96,9 @@ fn start(request: &ServeRequest, options: EvaluationOptions, terminal: &mut Term
     let shown = harmless(&request.path.display().to_string()).into_owned();
     let front = place.front();
     let pages = Arc::new(Pages::new(place, setting, rust));
-    let for_connections = Arc::clone(&pages);
+    let accepted = server::accept(listener, port, Arc::clone(&pages));
     thread::spawn(make_ready);
-    thread::spawn(move || connection::accept(&listener, port, &for_connections));
+    thread::spawn(move || runtime.block_on(accepted));
     terminal
         .say(&format!("Preview of {shown}: http://127.0.0.1:{port}{front}\nIt follows every save. Ctrl-C ends it.\n"));
     terminal.flush();

@@ -5,37 +5,36 @@
 use std::{
     collections::{BTreeMap, BTreeSet, HashMap},
     hash::{DefaultHasher, Hash, Hasher},
-    io::Write,
-    net::TcpStream,
     panic::{AssertUnwindSafe, catch_unwind},
     path::{Path, PathBuf},
-    sync::{Arc, Condvar, Mutex, MutexGuard, PoisonError},
+    sync::{Arc, Mutex, MutexGuard, PoisonError},
     thread,
     time::Duration,
 };
 
 use benchleaf_core::{parallel, problem::Severity};
 use benchleaf_publish::{
-    around::{Around, OwnPages},
+    around::{Around, OwnPages, SEARCH_NAME, SEARCH_TITLE},
     failure::Failure,
     folder::Folder,
     inputs::Worksheet,
-    kept::{Counts, Kept},
+    kept::Kept,
     live::{LiveEngine, SHARED_NAME},
+    marks::INDEX_NAME,
     neighbours::{Link, Neighbours},
     page::{RenderSettings, RenderedPage, render_in_folder},
     pictures::Larger,
     preview::{Shown, previewed},
     sections::{self, Section, sections},
-    site::{Front, href},
+    site::{Front, INDEX, href},
     text,
 };
+use http_body_util::channel::Sender;
+use hyper::body::Bytes;
 use serde::Serialize;
+use tokio::{sync::watch, time::timeout};
 
-use super::{
-    http::COMMON,
-    place::{Place, Resource, page_of},
-};
+use super::place::{Place, Resource, page_of};
 use crate::{message::Passage, rust::Rust};
 
 /// All pages that were asked for.
@@ -44,8 +43,8 @@ pub(super) struct Pages {
     setting: RenderSettings,
     rust: Rust,
     known: Mutex<Known>,
-    /// Something is known that was not before.
-    news: Condvar,
+    /// News so far.
+    news: watch::Sender<u64>,
 }
 
 #[derive(Default)]
@@ -54,11 +53,11 @@ struct Known {
     pages: BTreeMap<String, Page>,
     /// What the list says of each worksheet, and the change of files that it was made after.
     listed: HashMap<PathBuf, (u64, Arc<Listed>)>,
+    /// The files of the site that are no worksheet's, by their links from its front page, and the change of files that they
+    /// were made after.
+    of_site: Option<(u64, Arc<HashMap<String, String>>)>,
     /// Changes of files so far.
     changes: u64,
-    /// News so far.
-    news: u64,
-    ended: bool,
 }
 
 struct Page {
@@ -116,7 +115,7 @@ struct Made {
 impl Pages {
     /// No page as yet.
     pub(super) fn new(place: Place, setting: RenderSettings, rust: Rust) -> Self {
-        Self { place, setting, rust, known: Mutex::default(), news: Condvar::new() }
+        Self { place, setting, rust, known: Mutex::default(), news: watch::Sender::new(0) }
     }
 
     /// What is previewed.
@@ -127,7 +126,8 @@ impl Pages {
     /// A page with what the preview adds.
     pub(super) fn page(&self, resource: &Resource, shown: Shown) -> Option<String> {
         let path = match resource {
-            Resource::List => "/".to_owned(),
+            Resource::OfSite(link) if link == INDEX => "/".to_owned(),
+            Resource::OfSite(link) => format!("/{link}"),
             Resource::Sheet(sheet) => page_of(sheet),
             Resource::Engine | Resource::File(_) => return None,
         };
@@ -140,6 +140,7 @@ impl Pages {
         let known = version(&self.known());
         let version = match known {
             Some(version) => version,
+            None if self.is_without(&path, resource) => return None,
             None => {
                 let (sound, current) = self.made(&path, resource);
                 if shown == Shown::Sound { sound } else { current }
@@ -169,46 +170,35 @@ impl Pages {
         }
     }
 
-    /// Tells those who listen that the preview is over.
-    pub(super) fn end(&self) {
-        self.known().ended = true;
-        self.news.notify_all();
-    }
-
-    /// Writes the state of every page that was asked for, and of each that changes, to a client until it has gone.
-    pub(super) fn tell(&self, stream: &mut TcpStream) {
-        let head = format!("HTTP/1.1 200 OK\r\nContent-Type: text/event-stream\r\n{COMMON}\r\nretry: 500\n\n");
-        if stream.write_all(head.as_bytes()).is_err() {
-            return;
-        }
-        let mut heard = 0;
-        loop {
-            let (events, news) = match self.news_since(heard) {
-                News::Events(events, news) => (events, news),
+    /// Sends the state of every page that was asked for, and of each that changes, to a client until it has gone.
+    pub(super) async fn tell(self: Arc<Self>, mut client: Sender<Bytes>) {
+        let mut news = self.news.subscribe();
+        let (mut heard, mut events) = (0, "retry: 500\n\n".to_owned());
+        while client.send_data(events.into()).await.is_ok() {
+            let waited = timeout(HEARTBEAT, news.wait_for(|news| *news > heard)).await;
+            // Whoever holds news must not wait for what is known: whoever changes that holds it, and waits for the news.
+            events = match waited.map(|news| news.is_ok()) {
+                Ok(true) => {
+                    let known = self.known();
+                    let since = std::mem::replace(&mut heard, *self.news.borrow());
+                    known
+                        .pages
+                        .iter()
+                        .filter(|(_, page)| page.news > since)
+                        .map(|(path, page)| event(path, page))
+                        .collect()
+                }
+                Ok(false) => return,
                 // Whether the client is there shows when something is written.
-                News::Nothing => (":\n\n".to_owned(), heard),
-                News::Ended => return,
+                Err(_) => ":\n\n".to_owned(),
             };
-            heard = news;
-            if stream.write_all(events.as_bytes()).is_err() {
-                return;
-            }
         }
     }
 
-    fn news_since(&self, heard: u64) -> News {
-        let known = self.known();
-        let nothing = |known: &mut Known| known.news == heard && !known.ended;
-        let waited = self.news.wait_timeout_while(known, HEARTBEAT, nothing);
-        let (known, _) = waited.unwrap_or_else(PoisonError::into_inner);
-        if known.ended {
-            return News::Ended;
-        }
-        if known.news == heard {
-            return News::Nothing;
-        }
-        let fresh = known.pages.iter().filter(|(_, page)| page.news > heard);
-        News::Events(fresh.map(|(path, page)| event(path, page)).collect(), known.news)
+    /// The index that the search page looks into.
+    pub(super) fn search_index(&self) -> Option<String> {
+        let after = self.known().changes;
+        self.of_site(after).ok()?.get(INDEX_NAME).cloned()
     }
 
     /// Makes a page, keeps it, and gives it: the last one without an error, and the last one.
@@ -216,7 +206,11 @@ impl Pages {
         let after = self.known().changes;
         let made = match resource {
             Resource::Sheet(sheet) => self.sheet(sheet),
-            _ => self.list(after),
+            Resource::OfSite(link) => self.of_site(after).and_then(|files| {
+                let html = files.get(link).ok_or(Failure::NothingListed)?.clone();
+                Ok(Made { html, problems: Vec::new() })
+            }),
+            Resource::Engine | Resource::File(_) => Err(Failure::NothingListed),
         };
         let made = made.unwrap_or_else(|failure| failed(&failure));
         let current = Arc::new(Version::new(made.html));
@@ -235,13 +229,22 @@ impl Pages {
             (&page.current.hash, &page.sound.hash, &page.problems) == (&current.hash, &sound.hash, &problems)
         };
         let unchanged = before.filter(|page| is_same(page)).map(|page| page.news);
-        let news = unchanged.unwrap_or(known.news + 1);
-        known.news = known.news.max(news);
+        let so_far = *self.news.borrow();
+        let news = unchanged.unwrap_or(so_far + 1);
         let versions = (Arc::clone(&sound), Arc::clone(&current));
         known.pages.insert(path.to_owned(), Page { resource: resource.clone(), after, current, sound, problems, news });
-        drop(known);
-        self.news.notify_all();
+        // While all is locked, so that nobody hears of news before they are there.
+        self.news.send_replace(so_far.max(news));
         versions
+    }
+
+    /// Whether the site has no such page, and had none.
+    fn is_without(&self, path: &str, resource: &Resource) -> bool {
+        let Resource::OfSite(link) = resource else { return false };
+        let known = self.known();
+        let (is_known, after) = (known.pages.contains_key(path), known.changes);
+        drop(known);
+        !is_known && self.of_site(after).is_ok_and(|files| !files.contains_key(link))
     }
 
     fn sheet(&self, within: &Path) -> Result<Made, Failure> {
@@ -272,7 +275,9 @@ impl Pages {
         let stem = within.file_stem().unwrap_or_default().to_string_lossy();
         let contents = || Link { href: up(within) + "./", title: self.front().title };
         let contents = (self.place.only().is_none() && within != Path::new(INDEX_SHEET)).then(contents);
-        let neighbours = Neighbours { contents, ..Neighbours::NONE };
+        let search = || Link { href: up(within) + SEARCH_NAME, title: SEARCH_TITLE.to_owned() };
+        let search = self.place.only().is_none().then(search);
+        let neighbours = Neighbours { contents, search, ..Neighbours::NONE };
         let setting = RenderSettings { engine: engine.clone(), neighbours, ..self.setting.clone() };
         let blocks = self.rust.blocks_of(path);
         let host = Folder::of(path, &blocks);
@@ -293,8 +298,13 @@ impl Pages {
         Front::of(self.place.folder())
     }
 
-    /// The list of the worksheets; the change of files that it is made after is given.
-    fn list(&self, after: u64) -> Result<Made, Failure> {
+    /// The files of the site that are no worksheet's; the change of files that they are made after is given.
+    fn of_site(&self, after: u64) -> Result<Arc<HashMap<String, String>>, Failure> {
+        if let Some((known, files)) = &self.known().of_site
+            && *known == after
+        {
+            return Ok(Arc::clone(files));
+        }
         let sheets = self.place.worksheets();
         let listed = parallel::each_alone(&sheets, |sheet| self.listed(sheet, after).ok());
         let listed: Vec<(&Worksheet, Arc<Listed>)> =
@@ -312,8 +322,13 @@ impl Pages {
         }
         let kept = listed.iter().map(|(_, listed)| Some(listed.kept.clone()));
         let pages: Vec<(String, Option<Kept>)> = places.into_iter().map(|place| place.link).zip(kept).collect();
-        let around = Around { sections: &sections, pages: &pages, base: None, own: OwnPages::FrontPage };
-        Ok(Made { html: around.front_page()?, problems: Vec::new() })
+        let around = Around { sections: &sections, pages: &pages, base: None, own: OwnPages::All };
+        let within = |section: usize| sections.get(section).map_or("", |section| section.within.as_str());
+        let files =
+            around.files()?.into_iter().map(|file| (format!("{}{}", within(file.section), file.name), file.text));
+        let files = Arc::new(files.collect());
+        self.known().of_site = Some((after, Arc::clone(&files)));
+        Ok(files)
     }
 
     fn listed(&self, sheet: &Worksheet, after: u64) -> Result<Arc<Listed>, Failure> {
@@ -322,10 +337,10 @@ impl Pages {
         {
             return Ok(Arc::clone(listed));
         }
-        let page = self.rendered(&sheet.path, &sheet.within, &source_of(&sheet.path)?, &LiveEngine::LeftOut)?;
-        let (counts, order) = (Counts::of(&page.evaluation), page.evaluation.sheet.metadata.order);
-        let kept = Kept { title: page.title, summary: page.summary, counts, ..Kept::default() };
-        let listed = Arc::new(Listed { order, kept });
+        let source = source_of(&sheet.path)?;
+        let page = self.rendered(&sheet.path, &sheet.within, &source, &LiveEngine::LeftOut)?;
+        let order = page.evaluation.sheet.metadata.order;
+        let listed = Arc::new(Listed { order, kept: Kept::of(&page, &source) });
         self.known().listed.insert(sheet.within.clone(), (after, Arc::clone(&listed)));
         Ok(listed)
     }
@@ -340,12 +355,6 @@ impl Page {
     fn has_sound(&self) -> bool {
         self.problems.is_empty() || !Arc::ptr_eq(&self.sound, &self.current)
     }
-}
-
-enum News {
-    Events(String, u64),
-    Nothing,
-    Ended,
 }
 
 /// The state of a page as a server-sent event.

@@ -8,9 +8,11 @@ use std::{
 };
 
 use benchleaf_publish::{
+    around::own_names,
     failure::Failure,
     inputs::{self, gather, unusable},
     live::SHARED_NAME,
+    marks::INDEX_NAME,
     site::{INDEX, href},
 };
 use percent_encoding::percent_decode_str;
@@ -25,8 +27,8 @@ pub(super) struct Place {
 /// What a path of the browser's stands for.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub(super) enum Resource {
-    /// The list of the folder's worksheets.
-    List,
+    /// A page or a script of the site that the folder becomes, which is no worksheet's: by its link from the front page.
+    OfSite(String),
     /// The page of a worksheet, by its path in the folder.
     Sheet(PathBuf),
     /// The engine that the pages share.
@@ -88,21 +90,24 @@ impl Place {
     pub(super) fn resource(&self, path: &str) -> Option<Resource> {
         let within = self.within(path)?;
         if within.as_os_str().is_empty() {
-            return (self.only.is_none()).then(|| self.front_page());
+            return self.only.is_none().then(|| self.page(Path::new(INDEX))).flatten();
         }
         if within == Path::new(SHARED_NAME) && self.only.is_none() {
             return Some(Resource::Engine);
         }
-        if within.extension().is_some_and(|ending| ending == "html") {
-            let sheet = self.worksheet(&within)?;
-            return self.only.as_ref().is_none_or(|only| *only == sheet).then_some(Resource::Sheet(sheet));
+        if within.extension().is_some_and(|ending| ending == "html") || within == Path::new(INDEX_NAME) {
+            return self.page(&within);
         }
         Some(Resource::File(within))
     }
 
-    /// A list made by the program, unless the author wrote one.
-    fn front_page(&self) -> Resource {
-        self.worksheet(Path::new(INDEX)).map_or(Resource::List, Resource::Sheet)
+    /// A worksheet's page, or one that the program makes where no worksheet has it.
+    fn page(&self, within: &Path) -> Option<Resource> {
+        if let Some(only) = &self.only {
+            return self.worksheet(within).filter(|sheet| sheet == only).map(Resource::Sheet);
+        }
+        let of_site = || is_of_site(within).then(|| Resource::OfSite(href(within)));
+        self.worksheet(within).map(Resource::Sheet).or_else(of_site)
     }
 
     /// The worksheet of a page.
@@ -148,6 +153,11 @@ pub(super) fn page_of(sheet: &Path) -> String {
     format!("/{}", href(&sheet.with_extension("html")))
 }
 
+/// Whether a page of the site itself may be called so: a list of a folder, or one of the pages at its top.
+fn is_of_site(within: &Path) -> bool {
+    within.file_name().is_some_and(|name| name == INDEX) || own_names().any(|name| within == Path::new(name))
+}
+
 /// Whether a search of the folder would take it for a worksheet.
 fn is_worksheet(sheet: &Path) -> bool {
     let passed_over =
@@ -183,8 +193,14 @@ mod tests {
     fn a_path_leads_to_a_worksheet_of_the_folder_or_nowhere() {
         let (_folder, place) = place();
         let sheet = |path: &str| Some(Resource::Sheet(PathBuf::from(path)));
+        let of_site = |link: &str| Some(Resource::OfSite(link.to_owned()));
         for (path, wanted) in [
-            ("/", Some(Resource::List)),
+            ("/", of_site("index.html")),
+            ("/index.html", of_site("index.html")),
+            ("/deep/index.html", of_site("deep/index.html")),
+            ("/search.html", of_site("search.html")),
+            ("/search-index.js", of_site("search-index.js")),
+            ("/deep/search.html", None),
             ("/a.html", sheet("a.md")),
             ("/%61.html", sheet("a.md")),
             ("/deep/b%20c.html", sheet("deep/b c.md")),
@@ -218,8 +234,8 @@ mod tests {
         assert_eq!(place.front(), "/a.html");
         assert_eq!(place.resource("/a.html"), Some(Resource::Sheet("a.md".into())));
         assert_eq!(
-            [place.resource("/"), place.resource("/D.html"), place.resource("/deep/b%20c.html")],
-            [None, None, None]
+            ["/", "/D.html", "/deep/b%20c.html", "/search.html"].map(|path| place.resource(path)),
+            [None, None, None, None]
         );
     }
 

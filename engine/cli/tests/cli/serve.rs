@@ -39,10 +39,51 @@ fn a_folder_is_shown_and_nothing_is_written() {
     }
     assert!(preview.get("/deep/b%20c.html").contains("../benchleaf.js"));
     assert!(preview.get("/c.html").contains("src=\"large.png\""));
-    assert!(preview.get("/large.png").contains("Content-Type: image/png\r\nContent-Length: 4000"));
+    let large = preview.get("/large.png");
+    assert!(large.contains("Content-Type: image/png\r\n") && large.contains("Content-Length: 400000\r\n"));
     assert!(preview.get("/benchleaf.js").contains("text/javascript"));
     assert!(preview.get("/_preview/worker.js").contains("connect-src 'self'"));
     assert_eq!(bench.files(), before);
+}
+
+#[test]
+fn the_pages_of_the_site_are_those_that_are_published() {
+    let full = "# Lamp\n\n```calc\nR = 220 Ω ± 5 %\n```\n\n```exercise ohm\nask \"What current flows at 5 V?\"\n                answer [mA] = 5 V / R within 2 %\npoints 2\n```\n\n```warning\nIt gets hot.\n```\n\n```parts\n\"resistor\" 0.10 EUR @R1\n```\n";
+    let bench =
+        Bench::with(&[("sheets/a.md", full), ("sheets/deep/b.md", HOLDS), ("sheets/deep/README.md", "# Deeper\n")]);
+    bench.run(&["render", "sheets", "-o", "site"]).exits(0);
+    let preview = Preview::of(&bench, "sheets");
+    for name in ["index.html", "search.html", "exercises.html", "parts.html", "safety-notes.html", "deep/index.html"] {
+        let page = preview.get(&format!("/{name}"));
+        let published = bench.read(&format!("site/{name}"));
+        assert!(page.starts_with("HTTP/1.1 200 OK\r\n"), "{name}: {page}");
+        assert_eq!(main(&page), main(&published), "{name}");
+        assert!(page.contains("id=\"_preview\""), "{name}");
+    }
+    let index = preview.get("/search-index.js");
+    assert!(index.ends_with(&bench.read("site/search-index.js")), "{index}");
+    assert!(preview.get("/a.html").contains("href=\"search.html\""));
+    assert!(preview.get("/deep/b.html").contains("href=\"../search.html\""));
+    for none in ["/deep/search.html", "/deeper/index.html", "/feed.xml"] {
+        assert!(preview.get(none).starts_with("HTTP/1.1 404 "), "{none}");
+    }
+
+    let listed = |name: &str| shown(&preview.get(name));
+    let before = listed("/exercises.html");
+    let listener = preview.listen();
+    bench.put("sheets/a.md", full.replace("What current", "Which current"));
+    until("the list is another", || (listener.last("/exercises.html")?["sound"] != before.as_str()).then_some(()));
+    assert!(preview.get("/exercises.html").contains("ohm"));
+    bench.put("sheets/a.md", HOLDS);
+    let state = until("nothing is listed", || {
+        let state = listener.last("/exercises.html")?;
+        (!state["problems"].as_array().unwrap().is_empty()).then_some(state)
+    });
+    assert_eq!(state["problems"][0]["message"], "no worksheet has anything that this page would list");
+    assert!(
+        preview.get("/exercises.html").contains("Which current")
+            && preview.get("/exercises.html?current").contains("No page")
+    );
 }
 
 #[test]
@@ -206,7 +247,7 @@ fn clients_that_send_too_much_or_too_slowly_harm_nobody() {
     let mut first = &slow[29];
     let mut answer = String::new();
     first.read_to_string(&mut answer).unwrap();
-    assert!(answer.starts_with("HTTP/1.1 408 "), "{answer}");
+    assert_eq!(answer, "", "a head that does not come ends the connection");
     assert!(preview.get("/a.html").contains("Sound"));
 }
 
@@ -414,6 +455,12 @@ impl Listener {
     fn heard(&self, page: &str) -> usize {
         self.events.lock().unwrap().iter().filter(|state| state["page"] == page).count()
     }
+}
+
+/// What stands in the body of a page, without what the preview adds.
+fn main(page: &str) -> &str {
+    let body = page.split("<main").nth(1).unwrap_or_else(|| panic!("{page}"));
+    body.split("</main>").next().unwrap()
 }
 
 /// Which version of a page this is.
