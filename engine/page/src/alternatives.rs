@@ -16,7 +16,7 @@ use crate::{
     parts::sum,
     plot,
     rangebar::{RangeBar, side_by_side},
-    results::{apostrophes, held_together},
+    typography::{apostrophes, held_together},
     verdicts,
 };
 

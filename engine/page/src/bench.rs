@@ -14,8 +14,8 @@ use crate::{
     format::{difference, percent, to_its_uncertainty},
     labels, mathml, plot,
     rangebar::RangeBar,
-    results::{apostrophes, held_together},
     rows::two_columns,
+    typography::{apostrophes, held_together},
 };
 
 /// A bench in the place of its block.

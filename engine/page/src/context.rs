@@ -13,7 +13,7 @@ use benchleaf_core::{
     span::Span,
 };
 
-use crate::{givens::Columns, links};
+use crate::{aligned::Columns, links};
 #[cfg(feature = "markdown")]
 use {
     crate::{
@@ -110,9 +110,9 @@ impl<'a> PageContext<'a> {
         self.givens.get(name).copied()
     }
 
-    /// The columns of the tables of givens.
-    pub(crate) fn columns(&self) -> Columns {
-        *self.columns.get_or_init(|| Columns::of(self))
+    /// The columns of the tables of givens; measured where that was not done yet.
+    pub(crate) fn columns(&self, measured: impl FnOnce() -> Columns) -> Columns {
+        *self.columns.get_or_init(measured)
     }
 
     /// Whether anything in the worksheet reads this field of a record.

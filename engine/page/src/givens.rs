@@ -7,7 +7,11 @@ use benchleaf_core::{
 };
 use maud::{Markup, html};
 
-use crate::{aligned, context::PageContext, labels, mathml, problems};
+use crate::{
+    aligned::{self, Columns},
+    context::PageContext,
+    labels, mathml, problems,
+};
 
 /// The definition in a statement, where that is a given.
 pub(crate) fn given(statement: &Statement) -> Option<&Definition> {
@@ -52,7 +56,7 @@ pub(crate) struct Row<'a> {
 /// Givens as a table.
 pub(crate) fn rows(context: &PageContext<'_>, rows: &[Row<'_>]) -> Markup {
     let values: Vec<(String, String)> = rows.iter().map(|row| value(context, row.name)).collect();
-    let columns = context.columns();
+    let columns = columns(context);
     let has_tolerance = |row: &Row<'_>| row.definition.tolerance.is_some() || code_tolerance(row.definition).is_some();
     let tolerances = rows.iter().any(has_tolerance);
     html! {
@@ -79,34 +83,17 @@ pub(crate) fn rows(context: &PageContext<'_>, rows: &[Row<'_>]) -> Markup {
     }
 }
 
-/// What the tables of givens of a page share, so that their columns stand under one another.
-#[derive(Clone, Copy)]
-pub(crate) struct Columns {
-    /// Figures before the decimal point.
-    pub(crate) whole: usize,
-    /// The stylesheet's class for the width that the labels want.
-    words: &'static str,
-}
-
-impl Columns {
-    /// Of all givens of a worksheet, parts among them.
-    pub(crate) fn of(context: &PageContext<'_>) -> Self {
+/// The columns of all givens of a worksheet, parts among them.
+pub(crate) fn columns(context: &PageContext<'_>) -> Columns {
+    context.columns(|| {
         let givens = || context.evaluation.sheet.statements().filter_map(|one| Some((one, given(one)?)));
         let taken = || context.evaluation.taken.iter().map(|given| given.name.as_str());
         let names = givens().map(|(_, definition)| definition.name.item.as_str()).chain(taken());
         let numbers: Vec<String> = names.map(|name| value(context, name).0).collect();
         let labels = givens().filter_map(|(statement, _)| statement.label.as_deref());
-        let longest =
-            labels.chain(taken().filter_map(|name| context.label(name))).map(|label| label.chars().count()).max();
-        Self {
-            whole: aligned::whole_width(numbers.iter().map(String::as_str)),
-            words: match longest.unwrap_or(0) {
-                length if length <= SHORT => "few-words",
-                length if length <= MIDDLING => "some-words",
-                _ => "many-words",
-            },
-        }
-    }
+        let labels = labels.chain(taken().filter_map(|name| context.label(name)));
+        Columns::of(numbers.iter().map(String::as_str), labels)
+    })
 }
 
 /// The place that other parts of the page link to: that of a value, not of a statement which came to none.
@@ -179,10 +166,6 @@ fn short(number: f64) -> String {
     let rounded = (number * 1e6).round() / 1e6;
     rounded.to_string().replace('-', "−")
 }
-
-/// Characters of a label that fit in one line of the narrowest column, and of the next.
-const SHORT: usize = 26;
-const MIDDLING: usize = 40;
 
 #[cfg(test)]
 mod tests {

@@ -3,7 +3,7 @@
 
 use benchleaf_core::case::capitalised;
 
-use crate::results::apostrophes;
+use crate::typography::apostrophes;
 
 /// A label as the start of a line; apostrophes as they are set.
 pub(crate) fn opening(label: &str) -> String {

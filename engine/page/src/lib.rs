@@ -55,6 +55,7 @@ pub mod steps;
 #[cfg(feature = "markdown")]
 mod tables;
 mod transient;
+mod typography;
 mod used;
 mod variation;
 mod verdicts;
@@ -99,7 +100,7 @@ pub fn render_with(evaluation: &Evaluation, source: &str, options: &PageOptions,
         body.html.insert_str(0, &elsewhere);
     }
     let title = metadata.title.as_deref().map(|title| {
-        let text = results::apostrophes(title);
+        let text = typography::apostrophes(title);
         prose::Heading { html: maud::html! { (text) }.into_string(), written: String::new(), text }
     });
     let title = title.or(body.title).unwrap_or_default();

@@ -18,7 +18,7 @@ use crate::{
 /// A block of parts.
 pub(crate) fn block(context: &PageContext<'_>, index: usize, block: &PartsBlock) -> Markup {
     let rows: Vec<Row<'_>> = block.lines.iter().map(|line| Row::new(context, block, line)).collect();
-    let whole = context.columns().whole;
+    let whole = givens::columns(context).whole;
     let is_last = context
         .evaluation
         .parts

@@ -16,14 +16,8 @@ use maud::{Markup, PreEscaped, html};
 use pulldown_cmark::{CodeBlockKind, CowStr, Event, HeadingLevel, LinkType, Tag, TagEnd, html::push_html};
 
 use crate::{
-    RawHtml, clean,
-    context::PageContext,
-    footnotes::Footnotes,
-    links::to_page,
-    pictures, problems,
-    results::{self, apostrophes},
-    sections::Section,
-    tables,
+    RawHtml, clean, context::PageContext, footnotes::Footnotes, links::to_page, pictures, problems, results,
+    sections::Section, tables, typography::apostrophes,
 };
 
 /// A heading.

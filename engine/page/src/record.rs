@@ -19,8 +19,8 @@ use crate::{
     mathml::{self, Names},
     model::Call,
     problems,
-    results::apostrophes,
     rows::{came_to, two_columns},
+    typography::apostrophes,
 };
 
 /// The rows of a definition that came to a record.

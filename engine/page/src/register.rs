@@ -14,7 +14,7 @@ use crate::{
     context::PageContext,
     notes,
     prose::{Prose, fragment},
-    results::apostrophes,
+    typography::apostrophes,
 };
 
 /// What stands on one page, in reading order.

@@ -2,7 +2,7 @@
 
 use maud::{Markup, html};
 
-use crate::{context::PageContext, labels, mathml, results::held_together};
+use crate::{context::PageContext, labels, mathml, typography::held_together};
 
 /// A run of sentences.
 #[derive(Default)]

@@ -17,8 +17,8 @@ use crate::{
     format::range,
     labels, mathml, notes, problems,
     rangebar::RangeBar,
-    results::{apostrophes, held_together},
     rows::two_columns,
+    typography::{apostrophes, held_together},
 };
 
 /// A block of steps.

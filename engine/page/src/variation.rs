@@ -12,8 +12,8 @@ use crate::{
     context::PageContext,
     format::{self, RANGE_DIGITS, count, difference},
     mathml::symbol,
-    results::held_together,
     shares::{self, Room},
+    typography::held_together,
 };
 
 /// The disclosure of a value; nothing where it does not vary.

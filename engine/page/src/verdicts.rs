@@ -18,8 +18,8 @@ use crate::{
     icons,
     mathml::{self, Names},
     rangebar::RangeBar,
-    results,
     sentence::Sentences,
+    typography,
 };
 
 /// The id of a requirement, which the head of the page links to.
@@ -30,7 +30,7 @@ pub(crate) fn anchor(index: usize) -> String {
 /// What a link calls a requirement: its label, or what it keeps as written.
 pub(crate) fn title(context: &PageContext<'_>, verdict: &Verdict) -> String {
     match &verdict.label {
-        Some(label) => results::apostrophes(label),
+        Some(label) => typography::apostrophes(label),
         None => {
             let written = verdict.span.text(context.source).trim();
             let bare = written.strip_prefix("keep ").or_else(|| written.strip_prefix("agree "));
@@ -144,12 +144,12 @@ fn room(verdict: &Verdict) -> Option<String> {
         let spare = || finite(verdict.spare).map(|si| difference(&verdict.unit, si, SPARE_DIGITS));
         return nominal
             .or_else(spare)
-            .map(|nominal| format!("margin {}, at worst none: no end", results::held_together(&nominal)));
+            .map(|nominal| format!("margin {}, at worst none: no end", typography::held_together(&nominal)));
     }
     let (nominal, worst) = match finite(verdict.margin) {
         Some(nominal) => (percent(nominal), finite(verdict.margin_worst).map(percent)),
         None => {
-            let spare = |si: f64| results::held_together(&difference(&verdict.unit, si, SPARE_DIGITS));
+            let spare = |si: f64| typography::held_together(&difference(&verdict.unit, si, SPARE_DIGITS));
             (finite(verdict.spare).map(spare)?, finite(verdict.spare_worst).map(spare))
         }
     };

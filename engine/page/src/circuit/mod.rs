@@ -12,7 +12,7 @@ mod words;
 use benchleaf_core::circuit::Circuit;
 use maud::{Markup, html};
 
-use crate::{context::PageContext, results::apostrophes};
+use crate::{context::PageContext, typography::apostrophes};
 use words::Texts;
 
 /// A circuit in the place of its block.

@@ -7,7 +7,7 @@ use benchleaf_core::{
 use maud::{Markup, PreEscaped, html};
 
 use super::{DIGITS, drawing, over, quantity, short, show};
-use crate::{aligned, results::apostrophes};
+use crate::{aligned, typography::apostrophes};
 
 /// The curves of a plot; empty where none could be drawn.
 pub(super) fn part(plot: &PlotData) -> Markup {

@@ -12,7 +12,7 @@ use plotters::{
 };
 
 use super::{axis::Ruler, axis_title};
-use crate::results::apostrophes;
+use crate::typography::apostrophes;
 
 /// The drawing as SVG; `None` where the numbers leave nothing to draw.
 pub(super) fn draw(plot: &PlotData, x: &Axis, y: &Axis, sentence: &str) -> Option<String> {

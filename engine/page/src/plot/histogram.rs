@@ -14,7 +14,7 @@ use crate::{
     aligned,
     context::PageContext,
     format::{self, count},
-    results::{apostrophes, held_together},
+    typography::{apostrophes, held_together},
 };
 
 /// A histogram with its legend and numbers; empty where there is no room to draw it in.

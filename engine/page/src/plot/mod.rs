@@ -17,8 +17,8 @@ use maud::{Markup, html};
 use crate::{
     context::PageContext,
     labels, mathml,
-    results::apostrophes,
     shares::{self, Room},
+    typography::apostrophes,
 };
 
 /// A plot block; empty where nothing could be drawn.
