@@ -9,9 +9,9 @@ use benchleaf_core::{
     Evaluator, Options,
     change::{Change, change},
     host::NoHost,
-    results::{Evaluation, Status},
+    results::{Evaluation, Status, Value},
     sheet::Worksheet,
-    study::{NoStudy, Study, To},
+    study::{NoStudy, Points, Study, To},
 };
 use benchleaf_tests::{Random, outside};
 use serde_json::json;
@@ -73,7 +73,21 @@ fn worksheet(dice: &mut Dice) -> (String, Vec<&'static str>) {
         };
         let _ = writeln!(text, "r_{i} = {formula}");
         terms.push(format!("r_{i}"));
-        match dice.below(5) {
+        let given = dice.below(units.len());
+        let (unit, moved) = (units[given], by_unit(&format!("g_{given}"), units[given]));
+        match dice.below(8) {
+            5 => {
+                let (from, to) = (dice.one_of(&["0.01", "0.3", "-50"]), dice.one_of(&["1", "200"]));
+                let _ = writeln!(
+                    text,
+                    "s_{i} = solve g_{given} so that {moved} * ({a} + 1) = {b} from {from} {unit} to {to} {unit}"
+                );
+                terms.push(by_unit(&format!("s_{i}"), unit));
+            }
+            6 if matches!(unit, "Ω" | "V" | "F") => {
+                let _ = writeln!(text, "h_{i} = choose E6 for g_{given} so that {moved} + {a} is {b} + 1");
+                terms.push(by_unit(&format!("h_{i}.g_{given}"), unit));
+            }
             0 => {
                 let _ = writeln!(text, "keep r_{i} between {a} and {b} + {c}");
             }
@@ -99,9 +113,8 @@ fn by_unit(name: &str, unit: &str) -> String {
 }
 
 /// A point and the evaluation of the worksheet with the same values in its text.
-fn compared(study: &Study, changed: &Evaluation, changes: &[(&str, To<'_>)], said: &str) {
+fn compared((study, points): (&Study, &mut Points<'_>), changed: &Evaluation, changes: &[(&str, To<'_>)], said: &str) {
     let changes: Vec<_> = changes.iter().map(|(name, to)| study.change(name, *to).expect(said)).collect();
-    let mut points = study.points();
     let point = points.nominal(&changes);
     for (value, found) in study.values().iter().zip(point.values) {
         let wanted = changed.value(&value.name).expect(said).nominal;
@@ -147,12 +160,14 @@ fn evaluated(worksheet: &Worksheet, changes: &[Change]) -> Evaluation {
 #[test]
 fn random_worksheets_at_random_points_are_as_if_written_anew() {
     let mut dice = Dice(Random(19));
-    let (mut points, mut kept) = (0, 0);
+    let (mut points, mut kept, mut found) = (0, 0, 0);
     for round in 0..150 {
         let (text, units) = worksheet(&mut dice);
         let (sheet, _) = Worksheet::new(&text);
         let study = Study::new(&sheet, &[], &OPTIONS, &NoHost).expect(&text);
-        for _ in 0..3 {
+        // One room for all points: what a search left there is of use, and must not show.
+        let mut room = study.points();
+        for _ in 0..4 {
             let mut texts = Vec::new();
             let mut numbers = Vec::new();
             for (i, unit) in units.iter().enumerate() {
@@ -171,15 +186,17 @@ fn random_worksheets_at_random_points_are_as_if_written_anew() {
                 .collect();
             let changed = evaluated(&sheet, &texts);
             let said = format!("{changes:?} in\n{text}");
-            compared(&study, &changed, &changes, &said);
+            compared((&study, &mut room), &changed, &changes, &said);
             if round % 10 == 0 {
                 compared_ranges(&study, &changed, &changes, &said);
             }
             points += changed.values.len();
+            let is_found = |value: &&Value| value.name.starts_with("s_") && value.nominal.is_finite();
+            found += changed.values.iter().filter(is_found).count();
             kept += changed.keeps.len();
         }
     }
-    assert!(points > 2000 && kept > 100, "{points} values and {kept} verdicts were compared");
+    assert!(points > 2000 && kept > 100 && found > 50, "{points} values, {kept} verdicts, {found} results of searches");
 }
 
 /// Every worksheet of the demonstration set and of the tests that is sound, each given a little higher and lower.
@@ -207,7 +224,7 @@ fn around(path: &Path) -> usize {
         Err(NoStudy::Asked(problem)) => panic!("{problem:?}"),
     };
     let (read, _) = sheet.read();
-    let mut studied = 0;
+    let (mut studied, mut room) = (0, study.points());
     for (at, definition) in read.givens().into_iter().enumerate().step_by(EVERY) {
         let Some((quantity, negative)) = definition.literal() else { continue };
         if quantity.number == 0.0 {
@@ -224,7 +241,7 @@ fn around(path: &Path) -> usize {
         }
         let changes = [Change { name: name.clone(), text: text.clone() }];
         let said = format!("{name} = {text} in {}", path.display());
-        compared(&study, &evaluated(&sheet, &changes), &[(name, To::Text(&text))], &said);
+        compared((&study, &mut room), &evaluated(&sheet, &changes), &[(name, To::Text(&text))], &said);
         studied += 1;
     }
     studied

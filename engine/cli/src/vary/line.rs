@@ -47,7 +47,7 @@ impl<'s> Answerer<'s> {
         Self { study, points: study.points(), figures }
     }
 
-    pub(super) fn answers(mut self, lines: &[&[u8]]) -> Answers {
+    pub(super) fn answers(&mut self, lines: &[&[u8]]) -> Answers {
         let mut answers = Answers { text: String::new(), all: Answered::All };
         for line in lines {
             let written = self.answer(line).unwrap_or_else(|problem| {

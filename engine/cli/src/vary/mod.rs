@@ -5,7 +5,10 @@
 mod input;
 mod line;
 
-use std::io::{self, BufRead, BufReader};
+use std::{
+    io::{self, BufRead, BufReader},
+    sync::{Mutex, MutexGuard, PoisonError},
+};
 
 use benchleaf_core::{
     Evaluator, Options, parallel,
@@ -70,6 +73,8 @@ fn varied(
     };
     let figures = if request.range { Figures::Ranges } else { Figures::Nominal };
     let mut outcome = Outcome::Fine;
+    // Those that are at leisure: each keeps what serves the next line.
+    let answerers = Mutex::new(Vec::new());
     let mut lines = Lines::new(input);
     while let Some(batch) = lines.batch().map_err(|cause| Failure::Input { cause })? {
         let lines: Vec<&[u8]> = batch.strip_suffix(b"\n").unwrap_or(batch).split(|byte| *byte == b'\n').collect();
@@ -78,7 +83,14 @@ fn varied(
             (Figures::Nominal, false) => lines.len().div_ceil(4 * parallel::threads()).max(LEAST_SHARE),
             _ => 1,
         };
-        for answers in parallel::each(lines.chunks(share), |lines| Answerer::new(&study, figures).answers(lines)) {
+        let answers = parallel::each(lines.chunks(share), |lines| {
+            let known = spare(&answerers).pop();
+            let mut answerer = known.unwrap_or_else(|| Answerer::new(&study, figures));
+            let answers = answerer.answers(lines);
+            spare(&answerers).push(answerer);
+            answers
+        });
+        for answers in answers {
             if answers.all == Answered::NotAll {
                 outcome = Outcome::RequirementBroken;
             }
@@ -89,6 +101,10 @@ fn varied(
         }
     }
     Ok(outcome)
+}
+
+fn spare<'a, 's>(answerers: &'a Mutex<Vec<Answerer<'s>>>) -> MutexGuard<'a, Vec<Answerer<'s>>> {
+    answerers.lock().unwrap_or_else(PoisonError::into_inner)
 }
 
 /// Bytes that are read at once, at most.

@@ -17,7 +17,7 @@ use crate::{
     host::{Fidelity, Host},
     lang::ast::Definition,
     problem::{Code, Problem, Severity},
-    program::{Callee, Nominal, Reg, RunState, Scenario, Source, Step, WIDEST},
+    program::{Callee, Reg, RunState, Scenario, Source, Step, WIDEST},
     results::{Role, Status},
     sheet::{Joined, Sheet, Worksheet},
     span::{LineIndex, Span},
@@ -59,6 +59,8 @@ pub struct Study {
     limits: Vec<Limit>,
     /// Whether a search, a Rust block or a system of differential equations is among them.
     is_costly: bool,
+    /// Whether a choice is among them that looks at the tolerances too.
+    looks_around: bool,
 }
 
 /// A value that is wanted of each point.
@@ -205,6 +207,10 @@ impl Study {
             _ => false,
         };
         let is_costly = order.iter().any(|reg| needs(&checked.program.steps[*reg as usize]));
+        let looks_around = order.iter().any(|reg| match checked.program.steps[*reg as usize] {
+            Step::Sought(search, _) => !checked.program.searches[search as usize].kept.is_empty(),
+            _ => false,
+        });
         let line = |span| lines.line(joined.here(span, &checked.used_at).start);
         let limits = limits(&checked, &order, &line);
         let value = |value: &CheckedValue| StudiedValue {
@@ -233,6 +239,7 @@ impl Study {
             order,
             limits,
             is_costly,
+            looks_around,
         })
     }
 
@@ -309,18 +316,19 @@ impl Study {
     /// Room to work points out in, for one thread.
     pub fn points(&self) -> Points<'_> {
         let program = &self.checked.program;
-        let authored = Scenario::authored(program);
-        let nominal = if self.is_costly {
-            Nominal { regs: Vec::new(), outputs: Vec::new() }
-        } else {
-            design::run(&authored, &RunState::new(program, Fidelity::Nominal))
-        };
+        let mut regs = vec![f64::NAN; program.steps.len()];
+        for (reg, step) in regs.iter_mut().zip(&program.steps) {
+            if let Step::Constant(value) = step {
+                *reg = *value;
+            }
+        }
         Points {
             study: self,
             state: RunState::new(program, Fidelity::Nominal),
-            sources: authored.nominal(),
-            regs: nominal.regs,
-            outputs: nominal.outputs,
+            sources: Scenario::authored(program).nominal(),
+            regs,
+            outputs: vec![[f64::NAN; WIDEST]; program.calls.len()],
+            memory: design::Memory::default(),
             values: vec![f64::NAN; self.values.len()],
             broken: vec![false; self.keeps.len()],
             doubts: Vec::new(),
@@ -351,11 +359,12 @@ impl Study {
 #[derive(Debug)]
 pub struct Points<'s> {
     study: &'s Study,
-    /// Spent by nothing: what is costly is run in a state of its own.
+    /// Spent by nothing: what is costly is run in a state of its own at each point.
     state: RunState,
     sources: Vec<f64>,
     regs: Vec<f64>,
     outputs: Vec<[f64; WIDEST]>,
+    memory: design::Memory,
     values: Vec<f64>,
     broken: Vec<bool>,
     doubts: Vec<Doubt>,
@@ -367,21 +376,24 @@ impl Points<'_> {
     pub fn nominal(&mut self, changes: &[StudyChange]) -> NominalPoint<'_> {
         let Study { checked, order, .. } = self.study;
         let program = &checked.program;
+        for change in changes {
+            self.sources[change.at as usize] = change.source.nominal;
+        }
+        let changed = (self.study.looks_around || !checked.costs.is_empty()).then(|| self.study.scenario(changes));
+        if let Some(changed) = &changed {
+            self.sources = changed.nominal();
+        }
         if self.study.is_costly {
-            let scenario = self.study.scenario(changes);
-            let nominal = design::run(&scenario, &RunState::new(program, Fidelity::Nominal));
-            (self.regs, self.outputs) = (nominal.regs, nominal.outputs);
+            self.state = RunState::new(program, Fidelity::Nominal);
+            let scenario = changed.unwrap_or_else(|| Scenario::authored(program));
+            let order = order.iter().copied();
+            let Self { state, sources, regs, outputs, memory, .. } = &mut *self;
+            design::rerun(&scenario, state, order, sources, regs, outputs, memory);
         } else {
-            for change in changes {
-                self.sources[change.at as usize] = change.source.nominal;
-            }
-            if !checked.costs.is_empty() {
-                self.sources = self.study.scenario(changes).nominal();
-            }
             program.rerun(&self.state, order, &self.sources, &mut self.regs, &mut self.outputs);
-            for change in changes {
-                self.sources[change.at as usize] = program.sources[change.at as usize].nominal;
-            }
+        }
+        for change in changes {
+            self.sources[change.at as usize] = program.sources[change.at as usize].nominal;
         }
         let regs = &self.regs;
         let nominal = |reg: Reg| regs[reg as usize];
@@ -448,6 +460,9 @@ fn order(checked: &Checked, wanted: &[CheckedValue]) -> Vec<Reg> {
     for reg in (0..program.steps.len() as Reg).rev() {
         if needed[reg as usize] {
             program.inputs(reg, |input| needed[input as usize] = true);
+            if let Step::Sought(search, _) = program.steps[reg as usize] {
+                program.searches[search as usize].read(|input| needed[input as usize] = true);
+            }
             if !matches!(program.steps[reg as usize], Step::Constant(_)) {
                 order.push(reg);
             }

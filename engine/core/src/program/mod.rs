@@ -307,7 +307,7 @@ impl Program {
         }
     }
 
-    /// The steps from some registers to another, in order, without decisions.
+    /// The steps that lead from some registers to another, in order, without decisions.
     pub(crate) fn between(&self, moved: &[Reg], watched: Reg) -> Vec<Reg> {
         let Some(first) = moved.iter().min() else { return Vec::new() };
         let mut reached = vec![false; watched as usize + 1];
@@ -321,6 +321,14 @@ impl Program {
                 order.push(reg);
             }
         }
+        let mut leads = vec![false; watched as usize + 1];
+        leads[watched as usize] = true;
+        for reg in order.iter().rev().copied() {
+            if leads[reg as usize] {
+                self.inputs(reg, |input| leads[input as usize] = true);
+            }
+        }
+        order.retain(|reg| leads[*reg as usize]);
         order
     }
 

@@ -21,6 +21,18 @@ pub(crate) struct Search {
     pub(crate) kept: Vec<Reg>,
 }
 
+impl Search {
+    /// Visits the registers that it begins with; what the steps to the watched register read comes on top.
+    pub(crate) fn read(&self, visit: impl FnMut(Reg)) {
+        let target = match self.goal {
+            Goal::Root => None,
+            Goal::Nearest(_, target) => Some(target),
+        };
+        let span = self.span.into_iter().flat_map(|(from, to)| [from, to]);
+        self.moved.iter().copied().chain([self.watched]).chain(span).chain(target).for_each(visit);
+    }
+}
+
 /// How a combination of preferred values stands to the requirements that it reaches.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub(crate) enum Standing {

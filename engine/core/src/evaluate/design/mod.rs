@@ -5,5 +5,5 @@ mod run;
 mod search;
 
 pub(super) use remedies::Remedies;
-pub(crate) use run::run;
-pub(crate) use search::MOST_COMBINATIONS;
+pub(crate) use run::{rerun, run};
+pub(crate) use search::{MOST_COMBINATIONS, Memory};

@@ -29,13 +29,14 @@ pub(super) fn find(
     (search, part): (u32, u32),
     regs: &[f64],
     outputs: &[[f64; WIDEST]],
+    memory: &mut Memory,
 ) -> f64 {
     let program = scenario.program;
     let declared = &program.searches[search as usize];
     let found = state.found_or(search, || {
         let trial = Trial { search: declared, program, state, regs: regs.to_vec(), outputs: outputs.to_vec() };
         match declared.goal {
-            Goal::Root => trial.roots(),
+            Goal::Root => memory.of(program, search).roots(trial),
             Goal::Nearest(series, target) => {
                 ranked(scenario, state, search, trial.nearest(series, regs[target as usize]))
             }
@@ -46,6 +47,63 @@ pub(super) fn find(
         (Goal::Nearest(..), [best, ..]) => best.get(part as usize).copied().unwrap_or(f64::NAN),
         _ => f64::NAN,
     }
+}
+
+/// What the searches of a program leave for its next run: at most points of a study nothing that they depend on differs, and
+/// seldom does their span.
+#[derive(Debug, Default)]
+pub(crate) struct Memory(Vec<Remembered>);
+
+/// What a search for roots leaves.
+#[derive(Debug, Default)]
+struct Remembered {
+    /// The span of the last search, and the grid over it.
+    ends: (f64, f64),
+    grid: Vec<f64>,
+    /// The registers that the result depends on; nothing where it may hang on more than these.
+    inputs: Option<Vec<Reg>>,
+    /// Their bits at the last search, and its result.
+    last: Option<(Vec<u64>, SearchResult)>,
+}
+
+impl Memory {
+    fn of(&mut self, program: &Program, search: u32) -> &mut Remembered {
+        for known in self.0.len()..program.searches.len() {
+            self.0.push(Remembered { inputs: inputs(program, &program.searches[known]), ..Remembered::default() });
+        }
+        &mut self.0[search as usize]
+    }
+}
+
+impl Remembered {
+    fn roots(&mut self, trial: Trial<'_>) -> SearchResult {
+        let Some(inputs) = &self.inputs else { return trial.roots(&mut self.ends, &mut self.grid) };
+        let bits = inputs.iter().map(|reg| trial.regs[*reg as usize].to_bits());
+        match &mut self.last {
+            Some((last, found)) if bits.clone().eq(last.iter().copied()) => found.clone(),
+            last => {
+                let bits = bits.collect();
+                let found = trial.roots(&mut self.ends, &mut self.grid);
+                *last = Some((bits, found.clone()));
+                found
+            }
+        }
+    }
+}
+
+/// The registers that a search for roots reads without writing them; nothing where it runs what may give something else each
+/// time, or what its runs are counted of.
+fn inputs(program: &Program, search: &Search) -> Option<Vec<Reg>> {
+    let is_counted = search.order.iter().any(|reg| program.costly_call(*reg).is_some());
+    if search.goal != Goal::Root || is_counted {
+        return None;
+    }
+    let mut read: Vec<Reg> = search.span.into_iter().flat_map(|(from, to)| [from, to]).collect();
+    search.order.iter().for_each(|reg| program.inputs(*reg, |input| read.push(input)));
+    read.sort_unstable();
+    read.dedup();
+    read.retain(|reg| !search.order.contains(reg) && !search.moved.contains(reg));
+    Some(read)
 }
 
 /// The combinations that are listed: of the nearest ones first those that keep all requirements which they reach, over the
@@ -133,10 +191,11 @@ impl Trial<'_> {
         (from.is_finite() && to.is_finite()).then(|| (from.min(to), from.max(to)))
     }
 
-    fn roots(mut self) -> SearchResult {
+    /// The roots; `grid` is the one over the span `known`, or is made anew for another.
+    fn roots(mut self, known: &mut (f64, f64), grid: &mut Vec<f64>) -> SearchResult {
         let Some((low, high)) = self.ends().filter(|(low, high)| low < high) else { return SearchResult::default() };
         let by_ratio = low > 0.0 && high / low > 5.0;
-        let grid = |i: usize| {
+        let at = |i: usize| {
             let share = i as f64 / GRID as f64;
             match i {
                 0 => low,
@@ -145,7 +204,12 @@ impl Trial<'_> {
                 _ => low + (high - low) * share,
             }
         };
-        let points: Vec<Point> = (0..=GRID).map(|i| self.point(grid(i))).collect();
+        if grid.is_empty() || *known != (low, high) {
+            *known = (low, high);
+            grid.clear();
+            grid.extend((0..=GRID).map(at));
+        }
+        let points: Vec<Point> = grid.iter().map(|x| self.point(*x)).collect();
         let mut found = SearchResult { span: (low, high), ..SearchResult::default() };
         for Point { x, y } in &points {
             if y.is_finite() {
