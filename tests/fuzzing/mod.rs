@@ -27,6 +27,7 @@ use benchleaf_page::{
     PageOptions,
     exercises::{Attempt, GivesUp, attempt},
 };
+use benchleaf_words::Words;
 use tempfile::TempDir;
 
 use self::checks::{is_balanced, is_json_report};
@@ -75,20 +76,22 @@ pub fn page(bytes: &[u8]) {
             is_balanced(part);
         }
     }
-    let update = benchleaf_page::update(&evaluation, &source);
+    let update = benchleaf_page::update(&evaluation, &source, Words::ENGLISH);
     update.blocks.iter().chain(&update.inlines).chain([&update.head]).for_each(|part| is_balanced(part));
     let worksheet = Worksheet::new(&source).0;
     if let Some(given) = evaluation.values.first() {
         let changes = [Change { name: given.name.clone(), text: words::of(bytes.len() as u64).to_owned() }];
         let changed = change(&worksheet, &changes).worksheet;
         let evaluation = evaluated(&changed.source);
-        benchleaf_page::update(&evaluation, &changed.source);
+        benchleaf_page::update(&evaluation, &changed.source, Words::ENGLISH);
     }
     let exercises: Vec<String> = Marker::new(&worksheet).exercises().map(|(name, _)| name.to_owned()).collect();
     for exercise in exercises.into_iter().take(2) {
         let answer = Some(words::of(bytes.len() as u64).to_owned());
         let learner = Some("Ada".to_owned());
-        if let Ok(reply) = attempt(&worksheet, &Attempt { exercise, learner, answer, gives_up: GivesUp::Yes }) {
+        if let Ok(reply) =
+            attempt(&worksheet, &Attempt { exercise, learner, answer, gives_up: GivesUp::Yes }, Words::ENGLISH)
+        {
             reply
                 .solution
                 .iter()

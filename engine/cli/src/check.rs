@@ -20,6 +20,7 @@ use benchleaf_publish::{
     inputs::{self, Worksheet},
     text,
 };
+use benchleaf_words::Words;
 
 use crate::{
     args::{CheckRequest, EvaluationOptions},
@@ -213,7 +214,7 @@ fn builds(text: &mut String, evaluation: &Evaluation, set: &BuildSet) {
         let cells: Vec<String> = cells.map(|(cell, width)| format!("{cell:width$}")).collect();
         let _ = writeln!(text, "{:11}{}", "", harmless(cells.join("  ").trim_end()));
     }
-    if let Some(cheapest) = cheapest(set) {
+    if let Some(cheapest) = cheapest(Words::ENGLISH, set) {
         let _ = writeln!(text, "{:13}{}", "", harmless(&cheapest.replace('\u{202f}', " ")));
     }
 }

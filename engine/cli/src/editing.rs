@@ -15,6 +15,7 @@ use benchleaf_core::{
     sheet::{BlockWord, LANGUAGE, METADATA, Takes},
     units,
 };
+use benchleaf_words::Language;
 use serde_json::{Value, json};
 
 #[test]
@@ -36,6 +37,7 @@ fn schema() -> Value {
         let mut takes = match key.takes {
             _ if key.name == "language" => json!({"const": LANGUAGE}),
             Takes::Text => json!({"type": "string"}),
+            Takes::Language => json!({"enum": Language::all().map(Language::code).collect::<Vec<_>>()}),
             Takes::Whole(least, most) => json!({"type": "integer", "minimum": least, "maximum": most}),
             Takes::Texts(example) => json!({"type": "array", "items": {"type": "string"}, "examples": [[example]]}),
         };

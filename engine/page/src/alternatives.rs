@@ -7,12 +7,12 @@ use benchleaf_core::{
     sheet::Scale,
     units::{DisplayUnit, Unit, parse},
 };
+use benchleaf_words::{Words, count, key, say, set};
 use maud::{Markup, html};
 
 use crate::{
     context::PageContext,
-    format::count,
-    icons, labels, mathml,
+    format, icons, labels, mathml,
     parts::sum,
     plot,
     rangebar::{RangeBar, side_by_side},
@@ -23,6 +23,7 @@ use crate::{
 /// A block of builds.
 pub(crate) fn block(context: &PageContext<'_>, number: usize, set: &BuildSet) -> Markup {
     let Some(first) = set.builds.first() else { return html! {} };
+    let words = context.words;
     let totals: Vec<(u64, Vec<Vec<Amount>>)> = QUANTITIES
         .into_iter()
         .map(|quantity| (quantity, set.builds.iter().map(|build| total(&build.parts, quantity)).collect()))
@@ -32,29 +33,29 @@ pub(crate) fn block(context: &PageContext<'_>, number: usize, set: &BuildSet) ->
         section.builds id={ "builds-" (number + 1) } data-builds=(number) {
             div.scroll {
                 table.builds {
-                    caption.unseen { "Builds side by side" }
+                    caption.unseen { (words.text(key::BUILDS_CAPTION)) }
                     thead { tr {
                         td {}
                         @for build in &set.builds { th scope="col" { (apostrophes(&build.name)) } }
                     } }
                     tbody {
-                        @for at in 0..first.values.len() { (values(set, at)) }
+                        @for at in 0..first.values.len() { (values(words, set, at)) }
                         @for at in 0..first.keeps.len() { (requirements(context, set, at)) }
-                        (own_parts(set))
-                        @if priced { @for (quantity, builds) in &totals { (costs(*quantity, builds)) } }
+                        (own_parts(words, set))
+                        @if priced { @for (quantity, builds) in &totals { (costs(words, *quantity, builds)) } }
                     }
                 }
             }
-            @if let Some(text) = cheapest(set) { p.says { (text) } }
-            @if priced { (plotted(set)) }
+            @if let Some(text) = cheapest(words, set) { p.says { (text) } }
+            @if priced { (plotted(words, set)) }
         }
     }
 }
 
-fn row(head: &Markup, differs: Differs, cells: &[Markup]) -> Markup {
+fn row(words: Words<'_>, head: &Markup, differs: Differs, cells: &[Markup]) -> Markup {
     html! {
         tr {
-            th scope="row" { (head) @if differs == Differs::Yes { " " small { "differs" } } }
+            th scope="row" { (head) @if differs == Differs::Yes { " " small { (words.text(key::BUILDS_DIFFERS)) } } }
             @for cell in cells { td { (cell) } }
         }
     }
@@ -74,18 +75,18 @@ impl Differs {
 }
 
 /// What is compared: the value, its range in words, and its bar on the scale of the row.
-fn values(set: &BuildSet, at: usize) -> Markup {
+fn values(words: Words<'_>, set: &BuildSet, at: usize) -> Markup {
     let row_of: Vec<&Value> = set.builds.iter().filter_map(|build| build.values.get(at)).collect();
     let Some(first) = row_of.first() else { return html! {} };
     let bars: Vec<Option<RangeBar>> = row_of.iter().map(|value| RangeBar::of_value(value)).collect();
-    let drawn = side_by_side(&bars);
+    let drawn = side_by_side(words, &bars);
     let cells: Vec<Markup> = row_of
         .iter()
         .zip(drawn)
         .map(|(value, bar)| {
             html! {
-                data value=(value.nominal) { (held_together(&value.shown())) }
-                @if let Some(range) = value.shown_range() { br; small { (held_together(&range)) } }
+                data value=(value.nominal) { (held_together(&value.shown_in(words))) }
+                @if let Some(range) = value.shown_range_in(words) { br; small { (held_together(&range)) } }
                 (bar)
             }
         })
@@ -97,23 +98,24 @@ fn values(set: &BuildSet, at: usize) -> Markup {
     };
     let figures: Vec<(u64, Option<String>)> =
         row_of.iter().map(|value| (value.nominal.to_bits(), value.shown_range())).collect();
-    row(&head, Differs::among(&figures), &cells)
+    row(words, &head, Differs::among(&figures), &cells)
 }
 
 fn requirements(context: &PageContext<'_>, set: &BuildSet, at: usize) -> Markup {
     let row_of: Vec<&Verdict> = set.builds.iter().filter_map(|build| build.keeps.get(at)).collect();
     let Some(first) = row_of.first() else { return html! {} };
+    let words = context.words;
     let cells: Vec<Markup> = row_of
         .iter()
-        .map(|verdict| html! { span.verdict { (icons::verdict(verdict.status)) " " (icons::word(verdict.status)) } })
+        .map(|verdict| html! { span.verdict { (icons::verdict(verdict.status)) " " (icons::word(words, verdict.status)) } })
         .collect();
     let statuses: Vec<_> = row_of.iter().map(|verdict| verdict.status).collect();
     let title = verdicts::title(context, first);
-    row(&html! { "Requirement: " (title) }, Differs::among(&statuses), &cells)
+    row(words, &set!(words, BUILDS_REQUIREMENT, title = title), Differs::among(&statuses), &cells)
 }
 
 /// The parts that are not in all builds.
-fn own_parts(set: &BuildSet) -> Markup {
+fn own_parts(words: Words<'_>, set: &BuildSet) -> Markup {
     let common = |part: &&Part| set.builds.iter().all(|build| build.parts.contains(part));
     let own =
         |build: &Build| -> Vec<String> { build.parts.iter().filter(|part| !common(part)).map(described).collect() };
@@ -121,8 +123,8 @@ fn own_parts(set: &BuildSet) -> Markup {
     if all.iter().all(Vec::is_empty) {
         return html! {};
     }
-    let cell = |parts: &Vec<String>| html! { @for (i, part) in parts.iter().enumerate() { @if i > 0 { br; } (part) } @if parts.is_empty() { "none" } };
-    row(&html! { "Parts that differ" }, Differs::Yes, &all.iter().map(cell).collect::<Vec<_>>())
+    let cell = |parts: &Vec<String>| html! { @for (i, part) in parts.iter().enumerate() { @if i > 0 { br; } (part) } @if parts.is_empty() { (words.text(key::BUILDS_NONE)) } };
+    row(words, &set!(words, BUILDS_OWN_PARTS), Differs::Yes, &all.iter().map(cell).collect::<Vec<_>>())
 }
 
 /// `timing resistor 910 kΩ ± 5 % (R1)`.
@@ -137,17 +139,17 @@ fn described(part: &Part) -> String {
     text
 }
 
-fn costs(quantity: u64, builds: &[Vec<Amount>]) -> Markup {
-    let cells: Vec<Markup> =
-        builds.iter().map(|amounts| html! { @if amounts.is_empty() { "no price" } @else { (sum(amounts)) } }).collect();
-    let head = html! { "Cost of " (count(quantity)) };
-    row(&head, Differs::among(builds), &cells)
+fn costs(words: Words<'_>, quantity: u64, builds: &[Vec<Amount>]) -> Markup {
+    let cost = |amounts: &Vec<Amount>| html! { @if amounts.is_empty() { (words.text(key::BUILDS_NO_PRICE)) } @else { (sum(words, amounts)) } };
+    let cells: Vec<Markup> = builds.iter().map(cost).collect();
+    let head = set!(words, BUILDS_COST_OF, n = format::count(quantity));
+    row(words, &head, Differs::among(builds), &cells)
 }
 
 /// Where the cheapest changes, in words; nothing where prices cannot be compared.
-pub fn cheapest(set: &BuildSet) -> Option<String> {
-    let called = |at: usize| set.builds.get(at).map_or("", |build| build.name.as_str());
-    let most = count(MOST_COMPARED);
+pub fn cheapest(words: Words<'_>, set: &BuildSet) -> Option<String> {
+    let called = |at: usize| apostrophes(set.builds.get(at).map_or("", |build| build.name.as_str()));
+    let most = format::count(MOST_COMPARED);
     let Some(first) = set.break_even.first() else {
         let costs: Vec<Amount> = set
             .builds
@@ -161,28 +163,27 @@ pub fn cheapest(set: &BuildSet) -> Option<String> {
         let mut at_least = (0..costs.len()).filter(|at| costs[*at].coins == least);
         let name = called(at_least.next()?);
         return match at_least.next() {
-            None => Some(format!("“{}” costs least, from 1 to {most} builds.", apostrophes(name))),
+            None => Some(say!(words, BUILDS_ALWAYS, name = name, most = most)),
             Some(_) => None,
         };
     };
-    let mut text = match first.quantity - 1 {
-        1 => format!("For a single one “{}” costs least", apostrophes(called(first.below))),
-        below => format!("Up to {} builds “{}” costs least", count(below), apostrophes(called(first.below))),
-    };
+    let mut clauses = vec![match first.quantity - 1 {
+        1 => say!(words, BUILDS_FOR_ONE, name = called(first.below)),
+        below => say!(words, BUILDS_UP_TO, n = format::count(below), name = called(first.below)),
+    }];
     for BreakEven { from, quantity, .. } in set.break_even.iter().take(MOST_TOLD) {
-        text.push_str(&format!("; from {} on, “{}”", count(*quantity), apostrophes(called(*from))));
+        clauses.push(say!(words, BUILDS_FROM_ON, n = format::count(*quantity), name = called(*from)));
     }
-    text.push_str(&match set.break_even.len().saturating_sub(MOST_TOLD) {
-        0 => format!(". (Looked at up to {most} builds.)"),
-        left => format!(
-            "; then it changes {left} times more, because of breaks in the prices and of rounding, up to {most} builds."
-        ),
-    });
+    let clauses = clauses.join("; ");
+    let text = match set.break_even.len().saturating_sub(MOST_TOLD) {
+        0 => say!(words, BUILDS_LOOKED_AT, clauses = clauses, most = most),
+        left => count!(words, BUILDS_CHANGES_MORE, left, clauses = clauses, n = left, most = most),
+    };
     Some(text)
 }
 
 /// Cost against quantity, both by ratio.
-fn plotted(set: &BuildSet) -> Markup {
+fn plotted(words: Words<'_>, set: &BuildSet) -> Markup {
     let mut quantities: Vec<u64> = Vec::new();
     for decade in [1, 10, 100, 1000] {
         quantities.extend([1, 2, 3, 4, 5, 6, 8].map(|step| step * decade));
@@ -200,7 +201,7 @@ fn plotted(set: &BuildSet) -> Markup {
                 one.then_some(CurvePoint { x, y, low: y, high: y, inner: None })
             };
             Curve {
-                label: format!("“{}”", build.name),
+                label: say!(words, BUILDS_QUOTED, name = build.name),
                 points: quantities.iter().filter_map(point).collect(),
                 nominal: None,
             }
@@ -216,14 +217,14 @@ fn plotted(set: &BuildSet) -> Markup {
     let plot = PlotData {
         span: set.span,
         title: None,
-        x: Some(axis("number of builds", Unit::one(), Scale::Logarithmic)),
-        y: Some(axis("cost of all parts", unit, scale)),
+        x: Some(axis(words.text(key::BUILDS_NUMBER), Unit::one(), Scale::Logarithmic)),
+        y: Some(axis(words.text(key::BUILDS_COST), unit, scale)),
         curves,
         bounds: Vec::new(),
         spreads: Vec::new(),
         budgets: Vec::new(),
     };
-    html! { figure.plot { (plot::curves_of(&plot)) } }
+    html! { figure.plot { (plot::curves_of(words, &plot)) } }
 }
 
 /// Changes of the cheapest that are listed one by one.

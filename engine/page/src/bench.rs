@@ -4,15 +4,15 @@
 
 use benchleaf_core::{
     results::{BenchDay, BenchLog, Comparison, Fit, Fitted, ReadingRow, Shown, Suspect, Suspects, Value},
-    summary::counted,
     units::{DisplayUnit, number},
 };
-use maud::{Markup, html};
+use benchleaf_words::{Words, count, key, say, set, set_count};
+use maud::{Markup, PreEscaped, html};
 
 use crate::{
     context::PageContext,
-    format::{difference, percent, to_its_uncertainty},
-    labels, mathml, plot,
+    format::{self, difference, percent, to_its_uncertainty},
+    mathml, plot,
     rangebar::RangeBar,
     rows::two_columns,
     typography::{apostrophes, held_together},
@@ -21,22 +21,27 @@ use crate::{
 /// A bench in the place of its block.
 pub(crate) fn block(context: &PageContext<'_>, number: usize, log: &BenchLog) -> Markup {
     let Some(value) = context.evaluation.values.get(log.value) else { return html! {} };
+    let (words, name) = (context.words, mathml::symbol(&value.name));
+    let what = match &log.label {
+        Some(label) => set!(words, BENCH_READINGS_OF_LABELLED, name = name, label = apostrophes(label)),
+        None => set!(words, BENCH_READINGS_OF, name = name),
+    };
     let reasoning = html! {
-        p.what { "Readings of " (mathml::symbol(&value.name)) @if let Some(label) = &log.label { ": " (apostrophes(label)) } }
+        p.what { (what) }
         @if let Some(last) = log.days.last() {
-            p.says { (held_together(&judged(log, value, last))) }
-            (days(log, value))
+            p.says { (held_together(&judged(words, log, value, last))) }
+            (days(words, log, value))
         } @else if log.fits.is_empty() {
-            p.not-evaluated { "No reading counts." }
+            p.not-evaluated { (words.text(key::BENCH_NO_READING)) }
         }
     };
-    let margin = html! { @if !log.days.is_empty() { (bar(log, value)) } };
-    let drawn = plot::log(log, value);
+    let margin = html! { @if !log.days.is_empty() { (bar(words, log, value)) } };
+    let drawn = plot::log(words, log, value);
     html! {
         section.bench id={ "bench-" (number + 1) } data-bench=(number) {
             div.row { (two_columns(&reasoning, &margin)) }
             @if !drawn.0.is_empty() { figure.plot { (drawn) } }
-            @if !log.rows.is_empty() { (readings(log, value)) }
+            @if !log.rows.is_empty() { (readings(words, log, value)) }
             @if let Some(suspects) = &log.suspects { (explained(context, log, suspects, value)) }
             @for fit in &log.fits { (fitted(context, fit)) }
         }
@@ -44,108 +49,102 @@ pub(crate) fn block(context: &PageContext<'_>, number: usize, log: &BenchLog) ->
 }
 
 /// The range bar of the value with every reading as a dot.
-fn bar(log: &BenchLog, value: &Value) -> Markup {
+fn bar(words: Words<'_>, log: &BenchLog, value: &Value) -> Markup {
     let readings: Vec<f64> = log.rows.iter().filter_map(|row| row.reading.as_ref().ok().copied()).collect();
-    RangeBar::of_readings(value, readings).draw()
+    RangeBar::of_readings(value, readings).draw(words)
 }
 
 /// The last day, in words.
-fn judged(log: &BenchLog, value: &Value, last: &BenchDay) -> String {
+fn judged(words: Words<'_>, log: &BenchLog, value: &Value, last: &BenchDay) -> String {
     let unit = &value.unit;
-    let uncertain = |si: f64, u: f64| to_its_uncertainty(unit, si, u);
+    let (day, n) = (format::day(words, last.day), last.n);
+    let mean = |u: f64| to_its_uncertainty(unit, last.mean, u);
     let plus_minus = |u: f64| difference(unit, u, UNCERTAINTY);
-    let read = match (last.n, last.u) {
-        (1, None) => format!("one reading of {}", unit.show(last.mean, value.digits.max(3))),
-        (1, Some(u)) => format!("one reading of {} ± {}", uncertain(last.mean, u), plus_minus(K * u)),
+    let plain = unit.show(last.mean, value.digits.max(3));
+    let student = (last.student > 2.05).then(|| number(last.student, 3));
+    let read = match (n, last.u) {
+        (1, None) => say!(words, BENCH_ONE_UNJUDGED, day = day, mean = plain),
+        (1, Some(u)) => say!(words, BENCH_ONE_READING, day = day, mean = mean(u), u = plus_minus(K * u)),
         (n, Some(u)) if u > 0.0 => {
-            format!("{n} readings with the mean {} ± {}", uncertain(last.mean, u), plus_minus(last.student * u))
+            let (mean, u) = (mean(u), plus_minus(last.student * u));
+            match student {
+                Some(factor) => say!(words, BENCH_SEVERAL_FEW, day = day, n = n, mean = mean, u = u, factor = factor),
+                None => say!(words, BENCH_SEVERAL, day = day, n = n, mean = mean, u = u),
+            }
         }
-        (n, _) => format!("{n} readings with the mean {}", unit.show(last.mean, value.digits.max(3))),
+        (n, _) => match student {
+            Some(factor) => say!(words, BENCH_SEVERAL_EXACT_FEW, day = day, n = n, mean = plain, factor = factor),
+            None => say!(words, BENCH_SEVERAL_EXACT, day = day, n = n, mean = plain),
+        },
     };
-    let mut text = format!("On {}, {read}", last.day.in_words());
-    text.push_str(match (last.n, last.u) {
-        (1, None) => ". With one reading, and nothing said of the instrument, its uncertainty is not known: nothing can be judged.",
-        (1, Some(_)) => " (of the instrument alone: one reading has no scatter).",
-        _ if last.student > 2.05 => " (95 %, with Student’s factor ",
-        _ => " (95 %).",
-    });
-    if last.n > 1 && last.student > 2.05 {
-        text.push_str(&format!("{} for so few).", number(last.student, 3)));
+    match &last.against {
+        Some(against) => format!("{read} {}", verdict(words, log, value, last, against)),
+        None => read,
     }
-    let Some(against) = &last.against else { return text };
-    text.push(' ');
-    text.push_str(&verdict(log, value, last, against));
-    text
 }
 
-fn verdict(log: &BenchLog, value: &Value, last: &BenchDay, against: &Comparison) -> String {
+fn verdict(words: Words<'_>, log: &BenchLog, value: &Value, last: &BenchDay, against: &Comparison) -> String {
     let (unit, prediction) = (&value.unit, &log.prediction);
-    let verb = match (against.agrees, last.n) {
-        (true, 1) => "It agrees with",
-        (true, _) => "They agree with",
-        (false, 1) => "It does not agree with",
-        (false, _) => "They do not agree with",
-    };
-    let interval = |(low, high): (f64, f64)| crate::format::range(unit, (low, high), value.digits);
+    let stands = words.text(match (against.agrees, last.n) {
+        (true, 1) => key::BENCH_IT_AGREES,
+        (true, _) => key::BENCH_THEY_AGREE,
+        (false, 1) => key::BENCH_IT_DISAGREES,
+        (false, _) => key::BENCH_THEY_DISAGREE,
+    });
+    let interval = |ends: (f64, f64)| format::range(words, unit, ends, value.digits);
+    let plain = || unit.show(prediction.mean, value.digits.max(3));
     let mut text = match (against.e_n, prediction.u, prediction.interval) {
-        (Some(e_n), Some(u), _) if u > 0.0 => format!(
-            "{verb} the prediction, {} ± {}: Eₙ is {} (from −1 to 1, the two agree).",
-            to_its_uncertainty(unit, prediction.mean, u),
-            difference(unit, K * u, UNCERTAINTY),
-            number(e_n, 2),
+        (Some(e_n), Some(u), _) if u > 0.0 => say!(
+            words,
+            BENCH_PREDICTION,
+            stands = stands,
+            mean = to_its_uncertainty(unit, prediction.mean, u),
+            u = difference(unit, K * u, UNCERTAINTY),
+            e_n = number(e_n, 2),
         ),
-        (Some(e_n), ..) => format!(
-            "{verb} the prediction, {}, which does not vary: Eₙ is {}.",
-            unit.show(prediction.mean, value.digits.max(3)),
-            number(e_n, 2)
-        ),
-        (None, _, Some(ends)) => format!(
-            "{verb} the prediction: there is no Eₙ, since the value {}, and what counts is whether the mean lies within {}, give or take its own uncertainty.",
-            if prediction.fails_to_exist > 0.0 {
-                "is not finite in some builds"
-            } else {
-                "has no standard uncertainty"
-            },
-            interval(ends)
-        ),
-        (None, _, None) => format!("{verb} the prediction, {}.", unit.show(prediction.mean, value.digits.max(3))),
+        (Some(e_n), ..) => {
+            say!(words, BENCH_PREDICTION_EXACT, stands = stands, mean = plain(), e_n = number(e_n, 2))
+        }
+        (None, _, Some(ends)) if prediction.fails_to_exist > 0.0 => {
+            say!(words, BENCH_PREDICTION_INFINITE, stands = stands, interval = interval(ends))
+        }
+        (None, _, Some(ends)) => say!(words, BENCH_PREDICTION_STUDENT, stands = stands, interval = interval(ends)),
+        (None, _, None) => say!(words, BENCH_PREDICTION_BARE, stands = stands, mean = plain()),
     };
     if let (Some(e_n), Some(student)) = (against.e_n, against.e_n_student)
         && (e_n.abs() <= 1.0) != (student.abs() <= 1.0)
     {
-        text.push_str(&format!(
-            " That takes k = 2; with Student’s factor for so few readings Eₙ is {}, and nothing is certain yet.",
-            number(student, 2)
-        ));
+        text.push(' ');
+        text.push_str(&say!(words, BENCH_NOT_CERTAIN, e_n = number(student, 2)));
     }
     if prediction.shown == Shown::Shortest
         && let (Some(_), Some(ends), Some(inside)) = (against.e_n, prediction.interval, against.inside)
     {
-        let (lies, but) = if inside { ("lies within", "") } else { ("lies outside", ", whatever Eₙ says") };
-        text.push_str(&format!(
-            " The prediction is skewed: 95 % of builds lie within {}, and the mean {lies} that{but}.",
-            interval(ends)
-        ));
+        text.push(' ');
+        text.push_str(&match inside {
+            true => say!(words, BENCH_SKEWED_INSIDE, interval = interval(ends)),
+            false => say!(words, BENCH_SKEWED_OUTSIDE, interval = interval(ends)),
+        });
     }
     text
 }
 
 /// What each day came to.
-fn days(log: &BenchLog, value: &Value) -> Markup {
+fn days(words: Words<'_>, log: &BenchLog, value: &Value) -> Markup {
     let unit = &value.unit;
     let spread = |si: Option<f64>| si.map_or_else(|| "–".to_owned(), |si| difference(unit, si, UNCERTAINTY));
     html! {
         div.scroll {
             table.figures {
-                caption.unseen { "Readings of " (value.name) " by day" }
+                caption.unseen { (say!(words, BENCH_BY_DAY, name = value.name)) }
                 thead { tr {
-                    th scope="col" { "date" }
+                    th scope="col" { (words.text(key::BENCH_DATE)) }
                     th scope="col" { "n" }
-                    th scope="col" { "mean" }
-                    th scope="col" { "sd" }
+                    th scope="col" { (words.text(key::BENCH_MEAN)) }
+                    th scope="col" { (words.text(key::BENCH_SD)) }
                     th scope="col" { "u" }
                     th scope="col" { i { "E" } sub { "n" } }
-                    th scope="col" { "agrees" }
+                    th scope="col" { (words.text(key::BENCH_AGREES)) }
                 } }
                 tbody {
                     @for day in &log.days {
@@ -156,7 +155,7 @@ fn days(log: &BenchLog, value: &Value) -> Markup {
                             td { (spread(day.sd)) }
                             td { (spread(day.u)) }
                             td { (day.against.and_then(|against| against.e_n).map_or_else(|| "–".to_owned(), |e_n| number(e_n, 2))) }
-                            td { (day.against.map_or("not judged", |against| if against.agrees { "yes" } else { "no" })) }
+                            td { (words.text(day.against.map_or(key::BENCH_NOT_JUDGED, |against| if against.agrees { key::FORMAT_YES } else { key::FORMAT_NO }))) }
                         }
                     }
                 }
@@ -173,22 +172,22 @@ fn mean(unit: &DisplayUnit, value: &Value, day: &BenchDay) -> String {
 }
 
 /// Every reading, those that do not count with the reason.
-fn readings(log: &BenchLog, value: &Value) -> Markup {
+fn readings(words: Words<'_>, log: &BenchLog, value: &Value) -> Markup {
     let not = log.rows.iter().filter(|row| row.reading.is_err()).count();
     let place = |row: &ReadingRow| match &row.file {
-        Some(file) => format!("{file}, line {}", row.line),
-        None => format!("line {}", row.line),
+        Some(file) => say!(words, BENCH_LINE_OF, file = file, n = row.line),
+        None => say!(words, HEAD_LINE, n = row.line),
     };
     html! {
         details.numbers {
             summary {
-                (counted(log.rows.len(), "reading"))
-                @if not > 0 { ", " (not) " not counted" }
+                (count!(words, BENCH_READINGS, log.rows.len(), n = log.rows.len()))
+                @if not > 0 { ", " (count!(words, BENCH_LEFT_OUT, not, n = not)) }
             }
             div.scroll {
                 table.figures {
-                    caption.unseen { "All readings of " (value.name) }
-                    thead { tr { th scope="col" { "date" } th scope="col" { "reading" } th scope="col" { "from" } th scope="col" { "remark" } } }
+                    caption.unseen { (say!(words, BENCH_ALL_READINGS, name = value.name)) }
+                    thead { tr { th scope="col" { (words.text(key::BENCH_DATE)) } th scope="col" { (words.text(key::BENCH_READING)) } th scope="col" { (words.text(key::BENCH_FROM)) } th scope="col" { (words.text(key::BENCH_REMARK)) } } }
                     tbody {
                         @for row in log.rows.iter().take(MOST_ROWS) {
                             tr {
@@ -196,7 +195,7 @@ fn readings(log: &BenchLog, value: &Value) -> Markup {
                                 td { (row.written) }
                                 td { (place(row)) }
                                 td {
-                                    @if let Err(why) = &row.reading { "not counted: " (crate::problems::message(why)) }
+                                    @if let Err(why) = &row.reading { (set!(words, BENCH_NOT_COUNTED, why = crate::problems::in_english(words, crate::problems::message(why)))) }
                                     @else if let Some(label) = &row.label { (apostrophes(label)) }
                                 }
                             }
@@ -204,55 +203,52 @@ fn readings(log: &BenchLog, value: &Value) -> Markup {
                     }
                 }
             }
-            @if log.rows.len() > MOST_ROWS { p { "Further readings are left out of this table; they count." } }
+            @if log.rows.len() > MOST_ROWS { p { (words.text(key::BENCH_FURTHER)) } }
         }
     }
 }
 
 /// What could explain the last readings, each given alone.
 fn explained(context: &PageContext<'_>, log: &BenchLog, suspects: &Suspects, value: &Value) -> Markup {
+    let words = context.words;
     let disagrees = log.days.last().and_then(|day| day.against).is_some_and(|against| !against.agrees);
     html! {
         details.numbers open[disagrees] {
-            summary { "What would explain the last mean, " (held_together(&value.unit.show(suspects.reading, value.digits.max(3)))) }
+            summary { (say!(words, BENCH_EXPLAINS_MEAN, mean = held_together(&value.unit.show(suspects.reading, value.digits.max(3))))) }
             @if !suspects.ranked.is_empty() {
-                p { "Each given alone, all others at their nominal values; the likeliest first:" }
-                (suspected(&context.evaluation.values, suspects))
+                p { (words.text(key::BENCH_EACH_ALONE)) }
+                (suspected(words, &context.evaluation.values, suspects))
             }
-            (cleared(suspects))
+            (cleared(words, suspects))
         }
     }
 }
 
 /// The givens that cannot explain a reading.
-pub(crate) fn cleared(suspects: &Suspects) -> Markup {
+pub(crate) fn cleared(words: Words<'_>, suspects: &Suspects) -> Markup {
     html! {
         @if !suspects.cannot.is_empty() {
-            p {
-                @for (i, given) in suspects.cannot.iter().enumerate() { @if i > 0 { ", " } (mathml::symbol(given)) }
-                @if suspects.cannot.len() == 1 { " alone cannot explain it, whatever its value." }
-                @else { " cannot explain it, whatever the value of each." }
-            }
+            p { (set_count!(words, BENCH_CANNOT, suspects.cannot.len(), givens = symbols(&suspects.cannot))) }
         }
     }
 }
 
 /// The givens that could explain a reading, as a table; `values` are those that their indices are of.
-pub(crate) fn suspected(values: &[Value], suspects: &Suspects) -> Markup {
+pub(crate) fn suspected(words: Words<'_>, values: &[Value], suspects: &Suspects) -> Markup {
     let needed = |suspect: &Suspect| match suspect.value.and_then(|value| values.get(value)) {
         Some(value) => value.unit.for_range(suspect.needed, suspect.needed).show(suspect.needed, 3),
-        None if suspect.nominal == 1.0 => format!("{} off", percent(suspect.needed - 1.0)),
-        None => format!("{} off", number(suspect.needed, 3)),
+        None if suspect.nominal == 1.0 => say!(words, BENCH_OFF, amount = percent(suspect.needed - 1.0)),
+        None => say!(words, BENCH_OFF, amount = number(suspect.needed, 3)),
     };
     html! {
         div.scroll {
             table.figures {
-                caption.unseen { "What would explain the last readings" }
+                caption.unseen { (words.text(key::BENCH_EXPLAINS)) }
                 thead { tr {
-                    th scope="col" { "given" }
-                    th scope="col" { "must be" }
-                    th scope="col" { "off by, in its standard uncertainties" }
-                    th scope="col" { "its tolerance" }
+                    th scope="col" { (words.text(key::BENCH_GIVEN)) }
+                    th scope="col" { (words.text(key::BENCH_MUST_BE)) }
+                    th scope="col" { (words.text(key::BENCH_SIGMAS)) }
+                    th scope="col" { (words.text(key::BENCH_TOLERANCE)) }
                 } }
                 tbody {
                     @for suspect in &suspects.ranked {
@@ -260,7 +256,7 @@ pub(crate) fn suspected(values: &[Value], suspects: &Suspects) -> Markup {
                             td.symbol { (mathml::symbol(&suspect.given)) }
                             td { (held_together(&needed(suspect))) }
                             td { @if suspect.sigmas > 0.0 { "+" } (number(suspect.sigmas, 2)) }
-                            td { @if suspect.allowed { "allows it" } @else { "does not allow it" } }
+                            td { (words.text(if suspect.allowed { key::BENCH_ALLOWS } else { key::BENCH_DOES_NOT_ALLOW })) }
                         }
                     }
                 }
@@ -269,39 +265,53 @@ pub(crate) fn suspected(values: &[Value], suspects: &Suspects) -> Markup {
     }
 }
 
+fn symbols(names: &[String]) -> Markup {
+    html! { @for (i, name) in names.iter().enumerate() { @if i > 0 { ", " } (mathml::symbol(name)) } }
+}
+
 /// The givens that readings imply.
 fn fitted(context: &PageContext<'_>, fit: &Fit) -> Markup {
+    let words = context.words;
     let one = |given: &Fitted| {
         let unit = context.evaluation.values.get(given.value).map(|value| value.unit.for_range(given.si, given.si));
         let unit = unit.unwrap_or_else(|| DisplayUnit::declared(benchleaf_core::units::Unit::one()));
         let shown = match given.u.filter(|u| *u > 0.0) {
-            Some(u) => format!(
-                "{}, with a standard uncertainty of {}",
-                to_its_uncertainty(&unit, given.si, u),
-                difference(&unit, u, UNCERTAINTY)
+            Some(u) => say!(
+                words,
+                BENCH_FITTED,
+                mean = to_its_uncertainty(&unit, given.si, u),
+                u = difference(&unit, u, UNCERTAINTY)
             ),
             None => unit.show(given.si, 4),
         };
         let off = (given.nominal != 0.0 && unit.unit.offset == 0.0).then(|| given.si / given.nominal - 1.0);
-        html! {
+        let sign = if off.is_some_and(|off| off > 0.0) { "+" } else { "" };
+        let found = html! {
             (mathml::symbol(&given.given)) " = " (held_together(&shown))
-            @if let Some(off) = off { " (" @if off > 0.0 { "+" } (percent(off)) " from nominal)" }
-            @if given.allowed { ", within its tolerance" } @else { ", outside its tolerance" }
+            @if let Some(off) = off { " " (say!(words, BENCH_FROM_NOMINAL, off = format!("{sign}{}", percent(off)))) }
+        };
+        match given.allowed {
+            true => set!(words, BENCH_FIT_WITHIN, found = found),
+            false => set!(words, BENCH_FIT_OUTSIDE, found = found),
         }
     };
+    let givens: Vec<String> = fit.givens.iter().map(|given| one(given).into_string()).collect();
+    let said = set_count!(
+        words,
+        BENCH_FIT,
+        fit.readings,
+        n = fit.readings,
+        names = symbols(&fit.from),
+        givens = PreEscaped(givens.join("; "))
+    );
     html! {
         div.row.fit {
             div.reasoning {
-                p.what { (labels::opening("what the readings imply")) }
+                p.what { (words.text(key::BENCH_IMPLIED)) }
                 p.says {
-                    "From " (counted(fit.readings, "reading")) " of "
-                    @for (i, name) in fit.from.iter().enumerate() { @if i > 0 { ", " } (mathml::symbol(name)) }
-                    ", all other givens nominal and their uncertainties counted in: "
-                    @for (i, given) in fit.givens.iter().enumerate() { @if i > 0 { "; " } (one(given)) }
-                    "."
+                    (said)
                     @if let Some((squares, degrees)) = fit.left {
-                        " More was read than is fitted: the weighted squares that are left come to " (number(squares, 3))
-                        ", where " (degrees) " would be usual."
+                        " " (say!(words, BENCH_FIT_LEFT, squares = number(squares, 3), degrees = degrees))
                     }
                 }
             }

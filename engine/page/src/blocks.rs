@@ -27,7 +27,7 @@ pub(crate) fn block(context: &PageContext<'_>, index: usize, block: &Block) -> M
         (BlockBody::Plot(_), BlockOutcome::Plot(number)) => {
             let waits = context.waits(block.span);
             html! {
-                @if waits { (plot::waiting(*number)) }
+                @if waits { (plot::waiting(context.words, *number)) }
                 @else if let Some(plot) = evaluation.plots.get(*number) { (plot::figure(context, *number, plot)) }
             }
         }

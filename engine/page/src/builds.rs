@@ -4,26 +4,26 @@ use benchleaf_core::{
     results::{Certainty, Change, Fails, Remedy, Role, Status, Verdict},
     units::number,
 };
+use benchleaf_words::{Words, say};
 
 use crate::{
     context::PageContext,
     format::{count, down, range_within, up},
-    sentence::Sentences,
+    sentence::{NAME, Piece, Sentences},
 };
 
 /// In how many builds it fails; empty where that goes without saying.
 pub(crate) fn failing(context: &PageContext<'_>, verdict: &Verdict) -> Option<String> {
     let fails = verdict.fails.as_ref()?;
-    let reported = how_often(fails, context.evaluation.sheet.metadata.samples);
+    let words = context.words;
+    let reported = how_often(words, fails, context.evaluation.sheet.metadata.samples);
     match verdict.status {
         Status::Holds if fails.share == 0.0 => None,
         Status::Holds if verdict.worst.as_ref().is_some_and(|worst| worst.certainty == Certainty::Proven) => {
-            Some(format!("Yet it fails {reported}: a normal distribution reaches beyond its tolerance."))
+            Some(say!(words, FAILS_BEYOND_TOLERANCE, reported = reported))
         }
-        Status::Holds => {
-            Some(format!("Yet it fails {reported}, so the search for the worst case may have missed a corner."))
-        }
-        Status::AtRisk | Status::Broken => Some(format!("It fails {reported}.")),
+        Status::Holds => Some(say!(words, FAILS_MISSED_CORNER, reported = reported)),
+        Status::AtRisk | Status::Broken => Some(say!(words, FAILS_FAILS, reported = reported)),
     }
 }
 
@@ -38,72 +38,99 @@ pub(crate) fn remedies(context: &PageContext<'_>, remedies: &[Remedy], said: &mu
         Change::Preferred { shown, series, .. } => Some((remedy, shown, *series)),
         _ => None,
     });
+    let words = context.words;
+    let other = preferred.map(|(remedy, shown, series)| (Piece::symbol(&remedy.given), shown, series));
     if let Some((remedy, part, ends)) = tolerance {
-        said.say(" It would hold if ");
-        closer(context, &remedy.given, part, ends, said);
+        let given = Piece::symbol(&remedy.given);
+        let sentence = match (closer(context, &remedy.given, part, ends), &other) {
+            (Closer::Exact, None) => say!(words, REMEDY_EXACT, given = NAME),
+            (Closer::Exact, Some((_, value, series))) => {
+                say!(words, REMEDY_EXACT_OR, given = NAME, other = NAME, value = value, series = series)
+            }
+            (Closer::OfFormula(part), None) => say!(words, REMEDY_FORMULA, given = NAME, part = part),
+            (Closer::OfFormula(part), Some((_, value, series))) => {
+                say!(words, REMEDY_FORMULA_OR, given = NAME, part = part, other = NAME, value = value, series = series)
+            }
+            (Closer::Within(within, part), None) => {
+                say!(words, REMEDY_CLOSER, given = NAME, within = within, part = part)
+            }
+            (Closer::Within(within, part), Some((_, value, series))) => say!(
+                words,
+                REMEDY_CLOSER_OR,
+                given = NAME,
+                within = within,
+                part = part,
+                other = NAME,
+                value = value,
+                series = series
+            ),
+        };
+        said.say(&sentence, [given].into_iter().chain(other.map(|(other, ..)| other)));
     } else if let Some(remedy) = hopeless {
-        said.say(" No tolerance of ");
-        said.symbol(&remedy.given);
-        said.say(" alone would do");
-    }
-    if let Some((remedy, shown, series)) = preferred {
-        said.say(match (tolerance, hopeless) {
-            (Some(_), _) => ", or with ",
-            (None, Some(_)) => "; it would hold with ",
-            (None, None) => " It would hold with ",
-        });
-        said.symbol(&remedy.given);
-        said.say(&format!(" = {shown}, the nearest {series} value that does"));
-    }
-    if !remedies.is_empty() {
-        said.say(".");
+        let given = Piece::symbol(&remedy.given);
+        match other {
+            None => said.say(&say!(words, REMEDY_HOPELESS, given = NAME), [given]),
+            Some((other, value, series)) => {
+                let sentence =
+                    say!(words, REMEDY_HOPELESS_BUT, given = NAME, other = NAME, value = value, series = series);
+                said.say(&sentence, [given, other]);
+            }
+        }
+    } else if let Some((other, value, series)) = other {
+        said.say(&say!(words, REMEDY_PREFERRED, other = NAME, value = value, series = series), [other]);
     }
 }
 
-/// The condition on a given's tolerance: `C_t stayed within 91.6 to 121 µF (0.42 of its tolerance)`.
-fn closer(context: &PageContext<'_>, name: &str, part: f64, (low, high): (f64, f64), said: &mut Sentences) {
-    let given = context.value(name).filter(|value| value.role == Role::Given);
-    if given.is_none() && part >= LEAST_PART {
-        said.say("the tolerance of ");
-    }
-    said.symbol(name);
+/// What a given's tolerance would have to be.
+enum Closer {
+    /// None to speak of.
+    Exact,
+    /// So much of what a formula's tolerance is.
+    OfFormula(String),
+    /// Within these ends, so much of what it is: `91.6 to 121 µF`, `0.42`.
+    Within(String, String),
+}
+
+fn closer(context: &PageContext<'_>, name: &str, part: f64, (low, high): (f64, f64)) -> Closer {
     if part < LEAST_PART {
-        return said.say(" were all but exact");
+        return Closer::Exact;
     }
     let part = number(down(part, 2), 2);
-    let Some(given) = given else { return said.say(&format!(" were {part} of what it is")) };
+    let Some(given) = context.value(name).filter(|value| value.role == Role::Given) else {
+        return Closer::OfFormula(part);
+    };
     let half = 0.5 * (high - low);
     let middle = 0.5 * (low + high);
     let symmetric = (middle - given.nominal).abs() <= 1e-9 * given.nominal.abs();
     let within = if symmetric && given.unit.unit.offset == 0.0 && middle != 0.0 {
         format!("±\u{202f}{}\u{202f}%", number(down(100.0 * half / middle.abs(), 2), 2))
     } else {
-        range_within(&given.unit, (low, high), 3)
+        range_within(context.words, &given.unit, (low, high), 3)
     };
-    said.say(&format!(" stayed within {within} ({part} of its tolerance)"));
+    Closer::Within(within, part)
 }
 
 /// `in 8.6 % ± 0.5 % of builds`; where few were seen to fail, how many, and a bound.
-fn how_often(fails: &Fails, samples: u64) -> String {
+fn how_often(words: Words<'_>, fails: &Fails, samples: u64) -> String {
     let n = samples.max(1) as f64;
     let seen = (fails.share * n).round();
     if seen >= n {
-        return format!("in every one of {} simulated builds", count(samples));
+        return say!(words, FAILS_IN_EVERY, n = count(samples));
     }
     if fails.uncertainty > 0.5 * fails.share {
         // The upper end of Wilson's interval, of which the uncertainty is half the width.
         const Z2: f64 = 1.96 * 1.96;
         let centre = (fails.share + Z2 / (2.0 * n)) / (1.0 + Z2 / n);
         let most = number(100.0 * up(centre + fails.uncertainty, 1), 1);
-        let of = if seen == 0.0 { "none".to_owned() } else { count(seen as u64) };
-        return format!(
-            "in {of} of {} simulated builds; 95\u{202f}% sure: in fewer than {most}\u{202f}% of all",
-            count(samples)
-        );
+        return match seen {
+            0.0 => say!(words, FAILS_IN_NONE, n = count(samples), most = most),
+            seen => say!(words, FAILS_IN_FEW, seen = count(seen as u64), n = count(samples), most = most),
+        };
     }
     let (share, uncertainty) = (100.0 * fails.share, 100.0 * fails.uncertainty);
     let places = (-libm::log10(uncertainty).floor()).clamp(0.0, 9.0) as usize;
-    format!("in {share:.places$}\u{202f}%\u{a0}±\u{202f}{uncertainty:.places$}\u{202f}% of builds")
+    let figure = |number: f64| format!("{number:.places$}");
+    say!(words, FAILS_IN_SHARE, share = figure(share), uncertainty = figure(uncertainty))
 }
 
 /// A tolerance of less than this part of the present one cannot be bought.

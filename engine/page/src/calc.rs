@@ -5,6 +5,7 @@ use benchleaf_core::{
     lang::ast::{Correlation, Definition, Function, Node, Statement, StatementBody},
     results::{Outcome, Value},
 };
+use benchleaf_words::{key, set};
 use maud::{Markup, html};
 
 use crate::{
@@ -48,7 +49,7 @@ fn row(context: &PageContext<'_>, statement: &Statement) -> Markup {
             let renamed = definition.tolerance.is_none() && matches!(definition.value.node, Node::Field(..));
             let margin = html! {
                 @match value {
-                    Some(value) if renamed => (number_alone(value)),
+                    Some(value) if renamed => (number_alone(context.words, value)),
                     Some(value) => (came_to(context, value)),
                     None => {},
                 }
@@ -66,7 +67,7 @@ fn row(context: &PageContext<'_>, statement: &Statement) -> Markup {
         (StatementBody::Keep(keep), Outcome::Keep(index)) => match context.evaluation.keeps.get(*index) {
             Some(verdict) => {
                 let reasoning = html! { (what) (verdicts::relation(context, keep, verdict)) };
-                let content = two_columns(&reasoning, &verdicts::margin(verdict));
+                let content = two_columns(&reasoning, &verdicts::margin(context.words, verdict));
                 let number = context.keep_number(verdict);
                 html! {
                     div.row.keep id=(verdicts::anchor(number)) data-keep=(number) data-statement=(statement.id.0)
@@ -108,7 +109,7 @@ fn stated(context: &PageContext<'_>, statement: &Statement, outcome: &Outcome, r
 
 fn failed(context: &PageContext<'_>, statement: &Statement, reasoning: &Markup) -> Markup {
     let waits = context.waits(statement.span);
-    let said = if waits { problems::WAITS } else { "not evaluated" };
+    let said = context.words.text(if waits { key::PROBLEM_WAITS } else { key::FORMAT_NOT_EVALUATED });
     let content = two_columns(reasoning, &html! { p.not-evaluated { (said) } });
     html! { div.row.failed data-statement=(statement.id.0) data-waits[waits] { (content) } }
 }
@@ -133,10 +134,8 @@ fn function_formula(context: &PageContext<'_>, function: &Function) -> Markup {
 
 fn correlated(context: &PageContext<'_>, correlation: &Correlation) -> Markup {
     let coefficient = mathml::expression(context, &correlation.coefficient, Names::Symbols).markup;
-    html! {
-        p.states {
-            (mathml::symbol(&correlation.first.item)) " and " (mathml::symbol(&correlation.second.item)) " vary together: correlation "
-            (mathml::inline(&coefficient)) "."
-        }
-    }
+    let (first, second) = (mathml::symbol(&correlation.first.item), mathml::symbol(&correlation.second.item));
+    let coefficient = mathml::inline(&coefficient);
+    let said = set!(context.words, CALC_CORRELATED, first = first, second = second, coefficient = coefficient);
+    html! { p.states { (said) } }
 }

@@ -12,6 +12,7 @@ use benchleaf_core::{
     results::{Evaluation, Value, Verdict},
     span::Span,
 };
+use benchleaf_words::Words;
 
 use crate::{aligned::Columns, links};
 #[cfg(feature = "markdown")]
@@ -27,6 +28,8 @@ use {
 pub(crate) struct PageContext<'a> {
     pub(crate) evaluation: &'a Evaluation,
     pub(crate) source: &'a str,
+    /// The words of the language that the page is in.
+    pub(crate) words: Words<'a>,
     #[cfg(feature = "markdown")]
     pub(crate) raw_html: RawHtml,
     #[cfg(feature = "markdown")]
@@ -45,7 +48,7 @@ pub(crate) struct PageContext<'a> {
 }
 
 impl<'a> PageContext<'a> {
-    pub(crate) fn new(evaluation: &'a Evaluation, source: &'a str) -> Self {
+    pub(crate) fn new(evaluation: &'a Evaluation, source: &'a str, words: Words<'a>) -> Self {
         let own = evaluation.sheet.givens().into_iter().map(|given| (given.name.item.as_str(), given));
         let taken = evaluation.taken.iter().map(|given| (given.name.as_str(), &given.definition));
         let givens = taken.chain(own).collect();
@@ -60,6 +63,7 @@ impl<'a> PageContext<'a> {
         Self {
             evaluation,
             source,
+            words,
             #[cfg(feature = "markdown")]
             raw_html: RawHtml::ShownAsText,
             #[cfg(feature = "markdown")]
@@ -81,7 +85,7 @@ impl<'a> PageContext<'a> {
             raw_html: self.raw_html,
             #[cfg(feature = "markdown")]
             pictures: self.pictures,
-            ..Self::new(self.evaluation, self.source)
+            ..Self::new(self.evaluation, self.source, self.words)
         }
     }
 

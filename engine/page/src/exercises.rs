@@ -11,6 +11,7 @@ use benchleaf_core::{
     sheet::{BlockBody, Exercise, Worksheet},
     span::Span,
 };
+use benchleaf_words::{Words, count, key, say, set};
 use maud::{Markup, html};
 
 use crate::{block_prose, context::PageContext, format::narrow, problems, results, rows::two_columns};
@@ -67,7 +68,7 @@ pub struct Said {
 ///
 /// # Errors
 /// Where there is no such exercise, or nothing to hold an answer against.
-pub fn attempt(worksheet: &Worksheet, attempt: &Attempt) -> Result<Reply, NotMarked> {
+pub fn attempt(worksheet: &Worksheet, attempt: &Attempt, words: Words<'_>) -> Result<Reply, NotMarked> {
     let marker = Marker::new(worksheet);
     let variant = marker.variant(&attempt.exercise, attempt.learner.as_deref())?;
     let expected = marker.expected(&variant)?;
@@ -75,7 +76,7 @@ pub fn attempt(worksheet: &Worksheet, attempt: &Attempt) -> Result<Reply, NotMar
     // Neither a question nor a solution shows simulated builds.
     let evaluation =
         Evaluator::with(&Options { samples: Some(1), ..Options::default() }).evaluate_worksheet(&worksheet, Vec::new());
-    let context = PageContext::new(&evaluation, &worksheet.source);
+    let context = PageContext::new(&evaluation, &worksheet.source, words);
     let unknown = || NotMarked::Unsound { name: attempt.exercise.clone() };
     let task = evaluation.exercises.iter().find(|task| task.name == attempt.exercise).ok_or_else(unknown)?;
     let feedback = attempt.answer.as_deref().map(|answer| expected.assess(answer));
@@ -84,7 +85,7 @@ pub fn attempt(worksheet: &Worksheet, attempt: &Attempt) -> Result<Reply, NotMar
         inlines: within(&context, &task.name),
         feedback: feedback.map(|feedback| Said {
             word: feedback.word(),
-            message: problems::message(&feedback.message()).into_string(),
+            message: problems::message(&feedback.message_in(words)).into_string(),
             points: feedback.points(),
             of: task.points,
         }),
@@ -97,24 +98,29 @@ pub(crate) fn block(context: &PageContext<'_>, number: usize, exercise: &Exercis
     let name = exercise.name.as_ref().map(|name| name.item.as_str());
     let id = task.map(|task| format!("exercise-{}", task.name));
     let varies = task.filter(|task| !task.varies.is_empty()).map(|task| task.varies.join(" "));
+    let words = context.words;
+    let name_of = match task {
+        Some(_) => say!(words, EXERCISE_NUMBERED, n = number + 1),
+        None => words.text(key::EXERCISE_UNNUMBERED).to_owned() + " ",
+    };
     let question = html! {
-        p.what { "Exercise " @if task.is_some() { (number + 1) } }
+        p.what { (name_of) }
         div.question data-part="question" { (paragraphs(context, &exercise.ask)) }
         (hints(context, &exercise.hints))
-        @if let (Some(task), Some(id)) = (task, &id) { (form(task, id)) }
+        @if let (Some(task), Some(id)) = (task, &id) { (form(words, task, id)) }
     };
     let margin = html! {
         @match task {
             Some(task) => {
-                p.worth { (points(task.points)) }
-                p { "answer to within " (narrow(&task.within)) }
-                @if !task.varies.is_empty() { p { "with numbers of your own" } }
+                p.worth { (points(words, task.points)) }
+                p { (say!(words, EXERCISE_WITHIN, within = narrow(&task.within))) }
+                @if !task.varies.is_empty() { p { (words.text(key::EXERCISE_OWN_NUMBERS)) } }
             },
-            None => p.not-evaluated { "not evaluated" },
+            None => p.not-evaluated { (words.text(key::FORMAT_NOT_EVALUATED)) },
         }
     };
     html! {
-        section.row.exercise id=[id.as_deref()] aria-label={ "Exercise " @if task.is_some() { (number + 1) } }
+        section.row.exercise id=[id.as_deref()] aria-label=(name_of)
             data-exercise=[task.and(name)] data-points=[task.map(|task| task.points)] data-varies=[varies] {
             (two_columns(&question, &margin))
         }
@@ -141,7 +147,7 @@ fn hints(context: &PageContext<'_>, spans: &[Span]) -> Markup {
     let Some((first, rest)) = spans.split_first() else { return html! {} };
     html! {
         details.hint {
-            summary { @if rest.is_empty() { "A hint" } @else { "A hint, then another" } }
+            summary { (context.words.text(if rest.is_empty() { key::EXERCISE_HINT } else { key::EXERCISE_HINTS })) }
             (block_prose::prose(context, "hinted", *first))
             (hints(context, rest))
         }
@@ -149,13 +155,17 @@ fn hints(context: &PageContext<'_>, spans: &[Span]) -> Markup {
 }
 
 /// The form, hidden until the page's script can answer.
-fn form(task: &Task, id: &str) -> Markup {
+fn form(words: Words<'_>, task: &Task, id: &str) -> Markup {
     let (learner, answer) = (format!("{id}-learner"), format!("{id}-answer"));
     let unit = task.unit.symbol();
     let varies = !task.varies.is_empty();
+    let asked = match unit {
+        "" => set!(words, EXERCISE_ANSWER),
+        unit => set!(words, EXERCISE_ANSWER_IN, unit = html! { span.unit { (unit) } }),
+    };
     let who = html! {
         p.field-line {
-            label for=(learner) { "Your name or number" }
+            label for=(learner) { (words.text(key::EXERCISE_NAME)) }
             input id=(learner) name="learner" type="text" autocomplete="off" autocapitalize="off" spellcheck="false" maxlength="80";
         }
     };
@@ -164,33 +174,33 @@ fn form(task: &Task, id: &str) -> Markup {
             @if varies { (who) }
             p.field-line {
                 label for=(answer) {
-                    "Your answer" @if !unit.is_empty() { ", in " span.unit { (unit) } " or another unit of it" }
+                    (asked)
                 }
                 input id=(answer) name="answer" type="text" autocomplete="off" autocapitalize="off" spellcheck="false" maxlength="200"
                     aria-describedby={ (id) "-said" };
-                button type="submit" { "Check" }
+                button type="submit" { (words.text(key::EXERCISE_CHECK)) }
             }
             p.said id={ (id) "-said" } role="status" data-part="said" {}
             div.worked data-part="solution" hidden {}
             p.doings {
-                button type="button" data-do="solution" { "Show the solution" } " "
-                button type="button" data-do="clear" hidden { "Clear what is kept" }
+                button type="button" data-do="solution" { (words.text(key::EXERCISE_SHOW)) } " "
+                button type="button" data-do="clear" hidden { (words.text(key::EXERCISE_CLEAR)) }
             }
             details.hand-in data-part="hand-in" hidden {
-                summary { "Hand in" }
+                summary { (words.text(key::EXERCISE_HAND_IN)) }
                 @if !varies { (who) }
                 p.field-line {
-                    label for={ (id) "-line" } { "A line for your teacher’s table" }
+                    label for={ (id) "-line" } { (words.text(key::EXERCISE_LINE)) }
                     input id={ (id) "-line" } name="line" type="text" readonly;
-                    button type="button" data-do="copy" { "Copy" }
+                    button type="button" data-do="copy" { (words.text(key::EXERCISE_COPY)) }
                 }
             }
         }
     }
 }
 
-fn points(points: f64) -> String {
-    if points == 1.0 { "1 point".to_owned() } else { format!("{points} points") }
+fn points(words: Words<'_>, points: f64) -> String {
+    count!(words, EXERCISE_POINTS, if points == 1.0 { 1 } else { 2 }, n = points)
 }
 
 #[cfg(test)]
@@ -239,7 +249,7 @@ mod tests {
     fn tried(learner: Option<&str>, answer: Option<&str>, gives_up: GivesUp) -> Reply {
         let (learner, answer) = (learner.map(str::to_owned), answer.map(str::to_owned));
         let asked = Attempt { exercise: "pulse".to_owned(), learner, answer, gives_up };
-        attempt(&Worksheet::new(SOURCE).0, &asked).unwrap()
+        attempt(&Worksheet::new(SOURCE).0, &asked, Words::ENGLISH).unwrap()
     }
 
     #[test]
@@ -265,7 +275,7 @@ mod tests {
         let source = "```calc\nreg = regulator.linear(input = 9 V, output = 5 V, load = 60 mA, ambient = 35 °C, \
                       junction_to_ambient = 60 K/W)\n```\n\n```exercise hot\nask \"How hot?\"\nanswer = reg.junction within 1 K\n```\n";
         let asked = Attempt { exercise: "hot".to_owned(), gives_up: GivesUp::Yes, ..Attempt::default() };
-        let solution = attempt(&Worksheet::new(source).0, &asked).unwrap().solution.unwrap();
+        let solution = attempt(&Worksheet::new(source).0, &asked, Words::ENGLISH).unwrap().solution.unwrap();
         let places: Vec<_> =
             ["<mn>285</mn>", "<mn>17.1</mn>", "<mn>52.1</mn>"].map(|n| solution.find(n).unwrap()).into();
         assert!(places.is_sorted(), "power, rise and temperature stand in this order: {solution}");
@@ -280,7 +290,7 @@ mod tests {
                       ```exercise named\nask \"How hot?\"\nanswer = T within 1 K\n```\n";
         for exercise in ["rise", "named"] {
             let asked = Attempt { exercise: exercise.to_owned(), gives_up: GivesUp::Yes, ..Attempt::default() };
-            let solution = attempt(&Worksheet::new(source).0, &asked).unwrap().solution.unwrap();
+            let solution = attempt(&Worksheet::new(source).0, &asked, Words::ENGLISH).unwrap().solution.unwrap();
             let (power, answer) = (solution.find("<mn>285</mn>").unwrap(), solution.rfind("<mn>52.1</mn>").unwrap());
             assert!(power < answer, "{exercise}: {solution}");
             assert_eq!(solution.matches(">JA</mi>").count(), 1, "{exercise}: {solution}");
@@ -292,11 +302,11 @@ mod tests {
         let own = tried(Some("Ada"), None, GivesUp::Yes).solution.unwrap();
         assert_eq!(own.matches("class=\"formula\"").count(), 1, "the pulse alone depends on what varies: {own}");
         let other = Attempt { exercise: "other".to_owned(), gives_up: GivesUp::Yes, ..Attempt::default() };
-        let reply = attempt(&Worksheet::new(SOURCE).0, &other).unwrap();
+        let reply = attempt(&Worksheet::new(SOURCE).0, &other, Words::ENGLISH).unwrap();
         assert!(reply.solution.unwrap().contains("µA"));
         let none = Attempt { exercise: "othr".to_owned(), ..Attempt::default() };
         assert_eq!(
-            attempt(&Worksheet::new(SOURCE).0, &none).unwrap_err().to_string(),
+            attempt(&Worksheet::new(SOURCE).0, &none, Words::ENGLISH).unwrap_err().to_string(),
             "there is no exercise `othr`; did you mean `other`?"
         );
     }

@@ -1,5 +1,6 @@
 //! Footnotes, gathered at the end in the order they are first referred to, each with a way back.
 
+use benchleaf_words::{Words, key, say};
 use maud::{Markup, html};
 use pulldown_cmark::{CowStr, Event, html::push_html};
 
@@ -45,7 +46,11 @@ impl<'s> Footnotes<'s> {
     }
 
     /// The list at the end; empty where nothing was referred to. `placed` puts blocks in their places.
-    pub(crate) fn finish(mut self, mut placed: impl FnMut(Vec<Event<'s>>) -> Vec<Event<'s>>) -> String {
+    pub(crate) fn finish(
+        mut self,
+        words: Words<'_>,
+        mut placed: impl FnMut(Vec<Event<'s>>) -> Vec<Event<'s>>,
+    ) -> String {
         let mut notes = Vec::new();
         for name in &self.order {
             let Some(at) = self.definitions.iter().position(|(defined, _)| defined == name) else { continue };
@@ -57,12 +62,12 @@ impl<'s> Footnotes<'s> {
             return String::new();
         }
         let list = html! {
-            section.footnotes role="doc-endnotes" aria-label="Notes" {
+            section.footnotes role="doc-endnotes" aria-label=(words.text(key::FOOTNOTE_NOTES)) {
                 ol {
                     @for (i, text) in notes.iter().enumerate() {
                         li id={ "note-" (self.prefix) (i + 1) } {
                             (maud::PreEscaped(text))
-                            a.back href={ "#ref-" (self.prefix) (i + 1) } role="doc-backlink" aria-label={ "Back to the text at note " (i + 1) } { "↩" }
+                            a.back href={ "#ref-" (self.prefix) (i + 1) } role="doc-backlink" aria-label=(say!(words, FOOTNOTE_BACK, n = i + 1)) { "↩" }
                         }
                     }
                 }

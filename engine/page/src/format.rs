@@ -1,7 +1,11 @@
 //! Amounts as sentences say them: differences (a span of temperature is in kelvin, whatever the scale), ranges with their
 //! unit said once, counts in groups of three, and bounds rounded so that what is said of them stays true.
 
-use benchleaf_core::units::{DisplayUnit, number};
+use benchleaf_core::{
+    Day,
+    units::{DisplayUnit, number},
+};
+use benchleaf_words::{Word, Words, key, say};
 
 /// A difference, an uncertainty or a room to spare, from SI.
 pub(crate) fn difference(unit: &DisplayUnit, si: f64, digits: u8) -> String {
@@ -9,16 +13,41 @@ pub(crate) fn difference(unit: &DisplayUnit, si: f64, digits: u8) -> String {
 }
 
 /// `9.30 to 19.4 s`, or `9.30 s to no end`, from SI.
-pub(crate) fn range(unit: &DisplayUnit, (low, high): (f64, f64), digits: u8) -> String {
-    let unit = unit.for_range(low, high);
-    unit.show_range((low, high), digits.max(RANGE_DIGITS))
+pub(crate) fn range(words: Words<'_>, unit: &DisplayUnit, (low, high): (f64, f64), digits: u8) -> String {
+    range_in(words, &unit.for_range(low, high), (low, high), digits.max(RANGE_DIGITS))
+}
+
+/// The same in this very unit and to so many digits; an infinite end is said in words, and then both ends carry what unit
+/// they have.
+pub(crate) fn range_in(words: Words<'_>, unit: &DisplayUnit, (low, high): (f64, f64), digits: u8) -> String {
+    let end =
+        |si: f64| if si.is_infinite() { words.text(key::FORMAT_NO_END).to_owned() } else { unit.show(si, digits) };
+    let is_open = low.is_infinite() || high.is_infinite();
+    let first = if is_open { end(low) } else { unit.number(low, digits) };
+    say!(words, FORMAT_RANGE, low = first, high = end(high))
+}
+
+/// `25 November 2026`.
+pub(crate) fn day(words: Words<'_>, day: Day) -> String {
+    let month = MONTHS.get(usize::from(day.month).wrapping_sub(1)).map_or("", |month| words.text(*month));
+    say!(words, DAY_SHOWN, day = day.day, month = month, year = day.year)
+}
+
+/// `a`, `a and b`, `a, b and c`.
+pub(crate) fn listed(words: Words<'_>, parts: &[String]) -> String {
+    match parts {
+        [] => String::new(),
+        [only] => only.clone(),
+        [first @ .., last] => say!(words, FORMAT_LIST, first = first.join(", "), last = last),
+    }
 }
 
 /// The same, rounded to within: what holds for the range holds for what is said.
-pub(crate) fn range_within(unit: &DisplayUnit, (low, high): (f64, f64), digits: u8) -> String {
+pub(crate) fn range_within(words: Words<'_>, unit: &DisplayUnit, (low, high): (f64, f64), digits: u8) -> String {
     let unit = unit.for_range(low, high);
     let (low, high) = (unit.unit.of_si(low), unit.unit.of_si(high));
-    format!("{} to {}", number(up(low, digits), digits), unit.join(number(down(high, digits), digits)))
+    let (low, high) = (number(up(low, digits), digits), unit.join(number(down(high, digits), digits)));
+    say!(words, FORMAT_RANGE, low = low, high = high)
 }
 
 /// A value to the last digit that its standard uncertainty leaves a meaning to (JCGM 100, 7.2.6), from SI.
@@ -82,6 +111,21 @@ fn to_grid(value: f64, digits: u8, round: fn(f64) -> f64) -> f64 {
     on_grid / libm::pow(10.0, places)
 }
 
+const MONTHS: [Word<0>; 12] = [
+    key::DAY_JANUARY,
+    key::DAY_FEBRUARY,
+    key::DAY_MARCH,
+    key::DAY_APRIL,
+    key::DAY_MAY,
+    key::DAY_JUNE,
+    key::DAY_JULY,
+    key::DAY_AUGUST,
+    key::DAY_SEPTEMBER,
+    key::DAY_OCTOBER,
+    key::DAY_NOVEMBER,
+    key::DAY_DECEMBER,
+];
+
 /// Ends of a range want more than two figures, whatever the value itself is shown with.
 pub(crate) const RANGE_DIGITS: u8 = 3;
 
@@ -103,9 +147,9 @@ mod tests {
 
     #[test]
     fn a_range_that_is_promised_is_rounded_inwards() {
-        assert_eq!(range(&unit("µF"), (91.5625e-6, 121.09e-6), 2), "91.6 to 121 µF");
-        assert_eq!(range_within(&unit("µF"), (91.51e-6, 121.9e-6), 3), "91.6 to 121 µF");
-        assert_eq!(range_within(&unit("V"), (-1.2345, 5.0), 3), "−1.23 to 5.00 V");
+        assert_eq!(range(Words::ENGLISH, &unit("µF"), (91.5625e-6, 121.09e-6), 2), "91.6 to 121 µF");
+        assert_eq!(range_within(Words::ENGLISH, &unit("µF"), (91.51e-6, 121.9e-6), 3), "91.6 to 121 µF");
+        assert_eq!(range_within(Words::ENGLISH, &unit("V"), (-1.2345, 5.0), 3), "−1.23 to 5.00 V");
         assert_eq!((up(0.000384, 1), down(0.4219, 2), up(0.0, 1)), (0.0004, 0.42, 0.0));
     }
 

@@ -4,6 +4,7 @@ use benchleaf_core::{
     lang::ast::{Expr, Node},
     results::Value,
 };
+use benchleaf_words::{Words, key};
 use maud::{Markup, html};
 
 use crate::{
@@ -22,11 +23,13 @@ pub(crate) fn stated(context: &PageContext<'_>, left: &Markup, right: &Expr) -> 
 pub(crate) fn worked(context: &PageContext<'_>, left: &Markup, right: &Expr, value: Option<&Value>) -> Markup {
     let symbols = mathml::expression(context, right, Names::Symbols);
     let numbers = value.map(|_| mathml::expression(context, right, Names::Values));
-    in_steps(left, symbols, numbers, value.map(mathml::value), right)
+    let result = value.map(|value| mathml::value(context.words, value));
+    in_steps(context.words, left, symbols, numbers, result, right)
 }
 
 /// The three steps of a formula, set.
 pub(crate) fn in_steps(
+    words: Words<'_>,
     left: &Markup,
     symbols: Piece,
     numbers: Option<Piece>,
@@ -43,17 +46,17 @@ pub(crate) fn in_steps(
             div.left { (mathml::display(left)) }
             div.step { (equals(&symbols.markup)) }
             @if let Some(numbers) = numbers {
-                @if numbers.width > LONG { (folded(&numbers)) } @else { div.step { (equals(&numbers.markup)) } }
+                @if numbers.width > LONG { (folded(words, &numbers)) } @else { div.step { (equals(&numbers.markup)) } }
             }
             @if let Some(result) = result { div.step { (equals(&result)) } }
         }
     }
 }
 
-fn folded(step: &Piece) -> Markup {
+fn folded(words: Words<'_>, step: &Piece) -> Markup {
     html! {
         details.step {
-            summary { "with numbers" }
+            summary { (words.text(key::FORMULA_WITH_NUMBERS)) }
             div.scroll { (equals(&step.markup)) }
         }
     }

@@ -5,6 +5,7 @@ use benchleaf_core::{
     lang::ast::{Bounds, Definition, Distribution, Quantity, Statement, StatementBody},
     results::Outcome,
 };
+use benchleaf_words::{Words, key, say};
 use maud::{Markup, html};
 
 use crate::{
@@ -56,25 +57,25 @@ pub(crate) struct Row<'a> {
 /// Givens as a table.
 pub(crate) fn rows(context: &PageContext<'_>, rows: &[Row<'_>]) -> Markup {
     let values: Vec<(String, String)> = rows.iter().map(|row| value(context, row.name)).collect();
-    let columns = columns(context);
+    let (columns, words) = (columns(context), context.words);
     let has_tolerance = |row: &Row<'_>| row.definition.tolerance.is_some() || code_tolerance(row.definition).is_some();
     let tolerances = rows.iter().any(has_tolerance);
     html! {
         div.scroll {
             table class={ "givens " (columns.words) } {
-                caption.unseen { "Givens" }
+                caption.unseen { (words.text(key::GIVENS_CAPTION)) }
                 thead.unseen { tr {
-                    th scope="col" { "What" }
-                    th scope="col" { "Symbol" }
-                    th scope="col" { "Value" }
-                    @if tolerances { th scope="col" { "Tolerance" } }
+                    th scope="col" { (words.text(key::GIVENS_WHAT)) }
+                    th scope="col" { (words.text(key::GIVENS_SYMBOL)) }
+                    th scope="col" { (words.text(key::GIVENS_VALUE)) }
+                    @if tolerances { th scope="col" { (words.text(key::GIVENS_TOLERANCE)) } }
                 } }
                 tbody {
                     @for (row, (number, unit)) in rows.iter().zip(&values) {
                         tr id=[row.anchor.as_deref()] data-given=(row.name) data-statement=(row.statement.id.0) {
                             (what_and_symbol(row.label, row.name))
                             td.value data-name=(row.name) { (aligned::aligned(number, unit, columns.whole)) }
-                            @if tolerances { td.tolerance { (tolerance(row.definition)) } }
+                            @if tolerances { td.tolerance { (tolerance(words, row.definition)) } }
                         }
                     }
                 }
@@ -126,26 +127,30 @@ pub(crate) fn value(context: &PageContext<'_>, name: &str) -> (String, String) {
         let (number, unit) = mathml::written(quantity);
         return (if negative { format!("−{number}") } else { number }, unit);
     }
-    context.value(name).map_or_else(Default::default, |value| mathml::number_and_unit(value, value.nominal))
+    context
+        .value(name)
+        .map_or_else(Default::default, |value| mathml::number_and_unit(context.words, value, value.nominal))
 }
 
-pub(crate) fn tolerance(definition: &Definition) -> Markup {
+pub(crate) fn tolerance(words: Words<'_>, definition: &Definition) -> Markup {
     let Some(tolerance) = &definition.tolerance else {
         return html! { @if let Some(fraction) = code_tolerance(definition) { "±\u{202f}" (short(fraction * 100.0)) "\u{202f}%" } };
     };
     let bounds = match &tolerance.bounds {
         Bounds::Symmetric(by) => format!("±\u{202f}{}", text(by)),
         Bounds::Asymmetric { below, above } => format!("−{}\u{2002}+{}", text(below), text(above)),
-        Bounds::MinTypMax { min: Some(min), max: Some(max), .. } => format!("{} to {}", text(min), text(max)),
-        Bounds::MinTypMax { min: Some(min), .. } => format!("at least {}", text(min)),
-        Bounds::MinTypMax { max: Some(max), .. } => format!("at most {}", text(max)),
+        Bounds::MinTypMax { min: Some(min), max: Some(max), .. } => {
+            say!(words, FORMAT_RANGE, low = text(min), high = text(max))
+        }
+        Bounds::MinTypMax { min: Some(min), .. } => say!(words, GIVENS_AT_LEAST, value = text(min)),
+        Bounds::MinTypMax { max: Some(max), .. } => say!(words, GIVENS_AT_MOST, value = text(max)),
         Bounds::MinTypMax { .. } => String::new(),
     };
     let shape = match tolerance.distribution {
         Distribution::Rectangular => String::new(),
-        Distribution::Triangular => "triangular".to_owned(),
-        Distribution::Arcsine => "arcsine".to_owned(),
-        Distribution::Normal(k) => format!("normal, k\u{202f}=\u{202f}{}", short(k)),
+        Distribution::Triangular => words.text(key::GIVENS_TRIANGULAR).to_owned(),
+        Distribution::Arcsine => words.text(key::GIVENS_ARCSINE).to_owned(),
+        Distribution::Normal(k) => say!(words, GIVENS_NORMAL, k = short(k)),
     };
     html! { (bounds) @if !shape.is_empty() { span.origin { ", " (shape) } } }
 }

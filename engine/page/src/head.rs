@@ -6,9 +6,10 @@ use benchleaf_core::{
     results::{Status, Verdict},
     summary::Summary,
 };
+use benchleaf_words::{count, key, say};
 use maud::{Markup, html};
 
-use crate::{context::PageContext, icons, problems, verdicts};
+use crate::{context::PageContext, format::listed, icons, problems, verdicts};
 
 /// The summing-up, worst news first.
 pub(crate) fn line(context: &PageContext<'_>, counts: &Summary) -> Markup {
@@ -21,15 +22,15 @@ pub(crate) fn line(context: &PageContext<'_>, counts: &Summary) -> Markup {
         .collect();
     html! {
         @if !keeps.is_empty() || errors > 0 {
-            ul.standing aria-label="Where this worksheet stands" {
+            ul.standing aria-label=(context.words.text(key::HEAD_STANDING)) {
                 @for (i, (status, with)) in standings.iter().enumerate() { (standing(context, *status, with, i == 0)) }
                 @if errors > 0 {
                     li.wrong {
-                        (problems_counted(counts)) ": "
+                        (problems_counted(context, counts)) ": "
                         @for (i, (number, problem)) in counted_problems(context).enumerate() {
                             @if i > 0 { ", " }
                             a href={ "#" (problems::anchor(number)) } {
-                                "line " (context.evaluation.lines.line(problem.span.start))
+                                (say!(context.words, HEAD_LINE, n = context.evaluation.lines.line(problem.span.start)))
                             }
                         }
                     }
@@ -47,23 +48,18 @@ fn counted_problems<'a>(context: &PageContext<'a>) -> impl Iterator<Item = (usiz
 
 /// One status with its requirements; the first of the list says what is counted.
 fn standing(context: &PageContext<'_>, status: Status, with: &[&Verdict], first: bool) -> Markup {
-    let one = with.len() == 1;
-    let counted = match (first, one) {
-        (false, _) => format!("{}", with.len()),
-        (true, true) => "1 requirement".to_owned(),
-        (true, false) => format!("{} requirements", with.len()),
-    };
-    let verb = match (status, one) {
-        (Status::Holds, true) => "holds",
-        (Status::Holds, false) => "hold",
-        (Status::AtRisk, true) => "is at risk",
-        (Status::AtRisk, false) => "are at risk",
-        (Status::Broken, true) => "is broken",
-        (Status::Broken, false) => "are broken",
+    let (words, n) = (context.words, with.len());
+    let counted = match (first, status) {
+        (true, Status::Holds) => count!(words, HEAD_HOLDS, n, n = n),
+        (true, Status::AtRisk) => count!(words, HEAD_AT_RISK, n, n = n),
+        (true, Status::Broken) => count!(words, HEAD_BROKEN, n, n = n),
+        (false, Status::Holds) => count!(words, HEAD_ALSO_HOLDS, n, n = n),
+        (false, Status::AtRisk) => count!(words, HEAD_ALSO_AT_RISK, n, n = n),
+        (false, Status::Broken) => count!(words, HEAD_ALSO_BROKEN, n, n = n),
     };
     html! {
         li data-status=(status.word()) {
-            (icons::verdict(status)) strong { (counted) " " (verb) } ": "
+            (icons::verdict(status)) strong { (counted) } ": "
             @for (i, verdict) in with.iter().enumerate() {
                 @if i > 0 { "; " }
                 a href={ "#" (verdicts::anchor(context.keep_number(verdict))) } { (verdicts::title(context, verdict)) }
@@ -72,16 +68,9 @@ fn standing(context: &PageContext<'_>, status: Status, with: &[&Verdict], first:
     }
 }
 
-fn problems_counted(counts: &Summary) -> String {
-    let errors = match counts.errors {
-        0 => None,
-        1 => Some("1 error".to_owned()),
-        n => Some(format!("{n} errors")),
-    };
-    let warnings = match counts.warnings {
-        0 => None,
-        1 => Some("1 line worth a look".to_owned()),
-        n => Some(format!("{n} lines worth a look")),
-    };
-    [errors, warnings].into_iter().flatten().collect::<Vec<_>>().join(" and ")
+fn problems_counted(context: &PageContext<'_>, counts: &Summary) -> String {
+    let words = context.words;
+    let errors = (counts.errors > 0).then(|| count!(words, HEAD_ERRORS, counts.errors, n = counts.errors));
+    let warnings = (counts.warnings > 0).then(|| count!(words, HEAD_WARNINGS, counts.warnings, n = counts.warnings));
+    listed(words, &[errors, warnings].into_iter().flatten().collect::<Vec<_>>())
 }

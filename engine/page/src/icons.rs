@@ -1,6 +1,7 @@
 //! The drawn signs of the page, as inline SVG: the discs of verdicts and the general warning sign of safety notes.
 
 use benchleaf_core::results::Status;
+use benchleaf_words::{Words, key};
 use maud::{Markup, html};
 
 /// A verdict's shape: a filled disc, a half disc, a ring with a stroke.
@@ -23,12 +24,12 @@ pub(crate) fn verdict(status: Status) -> Markup {
 }
 
 /// A verdict's word on the page.
-pub(crate) fn word(status: Status) -> &'static str {
-    match status {
-        Status::Holds => "holds",
-        Status::AtRisk => "at risk",
-        Status::Broken => "broken",
-    }
+pub(crate) fn word(words: Words<'_>, status: Status) -> &str {
+    words.text(match status {
+        Status::Holds => key::VERDICT_HOLDS,
+        Status::AtRisk => key::VERDICT_AT_RISK,
+        Status::Broken => key::VERDICT_BROKEN,
+    })
 }
 
 /// A triangle with an exclamation mark: the general warning sign, after ISO 7010 W001.

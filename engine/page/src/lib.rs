@@ -87,7 +87,8 @@ pub fn render(evaluation: &Evaluation, source: &str, options: &PageOptions) -> P
 /// The same; `pictures` gives the worksheet's own pictures.
 #[cfg(feature = "markdown")]
 pub fn render_with(evaluation: &Evaluation, source: &str, options: &PageOptions, pictures: &dyn Pictures) -> Page {
-    let mut context = PageContext::new(evaluation, source);
+    let lang = evaluation.sheet.metadata.lang;
+    let mut context = PageContext::new(evaluation, source, lang.words());
     context.raw_html = options.raw_html;
     context.pictures = pictures;
     let metadata = &evaluation.sheet.metadata;
@@ -110,9 +111,9 @@ pub fn render_with(evaluation: &Evaluation, source: &str, options: &PageOptions,
         summary: metadata.summary.clone(),
         author: metadata.author.clone(),
         date: metadata.date.clone(),
-        lang: "en",
+        lang: lang.code(),
         head,
-        sections: sections::list(&body.sections).into_string(),
+        sections: sections::list(context.words, &body.sections).into_string(),
         body: body.html,
         counts,
     }

@@ -2,6 +2,7 @@
 //! engine's blocks, and the inline results of the prose. The prose itself stays as it was set.
 
 use benchleaf_core::{results::Evaluation, summary::Summary};
+use benchleaf_words::Words;
 
 use crate::{blocks, context::PageContext, head, results::inlines};
 
@@ -19,8 +20,8 @@ pub struct Update {
 }
 
 /// Sets what depends on numbers.
-pub fn update(evaluation: &Evaluation, source: &str) -> Update {
-    let context = PageContext::new(evaluation, source);
+pub fn update(evaluation: &Evaluation, source: &str, words: Words<'_>) -> Update {
+    let context = PageContext::new(evaluation, source, words);
     let counts = Summary::of(evaluation);
     let head = head::line(&context, &counts).into_string();
     let inlines = inlines(&context).map(|(_, html)| html).collect();

@@ -9,12 +9,14 @@ use benchleaf_core::{
     lang::ast::{Argument, Expr, Node},
     results::ModelCall,
 };
+use benchleaf_words::set;
 use maud::{Markup, html};
 
 use crate::{
     context::PageContext,
     formula::in_steps,
     mathml::{self, Names, Piece, Scope},
+    problems,
 };
 
 /// A call of a model on its way to the page.
@@ -53,9 +55,9 @@ impl<'m, 's> Call<'m, 's> {
             @match endless {
                 Some(why) => {
                     (self.set(&left, expr, None))
-                    p.states { "No finite value: " (why) "." }
+                    p.states { (set!(context.words, MODEL_NO_VALUE, why = problems::in_english(context.words, html! { (why) }))) }
                 },
-                None => (self.set(&left, expr, value.map(mathml::value))),
+                None => (self.set(&left, expr, value.map(|value| mathml::value(context.words, value)))),
             }
         }
     }
@@ -127,7 +129,7 @@ impl<'m, 's> Call<'m, 's> {
     fn set(&self, left: &Markup, expr: &Expr, result: Option<Markup>) -> Markup {
         let symbols = mathml::formula(self.context, expr, Names::Symbols, self);
         let numbers = result.is_some().then(|| mathml::formula(self.context, expr, Names::Values, self));
-        in_steps(left, symbols, numbers, result, expr)
+        in_steps(self.context.words, left, symbols, numbers, result, expr)
     }
 
     fn quantity(&self, unit: &str, si: f64) -> Piece {
@@ -176,6 +178,8 @@ impl Scope for Call<'_, '_> {
         }
         let (_, field) = self.field(name)?;
         matches!(field.output, Output::Quantity(_)).then_some(())?;
-        self.context.value(&format!("{}.{name}", self.call.record)).map(mathml::piece_of)
+        self.context
+            .value(&format!("{}.{name}", self.call.record))
+            .map(|value| mathml::piece_of(self.context.words, value))
     }
 }

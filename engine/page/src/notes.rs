@@ -2,10 +2,10 @@
 //! without it, ANSI Z535.6). A note whose condition is not met is one quiet line that says so and can be opened.
 
 use benchleaf_core::{
-    case::capitalised,
     results::NoteState,
     sheet::{Block, Note, Signal},
 };
+use benchleaf_words::{Words, key, set};
 use maud::{Markup, html};
 
 use crate::{
@@ -28,25 +28,23 @@ pub(crate) fn block(
     let shown = state.is_none_or(|(_, state)| state.shown);
     let number = state.map(|(number, _)| number);
     let signal = note.signal.word();
+    let (words, spoken) = (context.words, spoken(context.words, note.signal));
     let condition = note
         .condition
         .as_ref()
         .map(|condition| mathml::inline(&mathml::expression(context, condition, Names::Symbols).markup));
     let below = problems::inside(context, block.span);
     if !shown {
-        let looked = match state {
-            Some((_, state)) if !state.proven => "was not found to be met within the tolerances; that is not proven.",
-            _ => "is not met anywhere within the tolerances.",
+        let proven = state.is_none_or(|(_, state)| state.proven);
+        let why = match (proven, condition) {
+            (true, Some(condition)) => set!(words, NOTE_NEVER_MET, signal = spoken, condition = condition),
+            (true, None) => set!(words, NOTE_OWN_NEVER_MET, signal = spoken),
+            (false, Some(condition)) => set!(words, NOTE_NOT_FOUND_MET, signal = spoken, condition = condition),
+            (false, None) => set!(words, NOTE_OWN_NOT_FOUND_MET, signal = spoken),
         };
         return html! {
             details.note.quiet id=[number.map(anchor)] data-signal=(signal) data-note=[number] data-shown="false" {
-                summary {
-                    (capitalised(signal)) ", not shown: "
-                    @match condition {
-                        Some(condition) => { (condition) " " (looked) },
-                        None => { "its condition " (looked) },
-                    }
-                }
+                summary { (why) }
                 (content)
             }
             (below)
@@ -56,12 +54,12 @@ pub(crate) fn block(
     html! {
         div.row.note-row data-waits[waits] {
             div.reasoning {
-                div.note id=[number.map(anchor)] role="note" aria-label=(capitalised(signal)) data-signal=(signal) data-note=[number] data-shown="true" {
-                    (signalled(note, &content))
+                div.note id=[number.map(anchor)] role="note" aria-label=(spoken) data-signal=(signal) data-note=[number] data-shown="true" {
+                    (signalled(words, note, &content))
                 }
             }
             div.margin {
-                @if waits { p.why { "Shown because its condition " (problems::WAITS) "." } }
+                @if waits { p.why { (words.text(key::NOTE_WAITS)) } }
                 @else if let (Some(condition), Some((_, state))) = (&condition, state) { (reason(context, condition, state)) }
             }
         }
@@ -74,19 +72,29 @@ pub(crate) fn anchor(number: usize) -> String {
     format!("note-safety-{}", number + 1)
 }
 
+/// The signal word, as it is said.
+fn spoken(words: Words<'_>, signal: Signal) -> &str {
+    words.text(match signal {
+        Signal::Danger => key::NOTE_DANGER,
+        Signal::Warning => key::NOTE_WARNING,
+        Signal::Caution => key::NOTE_CAUTION,
+        Signal::Notice => key::NOTE_NOTICE,
+    })
+}
+
 /// A note at another place than its own.
-pub(crate) fn as_text(note: &Note, content: &Markup) -> Markup {
+pub(crate) fn as_text(words: Words<'_>, note: &Note, content: &Markup) -> Markup {
     let signal = note.signal.word();
     html! {
-        div.note role="note" aria-label=(capitalised(signal)) data-signal=(signal) { (signalled(note, content)) }
+        div.note role="note" aria-label=(spoken(words, note.signal)) data-signal=(signal) { (signalled(words, note, content)) }
     }
 }
 
-fn signalled(note: &Note, content: &Markup) -> Markup {
+fn signalled(words: Words<'_>, note: &Note, content: &Markup) -> Markup {
     html! {
         p.signal {
             @if note.signal != Signal::Notice { (icons::alert()) }
-            strong { (note.signal.word().to_ascii_uppercase()) }
+            strong { (spoken(words, note.signal).to_uppercase()) }
         }
         (content)
     }
@@ -94,13 +102,17 @@ fn signalled(note: &Note, content: &Markup) -> Markup {
 
 /// Why a conditional note is shown: its condition, and the values that met it.
 fn reason(context: &PageContext<'_>, condition: &Markup, state: &NoteState) -> Markup {
+    let words = context.words;
     if !state.proven {
         return html! {
-            p.why { "Shown because nothing proves that " (condition) " is never met; no build was found that meets it." }
+            p.why { (set!(words, NOTE_NOT_PROVEN, condition = condition)) }
         };
     }
     html! {
-        p.why { "Shown because " (condition) " can be met" @if state.met_by.is_empty() { "." } @else { ":" } }
+        p.why {
+            @if state.met_by.is_empty() { (set!(words, NOTE_CAN_BE_MET, condition = condition)) }
+            @else { (set!(words, NOTE_CAN_BE_MET_BY, condition = condition)) }
+        }
         @for (name, text) in &state.met_by {
             p.why {
                 @if let Some(label) = context.label(name) { (labels::opening(&labels::inside(label))) ", " }

@@ -6,19 +6,20 @@ use benchleaf_core::{
     lang::ast::{Definition, Statement},
     sheet::{PartLine, PartsBlock},
 };
+use benchleaf_words::{Words, count, key, say};
 use maud::{Markup, html};
 
 use crate::{
     aligned,
     context::PageContext,
-    format::{count, narrow},
+    format::{self, narrow},
     givens, mathml, problems,
 };
 
 /// A block of parts.
 pub(crate) fn block(context: &PageContext<'_>, index: usize, block: &PartsBlock) -> Markup {
     let rows: Vec<Row<'_>> = block.lines.iter().map(|line| Row::new(context, block, line)).collect();
-    let whole = givens::columns(context).whole;
+    let (whole, words) = (givens::columns(context).whole, context.words);
     let is_last = context
         .evaluation
         .parts
@@ -28,21 +29,21 @@ pub(crate) fn block(context: &PageContext<'_>, index: usize, block: &PartsBlock)
         div.calc data-block=(index) {
             div.scroll {
                 table.givens.parts {
-                    caption.unseen { "Parts" }
+                    caption.unseen { (words.text(key::PARTS_CAPTION)) }
                     thead { tr {
-                        th scope="col" { "Part" }
-                        th scope="col" { "Symbol" }
-                        th scope="col" { "Value" }
-                        th scope="col" { "Tolerance" }
-                        th scope="col" { "Rated for" }
-                        th scope="col" { "On the board" }
-                        th.right scope="col" { "Price of one" }
+                        th scope="col" { (words.text(key::PARTS_PART)) }
+                        th scope="col" { (words.text(key::GIVENS_SYMBOL)) }
+                        th scope="col" { (words.text(key::GIVENS_VALUE)) }
+                        th scope="col" { (words.text(key::GIVENS_TOLERANCE)) }
+                        th scope="col" { (words.text(key::PARTS_RATED)) }
+                        th scope="col" { (words.text(key::PARTS_PLACES)) }
+                        th.right scope="col" { (words.text(key::PARTS_PRICE)) }
                     } }
                     tbody { @for row in &rows { (row.set(context, whole)) } }
                 }
             }
             @for line in &block.lines { (problems::inside(context, line.span)) }
-            @if is_last { (costs(&context.evaluation.parts)) }
+            @if is_last { (costs(words, &context.evaluation.parts)) }
         }
     }
 }
@@ -76,10 +77,10 @@ impl<'a> Row<'a> {
                     (None, None) => { td {} th.symbol scope="row" { @if let Some(name) = name { (mathml::symbol(name)) } } },
                 }
                 td.value data-name=[self.given.and(name)] { @if self.given.is_some() { (aligned::aligned(&self.value.0, &self.value.1, whole)) } }
-                td.tolerance { @if let Some((_, definition)) = self.given { (givens::tolerance(definition)) } }
+                td.tolerance { @if let Some((_, definition)) = self.given { (givens::tolerance(context.words, definition)) } }
                 @match self.part {
-                    Some(part) => { td { (rated(part)) } td { (places(part)) } td.right { (prices(part)) } },
-                    None => { td.not-evaluated colspan="3" { "not evaluated" } },
+                    Some(part) => { td { (rated(part)) } td { (places(context.words, part)) } td.right { (prices(context.words, part)) } },
+                    None => { td.not-evaluated colspan="3" { (context.words.text(key::FORMAT_NOT_EVALUATED)) } },
                 }
             }
         }
@@ -91,26 +92,26 @@ fn rated(part: &Part) -> String {
     shown.join(", ")
 }
 
-fn places(part: &Part) -> String {
+fn places(words: Words<'_>, part: &Part) -> String {
     let designators = part.designators.join(", ");
     match part.bought {
-        Bought::Once if designators.is_empty() => "bought once".to_owned(),
-        Bought::Once => format!("{designators}, bought once"),
+        Bought::Once if designators.is_empty() => words.text(key::PARTS_ONCE).to_owned(),
+        Bought::Once => format!("{designators}, {}", words.text(key::PARTS_ONCE)),
         Bought::EachBuild(_) => designators,
     }
 }
 
-fn prices(part: &Part) -> Markup {
+fn prices(words: Words<'_>, part: &Part) -> Markup {
     html! {
         @for (i, price) in part.prices.iter().enumerate() {
-            @if i > 0 { br; "from " (count(price.from)) ": " }
-            (narrow(&price.shown()))
+            @if i > 0 { br; (say!(words, PARTS_FROM, n = format::count(price.from), price = narrow(&price.shown()))) }
+            @else { (narrow(&price.shown())) }
         }
     }
 }
 
 /// What all parts cost, for the usual numbers of builds.
-fn costs(parts: &[Part]) -> Markup {
+fn costs(words: Words<'_>, parts: &[Part]) -> Markup {
     let totals = QUANTITIES.map(|builds| (builds, total(parts, builds)));
     if totals.iter().all(|(_, amounts)| amounts.is_empty()) {
         return html! {};
@@ -119,51 +120,51 @@ fn costs(parts: &[Part]) -> Markup {
     html! {
         div.scroll {
             table.costs data-costs {
-                caption { "Cost of all parts" }
+                caption { (words.text(key::PARTS_COST)) }
                 thead { tr {
-                    th.right scope="col" { "Builds" }
-                    th.right scope="col" { "All of them" }
-                    th.right scope="col" { "One of them" }
+                    th.right scope="col" { (words.text(key::PARTS_BUILDS)) }
+                    th.right scope="col" { (words.text(key::PARTS_ALL)) }
+                    th.right scope="col" { (words.text(key::PARTS_EACH)) }
                 } }
                 tbody {
                     @for (builds, amounts) in &totals {
                         tr {
-                            th.right scope="row" { (count(*builds)) }
-                            td.right { (sum(amounts)) }
-                            td.right { (each(amounts, *builds)) }
+                            th.right scope="row" { (format::count(*builds)) }
+                            td.right { (sum(words, amounts)) }
+                            td.right { (each(words, amounts, *builds)) }
                         }
                     }
                 }
             }
         }
         @if unpriced > 0 {
-            p.states { @if unpriced == 1 { "One part has no price, and is not in these sums." } @else { (unpriced) " parts have no price, and are not in these sums." } }
+            p.states { (count!(words, PARTS_UNPRICED, unpriced, n = unpriced)) }
         }
     }
 }
 
 /// Amounts of several currencies are never added.
-pub(crate) fn sum(amounts: &[Amount]) -> String {
+pub(crate) fn sum(words: Words<'_>, amounts: &[Amount]) -> String {
     let shown: Vec<String> = amounts.iter().map(|amount| narrow(&amount.shown())).collect();
-    shown.join(" and ")
+    format::listed(words, &shown)
 }
 
 /// What all parts cost for so many builds, and for one of them, as a page has it; `typed` is a number of builds.
 ///
 /// # Errors
 /// What is wrong with the number, in a sentence.
-pub fn cost(parts: &[Part], typed: &str) -> Result<[String; 2], String> {
+pub fn cost(parts: &[Part], typed: &str, words: Words<'_>) -> Result<[String; 2], String> {
     let builds = typed.trim().parse().ok().filter(|builds| (1..=MOST_BUILDS).contains(builds));
-    let builds: u64 = builds.ok_or_else(|| format!("A whole number from 1 to {}.", count(MOST_BUILDS)))?;
+    let builds: u64 = builds.ok_or_else(|| say!(words, PARTS_WHOLE_NUMBER, most = format::count(MOST_BUILDS)))?;
     let amounts = total(parts, builds);
-    Ok([sum(&amounts), each(&amounts, builds)])
+    Ok([sum(words, &amounts), each(words, &amounts, builds)])
 }
 
 /// The share of one build, rounded to the coin.
-fn each(amounts: &[Amount], builds: u64) -> String {
+fn each(words: Words<'_>, amounts: &[Amount], builds: u64) -> String {
     let builds = i64::try_from(builds).unwrap_or(i64::MAX).max(1);
     let one = amounts.iter().map(|amount| Amount { coins: (amount.coins + builds / 2) / builds, ..*amount });
-    sum(&one.collect::<Vec<_>>())
+    sum(words, &one.collect::<Vec<_>>())
 }
 
 #[cfg(test)]

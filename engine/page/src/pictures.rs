@@ -2,6 +2,7 @@
 //! comes near it. Where a picture is, and how large, is asked of the caller; a picture that is not to be had is described.
 
 use benchleaf_core::sheet::surroundings::file_of;
+use benchleaf_words::{Words, say};
 use maud::{Markup, html};
 
 /// Gives a worksheet's own pictures.
@@ -48,7 +49,7 @@ pub(crate) fn may_be_shown(url: &str) -> bool {
 }
 
 /// The picture of an address.
-pub(crate) fn image(pictures: &dyn Pictures, url: &str, title: &str, words: &str) -> Markup {
+pub(crate) fn image(words_of: Words<'_>, pictures: &dyn Pictures, url: &str, title: &str, words: &str) -> Markup {
     let title = Some(title).filter(|title| !title.is_empty());
     if url.starts_with("data:") {
         return html! { img src=(url) alt=(words) title=[title] loading="lazy"; };
@@ -58,11 +59,11 @@ pub(crate) fn image(pictures: &dyn Pictures, url: &str, title: &str, words: &str
             html! { img src=(src) alt=(words) title=[title] width=(width) height=(height) loading="lazy" data-picture=(url); }
         }
         ResolvedPicture::Unknown => html! { img src=(url) alt=(words) title=[title] loading="lazy"; },
-        ResolvedPicture::Missing => described(url, words),
+        ResolvedPicture::Missing => described(words_of, url, words),
     }
 }
 
 /// What stands for a picture that is not shown.
-pub(crate) fn described(url: &str, words: &str) -> Markup {
-    html! { span.no-picture { @if !words.is_empty() { em { (words) } " " } "(not shown: " (url) ")" } }
+pub(crate) fn described(words_of: Words<'_>, url: &str, words: &str) -> Markup {
+    html! { span.no-picture { @if !words.is_empty() { em { (words) } " " } (say!(words_of, PICTURE_NOT_SHOWN, url = url)) } }
 }

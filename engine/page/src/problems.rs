@@ -5,6 +5,7 @@ use benchleaf_core::{
     problem::{Code, Problem, Severity},
     span::Span,
 };
+use benchleaf_words::{Words, key, set};
 use maud::{Markup, html};
 
 use crate::context::PageContext;
@@ -15,9 +16,6 @@ pub(crate) fn inside(context: &PageContext<'_>, span: Span) -> Markup {
     html! { @for (number, problem) in taken { (block(context, number, problem)) } }
 }
 
-/// What stands where something waits for a Rust block.
-pub(crate) const WAITS: &str = "waits for a Rust block that was not run";
-
 /// The id that the head of the page links to.
 pub(crate) fn anchor(number: usize) -> String {
     format!("problem-{}", number + 1)
@@ -25,23 +23,31 @@ pub(crate) fn anchor(number: usize) -> String {
 
 fn block(context: &PageContext<'_>, number: usize, problem: &Problem) -> Markup {
     let position = context.evaluation.lines.position(context.source, problem.span.start);
-    let place = problem.file.as_deref();
+    let (place, words) = (problem.file.as_deref(), context.words);
+    let severity = html! { strong { (severity(words, problem)) } };
+    let code = html! { span.code { (problem.code.text()) } };
+    let said = in_english(words, message(&problem.message));
     html! {
         div.problem id=(anchor(number)) data-code=(problem.code.text()) data-line=(position.line) data-column=(position.column) {
             p {
-                strong { (severity(problem)) } " "
-                span.code { (problem.code.text()) }
                 @match place {
-                    Some(place) => { ", line " (place.position.line) " of " code { (place.path) } ": " },
-                    None => { ", line " (position.line) ": " },
+                    Some(place) => (set!(
+                        words,
+                        PROBLEM_AT_LINE_OF,
+                        severity = severity,
+                        code = code,
+                        n = place.position.line,
+                        file = html! { code { (place.path) } },
+                        message = said
+                    )),
+                    None => (set!(words, PROBLEM_AT_LINE, severity = severity, code = code, n = position.line, message = said)),
                 }
-                (message(&problem.message))
             }
             @match place {
                 Some(place) => (excerpt(&place.line, place.marked)),
                 None => (excerpt(context.source, problem.span)),
             }
-            @if let Some(help) = &problem.help { p.help { (message(help)) } }
+            @if let Some(help) = &problem.help { p.help { (in_english(words, message(help))) } }
         }
     }
 }
@@ -55,13 +61,22 @@ pub(crate) fn message(text: &str) -> Markup {
     }
 }
 
-/// A word for how much it weighs.
-pub(crate) fn severity(problem: &Problem) -> &'static str {
-    match problem.severity() {
-        Severity::Error => "Error",
-        Severity::Warning => "Worth a look",
-        Severity::Note => "Note",
+/// What the engine says in English alone, marked as English on a page in another language.
+pub(crate) fn in_english(words: Words<'_>, said: Markup) -> Markup {
+    if words.lang() == Words::ENGLISH.lang() {
+        said
+    } else {
+        html! { span lang="en" { (said) } }
     }
+}
+
+/// A word for how much it weighs.
+fn severity<'w>(words: Words<'w>, problem: &Problem) -> &'w str {
+    words.text(match problem.severity() {
+        Severity::Error => key::PROBLEM_ERROR,
+        Severity::Warning => key::PROBLEM_WARNING,
+        Severity::Note => key::PROBLEM_NOTE,
+    })
 }
 
 /// The first line that a span touches (a part of it, where the line is very long), with the span marked.

@@ -12,6 +12,7 @@ use benchleaf_core::{
     },
     span::Span,
 };
+use benchleaf_words::say;
 use maud::{Markup, PreEscaped, html};
 use pulldown_cmark::{CodeBlockKind, CowStr, Event, HeadingLevel, LinkType, Tag, TagEnd, html::push_html};
 
@@ -144,6 +145,7 @@ impl<'m, 's> Prose<'m, 's> {
             };
             events.into_iter().map(placed).collect()
         };
+        let words = self.context.words;
         let out = placed(self.out);
         let length = |event: &Event<'_>| match event {
             Event::Text(text) | Event::Code(text) | Event::InlineHtml(text) => text.len(),
@@ -153,7 +155,7 @@ impl<'m, 's> Prose<'m, 's> {
         let length = out.iter().map(length).sum::<usize>() + 16 * out.len();
         let mut html = String::with_capacity(length);
         push_html(&mut html, out.into_iter());
-        html.push_str(&self.footnotes.finish(placed));
+        html.push_str(&self.footnotes.finish(words, placed));
         html
     }
 
@@ -191,7 +193,7 @@ impl<'m, 's> Prose<'m, 's> {
                 let reference = self.footnotes.reference(&name);
                 self.html(reference);
             }
-            Event::TaskListMarker(done) => self.html(tables::task(done)),
+            Event::TaskListMarker(done) => self.html(tables::task(self.context.words, done)),
             other => self.out.push(other),
         }
     }
@@ -288,8 +290,10 @@ impl<'m, 's> Prose<'m, 's> {
             return self.out.push(Event::Text(words.into()));
         }
         let set = match image {
-            Image::Shown { url, title, .. } => pictures::image(self.context.pictures, &url, &title, words.trim()),
-            Image::Described { url, .. } => pictures::described(&url, words.trim()),
+            Image::Shown { url, title, .. } => {
+                pictures::image(self.context.words, self.context.pictures, &url, &title, words.trim())
+            }
+            Image::Described { url, .. } => pictures::described(self.context.words, &url, words.trim()),
         };
         self.html(set);
     }
@@ -316,7 +320,7 @@ impl<'m, 's> Prose<'m, 's> {
         let (depth, id) = headings.next(written, &heading.written);
         self.sections.push(Section { depth, id: id.clone(), text: text.trim().to_owned() });
         let level = level(depth);
-        let anchor = html! { a.here href={ "#" (id) } aria-label={ "Link to “" (text.trim()) "”" } { "#" } };
+        let anchor = html! { a.here href={ "#" (id) } aria-label=(say!(self.context.words, SECTIONS_LINK, title = text.trim())) { "#" } };
         if let Some(opening) = self.out.get_mut(start) {
             let id = Some(CowStr::from(id));
             *opening = Event::Start(Tag::Heading { level, id, classes: Vec::new(), attrs: Vec::new() });
@@ -441,7 +445,7 @@ mod tests {
 
     fn set(source: &str) -> String {
         let evaluation = Evaluator::default().evaluate(source);
-        body(&PageContext::new(&evaluation, source)).html
+        body(&PageContext::new(&evaluation, source, benchleaf_words::Words::ENGLISH)).html
     }
 
     #[test]

@@ -5,12 +5,13 @@
 use std::fmt::Write;
 
 use benchleaf_core::{
-    results::{Certainty, Interval95, LimitValue, Value, Verdict, WorstCase},
+    results::{Certainty, Interval95, LimitValue, Shown, Value, Verdict, WorstCase},
     units::{DisplayUnit, ValueType},
 };
+use benchleaf_words::{Words, key, say};
 use maud::{Markup, html};
 
-use crate::format::RANGE_DIGITS;
+use crate::format::{RANGE_DIGITS, range_in};
 
 /// What a bar shows; SI throughout.
 pub(crate) struct RangeBar {
@@ -83,18 +84,18 @@ impl RangeBar {
     }
 
     /// The drawing.
-    pub(crate) fn draw(&self) -> Markup {
-        self.draw_on(&Scale::of(self))
+    pub(crate) fn draw(&self, words: Words<'_>) -> Markup {
+        self.draw_on(words, &Scale::of(self))
     }
 
-    fn draw_on(&self, scale: &Scale) -> Markup {
+    fn draw_on(&self, words: Words<'_>, scale: &Scale) -> Markup {
         let limits = self.lower.is_some() || self.upper.is_some();
         let middle = if limits { 22.0 } else { 9.0 };
         // Numbers stand below the ends of the worst case alone.
         let height = middle + if self.worst.is_some() { 23.0 } else { 9.0 };
         html! {
             svg.range-bar role="img" viewBox={ "0 0 " (WIDTH) " " (height) } {
-                title { (self.sentence()) }
+                title { (self.sentence(words)) }
                 @if let Some(lower) = self.lower.filter(|lower| lower.is_finite()) {
                     (zone(LEFT, scale.at(lower), scale.at(lower), middle))
                     (label(scale.at(lower), middle - 13.0, Side::Left, &self.number(lower), "limit"))
@@ -153,59 +154,63 @@ impl RangeBar {
     }
 
     /// The same in words.
-    fn sentence(&self) -> String {
+    fn sentence(&self, words: Words<'_>) -> String {
         let show = |si: f64| self.unit.show(si, self.digits);
-        let mut text = format!("Nominal {}", show(self.nominal));
-        // Writing to a String cannot fail.
-        let _ = match self.worst {
-            Some((low, high)) if low == f64::NEG_INFINITY && high == f64::INFINITY => {
-                write!(text, "; worst case without bound")
+        let mut said = vec![say!(words, BAR_NOMINAL, value = show(self.nominal))];
+        let worst = self.worst.map(|(low, high)| match (low == f64::NEG_INFINITY, high == f64::INFINITY) {
+            (true, true) => words.text(key::BAR_ENDLESS).to_owned(),
+            (false, true) => say!(words, BAR_ENDLESS_HIGH, low = show(low)),
+            (true, false) => say!(words, BAR_ENDLESS_LOW, high = show(high)),
+            (false, false) => say!(words, BAR_WORST, low = self.number(low), high = show(high)),
+        });
+        said.extend(worst.map(|worst| match self.certainty {
+            Certainty::Searched => say!(words, BAR_BY_SEARCH, worst = worst),
+            Certainty::Proven => worst,
+        }));
+        said.extend(self.interval95.map(|interval| {
+            let (low, high) = interval.ends();
+            match (low.is_finite() && high.is_finite(), interval.shown) {
+                (true, Shown::Shortest) => {
+                    say!(words, BAR_LIKELY_SHORTEST, low = self.number(low), high = show(high))
+                }
+                (true, Shown::Symmetric) => {
+                    say!(words, BAR_LIKELY_SYMMETRIC, low = self.number(low), high = show(high))
+                }
+                (false, Shown::Shortest) => say!(words, BAR_OPEN_SHORTEST, range = self.range(words, (low, high))),
+                (false, Shown::Symmetric) => say!(words, BAR_OPEN_SYMMETRIC, range = self.range(words, (low, high))),
             }
-            Some((low, high)) if high == f64::INFINITY => {
-                write!(text, "; worst case {} upwards, without bound", show(low))
-            }
-            Some((low, high)) if low == f64::NEG_INFINITY => {
-                write!(text, "; worst case up to {}, no lower bound", show(high))
-            }
-            Some((low, high)) => write!(text, "; worst case {} to {}", self.number(low), show(high)),
-            None => Ok(()),
-        };
-        if self.worst.is_some() && self.certainty == Certainty::Searched {
-            text.push_str(" (by search)");
+        }));
+        if !self.readings.is_empty() {
+            let (low, high) =
+                self.readings.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |e, x| (e.0.min(*x), e.1.max(*x)));
+            let n = self.readings.len();
+            said.push(match n {
+                1 => say!(words, BAR_READ_ONE, value = show(low)),
+                n => say!(words, BAR_READ, n = n, least = self.number(low), greatest = show(high)),
+            });
         }
-        if let Some(interval) = self.interval95 {
-            let ((low, high), kind) = (interval.ends(), interval.shown.word());
-            let _ = if low.is_finite() && high.is_finite() {
-                write!(text, "; 95 % of builds between {} and {} ({kind} interval)", self.number(low), show(high))
-            } else {
-                write!(text, "; 95 % of builds: {} ({kind} interval)", self.unit.show_range((low, high), self.digits))
-            };
-        }
-        match self.readings.as_slice() {
-            [] => {}
-            [only] => text.push_str(&format!("; read {}", show(*only))),
-            several => {
-                let (low, high) =
-                    several.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |e, x| (e.0.min(*x), e.1.max(*x)));
-                text.push_str(&format!("; {} readings from {} to {}", several.len(), self.number(low), show(high)));
+        said.extend(match (self.lower, self.upper) {
+            (Some(lower), Some(upper)) => {
+                Some(say!(words, BAR_ALLOWED, lower = self.number(lower), upper = show(upper)))
             }
-        }
-        let _ = match (self.lower, self.upper) {
-            (Some(lower), Some(upper)) => write!(text, "; allowed {} to {}", self.number(lower), show(upper)),
-            (Some(lower), None) => write!(text, "; allowed from {} up", show(lower)),
-            (None, Some(upper)) => write!(text, "; allowed up to {}", show(upper)),
-            (None, None) => Ok(()),
-        };
-        text
+            (Some(lower), None) => Some(say!(words, BAR_ALLOWED_FROM, lower = show(lower))),
+            (None, Some(upper)) => Some(say!(words, BAR_ALLOWED_TO, upper = show(upper))),
+            (None, None) => None,
+        });
+        said.join("; ")
+    }
+
+    fn range(&self, words: Words<'_>, ends: (f64, f64)) -> String {
+        range_in(words, &self.unit, ends, self.digits)
     }
 }
 
 /// Bars of one quantity, drawn on one scale; empty where there is none.
-pub(crate) fn side_by_side(bars: &[Option<RangeBar>]) -> Vec<Markup> {
+pub(crate) fn side_by_side(words: Words<'_>, bars: &[Option<RangeBar>]) -> Vec<Markup> {
     let scales = bars.iter().flatten().map(Scale::of);
     let joined = scales.reduce(|a, b| Scale { low: a.low.min(b.low), high: a.high.max(b.high) });
     let draw = |bar: &Option<RangeBar>| match (bar, &joined) {
-        (Some(bar), Some(scale)) => bar.draw_on(scale),
+        (Some(bar), Some(scale)) => bar.draw_on(words, scale),
         _ => html! {},
     };
     bars.iter().map(draw).collect()

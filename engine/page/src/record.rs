@@ -10,6 +10,7 @@ use benchleaf_core::{
     results::Value,
     typical::{self, TYPICAL, TypicalPart},
 };
+use benchleaf_words::{key, set};
 use maud::{Markup, html};
 
 use crate::{
@@ -37,21 +38,27 @@ pub(crate) fn rows(
     let model = called.and_then(handbook::find);
     let typical = typical_part(called, arguments);
     let name = mathml::symbol(&definition.name.item);
+    let words = context.words;
+    let english = |text: &str| problems::in_english(words, html! { (text) });
+    let from = match called {
+        Some(called) => html! { span.model-name { (called) } },
+        None => mathml::inline(&mathml::expression(context, &definition.value, Names::Symbols).markup),
+    };
+    let modelled = match model {
+        Some(model) => {
+            let summary = english(&apostrophes(&running(model.summary.trim_end_matches('.'))));
+            set!(words, RECORD_FROM_MODEL, name = name, model = from, summary = summary)
+        }
+        None => set!(words, RECORD_FROM, name = name, model = from),
+    };
     let head = html! {
         @if let Some(label) = &statement.label { p.what { (labels::opening(label)) } }
-        @if let Some(part) = typical { p.model { (name) " is typical of a part in general use: " (part.summary) "." } } @else { p.model {
-            (name) " from the handbook model "
-            @match called {
-                Some(called) => span.model-name { (called) },
-                None => (mathml::inline(&mathml::expression(context, &definition.value, Names::Symbols).markup)),
-            }
-            @if let Some(model) = model { ": " (apostrophes(&running(model.summary.trim_end_matches('.')))) "." }
-        } }
+        @if let Some(part) = typical { p.model { (set!(words, RECORD_TYPICAL, name = name, summary = english(part.summary))) } } @else { p.model { (modelled) } }
         @if typical.is_none() && !arguments.is_empty() { (argument_table(context, model, arguments)) }
     };
     let source = html! {
-        @if let Some(model) = model { p.source { cite { (labels::opening(model.source)) } } }
-        @if let Some(part) = typical { p.source { cite { (labels::opening(part.source)) } } }
+        @if let Some(model) = model { p.source { cite { (english(&labels::opening(model.source))) } } }
+        @if let Some(part) = typical { p.source { cite { (english(&labels::opening(part.source))) } } }
     };
     let call = Call::of(context, &definition.name.item, arguments);
     // The fields that nothing reads stand back, where others are read; but for those that the others are worked out from.
@@ -66,7 +73,7 @@ pub(crate) fn rows(
         @for value in &shown { (field(context, call.as_ref(), value)) }
         @if !others.is_empty() {
             details.more {
-                summary { @if shown.is_empty() { "What it comes to" } @else { "What else it comes to" } }
+                summary { (words.text(if shown.is_empty() { key::RECORD_COMES_TO } else { key::RECORD_COMES_TO_ELSE })) }
                 @for value in &others { (field(context, call.as_ref(), value)) }
             }
         }
@@ -83,6 +90,7 @@ fn typical_part(called: Option<&str>, arguments: &[Argument]) -> Option<&'static
 }
 
 fn argument_table(context: &PageContext<'_>, model: Option<&Model>, arguments: &[Argument]) -> Markup {
+    let words = context.words;
     let given = |parameter: &Parameter| {
         arguments.iter().any(|argument| argument.name.as_ref().is_some_and(|name| name.item == parameter.name))
     };
@@ -90,15 +98,15 @@ fn argument_table(context: &PageContext<'_>, model: Option<&Model>, arguments: &
     html! {
         div.scroll {
             table.arguments {
-                caption.unseen { "What the model is given" }
-                thead.unseen { tr { th scope="col" { "Argument" } th scope="col" { "Given as" } th scope="col" { "That is" } } }
+                caption.unseen { (words.text(key::RECORD_GIVEN)) }
+                thead.unseen { tr { th scope="col" { (words.text(key::RECORD_ARGUMENT)) } th scope="col" { (words.text(key::RECORD_GIVEN_AS)) } th scope="col" { (words.text(key::RECORD_THAT_IS)) } } }
                 tbody {
                     @for argument in arguments { (argument_row(context, model, argument)) }
                     @for (parameter, default) in defaults.filter_map(|parameter| Some((parameter, default(parameter)?))) {
                         tr.by-default {
-                            th scope="row" { (in_words(parameter.name)) ", " (mathml::symbol(parameter.symbol)) }
+                            th scope="row" { (problems::in_english(words, html! { (in_words(parameter.name)) })) ", " (mathml::symbol(parameter.symbol)) }
                             td { (mathml::inline(&default)) }
-                            td { "by default" }
+                            td { (words.text(key::RECORD_BY_DEFAULT)) }
                         }
                     }
                 }
@@ -125,7 +133,7 @@ fn argument_row(context: &PageContext<'_>, model: Option<&Model>, argument: &Arg
     html! {
         tr {
             th scope="row" {
-                @if let Some(name) = named { (in_words(name)) }
+                @if let Some(name) = named { (problems::in_english(context.words, html! { (in_words(name)) })) }
                 @if let Some(parameter) = parameter { ", " (mathml::symbol(parameter.symbol)) }
             }
             td { (mathml::inline(&symbols)) }
@@ -139,7 +147,7 @@ fn field(context: &PageContext<'_>, call: Option<&Call<'_, '_>>, value: &Value) 
     let what = value.label.clone().unwrap_or_else(|| in_words(field));
     let reasoning = html! {
         p.field {
-            (labels::opening(what.trim_end_matches('.'))) ", "
+            (problems::in_english(context.words, html! { (labels::opening(what.trim_end_matches('.'))) })) ", "
             (mathml::symbol(&value.name))
         }
         @if let Some(call) = call { (call.worked(context, field)) }

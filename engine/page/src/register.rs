@@ -63,7 +63,7 @@ pub struct RegisteredNote {
 
 /// The register of an evaluated worksheet.
 pub fn register(evaluation: &Evaluation, source: &str) -> Register {
-    let context = &PageContext::new(evaluation, source);
+    let context = &PageContext::new(evaluation, source, evaluation.sheet.metadata.lang.words());
     let mut sections = Prose::of_worksheet(context).sections;
     sections.retain(|section| !section.text.is_empty());
     let headings = sections.into_iter().map(|section| Place { id: section.id, text: section.text });

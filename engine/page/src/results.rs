@@ -42,7 +42,8 @@ pub(crate) fn inline(
     request: Result<InlineRequest, String>,
     range: Range<usize>,
 ) -> Inline {
-    let answered = request.and_then(|request| Ok((context.evaluation.inline(&request)?.text, request)));
+    let answered =
+        request.and_then(|request| Ok((context.evaluation.inline_in(&request, context.words)?.text, request)));
     match answered {
         Ok((shown, request)) => {
             let text = held_together(&shown);
@@ -75,7 +76,7 @@ pub(crate) fn inline(
                     @if is_listed {
                         " "
                         small {
-                            "(" (problems::message(said)) @if let Some(help) = help { "; " (problems::message(help)) } ")"
+                            "(" (problems::in_english(context.words, html! { (problems::message(said)) @if let Some(help) = help { "; " (problems::message(help)) } })) ")"
                         }
                     }
                 }

@@ -16,7 +16,7 @@ const SOURCE: &str = include_str!("sample.md");
 
 /// A context with nothing but an evaluation behind it.
 pub(crate) fn context_of<'a>(evaluation: &'a Evaluation, source: &'a str) -> PageContext<'a> {
-    PageContext::new(evaluation, source)
+    PageContext::new(evaluation, source, benchleaf_words::Words::ENGLISH)
 }
 
 /// A definition of the first block, by its place.

@@ -1,6 +1,7 @@
 //! The list of a page's sections, each a link to its heading. On a wide screen it stands beside the text and goes along with
 //! the reader, on a narrow one it is folded; paper has none.
 
+use benchleaf_words::{Words, key};
 use maud::{Markup, html};
 
 /// A heading of the page.
@@ -14,14 +15,14 @@ pub(crate) struct Section {
 }
 
 /// The list, of two levels; nothing where a page has few sections.
-pub(crate) fn list(sections: &[Section]) -> Markup {
+pub(crate) fn list(words: Words<'_>, sections: &[Section]) -> Markup {
     let listed = sections.iter().filter(|section| section.depth <= DEEPEST && !section.text.is_empty());
     let listed: Vec<&Section> = listed.collect();
     html! {
         @if listed.len() >= FEWEST {
-            nav.sections aria-label="Sections of this worksheet" {
+            nav.sections aria-label=(words.text(key::SECTIONS_NAME)) {
                 details {
-                    summary { "Sections" }
+                    summary { (words.text(key::SECTIONS_SUMMARY)) }
                     ol {
                         @for section in listed {
                             li class=[(section.depth > 2).then_some("inner")] { a href={ "#" (section.id) } { (section.text) } }

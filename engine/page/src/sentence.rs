@@ -6,49 +6,59 @@ use crate::{context::PageContext, labels, mathml, typography::held_together};
 
 /// A run of sentences.
 #[derive(Default)]
-pub(crate) struct Sentences(Vec<Words>);
+pub(crate) struct Sentences(Vec<Piece>);
 
-enum Words {
+pub(crate) enum Piece {
+    /// Plain words.
     Text(String),
     /// A name.
     Symbol(String),
     /// A name that the page links to its place, with its label where it has one.
-    Given {
-        name: String,
-        label: Option<String>,
-        link: String,
-    },
+    Given { name: String, label: Option<String>, link: String },
+}
+
+/// The place of a name in a sentence.
+pub(crate) const NAME: char = '\u{e000}';
+
+impl Piece {
+    /// A name.
+    pub(crate) fn symbol(name: &str) -> Self {
+        Piece::Symbol(name.to_owned())
+    }
+
+    /// A value's label and name. A label may be a singular or a plural, with an article or without one: the words before it
+    /// end in a colon, and no verb follows.
+    pub(crate) fn given(context: &PageContext<'_>, name: &str) -> Self {
+        Piece::Given { name: name.to_owned(), label: context.label(name).map(labels::inside), link: context.link(name) }
+    }
 }
 
 impl Sentences {
-    /// Adds plain words.
-    pub(crate) fn say(&mut self, text: &str) {
-        self.0.push(Words::Text(text.to_owned()));
-    }
-
-    /// Adds a name.
-    pub(crate) fn symbol(&mut self, name: &str) {
-        self.0.push(Words::Symbol(name.to_owned()));
-    }
-
-    /// Adds a value's label and name. A label may be a singular or a plural, with an article or without one: the words
-    /// before it end in a colon, and no verb follows.
-    pub(crate) fn given(&mut self, context: &PageContext<'_>, name: &str) {
-        let label = context.label(name).map(labels::inside);
-        self.0.push(Words::Given { name: name.to_owned(), label, link: context.link(name) });
+    /// Adds a sentence, after a space; each [`NAME`] in it is one of `names`, in their order.
+    pub(crate) fn say(&mut self, sentence: &str, names: impl IntoIterator<Item = Piece>) {
+        let mut names = names.into_iter();
+        if !self.0.is_empty() {
+            self.0.push(Piece::Text(" ".to_owned()));
+        }
+        for (i, text) in sentence.split(NAME).enumerate() {
+            if i > 0 {
+                self.0.extend(names.next());
+            }
+            self.0.push(Piece::Text(text.to_owned()));
+        }
     }
 
     /// As the page sets them.
     pub(crate) fn markup(&self) -> Markup {
         html! {
-            @for words in &self.0 {
-                @match words {
-                    Words::Text(text) => (held_together(text)),
-                    Words::Symbol(name) => (mathml::symbol(name)),
-                    Words::Given { name, label: Some(label), link } => {
+            @for piece in &self.0 {
+                @match piece {
+                    Piece::Text(text) => (held_together(text)),
+                    Piece::Symbol(name) => (mathml::symbol(name)),
+                    Piece::Given { name, label: Some(label), link } => {
                         a href=(link) { (label) } ", " (mathml::symbol(name))
                     },
-                    Words::Given { name, label: None, link } => a href=(link) { (mathml::symbol(name)) },
+                    Piece::Given { name, label: None, link } => a href=(link) { (mathml::symbol(name)) },
                 }
             }
         }
@@ -58,11 +68,11 @@ impl Sentences {
     #[cfg(feature = "markdown")]
     pub(crate) fn plain(&self) -> String {
         let mut out = String::new();
-        for words in &self.0 {
-            match words {
-                Words::Text(text) => out.push_str(text),
-                Words::Symbol(name) | Words::Given { name, label: None, .. } => out.extend(["`", name, "`"]),
-                Words::Given { name, label: Some(label), .. } => out.extend([label, ", `", name, "`"]),
+        for piece in &self.0 {
+            match piece {
+                Piece::Text(text) => out.push_str(text),
+                Piece::Symbol(name) | Piece::Given { name, label: None, .. } => out.extend(["`", name, "`"]),
+                Piece::Given { name, label: Some(label), .. } => out.extend([label, ", `", name, "`"]),
             }
         }
         out.replace(['\u{202f}', '\u{a0}'], " ")

@@ -3,6 +3,7 @@
 //! with others.
 
 use benchleaf_core::results::Share;
+use benchleaf_words::{Words, count, key};
 use maud::{Markup, html};
 
 use crate::{context::PageContext, format::percent, labels, mathml};
@@ -18,6 +19,7 @@ pub(crate) enum Room {
 
 /// The shares as a table, the greatest first; `caption` says whose.
 pub(crate) fn table(context: &PageContext<'_>, shares: &[Share], room: Room, caption: &Markup) -> Markup {
+    let words = context.words;
     let with_total = shares.iter().any(|share| share.total.is_some());
     let counts = |share: &&Share| share.first.abs().max(share.total.unwrap_or(0.0)) >= LEAST;
     let shown: Vec<&Share> = shares.iter().filter(counts).collect();
@@ -25,10 +27,10 @@ pub(crate) fn table(context: &PageContext<'_>, shares: &[Share], room: Room, cap
         table.shares {
             caption { (caption) }
             thead class=[(!with_total).then_some("unseen")] { tr {
-                th scope="col" { span.unseen { "Given" } }
-                th scope="col" { span.unseen { "Bar" } }
-                th.right scope="col" { @if with_total { "alone" } @else { "Share" } }
-                @if with_total { th.right scope="col" { "with others" } }
+                th scope="col" { span.unseen { (words.text(key::SHARES_GIVEN)) } }
+                th scope="col" { span.unseen { (words.text(key::SHARES_BAR)) } }
+                th.right scope="col" { (words.text(if with_total { key::SHARES_ALONE } else { key::SHARES_SHARE })) }
+                @if with_total { th.right scope="col" { (words.text(key::SHARES_WITH_OTHERS)) } }
             } }
             tbody {
                 @for share in &shown {
@@ -40,22 +42,22 @@ pub(crate) fn table(context: &PageContext<'_>, shares: &[Share], room: Room, cap
                             (mathml::symbol(&share.name))
                         }
                         td.bar { (bar(share)) }
-                        td.right { (estimate(share.first, share)) }
-                        @if with_total { td.right { @if let Some(total) = share.total { (estimate(total, share)) } } }
+                        td.right { (estimate(words, share.first, share)) }
+                        @if with_total { td.right { @if let Some(total) = share.total { (estimate(words, total, share)) } } }
                     }
                 }
             }
         }
-        @if shown.len() < shares.len() { p.rest { (rest(shares.len() - shown.len())) } }
-        @if let Some(note) = note(&shown) { p.rest { (note) } }
+        @if shown.len() < shares.len() { p.rest { (count!(words, SHARES_REST, shares.len() - shown.len(), n = shares.len() - shown.len())) } }
+        @if let Some(note) = note(words, &shown) { p.rest { (note) } }
     }
 }
 
 /// A share as well as it is known: `31.4 ± 0.6 %`, or `about 0` where it may be chance.
-fn estimate(figure: f64, share: &Share) -> String {
+fn estimate(words: Words<'_>, figure: f64, share: &Share) -> String {
     let Some(error) = error(share) else { return percent(figure) };
     if is_chance(figure, share) {
-        return "about 0".to_owned();
+        return words.text(key::SHARES_ABOUT_0).to_owned();
     }
     let (sign, places) = (if figure < 0.0 { "−" } else { "" }, usize::from(error < 0.0095));
     format!("{sign}{:.places$}\u{202f}±\u{202f}{:.places$}\u{202f}%", figure.abs() * 100.0, error * 100.0)
@@ -72,21 +74,16 @@ fn is_chance(figure: f64, share: &Share) -> bool {
 }
 
 /// What `±` and `about 0` stand for.
-fn note(shown: &[&Share]) -> Option<String> {
+fn note<'w>(words: Words<'w>, shown: &[&Share]) -> Option<&'w str> {
     let estimated = shown.iter().find(|share| error(share).is_some())?;
-    let (meaning, chance) = match estimated.total {
-        Some(_) => (
-            "Estimated from simulated builds; ± is the standard error.",
-            " “About 0” is within two standard errors of zero.",
-        ),
-        None => (
-            "From a straight line through simulated builds; ± is how far a share may be off.",
-            " “About 0” is no further than that from zero.",
-        ),
-    };
     let figures = |share: &Share| [Some(share.first), share.total].into_iter().flatten();
     let seen = shown.iter().any(|share| figures(share).any(|figure| is_chance(figure, share)));
-    Some(format!("{meaning}{}", if seen { chance } else { "" }))
+    Some(words.text(match (estimated.total, seen) {
+        (Some(_), false) => key::SHARES_ESTIMATED,
+        (Some(_), true) => key::SHARES_ESTIMATED_CHANCE,
+        (None, false) => key::SHARES_STRAIGHT,
+        (None, true) => key::SHARES_STRAIGHT_CHANCE,
+    }))
 }
 
 fn bar(share: &Share) -> Markup {
@@ -97,13 +94,6 @@ fn bar(share: &Share) -> Markup {
             @if let Some(total) = share.total { rect.total x="0" y="3" width=(width(total)) height="2" {} }
             rect.first x="0" y="0.5" width=(width(share.first)) height="7" {}
         }
-    }
-}
-
-fn rest(others: usize) -> String {
-    match others {
-        1 => "One more brings less than half a per cent.".to_owned(),
-        n => format!("{n} more bring less than half a per cent each."),
     }
 }
 

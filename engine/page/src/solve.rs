@@ -4,6 +4,7 @@ use benchleaf_core::{
     lang::ast::{Choose, Solve, Statement},
     results::{ChoiceTable, Status, Value},
 };
+use benchleaf_words::{Words, key, say, set};
 use maud::{Markup, html};
 
 use crate::{
@@ -23,16 +24,22 @@ pub(crate) fn solved(
     let set = |expr| mathml::expression(context, expr, Names::Symbols).markup;
     let condition = html! { mrow { (set(&solve.left)) mo { "=" } (set(&solve.right)) } };
     let name = solve.result_name().item;
+    let sought = set!(
+        context.words,
+        SOLVE_SOUGHT,
+        given = mathml::symbol(&solve.given.item),
+        condition = mathml::inline(&condition),
+        from = mathml::inline(&set(&solve.from)),
+        to = mathml::inline(&set(&solve.to))
+    );
     let reasoning = html! {
         (what)
         p.sought {
-            "The " (mathml::symbol(&solve.given.item)) " for which "
-            (mathml::inline(&condition)) ", all else nominal, sought from "
-            (mathml::inline(&set(&solve.from))) " to " (mathml::inline(&set(&solve.to))) ":"
+            (sought)
         }
         div.formula {
             div.left { (mathml::display(&mathml::name(&name))) }
-            @if let Some(value) = value { div.step { (equals(&mathml::value(value))) } }
+            @if let Some(value) = value { div.step { (equals(&mathml::value(context.words, value))) } }
         }
     };
     let margin = html! { @if let Some(value) = value { (came_to(context, value)) } };
@@ -52,25 +59,29 @@ pub(crate) fn chosen(
     let target = mathml::expression(context, &choose.target, Names::Symbols).markup;
     let number = |si: f64| table.unit.show(si, table.digits.saturating_add(1));
     let judged = table.rows.iter().any(|row| row.status.is_some());
-    let worst = |row: &(f64, f64)| format!("{} to {}", number(row.0), number(row.1));
+    let words = context.words;
+    let worst = |row: &(f64, f64)| say!(words, FORMAT_RANGE, low = number(row.0), high = number(row.1));
+    let (subject, target) = (mathml::inline(&subject), mathml::inline(&target));
+    let sought = match judged {
+        true => set!(words, SOLVE_HOLDING, series = table.series, subject = subject, target = target),
+        false => set!(words, SOLVE_BEST, series = table.series, subject = subject, target = target),
+    };
     html! {
         div.row.choice data-statement=(statement.id.0) {
             div.reasoning {
                 (what)
                 p.sought {
-                    (table.series) " values that bring " (mathml::inline(&subject)) " nearest to "
-                    (mathml::inline(&target))
-                    @if judged { ", those first with which every requirement holds:" } @else { ", the best first:" }
+                    (sought)
                 }
                 div.scroll {
                     table.choices {
                         thead {
                             tr {
                                 @for given in &table.givens { th scope="col" { span.unseen { (given) } (mathml::symbol(given)) } }
-                                th scope="col" { span.unseen { "what it gives" } (mathml::inline(&subject)) }
-                                th scope="col" { "off by" }
-                                th scope="col" { "worst case" }
-                                @if judged { th scope="col" { "requirements" } }
+                                th scope="col" { span.unseen { (words.text(key::SOLVE_GIVES)) } (subject) }
+                                th scope="col" { (words.text(key::SOLVE_OFF_BY)) }
+                                th scope="col" { (words.text(key::VARIES_WORST_CASE)) }
+                                @if judged { th scope="col" { (words.text(key::SOLVE_REQUIREMENTS)) } }
                             }
                         }
                         tbody {
@@ -80,7 +91,7 @@ pub(crate) fn chosen(
                                     td { (number(row.result)) }
                                     td { (row.error.map_or_else(String::new, per_cent)) }
                                     td { @if let Some(range) = &row.worst { (worst(range)) } }
-                                    @if let Some(status) = row.status { td { (standing(status)) } }
+                                    @if let Some(status) = row.status { td { (standing(words, status)) } }
                                 }
                             }
                         }
@@ -92,12 +103,12 @@ pub(crate) fn chosen(
 }
 
 /// How the requirements stand with a combination.
-fn standing(status: Status) -> &'static str {
-    match status {
-        Status::Holds => "all hold",
-        Status::AtRisk => "at risk",
-        Status::Broken => "broken",
-    }
+fn standing(words: Words<'_>, status: Status) -> &str {
+    words.text(match status {
+        Status::Holds => key::SOLVE_ALL_HOLD,
+        Status::AtRisk => key::VERDICT_AT_RISK,
+        Status::Broken => key::VERDICT_BROKEN,
+    })
 }
 
 /// A signed fraction in per cent, two figures.

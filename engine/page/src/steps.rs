@@ -6,9 +6,9 @@ use benchleaf_core::{
     case::lower,
     results::{JudgedReading, JudgedReadings, Role, Shows, Step, StepSet, TestPoint, Value, duration},
     sheet::{BlockBody, StepItem, StepLines, StepPicture, StepsBlock},
-    summary::counted,
     units::ValueType,
 };
+use benchleaf_words::{Words, count, key, say, set};
 use maud::{Markup, html};
 
 use crate::{
@@ -26,15 +26,23 @@ pub(crate) fn block(context: &PageContext<'_>, number: usize, block: &StepsBlock
     let before: usize = context.evaluation.steps.iter().take(number).map(|set| set.steps.len()).sum();
     let (seconds, unsaid) = set.seconds();
     let tools = set.tools();
+    let (words, n, time) = (context.words, set.steps.len(), held_together(&duration(seconds)));
+    let long = match (seconds > 0.0, unsaid > 0) {
+        (false, _) => count!(words, STEPS_COUNT, n, n = n),
+        (true, false) => count!(words, STEPS_COUNT_TIME, n, n = n, time = time),
+        (true, true) => count!(words, STEPS_COUNT_SOME_TIME, n, n = n, time = time),
+    };
     let head = html! {
         p.what {
-            (counted(set.steps.len(), "step"))
-            @if seconds > 0.0 { ", about " (held_together(&duration(seconds))) @if unsaid > 0 { " for those that say how long they take" } }
+            (long)
         }
-        @if !tools.is_empty() { p.says { "Tools: " (apostrophes(&tools.join(", "))) "." } }
+        @if !tools.is_empty() { p.says { (say!(words, STEPS_TOOLS, tools = apostrophes(&tools.join(", ")))) } }
     };
     let steps = block.steps.iter().zip(&set.steps).enumerate();
-    let name = if number == 0 { "Steps".to_owned() } else { format!("Steps, list {}", number + 1) };
+    let name = match number {
+        0 => words.text(key::STEPS_NAME).to_owned(),
+        _ => say!(words, STEPS_LIST, n = number + 1),
+    };
     html! {
         section.building aria-label=(name) data-steps=(number) {
             div.row { (two_columns(&head, &html! {})) }
@@ -63,8 +71,8 @@ fn one(context: &PageContext<'_>, number: usize, lines: &StepLines, step: &Step)
                     StepItem::Text(span) => (block_prose::prose(context, "step-text", *span)),
                     StepItem::Place(places) => ul.places { @for place in places { (placed(context, &place.item)) } },
                     StepItem::Picture(picture) => figure.step-picture data-kept { (drawn(context, picture)) },
-                    StepItem::Pause(text) => p.pause { strong { "Wait: " } (apostrophes(text)) },
-                    StepItem::Power(text) => p.power { strong { "Switch on: " } (apostrophes(text)) },
+                    StepItem::Pause(text) => p.pause { (set!(context.words, STEPS_WAIT, what = apostrophes(text))) },
+                    StepItem::Power(text) => p.power { (set!(context.words, STEPS_SWITCH_ON, what = apostrophes(text))) },
                     StepItem::Check(asked) => @if let Some(point) = points.next_if(|point| point.span == asked.span) {
                         (test_point(context, point))
                     } @else if context.waits(asked.span) {
@@ -90,7 +98,7 @@ fn first_of_all(context: &PageContext<'_>, step: usize) -> Markup {
         @for (block, note) in notes {
             @let state = context.evaluation.notes.iter().find(|state| state.span == block.span);
             div.step-note hidden[state.is_some_and(|state| !state.shown)] {
-                (notes::as_text(note, &block_prose::copy(&quoted, "note-text", block.content, &format!("step-{step}-"))))
+                (notes::as_text(context.words, note, &block_prose::copy(&quoted, "note-text", block.content, &format!("step-{step}-"))))
             }
         }
     }
@@ -113,9 +121,9 @@ fn placed(context: &PageContext<'_>, designator: &str) -> Markup {
 fn drawn(context: &PageContext<'_>, picture: &StepPicture) -> Markup {
     let StepPicture { file, words } = picture;
     if crate::pictures::may_be_shown(&file.item) {
-        return crate::pictures::image(context.pictures, &file.item, "", words);
+        return crate::pictures::image(context.words, context.pictures, &file.item, "", words);
     }
-    crate::pictures::described(&file.item, words)
+    crate::pictures::described(context.words, &file.item, words)
 }
 
 #[cfg(not(feature = "markdown"))]
@@ -125,21 +133,25 @@ fn drawn(_: &PageContext<'_>, _: &StepPicture) -> Markup {
 
 fn test_point(context: &PageContext<'_>, point: &TestPoint) -> Markup {
     let Some(value) = context.evaluation.values.get(point.value) else { return html! {} };
-    let reasoning = html! {
-        p.what {
-            strong { "Measure " } (mathml::symbol(&value.name))
-            @if let Some(label) = &value.label { ", " (called(value, label)) "," }
-            " at: " strong { (apostrophes(&point.at)) }
-        }
-        p.expected {
-            "Expected: " (held_together(&value.shown()))
-            @if let Some(ends) = likely(value) { "; in 95 % of sound builds " (held_together(&span_of(value, ends))) }
-            @if let Some(ends) = worst(value) { ", in all of them " (held_together(&span_of(value, ends))) }
-            "."
-        }
-        p.reading data-reading=(value.name) data-at=(point.at) { "Reading: " span.blank {} }
+    let (words, name, at) = (context.words, mathml::symbol(&value.name), apostrophes(&point.at));
+    let what = match &value.label {
+        Some(label) => set!(words, STEPS_MEASURE_LABELLED, name = name, label = called(value, label), at = at),
+        None => set!(words, STEPS_MEASURE, name = name, at = at),
     };
-    let margin = html! { @if let Some(bar) = RangeBar::of_value(value) { (bar.draw()) } };
+    let shown = held_together(&value.shown_in(words));
+    let of = |ends| held_together(&span_of(words, value, ends));
+    let expected = match (likely(value).map(of), worst(value).map(of)) {
+        (Some(most), Some(all)) => say!(words, STEPS_EXPECTED_BOTH, value = shown, most = most, all = all),
+        (Some(most), None) => say!(words, STEPS_EXPECTED_MOST, value = shown, most = most),
+        (None, Some(all)) => say!(words, STEPS_EXPECTED_ALL, value = shown, all = all),
+        (None, None) => say!(words, STEPS_EXPECTED, value = shown),
+    };
+    let reasoning = html! {
+        p.what { (what) }
+        p.expected { (expected) }
+        p.reading data-reading=(value.name) data-at=(point.at) { (words.text(key::STEPS_READING)) " " span.blank {} }
+    };
+    let margin = html! { @if let Some(bar) = RangeBar::of_value(value) { (bar.draw(words)) } };
     html! { div.row.test-point { (two_columns(&reasoning, &margin)) } }
 }
 
@@ -164,8 +176,8 @@ fn likely(value: &Value) -> Option<(f64, f64)> {
     value.spread.map(|spread| spread.interval.ends())
 }
 
-fn span_of(value: &Value, ends: (f64, f64)) -> String {
-    range(&value.unit, ends, value.digits)
+fn span_of(words: Words<'_>, value: &Value, ends: (f64, f64)) -> String {
+    range(words, &value.unit, ends, value.digits)
 }
 
 /// What a page says of a reading.
@@ -180,47 +192,37 @@ pub struct SaidOfReading {
 }
 
 /// What is said of readings at test points.
-pub fn judged(found: &JudgedReadings) -> Vec<SaidOfReading> {
+pub fn judged(found: &JudgedReadings, words: Words<'_>) -> Vec<SaidOfReading> {
     let said = |reading: &Result<JudgedReading, String>| match reading {
-        Ok(reading) => said_of(reading, &found.values),
+        Ok(reading) => said_of(words, reading, &found.values),
         Err(why) => Some(SaidOfReading {
             word: "trouble",
-            message: html! { p { (problems::message(why)) } }.into_string(),
+            message: html! { p { (problems::in_english(words, problems::message(why))) } }.into_string(),
             bar: String::new(),
         }),
     };
     found.readings.iter().filter_map(said).collect()
 }
 
-fn said_of(reading: &JudgedReading, values: &[Value]) -> Option<SaidOfReading> {
+fn said_of(words: Words<'_>, reading: &JudgedReading, values: &[Value]) -> Option<SaidOfReading> {
     let value = values.get(reading.value)?;
-    let all = worst(value).map(|ends| span_of(value, ends)).unwrap_or_default();
-    let most = likely(value).map(|ends| span_of(value, ends)).unwrap_or_default();
+    let all = worst(value).map(|ends| span_of(words, value, ends)).unwrap_or_default();
+    let most = likely(value).map(|ends| span_of(words, value, ends)).unwrap_or_default();
     let (word, text) = match reading.shows {
-        Shows::Usual => ("usual", format!("A sound build shows this: 95 % of builds lie within {most}.")),
-        Shows::Rare => (
-            "rare",
-            format!(
-                "A sound build can show this, but few do: 95 % of builds lie within {most}, all of them within {all}. Look again at the parts and the meter."
-            ),
-        ),
-        Shows::Unsound => (
-            "unsound",
-            format!(
-                "No sound build shows this: with every part within its tolerance the reading is {all}. Switch off, and look for the cause before you go on."
-            ),
-        ),
+        Shows::Usual => ("usual", say!(words, STEPS_USUAL, most = most)),
+        Shows::Rare => ("rare", say!(words, STEPS_RARE, most = most, all = all)),
+        Shows::Unsound => ("unsound", say!(words, STEPS_UNSOUND, all = all)),
     };
     let message = html! {
         p { (held_together(&text)) }
         @if let Some(suspects) = &reading.suspects {
             @if !suspects.ranked.is_empty() {
-                p { "What would explain it, each alone; the likeliest first. A wrong part, a bad joint or a short may be likelier than all of them." }
-                (bench::suspected(values, suspects))
+                p { (words.text(key::STEPS_EXPLAINS)) }
+                (bench::suspected(words, values, suspects))
             }
-            (bench::cleared(suspects))
+            (bench::cleared(words, suspects))
         }
     };
-    let bar = RangeBar::of_readings(value, vec![reading.si]).draw().into_string();
+    let bar = RangeBar::of_readings(value, vec![reading.si]).draw(words).into_string();
     Some(SaidOfReading { word, message: message.into_string(), bar })
 }

@@ -3,6 +3,7 @@
 
 use std::borrow::Cow;
 
+use benchleaf_words::{Words, key};
 use maud::{Markup, html};
 use pulldown_cmark::{Alignment, Tag, TagEnd};
 
@@ -73,8 +74,8 @@ impl Table {
 }
 
 /// The box before a task.
-pub(crate) fn task(done: bool) -> Markup {
+pub(crate) fn task(words: Words<'_>, done: bool) -> Markup {
     html! {
-        span.task role="img" aria-label=(if done { "Done:" } else { "To do:" }) { (if done { "☑" } else { "☐" }) } " "
+        span.task role="img" aria-label=(words.text(if done { key::TASK_DONE } else { key::TASK_TO_DO })) { (if done { "☑" } else { "☐" }) } " "
     }
 }

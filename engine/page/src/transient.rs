@@ -6,6 +6,7 @@ use benchleaf_core::{
     results::{BlockOutcome, EndedBy, TransientState, Value},
     sheet::{Block, MeasureLine, MeasureRequest, TransientBlock},
 };
+use benchleaf_words::{Words, key, say, set};
 use maud::{Markup, html};
 
 use crate::{
@@ -21,6 +22,7 @@ pub(crate) fn block(context: &PageContext<'_>, index: usize, block: &Block, tran
         Some(BlockOutcome::Transient(number)) => context.evaluation.transients.get(*number),
         _ => None,
     };
+    let words = context.words;
     html! {
         div.calc.transient data-block=(index) {
             (problems::inside(context, block.span))
@@ -29,9 +31,7 @@ pub(crate) fn block(context: &PageContext<'_>, index: usize, block: &Block, tran
                 @let start = mathml::expression(context, &line.start, Names::Symbols).markup;
                 (row(line.label.as_deref(), &html! {
                     @if let Some(rate) = rate { (formula::stated(context, &derivative(&line.name.item), &rate.rate)) }
-                    p.states {
-                        (mathml::symbol(&line.name.item)) " starts at " (mathml::inline(&start)) "."
-                    }
+                    p.states { (set!(words, TRANSIENT_STARTS, name = mathml::symbol(&line.name.item), start = mathml::inline(&start))) }
                 }, &html! {}))
             }
             @for line in &transient.formulas {
@@ -43,13 +43,13 @@ pub(crate) fn block(context: &PageContext<'_>, index: usize, block: &Block, tran
                     p.states {
                         @match &end.event {
                             Some(event) => {
-                                "The run ends when " (mathml::inline(&mathml::expression(context, event, Names::Symbols).markup))
-                                ", after " (mathml::inline(&longest)) " at the latest."
+                                @let event = mathml::inline(&mathml::expression(context, event, Names::Symbols).markup);
+                                (set!(words, TRANSIENT_ENDS_WHEN, event = event, longest = mathml::inline(&longest)))
                             }
-                            None => { "The run ends after " (mathml::inline(&longest)) "." }
+                            None => { (set!(words, TRANSIENT_ENDS_AFTER, longest = mathml::inline(&longest))) }
                         }
                     }
-                    @if let Some(state) = state { (went(state)) }
+                    @if let Some(state) = state { (went(words, state)) }
                 }, &html! {}))
             }
             @for (place, line) in transient.measures.iter().enumerate() {
@@ -78,41 +78,44 @@ fn derivative(name: &str) -> Markup {
 }
 
 /// How the run went at the nominal values.
-fn went(state: &TransientState) -> Markup {
+fn went(words: Words<'_>, state: &TransientState) -> Markup {
     let Some(run) = &state.run else { return html! {} };
+    let end = run.unit.show(run.end, 4);
     let ended = match run.ended_by {
-        EndedBy::Event => Some("At the nominal values it ends after"),
+        EndedBy::Event => Some(say!(words, TRANSIENT_ENDED, end = end)),
         EndedBy::Time => None,
-        EndedBy::NotReached => Some("At the nominal values this is not reached within"),
+        EndedBy::NotReached => Some(say!(words, TRANSIENT_NOT_REACHED, end = end)),
     };
+    let terms = set!(
+        words,
+        TRANSIENT_TERMS,
+        method = run.method,
+        steps = run.steps,
+        evaluations = run.evaluations,
+        error = html! { "10" sup { "−8" } }
+    );
     html! {
-        @if let Some(ended) = ended { p.states { (ended) " " (run.unit.show(run.end, 4)) "." } }
-        p.run-terms {
-            "Integrated by " (run.method) ", in " (run.steps) " steps with " (run.evaluations) " evaluations of the rates; local error at most 10" sup { "−8" } " of the largest value."
-        }
+        @if let Some(ended) = ended { p.states { (ended) } }
+        p.run-terms { (terms) }
     }
 }
 
 fn measure(context: &PageContext<'_>, line: &MeasureLine, value: Option<&Value>) -> Markup {
-    let of = |words: &str, expr: &Expr| {
-        let formula = mathml::expression(context, expr, Names::Symbols).markup;
-        html! { (words) " " (mathml::inline(&formula)) }
+    let words = context.words;
+    let name = mathml::symbol(&line.name.item);
+    let set = |expr: &Expr| mathml::inline(&mathml::expression(context, expr, Names::Symbols).markup);
+    let said = match &line.measure {
+        MeasureRequest::End => set!(words, TRANSIENT_TIME, name = name),
+        MeasureRequest::Greatest(expr) => set!(words, TRANSIENT_GREATEST, name = name, of = set(expr)),
+        MeasureRequest::Least(expr) => set!(words, TRANSIENT_LEAST, name = name, of = set(expr)),
+        MeasureRequest::First(expr) => set!(words, TRANSIENT_FIRST, name = name, of = set(expr)),
+        MeasureRequest::Last(expr) => set!(words, TRANSIENT_LAST, name = name, of = set(expr)),
+        MeasureRequest::At(expr, time) => set!(words, TRANSIENT_AT, name = name, of = set(expr), time = set(time)),
     };
-    let what = match &line.measure {
-        MeasureRequest::End => html! { "the time at the end" },
-        MeasureRequest::Greatest(expr) => of("the greatest value of", expr),
-        MeasureRequest::Least(expr) => of("the least value of", expr),
-        MeasureRequest::First(expr) => of("the first time with", expr),
-        MeasureRequest::Last(expr) => of("the value at the end of", expr),
-        MeasureRequest::At(expr, time) => {
-            let time = mathml::expression(context, time, Names::Symbols).markup;
-            html! { (of("the value of", expr)) " at " (mathml::inline(&time)) }
-        }
-    };
-    let reasoning = html! { p.states { (mathml::symbol(&line.name.item)) " is " (what) "." } };
+    let reasoning = html! { p.states { (said) } };
     let margin = match value.filter(|value| value.nominal.is_finite()) {
         Some(value) => came_to(context, value),
-        None => html! { p.not-evaluated { "not evaluated" } },
+        None => html! { p.not-evaluated { (words.text(key::FORMAT_NOT_EVALUATED)) } },
     };
     let anchor = value.map(|value| format!("value-{}", value.name));
     anchored(anchor, line.label.as_deref(), &reasoning, &margin)

@@ -30,7 +30,7 @@ pub(crate) fn apostrophes(text: &str) -> String {
 }
 
 /// Words that may follow a number and are no unit.
-const WORDS: &[&str] = &["to", "and", "above", "below", "it", "is"];
+const WORDS: &[&str] = &["to", "and", "above", "below", "it", "is", "bis", "und"];
 const RAISED: &str = "⁰¹²³⁴⁵⁶⁷⁸⁹∞";
 
 #[cfg(test)]

@@ -5,6 +5,7 @@ use benchleaf_core::{
     lang::ast::{Statement, Use},
     results::{Outcome, Role, Value},
 };
+use benchleaf_words::{key, set};
 use maud::{Markup, html};
 
 use crate::{
@@ -41,12 +42,13 @@ pub(crate) fn rows<'e>(context: &PageContext<'e>, statement: &Statement, used: &
     let (taken, others): (Vec<&'e Value>, Vec<&'e Value>) = values.iter().partition(|value| is_given(value));
     let fields = others.iter().any(|value| context.uses_field(&value.name));
     let stays = |value: &&&Value| value.role != Role::Field || !fields || context.uses_field(&value.name);
+    let from = html! { @if worksheet.is_some() { a href=(href) { (title) } } @else { code { (title) } } };
     let taken: Vec<Row<'_>> = taken.iter().filter_map(given).collect();
     html! {
         div.row.used data-statement=(statement.id.0) {
             (two_columns(
-                &html! { p.from { "From " @if worksheet.is_some() { a href=(href) { (title) } } @else { code { (title) } } ":" } },
-                &html! { @if values.is_empty() { p.not-evaluated { "not evaluated" } } },
+                &html! { p.from { (set!(context.words, USED_FROM, worksheet = from)) } },
+                &html! { @if values.is_empty() { p.not-evaluated { (context.words.text(key::FORMAT_NOT_EVALUATED)) } } },
             ))
         }
         @if !taken.is_empty() { (givens::rows(context, &taken)) }

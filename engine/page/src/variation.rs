@@ -6,7 +6,8 @@ use benchleaf_core::{
     results::{Agreement, Certainty, End, FirstOrder, GivenValue, Role, Sensitivity, Shown, Spread, Value, WorstCase},
     units::{DisplayUnit, ValueType, number},
 };
-use maud::{Markup, html};
+use benchleaf_words::{Word, Words, key, say, set, set_count};
+use maud::{Markup, PreEscaped, html};
 
 use crate::{
     context::PageContext,
@@ -19,33 +20,32 @@ use crate::{
 /// The disclosure of a value; nothing where it does not vary.
 pub(crate) fn disclosure(context: &PageContext<'_>, value: &Value) -> Markup {
     let Some(worst) = value.worst.as_ref().filter(|worst| worst.low < worst.high) else { return html! {} };
+    let words = context.words;
     let condition = value.value_type == ValueType::Condition;
     let unit = value.unit.for_range(worst.low, worst.high);
     let summary = match &value.spread {
-        _ if condition => "not the same in every build".to_owned(),
+        _ if condition => words.text(key::VARIES_CONDITION).to_owned(),
         Some(spread) => {
-            let interval = format::range(&value.unit, spread.interval.ends(), value.digits);
+            let interval = format::range(words, &value.unit, spread.interval.ends(), value.digits);
             match spread.fails_to_exist() {
-                0.0 => format!("95\u{202f}% of builds: {interval}"),
+                0.0 => say!(words, VARIES_LIKELY, interval = interval),
                 share => {
-                    format!(
-                        "95\u{202f}% of builds: {interval}; no finite value in {}",
-                        share_of_builds(share, spread.samples)
-                    )
+                    let share = share_of_builds(words, share, spread.samples);
+                    say!(words, VARIES_LIKELY_BUT, interval = interval, share = share)
                 }
             }
         }
-        None => "worst case".to_owned(),
+        None => words.text(key::VARIES_WORST_CASE).to_owned(),
     };
     html! {
         details.varies {
             summary { (held_together(&summary)) }
             div.how {
-            @if let Some(spread) = &value.spread { (spread_in_words(&unit, spread)) }
+            @if let Some(spread) = &value.spread { (spread_in_words(words, &unit, spread)) }
             (worst_in_words(context, value, &unit, worst))
             // All of it from one given needs no table.
                 @if value.shares.len() > 1 {
-                div { (shares::table(context, &value.shares, Room::Margin, &html! { strong { "Where the variance comes from" } })) }
+                div { (shares::table(context, &value.shares, Room::Margin, &set!(words, VARIES_SHARES))) }
             }
             @if let Some(first_order) = &value.first_order { (simple_rule(context, &unit, first_order)) }
             }
@@ -53,108 +53,102 @@ pub(crate) fn disclosure(context: &PageContext<'_>, value: &Value) -> Markup {
     }
 }
 
-fn spread_in_words(unit: &DisplayUnit, spread: &Spread) -> Markup {
-    let moments = spread
-        .mean
-        .zip(spread.std)
-        .map(|(mean, std)| (format::to_its_uncertainty(unit, mean, std), difference(unit, std, UNCERTAINTY_DIGITS)));
-    let interval = match spread.interval.shown {
-        Shown::Symmetric => "The interval is the symmetric one: as many builds fall below it as above.",
-        Shown::Shortest => {
-            "The interval is the shortest one that holds 95\u{202f}%; most of the others lie to one side."
+fn spread_in_words(words: Words<'_>, unit: &DisplayUnit, spread: &Spread) -> Markup {
+    let moments = match spread.mean.zip(spread.std) {
+        Some((mean, std)) => {
+            let mean = held_together(&format::to_its_uncertainty(unit, mean, std));
+            let std = held_together(&difference(unit, std, UNCERTAINTY_DIGITS));
+            set!(words, VARIES_MOMENTS, std = std, mean = mean)
         }
+        None if spread.infinite > 0.0 => set!(words, VARIES_NO_MOMENTS_INFINITE),
+        None => set!(words, VARIES_NO_MOMENTS_STUDENT),
     };
-    // Where the shortest lies, others may be nearly as short.
-    let (what, off) = match spread.interval.shown {
-        Shown::Symmetric => ("ends are", spread.quantile_error),
-        Shown::Shortest => ("length is", 2.0 * spread.quantile_error),
-    };
+    let interval = words.text(match spread.interval.shown {
+        Shown::Symmetric => key::VARIES_SYMMETRIC,
+        Shown::Shortest => key::VARIES_SHORTEST,
+    });
     let counted = match spread.samples {
-        0 => "All this is exact, not simulated.".to_owned(),
-        n => format!("From {} simulated builds.", count(n)),
+        0 => words.text(key::VARIES_EXACT).to_owned(),
+        n => say!(words, VARIES_SIMULATED, n = count(n)),
     };
+    let good_to = |off: f64| held_together(&difference(unit, off, 1));
+    // Where the shortest lies, others may be nearly as short.
+    let good = match spread.interval.shown {
+        Shown::Symmetric => say!(words, VARIES_ENDS_GOOD_TO, amount = good_to(spread.quantile_error)),
+        Shown::Shortest => say!(words, VARIES_LENGTH_GOOD_TO, amount = good_to(2.0 * spread.quantile_error)),
+    };
+    let share = |share: f64| share_of_builds(words, share, spread.samples);
     html! {
         p {
-            @match &moments {
-                Some((mean, std)) => {
-                    strong { "Standard uncertainty " (held_together(std)) } ", around a mean of " (held_together(mean)) ". "
-                },
-                None => {
-                    strong { "No standard uncertainty" }
-                    @if spread.infinite > 0.0 { ": the value is infinite in some builds. " }
-                    @else { ": with two degrees of freedom or fewer, Student’s t has no standard deviation. " }
-                },
-            }
-            (interval) " " (counted)
-            @if spread.quantile_error > 0.0 {
-                " Its " (what) " good to " (held_together(&difference(unit, off, 1))) "."
-            }
-            @if spread.undefined > 0.0 {
-                " In " (share_of_builds(spread.undefined, spread.samples)) " the formula has no value; they are not in the interval."
-            }
-            @if spread.infinite > 0.0 {
-                " In " (share_of_builds(spread.infinite, spread.samples)) " the value is infinite."
-            }
+            (moments) " " (interval) " " (counted)
+            @if spread.quantile_error > 0.0 { " " (good) }
+            @if spread.undefined > 0.0 { " " (say!(words, VARIES_UNDEFINED, share = share(spread.undefined))) }
+            @if spread.infinite > 0.0 { " " (say!(words, VARIES_INFINITE, share = share(spread.infinite))) }
         }
     }
 }
 
 /// `2.3 % of builds`; counted where a percentage would say none or all.
-fn share_of_builds(share: f64, samples: u64) -> String {
+fn share_of_builds(words: Words<'_>, share: f64, samples: u64) -> String {
     if (0.0005..0.995).contains(&share) || share == 1.0 {
-        return format!("{} of builds", format::percent(share));
+        return say!(words, VARIES_OF_BUILDS, share = format::percent(share));
     }
-    format!("{} of {} builds", count((share * samples as f64).round() as u64), count(samples))
+    let few = count((share * samples as f64).round() as u64);
+    say!(words, VARIES_FEW_OF_BUILDS, few = few, n = count(samples))
 }
 
 fn worst_in_words(context: &PageContext<'_>, value: &Value, unit: &DisplayUnit, worst: &WorstCase) -> Markup {
-    let end = |si: f64, side: &str| match (value.value_type, si) {
-        (ValueType::Condition, 0.0) => "No".to_owned(),
-        (ValueType::Condition, _) => "Yes".to_owned(),
-        (_, si) if si.is_infinite() => format!("Without bound {side}"),
+    let words = context.words;
+    let end = |si: f64, endless: Word<0>| match (value.value_type, si) {
+        (ValueType::Condition, 0.0) => words.text(key::VARIES_NO).to_owned(),
+        (ValueType::Condition, _) => words.text(key::VARIES_YES).to_owned(),
+        (_, si) if si.is_infinite() => words.text(endless).to_owned(),
         (_, si) => held_together(&unit.show(si, value.digits.max(RANGE_DIGITS))),
     };
-    let found = match worst.certainty {
-        Certainty::Proven => "proven",
-        Certainty::Searched => "found by search",
+    let low = combination(context, end(worst.low, key::VARIES_NO_BOUND_BELOW), &worst.low_at);
+    let high = combination(context, end(worst.high, key::VARIES_NO_BOUND_ABOVE), &worst.high_at);
+    let said = match worst.certainty {
+        Certainty::Proven => set!(words, VARIES_WORST_PROVEN, low = low, high = high),
+        Certainty::Searched => set!(words, VARIES_WORST_SEARCHED, low = low, high = high),
     };
-    html! {
-        p {
-            strong { "Worst case" } ", " (found) ". "
-            (end(worst.low, "below")) (combination(context, &worst.low_at)) ". "
-            (end(worst.high, "above")) (combination(context, &worst.high_at)) "."
-        }
-    }
+    html! { p { (said) } }
 }
 
-/// ` with C_t and R_t at their least, V_s at its greatest`.
-fn combination(context: &PageContext<'_>, settings: &[GivenValue]) -> Markup {
+/// `15.9 s with C_t and R_t at their least, V_s at its greatest`.
+fn combination(context: &PageContext<'_>, end: String, settings: &[GivenValue]) -> Markup {
+    let words = context.words;
     let at = |end: End| settings.iter().filter(|setting| setting.end == end).collect::<Vec<_>>();
-    let (least, greatest, inside) = (at(End::Low), at(End::High), at(End::Inside));
-    let groups = [(least, "least"), (greatest, "greatest")];
-    let groups = groups.iter().filter(|(with, _)| !with.is_empty()).enumerate();
-    let before = groups.clone().count();
-    html! {
-        @for (i, (with, word)) in groups {
-            @if i == 0 { " with " } @else { ", " }
-            (listed(context, with)) @if with.len() == 1 { " at its " } @else { " at their " } (word)
-        }
-        @for (i, setting) in inside.iter().enumerate() {
-            @if before + i == 0 { " with " } @else { ", " }
-            (inner(context, setting))
-        }
+    let (least, greatest) = (at(End::Low), at(End::High));
+    let mut parts: Vec<String> = Vec::new();
+    if !least.is_empty() {
+        let givens = listed(context, &least);
+        parts.push(set_count!(words, VARIES_AT_LEAST, least.len(), givens = givens).into_string());
     }
+    if !greatest.is_empty() {
+        let givens = listed(context, &greatest);
+        parts.push(set_count!(words, VARIES_AT_GREATEST, greatest.len(), givens = givens).into_string());
+    }
+    parts.extend(at(End::Inside).into_iter().map(|setting| inner(context, setting).into_string()));
+    if parts.is_empty() {
+        return html! { (end) };
+    }
+    set!(words, VARIES_WITH, end = end, settings = PreEscaped(parts.join(", ")))
 }
 
 fn listed(context: &PageContext<'_>, settings: &[&GivenValue]) -> Markup {
-    html! {
-        @for (i, setting) in settings.iter().enumerate() {
-            @if i > 0 { @if i + 1 == settings.len() { " and " } @else { ", " } }
+    let names: Vec<String> = settings
+        .iter()
+        .map(|setting| {
+            let name = symbol(&setting.name);
             // A tolerance on a formula has no name of its own.
-            @if given(context, &setting.name).is_none() { "the tolerance of " }
-            (symbol(&setting.name))
-        }
-    }
+            let named = match given(context, &setting.name) {
+                Some(_) => name,
+                None => set!(context.words, VARIES_TOLERANCE_OF, name = name),
+            };
+            named.into_string()
+        })
+        .collect();
+    PreEscaped(format::listed(context.words, &names))
 }
 
 /// A given between its ends: where. Of a tolerance on a formula, only that it is between.
@@ -163,44 +157,32 @@ fn inner(context: &PageContext<'_>, setting: &GivenValue) -> Markup {
         Some(given) => {
             html! { (symbol(&setting.name)) " = " (held_together(&given.unit.show(setting.value, RANGE_DIGITS))) }
         }
-        None => html! { (symbol(&setting.name)) " inside its tolerance" },
+        None => set!(context.words, VARIES_INSIDE_TOLERANCE, name = symbol(&setting.name)),
     }
 }
 
 /// First-order propagation and what it is worth here.
 fn simple_rule(context: &PageContext<'_>, unit: &DisplayUnit, rule: &FirstOrder) -> Markup {
-    let verdict = match rule.agreement {
-        Agreement::StudentT => {
-            "The builds spread wider, by Student’s t, because some givens come with few degrees of freedom; the formula does not \
-             bend. Trust the simulated interval."
-        }
-        Agreement::NoDeviation => {
-            "It cannot be held against the builds: by Student’s t with two degrees of freedom or fewer they have no standard \
-             uncertainty. Trust the simulated interval."
-        }
-        Agreement::Agrees => "It gives the same as the simulated builds: twice of it covers 95\u{202f}% of them.",
-        Agreement::NotNormal => {
-            "Right as a standard uncertainty; but the spread is not bell-shaped, so ± twice of it is not the 95\u{202f}% \
-             interval. Trust the simulated one."
-        }
-        Agreement::Bends => {
-            "Here the formula bends too much for the simple rule, which takes it for straight: trust the simulated interval."
-        }
+    let words = context.words;
+    let verdict = words.text(match rule.agreement {
+        Agreement::StudentT => key::VARIES_RULE_STUDENT,
+        Agreement::NoDeviation => key::VARIES_RULE_NO_DEVIATION,
+        Agreement::Agrees => key::VARIES_RULE_AGREES,
+        Agreement::NotNormal => key::VARIES_RULE_NOT_NORMAL,
+        Agreement::Bends => key::VARIES_RULE_BENDS,
+    });
+    let std = held_together(&difference(unit, rule.std, UNCERTAINTY_DIGITS));
+    let stated = match rule.degrees.filter(|degrees| degrees.is_finite()) {
+        Some(degrees) => set!(words, VARIES_SIMPLE_RULE_DEGREES, std = std, n = count(degrees as u64)),
+        None => set!(words, VARIES_SIMPLE_RULE, std = std),
     };
     let counts = |part: &&Sensitivity| (part.coefficient * part.uncertainty).abs() >= LEAST_PART * rule.std;
     let parts: Vec<&Sensitivity> = rule.sensitivities.iter().filter(counts).collect();
     html! {
-        p {
-            strong { "Simple rule" } " (JCGM 100): standard uncertainty "
-            (held_together(&difference(unit, rule.std, UNCERTAINTY_DIGITS)))
-            @if let Some(degrees) = rule.degrees.filter(|degrees| degrees.is_finite()) {
-                ", with " (count(degrees as u64)) " effective degrees of freedom"
-            }
-            ". " (verdict)
-        }
+        p { (stated) " " (verdict) }
         @if !parts.is_empty() {
             table.sensitivities {
-                caption { "Sensitivity × standard uncertainty of each given = what it brings" }
+                caption { (words.text(key::VARIES_SENSITIVITY)) }
                 tbody { @for part in parts { (sensitivity(context, unit, part)) } }
             }
         }
@@ -210,7 +192,7 @@ fn simple_rule(context: &PageContext<'_>, unit: &DisplayUnit, rule: &FirstOrder)
 fn sensitivity(context: &PageContext<'_>, unit: &DisplayUnit, part: &Sensitivity) -> Markup {
     let brings = difference(unit, (part.coefficient * part.uncertainty).abs(), UNCERTAINTY_DIGITS);
     let Some(given) = given(context, &part.name) else {
-        return html! { tr { th scope="row" { (symbol(&part.name)) } td { "its own tolerance" } td { "= " (held_together(&brings)) } } };
+        return html! { tr { th scope="row" { (symbol(&part.name)) } td { (context.words.text(key::VARIES_OWN_TOLERANCE)) } td { "= " (held_together(&brings)) } } };
     };
     let (of, per) = (step(unit), step(&given.unit));
     let coefficient = number(part.coefficient * per.1 / of.1, 3);

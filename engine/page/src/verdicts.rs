@@ -9,6 +9,7 @@ use benchleaf_core::{
     results::{LimitValue, Status, Verdict},
     units::ValueType,
 };
+use benchleaf_words::{Words, key, say};
 use maud::{Markup, html};
 
 use crate::{
@@ -18,7 +19,7 @@ use crate::{
     icons,
     mathml::{self, Names},
     rangebar::RangeBar,
-    sentence::Sentences,
+    sentence::{NAME, Piece, Sentences},
     typography,
 };
 
@@ -87,7 +88,7 @@ pub(crate) fn relation(context: &PageContext<'_>, keep: &Keep, verdict: &Verdict
             let (alike, apart) = (mathml::operator("≈"), mathml::operator(if holds { "≈" } else { "≉" }));
             (
                 html! { mrow { (symbol(&keep.subject)) (alike) (symbol(with)) (mathml::words(" ± ")) (symbol(&within)) } },
-                html! { mrow { (values(&keep.subject)) (apart) (values(with)) (mathml::words(", off by ")) (subject) } },
+                html! { mrow { (values(&keep.subject)) (apart) (values(with)) (mathml::words(context.words.text(key::VERDICT_OFF_BY))) (subject) } },
             )
         }
         KeepBound::True => {
@@ -126,25 +127,25 @@ pub(crate) fn relation(context: &PageContext<'_>, keep: &Keep, verdict: &Verdict
 }
 
 /// The margin's entry: shape and word, the bar, and how much room.
-pub(crate) fn margin(verdict: &Verdict) -> Markup {
+pub(crate) fn margin(words: Words<'_>, verdict: &Verdict) -> Markup {
     html! {
-        p.verdict data-status=(verdict.status.word()) { (icons::verdict(verdict.status)) strong { (icons::word(verdict.status)) } }
-        @if verdict.value_type != ValueType::Condition { (RangeBar::of_verdict(verdict).draw()) }
-        @if let Some(room) = room(verdict) { p.room { (room) } }
+        p.verdict data-status=(verdict.status.word()) { (icons::verdict(verdict.status)) strong { (icons::word(words, verdict.status)) } }
+        @if verdict.value_type != ValueType::Condition { (RangeBar::of_verdict(verdict).draw(words)) }
+        @if let Some(room) = room(words, verdict) { p.room { (room) } }
     }
 }
 
 /// `margin 27 %, at worst −21 %`; where the bound is zero, in the unit.
-fn room(verdict: &Verdict) -> Option<String> {
+fn room(words: Words<'_>, verdict: &Verdict) -> Option<String> {
     if verdict.spare.is_some_and(f64::is_infinite) {
-        return Some("no margin: the value is infinite".to_owned());
+        return Some(words.text(key::VERDICT_INFINITE).to_owned());
     }
     if verdict.spare_worst == Some(f64::NEG_INFINITY) {
         let nominal = finite(verdict.margin).map(percent);
         let spare = || finite(verdict.spare).map(|si| difference(&verdict.unit, si, SPARE_DIGITS));
         return nominal
             .or_else(spare)
-            .map(|nominal| format!("margin {}, at worst none: no end", typography::held_together(&nominal)));
+            .map(|nominal| say!(words, VERDICT_MARGIN_ENDLESS, nominal = typography::held_together(&nominal)));
     }
     let (nominal, worst) = match finite(verdict.margin) {
         Some(nominal) => (percent(nominal), finite(verdict.margin_worst).map(percent)),
@@ -153,12 +154,10 @@ fn room(verdict: &Verdict) -> Option<String> {
             (finite(verdict.spare).map(spare)?, finite(verdict.spare_worst).map(spare))
         }
     };
-    let mut text = format!("margin {nominal}");
-    if let Some(worst) = worst.filter(|worst| *worst != nominal) {
-        text.push_str(", at worst ");
-        text.push_str(&worst);
-    }
-    Some(text)
+    Some(match worst.filter(|worst| *worst != nominal) {
+        Some(worst) => say!(words, VERDICT_MARGIN_WORST, nominal = nominal, worst = worst),
+        None => say!(words, VERDICT_MARGIN, nominal = nominal),
+    })
 }
 
 /// A margin without its sign; where the bound is zero, in the unit.
@@ -184,9 +183,9 @@ pub struct Explanation {
 /// Every requirement in plain words, in the order of `evaluation.keeps`.
 #[cfg(feature = "markdown")]
 pub fn explanations(evaluation: &Evaluation, source: &str) -> Vec<Explanation> {
-    let context = PageContext::new(evaluation, source);
+    let context = PageContext::new(evaluation, source, Words::ENGLISH);
     let explained = |verdict: &Verdict| Explanation {
-        room: room(verdict).map(|room| room.replace('\u{202f}', " ")),
+        room: room(context.words, verdict).map(|room| room.replace('\u{202f}', " ")),
         sentences: sentences(&context, verdict).plain(),
     };
     evaluation.keeps.iter().map(explained).collect()
@@ -196,83 +195,84 @@ pub fn explanations(evaluation: &Evaluation, source: &str) -> Vec<Explanation> {
 fn sentences(context: &PageContext<'_>, verdict: &Verdict) -> Sentences {
     let mut said = Sentences::default();
     let condition = verdict.value_type == ValueType::Condition;
-    said.say(&if condition { condition_in_words(verdict).to_owned() } else { quantity_in_words(verdict) });
+    let words = context.words;
+    let stands = if condition { condition_in_words(words, verdict) } else { quantity_in_words(words, verdict) };
+    said.say(&stands, []);
     let sure = if verdict.proven { verdict.status } else { Status::Holds };
     if let Some(blame) = verdict.blame.as_ref().filter(|_| !condition || verdict.status != Status::Holds) {
-        said.say(if sure == Status::Holds { " Costs most of the room: " } else { " Most to blame: " });
-        said.given(context, blame);
-        said.say(".");
+        let sentence = match sure {
+            Status::Holds => say!(words, VERDICT_COSTS_MOST, given = NAME),
+            Status::AtRisk | Status::Broken => say!(words, VERDICT_TO_BLAME, given = NAME),
+        };
+        said.say(&sentence, [Piece::given(context, blame)]);
     }
     if let Some(failing) = builds::failing(context, verdict) {
-        said.say(&format!(" {failing}"));
+        said.say(&failing, []);
     }
     builds::remedies(context, &verdict.remedies, &mut said);
     said
 }
 
-fn quantity_in_words(verdict: &Verdict) -> String {
+fn quantity_in_words(words: Words<'_>, verdict: &Verdict) -> String {
+    use LimitSide::{Lower, Upper};
     let nominal = verdict.unit.show(verdict.nominal, verdict.digits);
-    let worst = nearer_end(verdict);
     let shown = |si: f64| verdict.unit.show(si, verdict.digits);
     let margin = distance(verdict, verdict.margin, verdict.spare);
     let margin_worst = distance(verdict, verdict.margin_worst, verdict.spare_worst);
-    match (verdict.status, worst) {
-        (Status::Holds, Some((worst, side))) => match margin_worst {
-            Some(room) => format!("Even at worst, at {}, it keeps {room} clear of the {}.", shown(worst), side.limit()),
-            None => format!("Even at worst, at {}, it stays inside the {}.", shown(worst), side.limit()),
+    match (verdict.status, nearer_end(verdict)) {
+        (Status::Holds, Some((worst, side))) => match (margin_worst, side) {
+            (Some(room), Lower) => say!(words, VERDICT_CLEAR_ABOVE, worst = shown(worst), room = room),
+            (Some(room), Upper) => say!(words, VERDICT_CLEAR_BELOW, worst = shown(worst), room = room),
+            (None, Lower) => say!(words, VERDICT_INSIDE_ABOVE, worst = shown(worst)),
+            (None, Upper) => say!(words, VERDICT_INSIDE_BELOW, worst = shown(worst)),
         },
         (Status::Holds, None) => match margin {
-            Some(room) => format!("It keeps {room} clear of the limit."),
-            None => "It stays inside the limit.".to_owned(),
+            Some(room) => say!(words, VERDICT_CLEAR, room = room),
+            None => words.text(key::VERDICT_INSIDE).to_owned(),
         },
-        (Status::AtRisk, _) if !verdict.proven => NOT_PROVEN.to_owned(),
-        (Status::AtRisk, Some((worst, side))) if worst.is_infinite() => {
-            format!("Nominally it holds, but within the tolerances it {}.", side.endlessly())
-        }
-        (Status::AtRisk, Some((worst, side))) => {
-            let (worst, beyond, limit) = (shown(worst), side.beyond(), side.limit());
-            match margin_worst {
-                Some(room) => {
-                    format!(
-                        "Nominally it holds, but over the tolerances it can be {worst}: {room} {beyond} the {limit}."
-                    )
-                }
-                None => format!("Nominally it holds, but over the tolerances it can be {worst}, {beyond} the {limit}."),
-            }
-        }
-        (Status::AtRisk, None) => {
-            "Nominally it holds, but over the tolerances the limit itself can move past it.".to_owned()
-        }
+        (Status::AtRisk, _) if !verdict.proven => words.text(key::VERDICT_NOT_PROVEN).to_owned(),
+        (Status::AtRisk, Some((worst, side))) if worst.is_infinite() => words
+            .text(match side {
+                Lower => key::VERDICT_RISK_ENDLESS_LOW,
+                Upper => key::VERDICT_RISK_ENDLESS_HIGH,
+            })
+            .to_owned(),
+        (Status::AtRisk, Some((worst, side))) => match (margin_worst, side) {
+            (Some(room), Lower) => say!(words, VERDICT_RISK_LOW, worst = shown(worst), room = room),
+            (Some(room), Upper) => say!(words, VERDICT_RISK_HIGH, worst = shown(worst), room = room),
+            (None, Lower) => say!(words, VERDICT_RISK_LOW_BARE, worst = shown(worst)),
+            (None, Upper) => say!(words, VERDICT_RISK_HIGH_BARE, worst = shown(worst)),
+        },
+        (Status::AtRisk, None) => words.text(key::VERDICT_RISK_LIMIT).to_owned(),
         (Status::Broken, worst) => {
-            let side = broken_side(verdict);
-            let (beyond, limit) = (side.beyond(), side.limit());
-            let worst = match worst {
-                Some((worst, side)) if worst.is_infinite() => {
-                    format!("; within the tolerances it {}", side.endlessly())
-                }
-                Some((worst, _)) => format!("; at worst it is {}", shown(worst)),
-                None => String::new(),
+            let stands = match (margin, broken_side(verdict)) {
+                _ if verdict.nominal.is_infinite() => words.text(key::VERDICT_BROKEN_INFINITE).to_owned(),
+                (Some(room), Lower) => say!(words, VERDICT_BROKEN_LOW, nominal = nominal, room = room),
+                (Some(room), Upper) => say!(words, VERDICT_BROKEN_HIGH, nominal = nominal, room = room),
+                (None, Lower) => say!(words, VERDICT_BROKEN_LOW_BARE, nominal = nominal),
+                (None, Upper) => say!(words, VERDICT_BROKEN_HIGH_BARE, nominal = nominal),
             };
-            match margin {
-                _ if verdict.nominal.is_infinite() => {
-                    format!("Even at the nominal values it has no finite value{worst}.")
-                }
-                Some(room) => format!("The nominal value, {nominal}, is already {room} {beyond} the {limit}{worst}."),
-                None => format!("The nominal value, {nominal}, is already {beyond} the {limit}{worst}."),
+            let clause = stands.trim_end_matches('.');
+            match worst {
+                Some((worst, Lower)) if worst.is_infinite() => say!(words, VERDICT_ENDLESS_LOW, sentence = clause),
+                Some((worst, Upper)) if worst.is_infinite() => say!(words, VERDICT_ENDLESS_HIGH, sentence = clause),
+                Some((worst, _)) => say!(words, VERDICT_AT_WORST, sentence = clause, worst = shown(worst)),
+                None => stands,
             }
         }
     }
 }
 
 /// What is kept is that something is true.
-fn condition_in_words(verdict: &Verdict) -> &'static str {
-    match verdict.status {
-        Status::Holds if verdict.fails.is_some_and(|fails| fails.share > 0.0) => "Nominally it is true.",
-        Status::Holds => "It is true over all tolerances.",
-        Status::AtRisk if !verdict.proven => NOT_PROVEN,
-        Status::AtRisk => "Nominally it is true, but not everywhere within the tolerances.",
-        Status::Broken => "It is not true even at the nominal values.",
-    }
+fn condition_in_words(words: Words<'_>, verdict: &Verdict) -> String {
+    let said = match verdict.status {
+        Status::Holds if verdict.fails.is_some_and(|fails| fails.share > 0.0) => key::VERDICT_TRUE_NOMINALLY,
+        Status::Holds => key::VERDICT_TRUE_ALWAYS,
+        Status::AtRisk if !verdict.proven => key::VERDICT_NOT_PROVEN,
+        Status::AtRisk => key::VERDICT_TRUE_NOT_ALWAYS,
+        Status::Broken => key::VERDICT_NOT_TRUE,
+    };
+    words.text(said).to_owned()
 }
 
 /// Which limit.
@@ -280,30 +280,6 @@ fn condition_in_words(verdict: &Verdict) -> &'static str {
 enum LimitSide {
     Lower,
     Upper,
-}
-
-impl LimitSide {
-    fn limit(self) -> &'static str {
-        match self {
-            LimitSide::Lower => "lower limit",
-            LimitSide::Upper => "upper limit",
-        }
-    }
-
-    /// What a value does that has no end on this side.
-    fn endlessly(self) -> &'static str {
-        match self {
-            LimitSide::Lower => "can fall below any limit",
-            LimitSide::Upper => "can grow beyond any limit",
-        }
-    }
-
-    fn beyond(self) -> &'static str {
-        match self {
-            LimitSide::Lower => "below",
-            LimitSide::Upper => "above",
-        }
-    }
 }
 
 /// The end of the worst case that is nearest to its limit, or furthest beyond it.
@@ -341,10 +317,6 @@ fn quantity(verdict: &Verdict, si: f64) -> Markup {
 fn is_literal(expr: &Expr) -> bool {
     matches!(expr.node, Node::Quantity(_))
 }
-
-/// Of a requirement that nothing breaks as far as was searched.
-const NOT_PROVEN: &str =
-    "Not proven: nothing within the tolerances was found that breaks it, but it is not certain that nothing does.";
 
 /// What is spare is reported roughly.
 const SPARE_DIGITS: u8 = 2;

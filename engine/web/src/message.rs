@@ -3,23 +3,33 @@
 
 use benchleaf_core::{Options, change::Change, sheet::Worksheet};
 use benchleaf_page::exercises::{Attempt, GivesUp};
+use benchleaf_words::Words;
 
 /// What every request begins with: the worksheet's text, its outline, and samples and seed in place of the worksheet's
-/// own (empty where they are its own). What is missing is empty.
+/// own (empty where they are its own). What is missing is empty. A page that is not in English puts the words of its language
+/// before all that.
 pub(crate) struct Request<'a> {
     /// Nothing where the outline does not fit the text.
     pub(crate) worksheet: Option<Worksheet>,
     pub(crate) options: Options,
+    /// The words of the page's language, a line each; none for English.
+    pub(crate) words: Vec<&'a str>,
     rest: Texts<'a>,
 }
 
 impl<'a> Request<'a> {
     pub(crate) fn read(bytes: &'a [u8]) -> Self {
         let mut rest = Texts(bytes);
+        let mut behind = Texts(bytes);
+        let table = behind.borrowed().filter(|text| Words::are_lines(text));
+        if table.is_some() {
+            rest = behind;
+        }
+        let words = table.map(|table| table.split('\n').collect()).unwrap_or_default();
         let (source, outline) = (rest.text(), rest.text());
         let (samples, seed) = (rest.text().parse().ok(), rest.text().parse().ok());
         let worksheet = Worksheet::from_outline(source, &outline);
-        Self { worksheet, options: Options { samples, seed, ..Options::default() }, rest }
+        Self { worksheet, options: Options { samples, seed, ..Options::default() }, words, rest }
     }
 
     /// What a reader changed: name and text of each.
@@ -55,7 +65,15 @@ impl<'a> Request<'a> {
 /// The texts of a message; reading ends where it does not fit.
 struct Texts<'a>(&'a [u8]);
 
-impl Texts<'_> {
+impl<'a> Texts<'a> {
+    /// The next one, where it is whole.
+    fn borrowed(&mut self) -> Option<&'a str> {
+        let (length, behind) = self.0.split_first_chunk::<LENGTH>()?;
+        let (text, behind) = behind.split_at_checked(u32::from_le_bytes(*length) as usize)?;
+        self.0 = behind;
+        str::from_utf8(text).ok()
+    }
+
     fn text(&mut self) -> String {
         self.next().unwrap_or_default()
     }

@@ -13,6 +13,7 @@ use benchleaf_core::{
     units::parse,
 };
 use benchleaf_page::{exercises, parts, steps, update};
+use benchleaf_words::Words;
 use sha2::{Digest, Sha256};
 
 use crate::message::{Answer, Request};
@@ -33,12 +34,13 @@ fn answered(request: &[u8], over_time: OverTime) -> Vec<u8> {
     let mut answer = Answer::new();
     let mut request = Request::read(request);
     request.options.over_time = over_time;
+    let lines = std::mem::take(&mut request.words);
     if let Some(worksheet) = request.worksheet.take() {
         let evaluator = Evaluator::with(&request.options).host(&PublishedPage);
         let changed = change(&worksheet, &request.changes());
         let worksheet = changed.worksheet;
         let evaluation = evaluator.evaluate_worksheet(&worksheet, Vec::new());
-        let update = update(&evaluation, &worksheet.source);
+        let update = update(&evaluation, &worksheet.source, Words::with_lines(&lines));
         let counts = update.counts;
         answer.say(&worksheet.source);
         answer.say(&worksheet.outline());
@@ -59,8 +61,9 @@ fn answered(request: &[u8], over_time: OverTime) -> Vec<u8> {
 pub fn reply(request: &[u8]) -> Vec<u8> {
     let mut answer = Answer::new();
     let mut request = Request::read(request);
+    let lines = std::mem::take(&mut request.words);
     if let Some(worksheet) = request.worksheet.take() {
-        match exercises::attempt(&worksheet, &request.attempt()) {
+        match exercises::attempt(&worksheet, &request.attempt(), Words::with_lines(&lines)) {
             Err(reason) => answer.say(&reason.to_string()),
             Ok(reply) => {
                 answer.say("");
@@ -85,10 +88,11 @@ pub fn reply(request: &[u8]) -> Vec<u8> {
 pub fn judgement(request: &[u8]) -> Vec<u8> {
     let mut answer = Answer::new();
     let mut request = Request::read(request);
+    let lines = std::mem::take(&mut request.words);
     if let Some(worksheet) = request.worksheet.take() {
         let evaluator = Evaluator::with(&request.options).host(&PublishedPage);
         let found = evaluator.readings(&worksheet, &request.readings());
-        for said in steps::judged(&found) {
+        for said in steps::judged(&found, Words::with_lines(&lines)) {
             [said.word, &said.message, &said.bar].into_iter().for_each(|text| answer.say(text));
         }
     }
@@ -99,9 +103,10 @@ pub fn judgement(request: &[u8]) -> Vec<u8> {
 pub fn price(request: &[u8]) -> Vec<u8> {
     let mut answer = Answer::new();
     let mut request = Request::read(request);
+    let lines = std::mem::take(&mut request.words);
     if let Some(worksheet) = request.worksheet.take() {
         let parts = Evaluator::default().host(&PublishedPage).parts(&worksheet);
-        match parts::cost(&parts, &request.builds()) {
+        match parts::cost(&parts, &request.builds(), Words::with_lines(&lines)) {
             Ok(amounts) => amounts.iter().for_each(|amount| answer.say(amount)),
             Err(why) => answer.say(&why),
         }

@@ -65,7 +65,7 @@ impl Found<'_> {
     fn keys(&mut self) {
         for key in METADATA {
             let insert = match key.takes {
-                Takes::Text => format!("{} = \"\"", key.name),
+                Takes::Text | Takes::Language => format!("{} = \"\"", key.name),
                 Takes::Whole(..) => format!("{} = ", key.name),
                 Takes::Texts(_) => format!("{} = []", key.name),
             };

@@ -1,5 +1,7 @@
 //! What a learner reads about an answer, and what it earns.
 
+use benchleaf_words::{Words, key, say};
+
 /// The finding on an answer. The forms stand in the order in which they are looked for.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Feedback {
@@ -84,40 +86,34 @@ impl Feedback {
 
     /// What is said to the learner, as plain text. What it quotes stands between backticks.
     pub fn message(&self) -> String {
+        self.message_in(Words::ENGLISH)
+    }
+
+    /// The same in a language.
+    pub fn message_in(&self, words: Words<'_>) -> String {
         match self {
             Feedback::DecimalComma { written: Some(written) } => {
-                format!("A decimal is written with a point here, not with a comma: `{written}`.")
+                say!(words, FEEDBACK_COMMA, written = written)
             }
-            Feedback::DecimalComma { written: None } => {
-                "A decimal is written with a point here, and thousands are not parted by commas.".to_owned()
+            Feedback::DecimalComma { written: None } => words.text(key::FEEDBACK_COMMAS).to_owned(),
+            Feedback::Unreadable { why, help: Some(help) } => {
+                say!(words, FEEDBACK_UNREADABLE_HELP, why = why, help = help)
             }
-            Feedback::Unreadable { why, help } => {
-                let help = help.as_deref().map_or(String::new(), |help| format!("; {help}"));
-                format!("This cannot be read: {why}{help}.")
-            }
-            Feedback::NoUnit { wanted, unit } => {
-                format!(
-                    "The unit is missing. The question wants {wanted}: write `{unit}` behind the number, or another unit of it."
-                )
-            }
-            Feedback::Dimension { found, wanted } => format!("That is {found}; the question wants {wanted}."),
+            Feedback::Unreadable { why, help: None } => say!(words, FEEDBACK_UNREADABLE, why = why),
+            Feedback::NoUnit { wanted, unit } => say!(words, FEEDBACK_NO_UNIT, wanted = wanted, unit = unit),
+            Feedback::Dimension { found, wanted } => say!(words, FEEDBACK_DIMENSION, found = found, wanted = wanted),
             Feedback::Kind { found, wanted, help } => {
-                format!("That is {found}; the question wants {wanted}. The two share a unit but not a meaning: {help}.")
+                say!(words, FEEDBACK_KIND, found = found, wanted = wanted, help = help)
             }
-            Feedback::Prefix { power } => {
-                let size = if *power > 0 { "large" } else { "small" };
-                format!(
-                    "The digits are right, but it is {} times too {size}. Look at the prefixes.",
-                    Self::factor(*power)
-                )
+            Feedback::Prefix { power } if *power > 0 => {
+                say!(words, FEEDBACK_TOO_LARGE, times = Self::factor(*power))
             }
-            Feedback::Sign => "The size is right, but not the sign.".to_owned(),
-            Feedback::Slip { name } => format!("A slip that others make too: {name}."),
-            Feedback::Close { times } => {
-                format!("Close, but it is off by up to {times} times as much as it may be. Work with one more digit.")
-            }
-            Feedback::Wrong => "The unit fits, but the number does not.".to_owned(),
-            Feedback::Right { .. } => "Right.".to_owned(),
+            Feedback::Prefix { power } => say!(words, FEEDBACK_TOO_SMALL, times = Self::factor(*power)),
+            Feedback::Sign => words.text(key::FEEDBACK_SIGN).to_owned(),
+            Feedback::Slip { name } => say!(words, FEEDBACK_SLIP, name = name),
+            Feedback::Close { times } => say!(words, FEEDBACK_CLOSE, times = times),
+            Feedback::Wrong => words.text(key::FEEDBACK_WRONG).to_owned(),
+            Feedback::Right { .. } => words.text(key::FEEDBACK_RIGHT).to_owned(),
         }
     }
 

@@ -21,6 +21,8 @@ pub use verdict::*;
 
 use std::collections::{BTreeMap, BTreeSet};
 
+use benchleaf_words::Words;
+
 use crate::{
     bill::Part,
     circuit::Circuit,
@@ -106,11 +108,11 @@ impl Evaluation {
         self.problems.sort_by_key(|problem| (problem.span, problem.code));
     }
 
-    /// What an inline result shows.
+    /// What an inline result shows, in a language.
     ///
     /// # Errors
     /// Why it cannot be shown, in a sentence.
-    pub fn inline(&self, request: &InlineRequest) -> Result<InlineValue, String> {
+    pub fn inline_in(&self, request: &InlineRequest, words: Words<'_>) -> Result<InlineValue, String> {
         let name = &request.name;
         let value = self.value(name).ok_or_else(|| format!("`{name}` has no value to show"))?;
         if !value.nominal.is_finite() {
@@ -119,11 +121,11 @@ impl Evaluation {
         let unit = inline_unit(request, value.value_type)?.map_or_else(|| value.unit.clone(), DisplayUnit::declared);
         let text = match &request.format {
             InlineFormat::Digits(digits) => unit.show(value.nominal, *digits),
-            InlineFormat::Range => value.shown_range().unwrap_or_else(|| value.shown()),
-            InlineFormat::Least => value.shown_end(|worst| worst.low),
-            InlineFormat::Greatest => value.shown_end(|worst| worst.high),
+            InlineFormat::Range => value.shown_range_in(words).unwrap_or_else(|| value.shown_in(words)),
+            InlineFormat::Least => value.shown_end(words, |worst| worst.low),
+            InlineFormat::Greatest => value.shown_end(words, |worst| worst.high),
             InlineFormat::Unit(_) => unit.show(value.nominal, value.digits.max(self.sheet.metadata.digits)),
-            InlineFormat::Plain => value.shown(),
+            InlineFormat::Plain => value.shown_in(words),
         };
         Ok(InlineValue { text })
     }

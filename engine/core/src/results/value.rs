@@ -2,6 +2,8 @@
 
 use std::sync::Arc;
 
+use benchleaf_words::{Words, key, say};
+
 use crate::{
     lang::ast::Definition,
     span::Span,
@@ -71,9 +73,14 @@ pub struct Origin {
 impl Value {
     /// The nominal value as a reader sees it: `22.0 s`; `yes` or `no` for a condition.
     pub fn shown(&self) -> String {
+        self.shown_in(Words::ENGLISH)
+    }
+
+    /// The same in a language.
+    pub fn shown_in(&self, words: Words<'_>) -> String {
         match self.value_type {
-            ValueType::Condition if self.nominal == 0.0 => "no".to_owned(),
-            ValueType::Condition => "yes".to_owned(),
+            ValueType::Condition if self.nominal == 0.0 => words.text(key::FORMAT_NO).to_owned(),
+            ValueType::Condition => words.text(key::FORMAT_YES).to_owned(),
             ValueType::Quantity(_) => self.unit.join(self.number()),
         }
     }
@@ -90,22 +97,28 @@ impl Value {
 
     /// The worst-case range as a reader sees it: `15.9 s to 36.4 s`; absent where the value does not vary.
     pub fn shown_range(&self) -> Option<String> {
+        self.shown_range_in(Words::ENGLISH)
+    }
+
+    /// The same in a language.
+    pub fn shown_range_in(&self, words: Words<'_>) -> Option<String> {
         let worst = self.worst.as_ref()?;
         if self.value_type == ValueType::Condition {
-            return Some("yes or no".to_owned());
+            return Some(words.text(key::FORMAT_YES_OR_NO).to_owned());
         }
         let (unit, digits) = (self.unit.for_range(worst.low, worst.high), self.digits.max(RANGE_DIGITS));
-        let end = |si: f64| if si.is_infinite() { "no end".to_owned() } else { unit.show(si, digits) };
-        Some(format!("{} to {}", end(worst.low), end(worst.high)))
+        let end =
+            |si: f64| if si.is_infinite() { words.text(key::FORMAT_NO_END).to_owned() } else { unit.show(si, digits) };
+        Some(say!(words, FORMAT_RANGE, low = end(worst.low), high = end(worst.high)))
     }
 
     /// One end of the worst case; the nominal value where it does not vary.
-    pub(super) fn shown_end(&self, end: impl Fn(&WorstCase) -> f64) -> String {
+    pub(super) fn shown_end(&self, words: Words<'_>, end: impl Fn(&WorstCase) -> f64) -> String {
         match &self.worst {
             Some(worst) if self.value_type != ValueType::Condition => {
                 self.unit.show(end(worst), self.digits.max(RANGE_DIGITS))
             }
-            _ => self.shown(),
+            _ => self.shown_in(words),
         }
     }
 }

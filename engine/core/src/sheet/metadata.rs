@@ -2,6 +2,7 @@
 
 use std::ops::RangeInclusive;
 
+use benchleaf_words::Language;
 use toml::de::{DeTable, DeValue};
 
 use super::{LANGUAGE, Metadata};
@@ -29,6 +30,8 @@ pub enum Takes {
     Text,
     /// A whole number from the first to the second.
     Whole(i64, i64),
+    /// The code of a language that pages can be in.
+    Language,
     /// A list of texts, such as this one.
     Texts(&'static str),
 }
@@ -46,6 +49,7 @@ pub const METADATA: &[MetadataKey] = &[
     ),
     key("seed", Takes::Whole(0, i64::MAX), "Seed of the random numbers; without it 1"),
     key("digits", Takes::Whole(1, 15), "Significant digits shown; without it 3"),
+    key("lang", Takes::Language, "Language of the page's own words; without it en"),
     key("language", Takes::Whole(1, u32::MAX as i64), "Version of the language that the worksheet is written in"),
     key("constants", Takes::Texts("t_on:ms:u32"), "Values wanted as constants of a program"),
     key("order", Takes::Whole(0, 1_000_000), "Place among the worksheets of the folder, the least first"),
@@ -115,6 +119,7 @@ fn parse(source: &str, span: Span, metadata: &mut Metadata, problems: &mut Vec<P
             ("seed", Read::Whole(n)) => metadata.seed = n as u64,
             ("digits", Read::Whole(n)) => metadata.digits = n as u8,
             ("language", Read::Whole(n)) => metadata.language = n as u32,
+            ("lang", Read::Language(language)) => metadata.lang = language,
             ("order", Read::Whole(n)) => metadata.order = Some(n as u32),
             ("constants", Read::Texts(texts)) => {
                 let texts = texts.into_iter();
@@ -135,6 +140,7 @@ fn parse(source: &str, span: Span, metadata: &mut Metadata, problems: &mut Vec<P
 enum Read {
     Text(String),
     Whole(i64),
+    Language(Language),
     Texts(Vec<(String, std::ops::Range<usize>)>),
 }
 
@@ -142,6 +148,7 @@ fn read_as(takes: Takes, value: &DeValue<'_>) -> Result<Read, String> {
     match takes {
         Takes::Text => text_of(value).map(Read::Text),
         Takes::Whole(least, most) => whole_of(value, least, most).map(Read::Whole),
+        Takes::Language => language_of(value).map(Read::Language),
         Takes::Texts(example) => texts_of(value, example).map(Read::Texts),
     }
 }
@@ -152,6 +159,18 @@ fn text_of(value: &DeValue<'_>) -> Result<String, String> {
         DeValue::Datetime(date) => Ok(date.to_string()),
         _ => Err("a text between quotes".to_owned()),
     }
+}
+
+fn language_of(value: &DeValue<'_>) -> Result<Language, String> {
+    let found = match value {
+        DeValue::String(code) => Language::find(code),
+        _ => None,
+    };
+    found.ok_or_else(|| {
+        let known: Vec<String> =
+            Language::all().map(|language| format!("\"{}\" ({})", language.code(), language.name())).collect();
+        format!("one of {}", known.join(", "))
+    })
 }
 
 /// Texts with their places.

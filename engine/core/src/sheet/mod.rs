@@ -43,6 +43,8 @@ pub use worksheet::{Carried, Edit, Fence, Inline, Part, Worksheet};
 
 use std::collections::HashSet;
 
+use benchleaf_words::Language;
+
 use crate::{
     lang::ast::{Definition, Expr, Statement, StatementBody},
     span::{Span, Spanned},
@@ -116,7 +118,9 @@ pub struct Metadata {
     pub seed: u64,
     /// Significant digits shown.
     pub digits: u8,
-    /// Version of the language.
+    /// The language of the page's own words.
+    pub lang: Language,
+    /// Version of the language that the worksheet is written in.
     pub language: u32,
     /// Values wanted as constants of a program, as written.
     pub constants: Vec<Spanned<String>>,
@@ -134,6 +138,7 @@ impl Default for Metadata {
             samples: 10_000,
             seed: 1,
             digits: 3,
+            lang: Language::ENGLISH,
             language: LANGUAGE,
             constants: Vec::new(),
             order: None,

@@ -10,6 +10,8 @@ mod symbols;
 mod words;
 
 use benchleaf_core::circuit::Circuit;
+#[cfg(feature = "markdown")]
+use benchleaf_words::{key, say};
 use maud::{Markup, html};
 
 use crate::{context::PageContext, typography::apostrophes};
@@ -22,8 +24,8 @@ pub(crate) fn block(context: &PageContext<'_>, number: usize, circuit: &Circuit)
         section.circuit id={ "circuit-" (number + 1) } data-circuit=(number) {
             @if let Some(title) = &circuit.title { p.what { (apostrophes(title)) } }
             @if !circuit.parts.is_empty() {
-                div.scroll tabindex="0" data-kept { (drawing(circuit, &texts)) }
-                (words::connections(circuit, &texts))
+                div.scroll tabindex="0" data-kept { (drawing(context, circuit, &texts)) }
+                (words::connections(context.words, circuit, &texts))
             }
         }
     }
@@ -31,7 +33,7 @@ pub(crate) fn block(context: &PageContext<'_>, number: usize, circuit: &Circuit)
 
 /// The drawing; a live page keeps the one that it has.
 #[cfg(feature = "markdown")]
-fn drawing(circuit: &Circuit, texts: &Texts) -> Markup {
+fn drawing(context: &PageContext<'_>, circuit: &Circuit, texts: &Texts) -> Markup {
     let widths = layout::Widths {
         parts: (0..circuit.parts.len()).map(|part| texts.width(texts.part(part))).collect(),
         nets: (0..circuit.nets.len()).map(|net| texts.width(texts.net(net))).collect(),
@@ -42,14 +44,18 @@ fn drawing(circuit: &Circuit, texts: &Texts) -> Markup {
             .map(|(net, found)| (0..found.tests.len()).map(|test| texts.width(texts.test(net, test))).collect())
             .collect(),
     };
-    let name = circuit.title.as_deref().map_or_else(|| "Circuit".to_owned(), |title| format!("Circuit: {title}"));
+    let words = context.words;
+    let name = match &circuit.title {
+        Some(title) => say!(words, CIRCUIT_DRAWING_TITLED, title = title),
+        None => words.text(key::CIRCUIT_DRAWING_NAME).to_owned(),
+    };
     match layout::draw(circuit, &widths) {
-        Some(drawing) => svg::set(circuit, &drawing, texts, &name),
-        None => html! { p.not-evaluated { "This circuit could not be drawn; its connections stand below." } },
+        Some(drawing) => svg::set(words, circuit, &drawing, texts, &name),
+        None => html! { p.not-evaluated { (words.text(key::CIRCUIT_DRAWING_NOT_DRAWN)) } },
     }
 }
 
 #[cfg(not(feature = "markdown"))]
-fn drawing(_: &Circuit, _: &Texts) -> Markup {
+fn drawing(_: &PageContext<'_>, _: &Circuit, _: &Texts) -> Markup {
     html! {}
 }

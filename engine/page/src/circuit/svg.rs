@@ -2,6 +2,7 @@
 //! element of its own, in room that is kept for it, so that a live page changes the texts and nothing else.
 
 use benchleaf_core::circuit::{Circuit, Role, Side};
+use benchleaf_words::Words;
 use maud::{Markup, html};
 
 use super::{
@@ -14,7 +15,7 @@ use super::{
 const STEP: f64 = 8.0;
 
 /// The whole drawing.
-pub(super) fn set(circuit: &Circuit, drawing: &Drawing, texts: &Texts, name: &str) -> Markup {
+pub(super) fn set(words: Words<'_>, circuit: &Circuit, drawing: &Drawing, texts: &Texts, name: &str) -> Markup {
     let frame = drawing.frame;
     let (width, height) = (f64::from(frame.right - frame.left) * STEP, f64::from(frame.bottom - frame.top) * STEP);
     let view = format!("{} {} {width} {height}", px(frame.left), px(frame.top));
@@ -32,7 +33,7 @@ pub(super) fn set(circuit: &Circuit, drawing: &Drawing, texts: &Texts, name: &st
             @for dot in &drawing.dots { circle.dot cx=(px(dot.x)) cy=(px(dot.y)) r="2.6" fill="currentColor" stroke="none" {} }
             @for bus in &drawing.buses { (rail(circuit, bus, texts)) }
             @for flag in &drawing.flags { (mark(flag, texts)) }
-            @for (number, symbol) in drawing.symbols.iter().enumerate() { (part(circuit, symbol, texts, number == 0)) }
+            @for (number, symbol) in drawing.symbols.iter().enumerate() { (part(words, circuit, symbol, texts, number == 0)) }
         }
     }
 }
@@ -105,11 +106,11 @@ fn mark(flag: &Flag, texts: &Texts) -> Markup {
     }
 }
 
-fn part(circuit: &Circuit, symbol: &Symbol, texts: &Texts, first: bool) -> Markup {
+fn part(words: Words<'_>, circuit: &Circuit, symbol: &Symbol, texts: &Texts, first: bool) -> Markup {
     let index = symbol.part;
     let part = &circuit.parts[index];
     let given = part.values.first();
-    let said = describe(circuit, texts, index);
+    let said = describe(words, circuit, texts, index);
     html! {
         g.part data-part=(part.name()) data-value=[given] role="img" aria-label=(said) tabindex=(if first { "0" } else { "-1" }) {
             title { (said) }

@@ -2,11 +2,16 @@
 
 use benchleaf_core::{
     check::shown_unit,
-    circuit::{Circuit, Part, Role},
+    circuit::{Circuit, Kind, Part, Role},
 };
+use benchleaf_words::{Word, Words, key, say};
 use maud::{Markup, html};
 
-use crate::{context::PageContext, format::narrow, mathml};
+use crate::{
+    context::PageContext,
+    format::{listed, narrow},
+    mathml,
+};
 
 /// What stands beside symbols and nets.
 pub(super) struct Texts {
@@ -19,7 +24,7 @@ pub(super) struct Texts {
 
 impl Texts {
     pub(super) fn new(context: &PageContext<'_>, number: usize, circuit: &Circuit) -> Self {
-        let shown = |name: &str| context.value(name).map(|value| narrow(&value.shown()));
+        let shown = |name: &str| context.value(name).map(|value| narrow(&value.shown_in(context.words)));
         let of = |name: &str| (name.to_owned(), shown(name));
         let parts = circuit.parts.iter().map(|part| {
             // A transistor's voltages say how it is counted, not which one it is.
@@ -96,17 +101,16 @@ const LONGEST: usize = 16;
 
 /// A part in words: what it is, and what each of its pins is joined to.
 #[cfg(feature = "markdown")]
-pub(super) fn describe(circuit: &Circuit, texts: &Texts, index: usize) -> String {
+pub(super) fn describe(words: Words<'_>, circuit: &Circuit, texts: &Texts, index: usize) -> String {
     let part = &circuit.parts[index];
     let (name, value) = texts.part(index);
-    let mut said = format!("{name}: {}", part.kind.row().what);
+    let mut said = format!("{name}: {}", words.text(what(part.kind)));
     for more in value.iter().chain(part.label.as_ref().filter(|label| Some(*label) != value.as_ref())) {
         said.push_str(", ");
         said.push_str(more);
     }
     let pins = part.pins.iter().enumerate().map(|(pin, joined)| {
-        let others = others(circuit, (index, pin));
-        format!("{} to {}", joined.name, others)
+        say!(words, CIRCUIT_JOINED, pin = joined.name, others = others(words, circuit, (index, pin)))
     });
     said.push_str("; ");
     said.push_str(&pins.collect::<Vec<_>>().join(", "));
@@ -114,7 +118,7 @@ pub(super) fn describe(circuit: &Circuit, texts: &Texts, index: usize) -> String
 }
 
 /// What a pin is joined to, but for itself.
-fn others(circuit: &Circuit, own: (usize, usize)) -> String {
+fn others(words: Words<'_>, circuit: &Circuit, own: (usize, usize)) -> String {
     let index = circuit.parts[own.0].pins[own.1].net;
     let net = &circuit.nets[index];
     if net.role != Role::Signal {
@@ -122,32 +126,28 @@ fn others(circuit: &Circuit, own: (usize, usize)) -> String {
     }
     let pins = net.pins.iter().filter(|pin| **pin != own).map(|(part, pin)| circuit.pin_name(*part, *pin));
     let named: Vec<String> = net.name.clone().into_iter().chain(pins).collect();
-    match named.split_last() {
-        None => "nothing".to_owned(),
-        Some((last, [])) => last.clone(),
-        Some((last, first)) => format!("{} and {last}", first.join(", ")),
-    }
+    if named.is_empty() { words.text(key::CIRCUIT_NOTHING).to_owned() } else { listed(words, &named) }
 }
 
 /// The connections in order, part by part, for readers who cannot see the drawing; and what each net joins.
-pub(super) fn connections(circuit: &Circuit, texts: &Texts) -> Markup {
+pub(super) fn connections(words: Words<'_>, circuit: &Circuit, texts: &Texts) -> Markup {
     let keys = texts.following();
     let shown = |key: String| {
         keys.iter().find(|row| row.0 == key).map(|(key, text)| html! { span data-circuit-key=(key) { (text) } })
     };
     html! {
         details.numbers {
-            summary { "Connections in words" }
+            summary { (words.text(key::CIRCUIT_CONNECTIONS)) }
             ol.connections {
                 @for (index, part) in circuit.parts.iter().enumerate() {
                     li data-part=(part.name()) {
-                        (named(part)) ", " (part.kind.row().what)
+                        (named(part)) ", " (words.text(what(part.kind)))
                         @if let Some(value) = shown(Texts::part_key(index)) { ", " (value) }
                         @if let Some(label) = part.label.as_ref().filter(|label| Some(*label) != texts.part(index).1.as_ref()) { ", " (label) }
                         ": "
                         @for (pin, joined) in part.pins.iter().enumerate() {
                             @if pin > 0 { "; " }
-                            (joined.name) " to " (others(circuit, (index, pin)))
+                            (say!(words, CIRCUIT_JOINED, pin = joined.name, others = others(words, circuit, (index, pin))))
                         }
                         "."
                     }
@@ -155,11 +155,11 @@ pub(super) fn connections(circuit: &Circuit, texts: &Texts) -> Markup {
             }
         }
         details.numbers {
-            summary { "Nets" }
+            summary { (words.text(key::CIRCUIT_NETS)) }
             div.scroll {
                 table.figures {
-                    caption.unseen { "What each net joins" }
-                    thead { tr { th scope="col" { "net" } th scope="col" { "potential" } th scope="col" { "joins" } } }
+                    caption.unseen { (words.text(key::CIRCUIT_NETS_JOIN)) }
+                    thead { tr { th scope="col" { (words.text(key::CIRCUIT_NET)) } th scope="col" { (words.text(key::CIRCUIT_POTENTIAL)) } th scope="col" { (words.text(key::CIRCUIT_JOINS)) } } }
                     tbody {
                         @for (index, net) in circuit.nets.iter().enumerate().filter(|(_, net)| !net.pins.is_empty()) {
                             tr {
@@ -194,5 +194,35 @@ fn named(part: &Part) -> Markup {
     match &part.designator {
         Some(designator) => html! { (designator) },
         None => mathml::symbol(part.name()),
+    }
+}
+
+/// What a reader calls a kind of part.
+fn what(kind: Kind) -> Word<0> {
+    match kind {
+        Kind::Resistor => key::KIND_RESISTOR,
+        Kind::Capacitor => key::KIND_CAPACITOR,
+        Kind::PolarisedCapacitor => key::KIND_POLARISED_CAPACITOR,
+        Kind::Inductor => key::KIND_INDUCTOR,
+        Kind::Diode => key::KIND_DIODE,
+        Kind::Zener => key::KIND_ZENER,
+        Kind::Led => key::KIND_LED,
+        Kind::Npn => key::KIND_NPN,
+        Kind::Pnp => key::KIND_PNP,
+        Kind::Nmos => key::KIND_NMOS,
+        Kind::Pmos => key::KIND_PMOS,
+        Kind::Switch => key::KIND_SWITCH,
+        Kind::Button => key::KIND_BUTTON,
+        Kind::Coil => key::KIND_COIL,
+        Kind::Contact => key::KIND_CONTACT,
+        Kind::Motor => key::KIND_MOTOR,
+        Kind::Lamp => key::KIND_LAMP,
+        Kind::Fuse => key::KIND_FUSE,
+        Kind::Battery => key::KIND_BATTERY,
+        Kind::Supply => key::KIND_SUPPLY,
+        Kind::Load => key::KIND_LOAD,
+        Kind::Regulator => key::KIND_REGULATOR,
+        Kind::Connector => key::KIND_CONNECTOR,
+        Kind::Chip => key::KIND_CHIP,
     }
 }

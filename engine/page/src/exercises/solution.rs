@@ -7,6 +7,7 @@ use benchleaf_core::{
     lang::ast::{Definition, Expr, Node, StatementBody},
     results::{Role, Task},
 };
+use benchleaf_words::key;
 use maud::{Markup, html};
 
 use crate::{context::PageContext, formula, mathml, model::Call};
@@ -22,7 +23,14 @@ pub(super) fn worked(context: &PageContext<'_>, task: &Task) -> Markup {
             on_the_way.retain(|other| other != name);
             on_the_way.push(name.clone());
         }
-        _ => formula = formula::worked(context, &mathml::words("answer"), &task.formula, Some(&task.solution)),
+        _ => {
+            formula = formula::worked(
+                context,
+                &mathml::words(context.words.text(key::EXERCISE_ANSWER_WORD)),
+                &task.formula,
+                Some(&task.solution),
+            )
+        }
     }
     let derived: Vec<(&String, &Definition)> =
         on_the_way.iter().filter_map(|name| Some((name, definitions.derived(name)?))).collect();

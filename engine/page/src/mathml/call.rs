@@ -2,6 +2,7 @@
 //! values, and upright names with their arguments for everything else.
 
 use benchleaf_core::lang::ast::{Argument, BinaryOp, Expr};
+use benchleaf_words::{Word, key};
 use maud::{Markup, html};
 
 use super::{Names, Piece, Setter, name::name, operator, words};
@@ -18,9 +19,9 @@ impl Setter<'_, '_> {
             ("floor", [x]) if unnamed => self.fenced("⌊", &x.value, "⌋"),
             ("ceil", [x]) if unnamed => self.fenced("⌈", &x.value, "⌉"),
             ("parallel", [_, _, ..]) if unnamed => self.parallel(arguments),
-            ("preferred_nearest", [series, x]) if unnamed => self.preferred(series, "value nearest to", x),
-            ("preferred_below", [series, x]) if unnamed => self.preferred(series, "value at or below", x),
-            ("preferred_above", [series, x]) if unnamed => self.preferred(series, "value at or above", x),
+            ("preferred_nearest", [series, x]) if unnamed => self.preferred(series, key::FORMULA_NEAREST, x),
+            ("preferred_below", [series, x]) if unnamed => self.preferred(series, key::FORMULA_BELOW, x),
+            ("preferred_above", [series, x]) if unnamed => self.preferred(series, key::FORMULA_ABOVE, x),
             ("interpolate", [x, points @ ..]) if unnamed && points.len() > 4 => self.through(function, x, points),
             _ => self.named(function, arguments),
         }
@@ -52,7 +53,8 @@ impl Setter<'_, '_> {
     }
 
     /// `E24 value at or below x`.
-    fn preferred(&self, series: &Argument, relation: &str, x: &Argument) -> Piece {
+    fn preferred(&self, series: &Argument, relation: Word<0>, x: &Argument) -> Piece {
+        let relation = self.context.words.text(relation);
         let series = self.set(&series.value);
         let x = self.set(&x.value).after_operator(BinaryOp::Multiply.binding());
         let markup = html! { mrow { (series.markup) (words(relation)) (x.markup) } };

@@ -9,6 +9,7 @@ use benchleaf_core::{
     lang::ast::{Argument, BinaryOp, Expr, Node, UnaryOp},
     results::Value,
 };
+use benchleaf_words::{Word, Words, key};
 use maud::{Markup, html};
 
 pub(crate) use name::{name, number_and_unit, quantity_text, symbol, written};
@@ -63,13 +64,13 @@ pub(crate) fn quantity(number: &str, unit: &str) -> Piece {
 }
 
 /// A value, as it stands in formulas.
-pub(crate) fn piece_of(value: &Value) -> Piece {
-    name::value(value)
+pub(crate) fn piece_of(words: Words<'_>, value: &Value) -> Piece {
+    name::value(words, value)
 }
 
 /// A value as it is shown: a quantity, or yes or no.
-pub(crate) fn value(value: &Value) -> Markup {
-    name::value(value).markup
+pub(crate) fn value(words: Words<'_>, value: &Value) -> Markup {
+    name::value(words, value).markup
 }
 
 /// A formula on a line of its own.
@@ -143,7 +144,7 @@ impl Setter<'_, '_> {
             }
             Node::Unary(UnaryOp::Not, operand) => {
                 let operand = self.set(operand).at_least(BinaryOp::Less.binding());
-                let markup = html! { mrow { (words("not")) (operand.markup) } };
+                let markup = html! { mrow { (self.word(key::FORMULA_NOT)) (operand.markup) } };
                 Piece::bound(markup, operand.width + 4, BinaryOp::And.binding())
             }
             Node::Binary(op, left, right) => self.binary(*op, left, right),
@@ -220,9 +221,14 @@ impl Setter<'_, '_> {
         }
     }
 
+    fn word(&self, word: Word<0>) -> Markup {
+        words(self.context.words.text(word))
+    }
+
     fn operator(&self, op: BinaryOp) -> Markup {
         match op {
-            BinaryOp::And | BinaryOp::Or => words(op.symbol()),
+            BinaryOp::And => self.word(key::FORMULA_AND),
+            BinaryOp::Or => self.word(key::FORMULA_OR),
             BinaryOp::Multiply if self.names == Names::Values => operator("×"),
             BinaryOp::Multiply => operator("·"),
             BinaryOp::Subtract => operator("−"),
@@ -247,7 +253,7 @@ impl Setter<'_, '_> {
         {
             return match self.context.literal(text) {
                 Some((quantity, negative)) => negated(name::quantity(quantity), negative),
-                None => name::value(value),
+                None => name::value(self.context.words, value),
             };
         }
         Piece::atom(name::name(text), text.chars().count())
@@ -261,10 +267,10 @@ impl Setter<'_, '_> {
         while let Node::If(condition, then, otherwise) = &rest.node {
             let (then, condition) = (self.set(then), self.set(condition));
             width = width.max(then.width + condition.width + 4);
-            rows.push((then.markup, html! { (words("if")) (condition.markup) }));
+            rows.push((then.markup, html! { (self.word(key::FORMULA_IF)) (condition.markup) }));
             rest = otherwise;
         }
-        rows.push((self.set(rest).markup, words("otherwise")));
+        rows.push((self.set(rest).markup, self.word(key::FORMULA_OTHERWISE)));
         let markup = html! {
             mrow {
                 mo { "{" }

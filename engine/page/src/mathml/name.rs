@@ -7,6 +7,7 @@ use benchleaf_core::{
     results::Value,
     units::{ValueType, literal_number, number as shown_number, parse},
 };
+use benchleaf_words::{Words, key};
 use maud::{Markup, PreEscaped, Render, html};
 
 use super::{ATOM, NEGATION, Piece, QUANTITY};
@@ -83,9 +84,11 @@ pub(crate) fn quantity_text(number: &str, unit: &str) -> Markup {
 }
 
 /// The number and the unit that a value is shown with.
-pub(crate) fn number_and_unit(value: &Value, si: f64) -> (String, String) {
+pub(crate) fn number_and_unit(words: Words<'_>, value: &Value, si: f64) -> (String, String) {
     match value.value_type {
-        ValueType::Condition => (if si == 0.0 { "no" } else { "yes" }.to_owned(), String::new()),
+        ValueType::Condition => {
+            (words.text(if si == 0.0 { key::FORMAT_NO } else { key::FORMAT_YES }).to_owned(), String::new())
+        }
         ValueType::Quantity(_) => (
             if si == value.nominal { value.number() } else { value.unit.number(si, value.digits) },
             value.unit.symbol().to_owned(),
@@ -107,8 +110,8 @@ pub(super) fn quantity(quantity: &Quantity) -> Piece {
 }
 
 /// A value as it is shown: a quantity, or yes or no.
-pub(super) fn value(value: &Value) -> Piece {
-    let (number, unit) = number_and_unit(value, value.nominal);
+pub(super) fn value(words: Words<'_>, value: &Value) -> Piece {
+    let (number, unit) = number_and_unit(words, value, value.nominal);
     match value.value_type {
         ValueType::Condition => Piece::atom(super::words(&number), number.len()),
         ValueType::Quantity(_) => piece(&number, &unit),

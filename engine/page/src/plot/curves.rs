@@ -4,27 +4,28 @@ use benchleaf_core::{
     results::{Axis, Curve, CurvePoint, PlotData},
     units::DisplayUnit,
 };
+use benchleaf_words::{Words, key as word, say, set};
 use maud::{Markup, PreEscaped, html};
 
 use super::{DIGITS, drawing, over, quantity, short, show};
 use crate::{aligned, typography::apostrophes};
 
 /// The curves of a plot; empty where none could be drawn.
-pub(super) fn part(plot: &PlotData) -> Markup {
+pub(super) fn part(words: Words<'_>, plot: &PlotData) -> Markup {
     let (Some(x), Some(y)) = (&plot.x, &plot.y) else { return html! {} };
-    let Some(drawing) = drawing::draw(plot, x, y, &sentence(plot, x, y)) else { return html! {} };
+    let Some(drawing) = drawing::draw(plot, x, y, &sentence(words, plot, x, y)) else { return html! {} };
     html! {
-        (legend(&plot.curves))
+        (legend(words, &plot.curves))
         div.scroll { (PreEscaped(drawing)) }
         details.numbers {
-            summary { "The numbers of this plot" }
-            div.tables { @for curve in &plot.curves { (table(curve, x, y)) } }
+            summary { (words.text(word::PLOT_NUMBERS)) }
+            div.tables { @for curve in &plot.curves { (table(words, curve, x, y)) } }
         }
     }
 }
 
 /// What each kind of line and band stands for.
-fn legend(curves: &[Curve]) -> Markup {
+fn legend(words: Words<'_>, curves: &[Curve]) -> Markup {
     let varies = curves.iter().any(varies);
     let simulated = curves.iter().any(simulated);
     html! {
@@ -33,11 +34,11 @@ fn legend(curves: &[Curve]) -> Markup {
                 @for (index, curve) in curves.iter().enumerate() {
                     li {
                         (key(&html! { path d="M1 5H31" fill="none" stroke=(drawing::curve_colour(index)) stroke-width="2" {} }))
-                        " " (quantity(&curve.label)) @if varies { ", nominal" }
+                        " " @if varies { (set!(words, PLOT_NOMINAL, name = quantity(&curve.label))) } @else { (quantity(&curve.label)) }
                     }
                 }
-                @if simulated { li { (band_key(drawing::Band::Likely)) " 95\u{202f}% of builds" } }
-                @if varies { li { (band_key(drawing::Band::Worst)) " worst case" } }
+                @if simulated { li { (band_key(drawing::Band::Likely)) " " (words.text(word::PLOT_LIKELY)) } }
+                @if varies { li { (band_key(drawing::Band::Worst)) " " (words.text(word::VARIES_WORST_CASE)) } }
             }
         }
     }
@@ -66,49 +67,46 @@ fn simulated(curve: &Curve) -> bool {
 }
 
 /// The curves in a sentence or two.
-fn sentence(plot: &PlotData, x: &Axis, y: &Axis) -> String {
-    let mut text = String::new();
+fn sentence(words: Words<'_>, plot: &PlotData, x: &Axis, y: &Axis) -> String {
+    let mut said: Vec<String> = Vec::new();
     for curve in &plot.curves {
         let defined: Vec<&CurvePoint> = curve.points.iter().filter(|point| point.y.is_finite()).collect();
         let (Some(first), Some(last)) = (defined.first(), defined.last()) else { continue };
-        let (from, to) = (first.y, last.y);
-        let steady = (to - from).abs() <= 1e-9 * to.abs().max(from.abs());
-        let course = if steady {
-            "stays at"
-        } else if to > from {
-            "rises from"
+        let (name, against) = (&curve.label, short(&x.quantity));
+        let (low, high) = (show(&x.unit, first.x), show(&x.unit, last.x));
+        let (from, to) = (show(&y.unit, first.y), show(&y.unit, last.y));
+        let is_steady = (last.y - first.y).abs() <= 1e-9 * last.y.abs().max(first.y.abs());
+        let course = if is_steady {
+            say!(words, PLOT_STAYS, name = name, against = against, low = low, high = high, from = from)
+        } else if last.y > first.y {
+            say!(words, PLOT_RISES, name = name, against = against, low = low, high = high, from = from, to = to)
         } else {
-            "falls from"
+            say!(words, PLOT_FALLS, name = name, against = against, low = low, high = high, from = from, to = to)
         };
-        text.push_str(&format!(
-            "{} against {}: between {} and {} it {course} {}",
-            curve.label,
-            short(&x.quantity),
-            show(&x.unit, first.x),
-            show(&x.unit, last.x),
-            show(&y.unit, from),
-        ));
-        if !steady {
-            text.push_str(&format!(" to {}", show(&y.unit, to)));
-        }
-        if let Some((at, nominal)) = curve.nominal {
-            text.push_str(&format!("; the build stands at {}, {}", show(&x.unit, at), show(&y.unit, nominal)));
-        }
-        text.push_str(". ");
+        said.push(match curve.nominal {
+            Some((at, nominal)) => {
+                let (at, value) = (show(&x.unit, at), show(&y.unit, nominal));
+                say!(words, PLOT_STANDS_AT, course = course.trim_end_matches('.'), at = at, value = value)
+            }
+            None => course,
+        });
     }
     if plot.curves.iter().any(varies) {
-        text.push_str("The band shows the worst case over all other tolerances");
-        text.push_str(if plot.curves.iter().any(simulated) { "; inside it, 95 % of builds. " } else { ". " });
+        let likely = plot.curves.iter().any(simulated);
+        said.push(words.text(if likely { word::PLOT_BANDS } else { word::PLOT_BAND }).to_owned());
     }
     for bound in &plot.bounds {
-        let label = bound.label.as_ref().map_or(String::new(), |label| format!(" ({label})"));
-        text.push_str(&format!("A line marks {}{label}. ", show(&y.unit, bound.value)));
+        let value = show(&y.unit, bound.value);
+        said.push(match &bound.label {
+            Some(label) => say!(words, PLOT_LINE_LABELLED, value = value, label = label),
+            None => say!(words, PLOT_LINE, value = value),
+        });
     }
-    apostrophes(text.trim_end())
+    apostrophes(&said.join(" "))
 }
 
 /// Some of a curve's points, evenly picked.
-fn table(curve: &Curve, x: &Axis, y: &Axis) -> Markup {
+fn table(words: Words<'_>, curve: &Curve, x: &Axis, y: &Axis) -> Markup {
     let last = curve.points.len().saturating_sub(1);
     let rows = last.min(ROWS);
     let picked: Vec<&CurvePoint> =
@@ -118,17 +116,17 @@ fn table(curve: &Curve, x: &Axis, y: &Axis) -> Markup {
         let width = aligned::whole_width(numbers.iter().map(String::as_str));
         (head, numbers, width)
     };
-    let word = |text: &str| html! { (text) };
+    let head = |text| html! { (words.text(text)) };
     let mut columns = vec![column(over(x), &x.unit, |point| point.x), column(over(y), &y.unit, |point| point.y)];
     if varies(curve) {
-        columns.push(column(word("at least"), &y.unit, |point| point.low));
+        columns.push(column(head(word::PLOT_AT_LEAST), &y.unit, |point| point.low));
     }
     if simulated(curve) {
-        columns.push(column(word("95\u{202f}% from"), &y.unit, |point| point.inner.map_or(point.y, |inner| inner.0)));
-        columns.push(column(word("to"), &y.unit, |point| point.inner.map_or(point.y, |inner| inner.1)));
+        columns.push(column(head(word::PLOT_FROM), &y.unit, |point| point.inner.map_or(point.y, |inner| inner.0)));
+        columns.push(column(head(word::PLOT_TO), &y.unit, |point| point.inner.map_or(point.y, |inner| inner.1)));
     }
     if varies(curve) {
-        columns.push(column(word("at most"), &y.unit, |point| point.high));
+        columns.push(column(head(word::PLOT_AT_MOST), &y.unit, |point| point.high));
     }
     html! {
         div.scroll {

@@ -4,16 +4,17 @@
 use std::fmt::Write;
 
 use benchleaf_core::{
-    results::{PlotData, SpreadPlot},
+    results::{PlotData, Shown, SpreadPlot},
     sheet::Scale,
 };
+use benchleaf_words::{Words, key as word, say};
 use maud::{Markup, html};
 
 use super::{DIGITS, axis::Ruler, axis_title, over, short};
 use crate::{
     aligned,
     context::PageContext,
-    format::{self, count},
+    format::{self, RANGE_DIGITS, count},
     typography::{apostrophes, held_together},
 };
 
@@ -21,18 +22,19 @@ use crate::{
 pub(super) fn part(context: &PageContext<'_>, plot: &PlotData, spread: &SpreadPlot) -> Markup {
     let worst = worst(context, spread);
     let Some(frame) = Frame::of(plot, spread, worst) else { return html! {} };
-    let figures = Figures::of(spread, worst);
+    let words = context.words;
+    let figures = Figures::of(words, spread, worst);
     html! {
         ul.legend {
-            li { (key("nominal")) " nominal " (figures.nominal) }
-            @if let Some(mean) = &figures.mean { li { (key("mean")) " mean " (mean) } }
-            li { (key("likely")) " 95\u{202f}% of builds: " (figures.interval) }
-            @if let Some(worst) = &figures.worst { li { (key("worst")) " worst case: " (worst) } }
+            li { (key("nominal")) " " (say!(words, PLOT_HISTOGRAM_NOMINAL, value = figures.nominal)) }
+            @if let Some(mean) = &figures.mean { li { (key("mean")) " " (say!(words, PLOT_HISTOGRAM_MEAN, value = mean)) } }
+            li { (key("likely")) " " (say!(words, VARIES_LIKELY, interval = figures.interval)) }
+            @if let Some(worst) = &figures.worst { li { (key("worst")) " " (say!(words, PLOT_HISTOGRAM_WORST, range = worst)) } }
         }
-        div.scroll { (frame.draw(&figures.sentence(spread, &frame))) }
+        div.scroll { (frame.draw(words, &figures.sentence(words, spread, &frame))) }
         details.numbers {
-            summary { "The numbers of this histogram" }
-            (table(spread))
+            summary { (words.text(word::PLOT_HISTOGRAM_NUMBERS)) }
+            (table(words, spread))
         }
     }
 }
@@ -46,9 +48,9 @@ struct Figures {
 }
 
 impl Figures {
-    fn of(spread: &SpreadPlot, worst: Option<(f64, f64)>) -> Self {
+    fn of(words: Words<'_>, spread: &SpreadPlot, worst: Option<(f64, f64)>) -> Self {
         let unit = &spread.axis.unit;
-        let range = |ends: (f64, f64)| held_together(&format::range(unit, ends, DIGITS));
+        let range = |ends: (f64, f64)| held_together(&format::range(words, unit, ends, DIGITS));
         let one = |si: f64| held_together(&unit.show(si, DIGITS));
         Self {
             nominal: one(spread.nominal),
@@ -58,27 +60,44 @@ impl Figures {
         }
     }
 
-    fn sentence(&self, spread: &SpreadPlot, frame: &Frame<'_>) -> String {
-        let mut text = format!(
-            "How often each value of {} comes up in {} simulated builds. Nominal {}{}; 95 % of builds between {} \
-             ({} interval)",
-            short(&spread.axis.quantity),
-            count(spread.counts.iter().sum()),
-            self.nominal,
-            self.mean.as_ref().map_or_else(String::new, |mean| format!(", mean {mean}")),
-            self.interval.replacen(" to ", " and ", 1),
-            spread.spread.interval.shown.word(),
-        );
-        // Writing to a String cannot fail.
-        if let Some(worst) = &self.worst {
-            let _ = write!(text, "; worst case {worst}");
-        }
-        text.push('.');
+    fn sentence(&self, words: Words<'_>, spread: &SpreadPlot, frame: &Frame<'_>) -> String {
+        let (name, n) = (short(&spread.axis.quantity), count(spread.counts.iter().sum()));
+        let nominal = &self.nominal;
+        let (low, high) = spread.spread.interval.ends();
+        let interval = match low.is_finite() && high.is_finite() {
+            true => {
+                let unit = spread.axis.unit.for_range(low, high);
+                let digits = DIGITS.max(RANGE_DIGITS);
+                let (low, high) = (unit.number(low, digits), unit.show(high, digits));
+                say!(words, PLOT_BETWEEN, low = held_together(&low), high = held_together(&high))
+            }
+            false => self.interval.clone(),
+        };
+        let middle = match &self.mean {
+            Some(mean) => say!(words, PLOT_NOMINAL_AND_MEAN, nominal = nominal, mean = mean),
+            None => say!(words, PLOT_NOMINAL_ALONE, nominal = nominal),
+        };
+        let mut said = vec![
+            say!(words, PLOT_HOW_OFTEN, name = name, n = n),
+            match (spread.spread.interval.shown, &self.worst) {
+                (Shown::Shortest, None) => say!(words, PLOT_SHORTEST, middle = middle, interval = interval),
+                (Shown::Symmetric, None) => say!(words, PLOT_SYMMETRIC, middle = middle, interval = interval),
+                (Shown::Shortest, Some(worst)) => {
+                    say!(words, PLOT_SHORTEST_WORST, middle = middle, interval = interval, worst = worst)
+                }
+                (Shown::Symmetric, Some(worst)) => {
+                    say!(words, PLOT_SYMMETRIC_WORST, middle = middle, interval = interval, worst = worst)
+                }
+            },
+        ];
         for (at, label) in &frame.bounds {
-            let label = label.map_or(String::new(), |label| format!(" ({label})"));
-            let _ = write!(text, " A line marks {}{label}.", spread.axis.unit.join(number(*at)));
+            let value = spread.axis.unit.join(number(*at));
+            said.push(match label {
+                Some(label) => say!(words, PLOT_LINE_LABELLED, value = value, label = label),
+                None => say!(words, PLOT_LINE, value = value),
+            });
         }
-        text
+        said.join(" ")
     }
 }
 
@@ -173,7 +192,7 @@ impl<'a> Frame<'a> {
         labels
     }
 
-    fn draw(&self, sentence: &str) -> Markup {
+    fn draw(&self, words: Words<'_>, sentence: &str) -> Markup {
         let unit = &self.spread.axis.unit.unit;
         let (likely_low, likely_high) = self.spread.spread.interval.ends();
         let likely = (unit.of_si(likely_low), unit.of_si(likely_high));
@@ -205,7 +224,7 @@ impl<'a> Frame<'a> {
                     text.tick x=(LEFT - 7.0) y=(format!("{:.1}", self.up(*at) + 4.5)) text-anchor="end" { (text) }
                 }
                 text.axis-title x=(RIGHT) y=(BASE + 56.0) text-anchor="end" { (axis_title(&self.spread.axis)) }
-                text.axis-title x="2" y="16" { "builds / %" }
+                text.axis-title x="2" y="16" { (words.text(word::PLOT_BUILDS_AXIS)) }
                 @for label in &self.labels {
                     @let aside = if label.anchor == "start" { 5.0 } else { -5.0 };
                     text.bound x=(format!("{:.1}", label.at + aside)) y=(row_top(label.row) + 12.0) text-anchor=(label.anchor) { (apostrophes(label.text)) }
@@ -297,7 +316,7 @@ fn key(class: &str) -> Markup {
 }
 
 /// Some twenty rows, however fine the bins are.
-fn table(spread: &SpreadPlot) -> Markup {
+fn table(words: Words<'_>, spread: &SpreadPlot) -> Markup {
     let unit = &spread.axis.unit;
     let total = spread.counts.iter().sum::<u64>().max(1);
     let at_once = spread.counts.len().div_ceil(ROWS).max(1);
@@ -315,10 +334,10 @@ fn table(spread: &SpreadPlot) -> Markup {
             table.figures {
                 caption { (over(&spread.axis)) }
                 thead { tr {
-                    th scope="col" { "from" }
-                    th scope="col" { "to" }
-                    th.right scope="col" { "builds" }
-                    th.right scope="col" { "share" }
+                    th scope="col" { (words.text(word::PLOT_HISTOGRAM_FROM)) }
+                    th scope="col" { (words.text(word::PLOT_TO)) }
+                    th.right scope="col" { (words.text(word::PLOT_BUILDS)) }
+                    th.right scope="col" { (words.text(word::PLOT_SHARE)) }
                 } }
                 tbody {
                     @for (from, to, counted) in &rows {

@@ -5,10 +5,11 @@ use benchleaf_core::{
     results::{Axis, BenchLog, Value},
     sheet::Scale,
 };
+use benchleaf_words::{Words, say};
 use maud::{Markup, html};
 
 use super::{axis::Ruler, axis_title, drawing, drawing::Band};
-use crate::format::RANGE_DIGITS;
+use crate::format::{self, RANGE_DIGITS, range_in};
 
 /// The drawing; empty where all readings are of one day, or no band can be drawn around them.
 pub(crate) fn draw(log: &BenchLog, value: &Value, sentence: &str) -> Markup {
@@ -82,23 +83,29 @@ pub(crate) fn draw(log: &BenchLog, value: &Value, sentence: &str) -> Markup {
 }
 
 /// What is drawn, in a sentence.
-pub(crate) fn sentence(log: &BenchLog, value: &Value) -> String {
+pub(crate) fn sentence(words: Words<'_>, log: &BenchLog, value: &Value) -> String {
     let (Some(first), Some(last)) = (log.days.first(), log.days.last()) else { return String::new() };
     let show = |si: f64| value.unit.show(si, value.digits.max(RANGE_DIGITS));
     let (name, days) = (&value.name, log.days.len());
-    let band = log.prediction.interval.map_or_else(String::new, |(low, high)| {
-        format!(
-            ", over the band that 95 % of builds lie in, {}",
-            value.unit.show_range((low, high), value.digits.max(RANGE_DIGITS))
-        )
-    });
-    format!(
-        "Readings of {name} on {days} days: the mean is {} on {} and {} on {}{band}",
-        show(first.mean),
-        first.day.in_words(),
-        show(last.mean),
-        last.day.in_words()
-    )
+    let (from, to) = (format::day(words, first.day), format::day(words, last.day));
+    let (first, last) = (show(first.mean), show(last.mean));
+    match log.prediction.interval {
+        Some(ends) => {
+            let band = range_in(words, &value.unit, ends, value.digits.max(RANGE_DIGITS));
+            say!(
+                words,
+                BENCH_LOG_BAND,
+                name = name,
+                n = days,
+                first = first,
+                from = from,
+                last = last,
+                to = to,
+                band = band
+            )
+        }
+        None => say!(words, BENCH_LOG, name = name, n = days, first = first, from = from, last = last, to = to),
+    }
 }
 
 const WIDTH: f64 = 600.0;

@@ -12,6 +12,7 @@ use benchleaf_core::{
     results::{Axis, BenchLog, Budget, PlotData, Value},
     units::DisplayUnit,
 };
+use benchleaf_words::{Words, key, set};
 use maud::{Markup, html};
 
 use crate::{
@@ -24,7 +25,7 @@ use crate::{
 /// A plot block; empty where nothing could be drawn.
 pub(crate) fn figure(context: &PageContext<'_>, number: usize, plot: &PlotData) -> Markup {
     let drawn = html! {
-        (curves::part(plot))
+        (curves::part(context.words, plot))
         @for spread in &plot.spreads { (histogram::part(context, plot, spread)) }
         @for budget in &plot.budgets { (budget_part(context, budget)) }
     };
@@ -39,20 +40,20 @@ pub(crate) fn figure(context: &PageContext<'_>, number: usize, plot: &PlotData) 
 }
 
 /// Curves alone, on shared axes; empty where none could be drawn.
-pub(crate) fn curves_of(plot: &PlotData) -> Markup {
-    curves::part(plot)
+pub(crate) fn curves_of(words: Words<'_>, plot: &PlotData) -> Markup {
+    curves::part(words, plot)
 }
 
 /// A log of readings over the days; empty where they are of one day.
-pub(crate) fn log(log: &BenchLog, value: &Value) -> Markup {
-    log::draw(log, value, &log::sentence(log, value))
+pub(crate) fn log(words: Words<'_>, log: &BenchLog, value: &Value) -> Markup {
+    log::draw(log, value, &log::sentence(words, log, value))
 }
 
 /// In the place of a plot of which something waits for a Rust block.
-pub(crate) fn waiting(number: usize) -> Markup {
+pub(crate) fn waiting(words: Words<'_>, number: usize) -> Markup {
     html! {
         figure.plot id={ "plot-" (number + 1) } data-plot=(number) data-waits {
-            p.not-evaluated { "A plot that " (crate::problems::WAITS) "." }
+            p.not-evaluated { (words.text(key::PLOT_WAITS)) }
         }
     }
 }
@@ -63,11 +64,10 @@ fn budget_part(context: &PageContext<'_>, budget: &Budget) -> Markup {
     let named = values.find(|value| value.label.as_ref() == Some(&budget.quantity) && value.shares == budget.shares);
     let called = named.map_or(budget.quantity.as_str(), |value| &value.name);
     let label = context.label(called).filter(|_| called.contains('.'));
-    let caption = html! {
-        @match label {
-            Some(label) => { "Where the variance comes from: " (labels::inside(label)) ", " (quantity(called)) },
-            None => { "Where the variance of " (quantity(called)) " comes from" },
-        }
+    let words = context.words;
+    let caption = match label {
+        Some(label) => set!(words, PLOT_BUDGET_LABELLED, label = labels::inside(label), name = quantity(called)),
+        None => set!(words, PLOT_BUDGET, name = quantity(called)),
     };
     html! { div.budget { (shares::table(context, &budget.shares, Room::Column, &caption)) } }
 }

@@ -1,0 +1,239 @@
+//! The words of pages, in each language that they are written in. `words/en.txt` has them all; every other file there is a
+//! translation. The build makes a constant of each key, so that a word that is nowhere does not compile, and refuses a
+//! translation whose keys or placeholders differ.
+//!
+//! Texts are whole sentences. [`say!`] and [`set!`] put values into their placeholders, and the compiler checks the names.
+
+use std::fmt::{Display, Write};
+
+use maud::{Markup, PreEscaped, Render};
+
+#[cfg(test)]
+mod file;
+mod language;
+
+include!(concat!(env!("OUT_DIR"), "/tables.rs"));
+
+pub use crate::language::Language;
+
+/// What the words for a page's engine begin with; no worksheet does.
+const MARK: &str = "\u{1}words ";
+
+/// A text of the files, with the names of its placeholders.
+#[derive(Clone, Copy, Debug)]
+pub struct Word<const N: usize> {
+    at: u16,
+    names: [&'static str; N],
+}
+
+/// A text for one of something, and one for any other number.
+#[derive(Clone, Copy, Debug)]
+pub struct Counted<const N: usize> {
+    one: u16,
+    other: u16,
+    names: [&'static str; N],
+}
+
+/// The words of a language.
+#[derive(Clone, Copy, Debug)]
+pub struct Words<'a> {
+    lang: &'a str,
+    engine: &'a [&'a str],
+    #[cfg(feature = "whole")]
+    rest: &'a [&'a str],
+}
+
+impl Words<'static> {
+    /// The English words.
+    pub const ENGLISH: Words<'static> = Words {
+        lang: CODES[0],
+        engine: &ENGINE_0,
+        #[cfg(feature = "whole")]
+        rest: &REST_0,
+    };
+}
+
+impl<'a> Words<'a> {
+    /// Another language's words for a page's engine, as [`Language::for_engine`] gives them; English where they are none, or of
+    /// another version.
+    pub fn with_lines(lines: &'a [&'a str]) -> Self {
+        match lines {
+            [first, lang, engine @ ..]
+                if first.strip_prefix(MARK) == Some(FINGERPRINT) && engine.len() == ENGINE_0.len() =>
+            {
+                Words { lang, engine, ..Words::ENGLISH }
+            }
+            _ => Words::ENGLISH,
+        }
+    }
+
+    /// Whether a text is another language's words as [`Language::for_engine`] gives them, of whichever version.
+    pub fn are_lines(text: &str) -> bool {
+        text.starts_with(MARK)
+    }
+
+    /// The code of the language (BCP 47).
+    pub fn lang(&self) -> &'a str {
+        self.lang
+    }
+
+    /// A text without placeholders.
+    pub fn text(&self, word: Word<0>) -> &'a str {
+        self.at(word.at)
+    }
+
+    /// A text with values in its placeholders; `order` says which value each of them takes. Use [`say!`].
+    pub fn filled<const N: usize>(&self, word: Word<N>, order: [usize; N], values: [&dyn Display; N]) -> String {
+        self.fill(word.at, &order.map(|at| values[at]))
+    }
+
+    /// The same for a number of things. Use [`count!`].
+    pub fn counted<const N: usize>(
+        &self,
+        word: Counted<N>,
+        number: usize,
+        order: [usize; N],
+        values: [&dyn Display; N],
+    ) -> String {
+        self.fill(if number == 1 { word.one } else { word.other }, &order.map(|at| values[at]))
+    }
+
+    /// The same as HTML: text is escaped, and what stands between asterisks is strong. Use [`set!`].
+    pub fn marked<const N: usize>(&self, word: Word<N>, order: [usize; N], values: [&dyn Render; N]) -> Markup {
+        self.mark(word.at, &order.map(|at| values[at]))
+    }
+
+    /// The same for a number of things. Use [`set_count!`].
+    pub fn marked_count<const N: usize>(
+        &self,
+        word: Counted<N>,
+        number: usize,
+        order: [usize; N],
+        values: [&dyn Render; N],
+    ) -> Markup {
+        self.mark(if number == 1 { word.one } else { word.other }, &order.map(|at| values[at]))
+    }
+
+    fn at(&self, at: u16) -> &'a str {
+        let at = usize::from(at);
+        if let Some(text) = self.engine.get(at) {
+            return text;
+        }
+        #[cfg(feature = "whole")]
+        if let Some(text) = self.rest.get(at - self.engine.len()) {
+            return text;
+        }
+        ""
+    }
+
+    fn fill(&self, at: u16, values: &[&dyn Display]) -> String {
+        let mut filled = String::new();
+        for c in self.at(at).chars() {
+            match values.get((c as usize).wrapping_sub(1)) {
+                Some(value) => {
+                    let _ = write!(filled, "{value}");
+                }
+                None => filled.push(c),
+            }
+        }
+        filled
+    }
+
+    fn mark(&self, at: u16, values: &[&dyn Render]) -> Markup {
+        let mut html = String::new();
+        let mut is_strong = false;
+        for c in self.at(at).chars() {
+            match values.get((c as usize).wrapping_sub(1)) {
+                Some(value) => value.render_to(&mut html),
+                None if c == '*' => {
+                    html.push_str(if is_strong { "</strong>" } else { "<strong>" });
+                    is_strong = !is_strong;
+                }
+                None => c.encode_utf8(&mut [0; 4]).render_to(&mut html),
+            }
+        }
+        PreEscaped(html)
+    }
+}
+
+/// The value that each placeholder takes: the place of its name among those given. A name that is missing, or is none of the
+/// text's, stops the build.
+pub const fn order<const N: usize>(names: [&str; N], given: [&str; N]) -> [usize; N] {
+    let mut order = [0; N];
+    let mut at = 0;
+    while at < N {
+        let mut place = 0;
+        while !same(names[at], given[place]) {
+            place += 1;
+        }
+        order[at] = place;
+        at += 1;
+    }
+    order
+}
+
+const fn same(a: &str, b: &str) -> bool {
+    let (a, b) = (a.as_bytes(), b.as_bytes());
+    if a.len() != b.len() {
+        return false;
+    }
+    let mut at = 0;
+    while at < a.len() {
+        if a[at] != b[at] {
+            return false;
+        }
+        at += 1;
+    }
+    true
+}
+
+impl<const N: usize> Word<N> {
+    /// The names of its placeholders.
+    pub const fn names(&self) -> [&'static str; N] {
+        self.names
+    }
+}
+
+impl<const N: usize> Counted<N> {
+    /// The names of its placeholders.
+    pub const fn names(&self) -> [&'static str; N] {
+        self.names
+    }
+}
+
+/// A text with its placeholders filled: `say!(words, FORMAT_RANGE, low = "1", high = "2 V")`.
+#[macro_export]
+macro_rules! say {
+    ($words:expr, $key:ident, $($name:ident = $value:expr),+ $(,)?) => {{
+        const ORDER: [usize; [$(stringify!($name)),+].len()] = $crate::order($crate::key::$key.names(), [$(stringify!($name)),+]);
+        $words.filled($crate::key::$key, ORDER, [$(&$value as &dyn ::std::fmt::Display),+])
+    }};
+}
+
+/// The same for a number of things: `count!(words, HEAD_ERRORS, errors, n = errors)`.
+#[macro_export]
+macro_rules! count {
+    ($words:expr, $key:ident, $number:expr, $($name:ident = $value:expr),+ $(,)?) => {{
+        const ORDER: [usize; [$(stringify!($name)),+].len()] = $crate::order($crate::key::$key.names(), [$(stringify!($name)),+]);
+        $words.counted($crate::key::$key, $number, ORDER, [$(&$value as &dyn ::std::fmt::Display),+])
+    }};
+}
+
+/// A text as HTML with its placeholders filled; values are HTML, or text that is escaped.
+#[macro_export]
+macro_rules! set {
+    ($words:expr, $key:ident $(,)?) => { $words.marked($crate::key::$key, [], []) };
+    ($words:expr, $key:ident, $($name:ident = $value:expr),+ $(,)?) => {{
+        const ORDER: [usize; [$(stringify!($name)),+].len()] = $crate::order($crate::key::$key.names(), [$(stringify!($name)),+]);
+        $words.marked($crate::key::$key, ORDER, [$(&$value as &dyn ::maud::Render),+])
+    }};
+}
+
+/// The same for a number of things.
+#[macro_export]
+macro_rules! set_count {
+    ($words:expr, $key:ident, $number:expr, $($name:ident = $value:expr),+ $(,)?) => {{
+        const ORDER: [usize; [$(stringify!($name)),+].len()] = $crate::order($crate::key::$key.names(), [$(stringify!($name)),+]);
+        $words.marked_count($crate::key::$key, $number, ORDER, [$(&$value as &dyn ::maud::Render),+])
+    }};
+}
