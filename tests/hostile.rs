@@ -8,6 +8,7 @@ use benchleaf::{Drawing, Progress, RawHtml, RenderSettings, Terminal, render_wor
 use benchleaf_core::sheet::Worksheet;
 use benchleaf_page::exercises::{Attempt, GivesUp, attempt};
 use benchleaf_tests::SETTING;
+use benchleaf_words::Words;
 
 /// One build, since none of this is about numbers.
 fn setting() -> RenderSettings {
@@ -33,7 +34,7 @@ fn an_author_cannot_write_markup_into_an_exercise() {
                     gives_up,
                     ..Attempt::default()
                 };
-                let Ok(reply) = attempt(&Worksheet::new(&source).0, &asked) else { continue };
+                let Ok(reply) = attempt(&Worksheet::new(&source).0, &asked, Words::ENGLISH) else { continue };
                 reply.inlines.iter().for_each(|inline| is_harmless(&inline.1, payload));
                 is_harmless(&reply.feedback.map(|said| said.message).unwrap_or_default(), payload);
                 is_harmless(&reply.solution.unwrap_or_default(), payload);
@@ -48,7 +49,7 @@ fn a_learner_cannot_write_markup_into_a_reply() {
     let reply = |learner: &str, answer: &str| {
         let (learner, answer) = (Some(learner.to_owned()), Some(answer.to_owned()));
         let asked = Attempt { exercise: "ex".to_owned(), learner, answer, gives_up: GivesUp::Yes };
-        attempt(&Worksheet::new(&source).0, &asked).unwrap()
+        attempt(&Worksheet::new(&source).0, &asked, Words::ENGLISH).unwrap()
     };
     for payload in payloads() {
         for reply in [reply(payload, "22 s"), reply("Ada", payload), reply("Ada", &format!("22 {payload}"))] {
@@ -83,7 +84,7 @@ fn an_author_cannot_write_markup_into_a_page() {
             for raw_html in [RawHtml::ShownAsText, RawHtml::Cleaned] {
                 let page = render_worksheet(&source, payload, &RenderSettings { raw_html, ..setting() }).unwrap();
                 is_harmless(&page.html, payload);
-                let update = benchleaf_page::update(&page.evaluation, &source);
+                let update = benchleaf_page::update(&page.evaluation, &source, Words::ENGLISH);
                 for html in update.blocks.iter().chain(&update.inlines).chain([&update.head]) {
                     is_harmless(html, payload);
                 }

@@ -153,7 +153,10 @@ mod tests {
             (0.0001, 0.000274, "in 1 of 10 000 simulated builds; 95 % sure: in fewer than 0.06 % of all"),
             (1.0, 0.000192, "in every one of 10 000 simulated builds"),
         ] {
-            assert_eq!(how_often(&Fails { share, uncertainty }, 10_000).replace(['\u{202f}', '\u{a0}'], " "), wanted);
+            assert_eq!(
+                how_often(Words::ENGLISH, &Fails { share, uncertainty }, 10_000).replace(['\u{202f}', '\u{a0}'], " "),
+                wanted
+            );
         }
     }
 

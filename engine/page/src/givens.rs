@@ -209,7 +209,7 @@ mod tests {
         ] {
             let source = format!("```calc\nx = {written}\n```\n");
             let evaluation = Evaluator::default().evaluate(&source);
-            let set = tolerance(definition(&evaluation, 0)).into_string().replace('\u{202f}', " ");
+            let set = tolerance(Words::ENGLISH, definition(&evaluation, 0)).into_string().replace('\u{202f}', " ");
             assert_eq!(set, wanted, "{written}");
         }
     }

@@ -175,7 +175,9 @@ mod tests {
     fn any_number_of_builds_can_be_asked_for() {
         let source = "```parts\nR_t = 910 kΩ, 0.03 EUR, 100+ 0.01 EUR @R1 @R4\n\"timer\" 0.45 EUR\n\"programmer\" 12 EUR once\n```\n";
         let parts = Evaluator::default().evaluate(source).parts;
-        let priced = |typed| super::cost(&parts, typed).map(|[all, one]| format!("{all}, {one}"));
+        let priced = |typed| {
+            super::cost(&parts, typed, benchleaf_words::Words::ENGLISH).map(|[all, one]| format!("{all}, {one}"))
+        };
         assert_eq!(priced("1").unwrap(), "12.51\u{202f}EUR, 12.51\u{202f}EUR");
         // 49 builds take 98 resistors, 50 take 100, of which each costs a third.
         assert_eq!(priced(" 49 ").unwrap(), "36.99\u{202f}EUR, 0.75\u{202f}EUR");

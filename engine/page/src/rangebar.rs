@@ -339,7 +339,7 @@ mod tests {
 
     #[test]
     fn the_drawing_says_the_same_in_words() {
-        let drawn = bar().draw().into_string();
+        let drawn = bar().draw(Words::ENGLISH).into_string();
         assert!(drawn.contains(r#"role="img""#));
         assert!(drawn.contains("<title>Nominal 22.0 s; worst case 15.9 to 36.4 s; allowed 15.0 to 30.0 s</title>"));
         assert!(!drawn.contains("style="));
@@ -348,14 +348,14 @@ mod tests {
     #[test]
     fn the_interval_that_holds_most_builds_is_drawn_and_named() {
         let interval = Interval95 { shortest: (16.0, 29.9), symmetric: (17.0, 33.0), shown: Shown::Shortest };
-        let drawn = RangeBar { interval95: Some(interval), ..bar() }.draw().into_string();
+        let drawn = RangeBar { interval95: Some(interval), ..bar() }.draw(Words::ENGLISH).into_string();
         assert!(drawn.contains("; 95 % of builds between 16.0 and 29.9 s (shortest interval)"), "{drawn}");
         assert!(drawn.contains(r#"class="likely""#));
     }
 
     #[test]
     fn an_unbounded_worst_case_has_an_arrow_and_stays_inside() {
-        let drawn = RangeBar { worst: Some((15.9, f64::INFINITY)), ..bar() }.draw().into_string();
+        let drawn = RangeBar { worst: Some((15.9, f64::INFINITY)), ..bar() }.draw(Words::ENGLISH).into_string();
         assert!(drawn.contains("15.9 s upwards, without bound"), "{drawn}");
         assert!(!drawn.contains("inf") && !drawn.contains("NaN"), "{drawn}");
     }
@@ -364,7 +364,9 @@ mod tests {
     fn odd_numbers_draw_nothing_odd() {
         for nominal in [0.0, f64::NAN, f64::INFINITY, 1e300, -1e-300] {
             for worst in [None, Some((nominal, nominal)), Some((f64::NEG_INFINITY, f64::INFINITY))] {
-                let drawn = RangeBar { nominal, worst, lower: None, upper: Some(0.0), ..bar() }.draw().into_string();
+                let drawn = RangeBar { nominal, worst, lower: None, upper: Some(0.0), ..bar() }
+                    .draw(Words::ENGLISH)
+                    .into_string();
                 let path = drawn.split("</title>").nth(1).unwrap();
                 assert!(!path.contains("NaN") && !path.contains("inf"), "{nominal}: {drawn}");
             }

@@ -327,7 +327,7 @@ mod tests {
             (0.166, 10_000, "17 % of builds"),
             (0.9999, 10_000, "9999 of 10 000 builds"),
         ] {
-            assert_eq!(share_of_builds(share, samples).replace(['\u{202f}', '\u{a0}'], " "), wanted);
+            assert_eq!(share_of_builds(Words::ENGLISH, share, samples).replace(['\u{202f}', '\u{a0}'], " "), wanted);
         }
         let text = text_of("x = min -0.001 V max 1 V\ny = sqrt(x / 1 V)", "y");
         assert!(text.contains("builds the formula has no value"), "{text}");

@@ -88,7 +88,7 @@ pub(crate) fn relation(context: &PageContext<'_>, keep: &Keep, verdict: &Verdict
             let (alike, apart) = (mathml::operator("≈"), mathml::operator(if holds { "≈" } else { "≉" }));
             (
                 html! { mrow { (symbol(&keep.subject)) (alike) (symbol(with)) (mathml::words(" ± ")) (symbol(&within)) } },
-                html! { mrow { (values(&keep.subject)) (apart) (values(with)) (mathml::words(context.words.text(key::VERDICT_OFF_BY))) (subject) } },
+                html! { mrow { (values(&keep.subject)) (apart) (values(with)) (mathml::words(&format!("{} ", context.words.text(key::VERDICT_OFF_BY)))) (subject) } },
             )
         }
         KeepBound::True => {
