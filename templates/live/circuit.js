@@ -40,7 +40,7 @@ function startCircuits() {
         next.focus();
       });
     }
-    const save = make("button", { type: "button", class: "save-drawing", "data-live": "save-drawing" }, "Save the drawing (SVG)");
+    const save = make("button", { type: "button", class: "save-drawing", "data-live": "save-drawing" }, worded("save_drawing"));
     save.addEventListener("click", () => saveDrawing(drawing));
     circuit.append(save);
   }

@@ -7,7 +7,7 @@
  */
 function startCosts(ask) {
   const rows = [...document.querySelectorAll("[data-costs] tbody")].map((body) => {
-    const input = make("input", { type: "text", inputmode: "numeric", maxlength: "9", autocomplete: "off", "aria-label": "Builds, a number of your choice", value: "25" });
+    const input = make("input", { type: "text", inputmode: "numeric", maxlength: "9", autocomplete: "off", "aria-label": worded("builds"), value: "25" });
     const [all, one] = [make("td", { class: "right" }), make("td", { class: "right" })];
     body.append(make("tr", { "data-live": "costs" }, make("th", { class: "right", scope: "row" }, input), all, one));
     input.addEventListener("input", again);

@@ -101,7 +101,7 @@ function startEngine(packed, heard, call = "evaluate") {
     current = questions.shift() ?? update;
     if (!current) return;
     if (current === update) update = null;
-    room.postMessage({ call: current.call, texts: current.texts });
+    room.postMessage({ call: current.call, texts: [...engineWords, ...current.texts] });
   }
 
   return {

@@ -59,7 +59,7 @@ function exercise(section, ask, kept) {
   /** Whether the numbers of the question are the learner's. */
   const isSet = () => {
     if (!varies || learner.value.trim() !== '') return true;
-    say('trouble', '', 'Type your name or number first: your numbers come from it.');
+    say('trouble', '', worded('name_first'));
     learner.focus();
     return false;
   };
@@ -153,7 +153,7 @@ function show(element, html) {
 }
 
 function earned(points, of) {
-  return of === 1 ? `${points} of 1 point.` : `${points} of ${of} points.`;
+  return countWorded('earned', of, { points });
 }
 
 /** A cell of a table: quoted where it must be, and with an apostrophe where a spreadsheet would run it. */

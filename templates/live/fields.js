@@ -18,7 +18,7 @@ class Field {
       autocomplete: "off", autocapitalize: "off", autocorrect: "off", spellcheck: "false", enterkeyhint: "done",
     });
     this.handle = make("button", {
-      type: "button", class: "handle", "data-live": "handle", "aria-expanded": "false", "aria-label": `Slider for ${given.name}`, title: "Slider",
+      type: "button", class: "handle", "data-live": "handle", "aria-expanded": "false", "aria-label": worded("slider_for", { name: given.name }), title: worded("slider"),
     });
     cell.replaceChildren(set, this.input, this.handle);
     this.fit();
@@ -65,9 +65,9 @@ class Field {
       this.was?.remove();
       this.was = null;
     } else if (!this.was) {
-      const back = make("button", { type: "button", class: "back-to", "aria-label": `put back ${this.name} to ${this.authorText}` }, "put back");
+      const back = make("button", { type: "button", class: "back-to", "aria-label": worded("put_back_to", { name: this.name, value: this.authorText }) }, worded("put_back"));
       back.addEventListener("click", () => this.put(null));
-      this.was = make("span", { class: "was", "data-live": "was" }, `the author has ${this.authorText} `, back);
+      this.was = make("span", { class: "was", "data-live": "was" }, `${worded("author_has", { value: this.authorText })} `, back);
       this.row.querySelector("th").append(this.was);
     }
   }
@@ -76,7 +76,7 @@ class Field {
     if (refusal) {
       this.input.setAttribute("aria-invalid", "true");
       if (!this.wrong) {
-        this.wrong = make("p", { class: "refused", role: "status", id: `refused-${this.name}` });
+        this.wrong = make("p", { class: "refused", role: "status", id: `refused-${this.name}`, ...markedEnglish });
         this.beneath().append(this.wrong);
         this.input.setAttribute("aria-describedby", this.wrong.id);
       }

@@ -53,7 +53,7 @@ class Glance {
       if (elementsOf(html)[0]?.dataset.format !== "range") this.places.inline(number, html);
     });
     this.hearFields(data.answer, changes);
-    this.bar.say("Ranges and verdicts follow.");
+    this.bar.say(worded("follow"));
     performance.measure("benchleaf: asked to nominal", { start: at, end: performance.now() });
   }
 

@@ -36,12 +36,12 @@ class Moved {
       else if (was.room !== room) words = was.room;
       else if (was.value !== value) words = was.value;
       else if (was.spread !== spread) words = was.spread;
-      mark(place, words && `was ${words}`);
+      mark(place, words && worded("was", { words }));
       if (was.verdict !== verdict) verdicts.push([key, was.verdict, verdict]);
     }
     const title = (key) => document.querySelector(`.standing a[href="#${CSS.escape(key)}"]`)?.textContent ?? key;
     const parts = verdicts.flatMap(([key, was, now], i) => [i ? "; " : "", make("a", { href: `#${key}` }, title(key)), `: ${was} → ${now}`]);
-    const count = verdicts.length === 1 ? "1 verdict changed" : `${verdicts.length} verdicts changed`;
+    const count = countWorded("verdicts_changed", verdicts.length);
     const fresh = make("p", {}, ...(verdicts.length ? [make("strong", {}, count), ": ", ...parts] : []));
     // Said aloud only where it differs.
     if (this.said.innerHTML !== fresh.innerHTML) this.said.replaceChildren(...fresh.childNodes);

@@ -43,7 +43,7 @@ function live(packed) {
     if (data.answer && !glance.lets(data.answer, at)) return;
     if (data.failed) {
       glance.ends(at);
-      if (fields) bar.say("The engine could not work with this value and has started anew.");
+      if (fields) bar.say(worded("restarted"));
       return;
     }
     answer = data.answer;
@@ -165,7 +165,7 @@ function live(packed) {
   /* The reader's own version */
 
   const actions = {
-    "Put all back": () => {
+    [worded("put_all_back")]: () => {
       moved.ends();
       wanted.clear();
       taken.clear();
@@ -175,21 +175,21 @@ function live(packed) {
       }
       toAddress();
       recompute();
-      bar.say("All values are the author’s again.");
+      bar.say(worded("all_back"));
     },
-    "Copy link": async () => {
+    [worded("copy_link")]: async () => {
       try {
         await navigator.clipboard.writeText(location.href);
-        bar.say("Link copied: it opens the worksheet with your values.");
+        bar.say(worded("link_copied"));
       } catch {
-        bar.say("The link to your version is in the address line; copy it from there.");
+        bar.say(worded("link_in_address"));
       }
     },
-    "Save worksheet": async () => {
+    [worded("save_worksheet")]: async () => {
       await glance.whole();
       save("md", "text/markdown", answer.source);
     },
-    "Save page": async () => {
+    [worded("save_page")]: async () => {
       await glance.whole();
       save("html", "text/html", pageOf(answer, setting, asSet));
     },
@@ -198,7 +198,7 @@ function live(packed) {
   function save(ending, type, content) {
     const name = decoded(location.pathname.split("/").pop() ?? "").replace(/\.html?$/i, "") || "worksheet";
     download(`${name}.${ending}`, type, content);
-    bar.say(`Saved as ${name}.${ending}.`);
+    bar.say(worded("saved_as", { name: `${name}.${ending}` }));
   }
 }
 
@@ -251,7 +251,7 @@ class Bar {
     this.standing = make("p", { class: "now", role: "status" });
     this.said = make("p", { class: "said", role: "status" });
     this.doing = make("div", { class: "doing" });
-    this.element = make("section", { class: "now-bar", "data-live": "bar", "aria-label": "How it stands now" }, this.standing, this.doing, this.said);
+    this.element = make("section", { class: "now-bar", "data-live": "bar", "aria-label": worded("bar") }, this.standing, this.doing, this.said);
   }
 
   appear(actions) {
@@ -265,12 +265,12 @@ class Bar {
 
   stands(tally, changes, undecided) {
     const [holds, atRisk, broken, errors] = tally.split("\t").map(Number);
-    const parts = [["broken", broken, "broken"], ["at-risk", atRisk, "at risk"], ["holds", holds, holds === 1 ? "holds" : "hold"]]
+    const parts = [["broken", broken, "broken"], ["at-risk", atRisk, "at_risk"], ["holds", holds, "holds"]]
       .filter(([, count]) => count > 0)
-      .map(([status, count, word]) => make("span", { "data-status": status }, sign(status), make("strong", {}, `${count} ${word}`)));
-    if (undecided > 0) parts.push(make("span", {}, `${undecided} not worked out here`));
-    if (errors > 0) parts.push(make("span", {}, errors === 1 ? "1 error" : `${errors} errors`));
-    if (changes > 0) parts.push(make("span", { class: "changes" }, changes === 1 ? "1 value changed" : `${changes} values changed`));
+      .map(([status, count, key]) => make("span", { "data-status": status }, sign(status), make("strong", {}, countWorded(key, count))));
+    if (undecided > 0) parts.push(make("span", {}, countWorded("undecided", undecided)));
+    if (errors > 0) parts.push(make("span", {}, countWorded("errors", errors)));
+    if (changes > 0) parts.push(make("span", { class: "changes" }, countWorded("changed", changes)));
     const fresh = make("p", {}, ...parts.flatMap((part, i) => (i ? [" ", part] : [part])));
     // Said aloud only where it differs.
     if (this.standing.innerHTML !== fresh.innerHTML) this.standing.replaceChildren(...fresh.childNodes);

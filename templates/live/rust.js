@@ -43,14 +43,14 @@ class AuthorsFigures {
     const { standing, unknown } = this.keeps();
     if (standing.length + unknown.length === 0) return head;
     if (changed.length === 0) return this.head?.outerHTML ?? head;
-    const list = elementsOf(head)[0] ?? make("ul", { class: "standing", "aria-label": "Where this worksheet stands" });
-    const count = (keeps, one, many) => {
+    const list = elementsOf(head)[0] ?? make("ul", { class: "standing", "aria-label": worded("standing") });
+    const count = (keeps, key) => {
       if (!keeps.length) return;
       const links = keeps.flatMap((keep, i) => [i ? "; " : "", make("a", { href: `#${keep.id}` }, titleOf(keep))]);
-      list.append(make("li", { class: "wrong" }, make("strong", {}, `${keeps.length} ${keeps.length === 1 ? one : many}`), ": ", ...links));
+      list.append(make("li", { class: "wrong" }, make("strong", {}, countWorded(key, keeps.length)), ": ", ...links));
     };
-    count(standing, "stays as its author had it, by Rust", "stay as their author had them, by Rust");
-    count(unknown, "is not worked out here, since a browser cannot run Rust", "are not worked out here, since a browser cannot run Rust");
+    count(standing, "author_keeps");
+    count(unknown, "unknown");
     return list.outerHTML;
   }
 
@@ -64,16 +64,9 @@ class AuthorsFigures {
 }
 
 function why(element, names) {
-  const listed = names.length > 1 ? `${names.slice(0, -1).join(", ")} and ${names.at(-1)}` : names[0];
-  if (element.matches("[data-inline]")) return make("small", { class: "stale-why", "data-live": "why" }, " (the author’s value)");
-  const were = `${listed} ${names.length > 1 ? "were" : "was"} changed`;
-  if (element.matches(".note, .note-row")) {
-    return make("p", { class: "stale-why", "data-live": "why" }, `Whether it applies is not known here: ${were}, and a browser cannot run Rust.`);
-  }
-  const said = element.matches(".rust-calc")
-    ? `These are the author’s results still: ${were}, and a browser cannot run Rust.`
-    : `The author’s still: it follows from a Rust block, which a browser cannot run, and ${were}.`;
-  return make("p", { class: "stale-why", "data-live": "why" }, said);
+  if (element.matches("[data-inline]")) return make("small", { class: "stale-why", "data-live": "why" }, ` ${worded("author_value")}`);
+  const key = element.matches(".note, .note-row") ? "stale_note" : element.matches(".rust-calc") ? "stale_block" : "stale";
+  return make("p", { class: "stale-why", "data-live": "why" }, countWorded(key, names.length, { names: listWorded(names) }));
 }
 
 function titleOf(keep) {

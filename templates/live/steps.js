@@ -26,7 +26,7 @@ function startSteps(judge) {
   );
   const heads = [...document.querySelectorAll('.building > .row > .margin')].map((margin) => {
     const done = make('p', { 'data-live': 'done', role: 'status' });
-    const clear = make('button', { type: 'button', 'data-live': 'clear' }, 'Clear ticks and readings');
+    const clear = make('button', { type: 'button', 'data-live': 'clear' }, worded('clear_ticks'));
     clear.addEventListener('click', () => {
       kept.clear([...ticks, ...points].map(({ name }) => name));
       for (const { box } of ticks) box.checked = false;
@@ -44,7 +44,7 @@ function startSteps(judge) {
     const done = ticks.filter(({ box }) => box.checked).length;
     for (const step of steps) step.toggleAttribute('data-live-done', step.querySelector('[data-tick]').checked);
     for (const head of heads) {
-      head.done.textContent = `${done} of ${ticks.length} done`;
+      head.done.textContent = worded('done', { done, all: ticks.length });
       head.clear.hidden = done === 0 && points.every((point) => point.typed === '');
     }
   }
@@ -70,7 +70,7 @@ class TestPointField {
     this.value = place.dataset.reading;
     this.name = `reading ${step} / ${this.value} / ${place.dataset.at}`;
     this.row = place.closest('.test-point');
-    this.input = make('input', { type: 'text', 'data-live': 'reading', autocomplete: 'off', autocapitalize: 'off', spellcheck: 'false', maxlength: '80', 'aria-label': `Reading of ${this.value} at ${place.dataset.at}` });
+    this.input = make('input', { type: 'text', 'data-live': 'reading', autocomplete: 'off', autocapitalize: 'off', spellcheck: 'false', maxlength: '80', 'aria-label': worded('reading_of', { name: this.value, at: place.dataset.at }) });
     this.input.value = kept.get(this.name) ?? '';
     this.input.addEventListener('change', () => {
       kept.set(this.name, this.typed);

@@ -61,7 +61,7 @@
   const worker = new SharedWorker("/_preview/worker.js");
   worker.port.onmessage = ({ data }) => {
     performance.mark("benchleaf: heard");
-    if (data.lost) return say("The preview has ended", [make("p", {}, "This page stays as it is until the preview is started again.")]);
+    if (data.lost) return say(worded("ended"), [make("p", {}, worded("stays"))]);
     if (data.back) return panel?.classList.contains("ended") && hide();
     dispatchEvent(new CustomEvent("benchleaf-preview", { detail: data }));
     if (data[page.as] !== page.shown) return location.reload();
@@ -85,15 +85,23 @@
     const causes = problems.filter((one) => !depends(one));
     const told = causes.length ? causes : problems;
     const left = problems.length - told.length;
-    const also = left === 1 ? "1 other place depends on what is wrong here." : `${left} other places depend on what is wrong here.`;
-    const heading = told.length === 1 ? "1 error in the worksheet" : `${told.length} errors in the worksheet`;
+    const also = countWorded("depends", left);
+    const heading = countWorded("errors", told.length);
     return [heading, [...told.map(problem), ...(left ? [make("li", { class: "where" }, also)] : [])]];
   }
 
   function problem({ line, column, code, message, help, before, marked, after }) {
-    const where = line ? make("p", { class: "where" }, `Line ${line}, column ${column} `, make("code", {}, code)) : "";
+    const where = line ? make("p", { class: "where" }, `${worded("line", { line, column })} `, make("code", {}, code)) : "";
     const text = line ? make("pre", {}, before, make("mark", {}, marked), after) : "";
     return make("li", {}, where, make("p", {}, ...inCode(`${message}.`)), text, help ? make("p", { class: "help" }, ...inCode(help)) : "");
+  }
+
+  function worded(key, values = {}) {
+    return page.words[key].replace(/\{(\w+)\}/g, (_, name) => values[name]);
+  }
+
+  function countWorded(key, n) {
+    return worded(`${key}.${n === 1 ? "one" : "other"}`, { n });
   }
 
   /** What a message quotes between backticks is set as code. */
@@ -104,10 +112,10 @@
   function say(heading, content) {
     const list = content[0].localName === "li" ? [make("ol", {}, ...content)] : content;
     const buttons = make("p", { class: "doing" });
-    const close = make("button", { type: "button" }, "Hide");
+    const close = make("button", { type: "button" }, worded("hide"));
     close.addEventListener("click", hide);
     buttons.append(close);
-    if (list !== content) buttons.append(make("a", { href: `${location.pathname}?current` }, "Show the page with its errors"));
+    if (list !== content) buttons.append(make("a", { href: `${location.pathname}?current` }, worded("show")));
     const fresh = make("section", { class: list === content ? "preview ended" : "preview", role: "alert", "data-live": "preview" }, make("h2", {}, heading), ...list, buttons);
     panel ? panel.replaceWith(fresh) : document.body.append(fresh);
     panel = fresh;

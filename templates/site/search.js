@@ -1,6 +1,6 @@
 // The search of a site: it looks for words in titles, headings, notes, exercises, models and values, and shows where they are.
 
-const KINDS = ["heading", "safety note", "exercise", "handbook model", "value"];
+const KINDS = ["heading", "note", "exercise", "model", "value"].map((key) => worded(key));
 const MOST_SHOWN = 60;
 
 function startSearch(indexName) {
@@ -15,7 +15,7 @@ function startSearch(indexName) {
     fromAddress();
   });
   script.addEventListener("error", () => {
-    found.textContent = `The search needs the file ${indexName}, which is not beside this page.`;
+    found.textContent = worded("no_index", { name: indexName });
   });
   document.head.append(script);
   script.remove();
@@ -51,8 +51,9 @@ function startSearch(indexName) {
       .filter(({ rank }) => rank > 0)
       .sort((one, other) => other.rank - one.rank);
     results.replaceChildren(...matching.slice(0, MOST_SHOWN).map(({ entry }) => shown(entry)));
-    const counted = matching.length === 1 ? "1 place" : `${matching.length} places`;
-    found.textContent = matching.length === 0 ? "Nothing was found." : matching.length > MOST_SHOWN ? `${counted}; the first ${MOST_SHOWN} are shown.` : `${counted}.`;
+    const n = matching.length;
+    if (n > MOST_SHOWN) found.textContent = worded("first", { n, most: MOST_SHOWN });
+    else found.textContent = n === 0 ? worded("nothing") : worded(n === 1 ? "places.one" : "places.other", { n });
   }
 
   /** From the words to the results, from one result to the next, and back. */
@@ -76,7 +77,7 @@ function startSearch(indexName) {
 
 /** Everything that can be found: worksheets first, then the places on them. */
 function entriesOf({ pages, places }) {
-  const worksheets = pages.map(([href, title, section, summary]) => ({ href, text: title, more: [summary, section].filter(Boolean).join(" "), kind: "worksheet", weight: 6 }));
+  const worksheets = pages.map(([href, title, section, summary]) => ({ href, text: title, more: [summary, section].filter(Boolean).join(" "), kind: worded("worksheet"), weight: 6 }));
   const inside = places.map(([kind, page, id, text]) => {
     const [href, title, section] = pages[page];
     return { href: `${href}#${encodeURIComponent(id)}`, text, more: "", where: title, section, kind: KINDS[kind], weight: 5 - kind };
@@ -110,7 +111,7 @@ function shown({ href, text, kind, where }) {
   link.textContent = text;
   const about = document.createElement("span");
   about.className = "about";
-  about.textContent = where ? `${kind} in ${where}` : kind;
+  about.textContent = where ? worded("in", { kind, where }) : kind;
   item.append(link, " ", about);
   return item;
 }
@@ -118,6 +119,11 @@ function shown({ href, text, kind, where }) {
 /** Lower case, without accents, blanks made one. */
 function plain(text) {
   return text.normalize("NFKD").replace(/\p{M}+/gu, "").toLowerCase().replace(/\s+/g, " ").trim();
+}
+
+/** A text of the search with values in its placeholders; the words stand before this script. */
+function worded(key, values = {}) {
+  return WORDS[key].replace(/\{(\w+)\}/g, (_, name) => values[name]);
 }
 
 function escaped(word) {

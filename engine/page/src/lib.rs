@@ -68,6 +68,7 @@ pub use crate::alternatives::cheapest;
 pub use crate::format::narrow;
 pub use crate::links::page_of;
 pub use crate::live::{Update, update};
+pub use crate::notes::spoken as signal_word;
 #[cfg(feature = "markdown")]
 pub use crate::register::{Place, Register, RegisteredExercise, RegisteredNote, register};
 #[cfg(feature = "markdown")]

@@ -73,7 +73,7 @@ pub(crate) fn anchor(number: usize) -> String {
 }
 
 /// The signal word, as it is said.
-fn spoken(words: Words<'_>, signal: Signal) -> &str {
+pub fn spoken(words: Words<'_>, signal: Signal) -> &str {
     words.text(match signal {
         Signal::Danger => key::NOTE_DANGER,
         Signal::Warning => key::NOTE_WARNING,

@@ -10,6 +10,8 @@ use benchleaf_core::{
     sheet::BlockBody,
 };
 
+use benchleaf_words::Language;
+
 use crate::{Page, PageOptions, context::PageContext, render};
 
 const SOURCE: &str = include_str!("sample.md");
@@ -130,24 +132,29 @@ fn the_index_counts_what_each_worksheet_came_to() {
         ("index.html", include_str!("../../../templates/index.html")),
     ])
     .unwrap();
-    let entry = |title: &'static str, numbers: [usize; 4]| {
+    let entry = |title: &'static str, counts: [Option<&'static str>; 4]| {
         let mut entry = tera::Map::new();
         for (name, text) in [("href", "mister.html"), ("title", title), ("summary", "A mister keeps a terrarium damp.")]
         {
             entry.insert(name.into(), text.into());
         }
-        for (name, number) in ["holds", "at_risk", "broken", "problems"].into_iter().zip(numbers) {
-            entry.insert(name.into(), number.into());
+        for (name, count) in ["holds", "at_risk", "broken", "problems"].into_iter().zip(counts) {
+            entry.extend(count.map(|count| (name.into(), count.into())));
         }
         tera::Value::from(entry)
     };
     let mut context = tera::Context::new();
+    context.insert("w", &template_words());
+    context.insert("lang", "en");
     context.insert("title", "Worksheets");
     context.insert("style", include_str!("../../../templates/style.css"));
     context.insert("policy", "default-src 'none'");
     let mut section = tera::Map::new();
     section.insert("level".into(), 1.into());
-    let entries = vec![entry("The <timer>", [3, 1, 0, 0]), entry("The driver", [1, 0, 2, 1])];
+    let entries = vec![
+        entry("The <timer>", [Some("3 hold"), Some("1 at risk"), None, None]),
+        entry("The driver", [Some("1 holds"), None, Some("2 broken"), Some("1 problem")]),
+    ];
     section.insert("entries".into(), entries.into());
     context.insert("sections", &[tera::Value::from(section)]);
     let index = tera.render("index.html", &context).unwrap();
@@ -160,6 +167,15 @@ fn the_index_counts_what_each_worksheet_came_to() {
     }
 }
 
+fn template_words() -> BTreeMap<&'static str, BTreeMap<&'static str, String>> {
+    let mut words: BTreeMap<&str, BTreeMap<&str, String>> = BTreeMap::new();
+    for (key, text) in Language::ENGLISH.group("site") {
+        let (subject, name) = key.split_once('.').unwrap();
+        words.entry(subject).or_default().insert(name, text);
+    }
+    words
+}
+
 fn filled(page: &Page) -> String {
     let mut tera = tera::Tera::default();
     tera.add_raw_templates([
@@ -168,6 +184,7 @@ fn filled(page: &Page) -> String {
     ])
     .unwrap();
     let mut context = tera::Context::new();
+    context.insert("w", &template_words());
     context.insert("lang", page.lang);
     context.insert("title", &page.title);
     context.insert("summary", &page.summary);
@@ -180,16 +197,7 @@ fn filled(page: &Page) -> String {
     context.insert("live", &live);
     context.insert("head", &page.head);
     context.insert("body", &page.body);
-    let foot: BTreeMap<&str, &str> = [
-        ("engine", "0.1.0"),
-        ("language", "1"),
-        ("hash", "sha256:5f1c0d9d2c6a7e14b0a1d3f2"),
-        ("hash_short", "5f1c0d9d2c6a7e14"),
-        ("seed", "1"),
-        ("samples", "10 000"),
-        ("evaluated", "2026-11-25"),
-    ]
-    .into();
+    let foot: BTreeMap<&str, &str> = [("engine", "0.1.0"), ("made", "Evaluated on <time>2026-11-25</time>.")].into();
     context.insert("foot", &foot);
     context.insert("neighbours", &BTreeMap::<&str, &str>::new());
     tera.render("worksheet.html", &context).unwrap()

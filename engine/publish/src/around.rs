@@ -4,10 +4,10 @@
 
 use benchleaf_core::{
     bill::{Amount, total},
-    case::capitalised,
     sheet::Signal,
 };
 use benchleaf_page::narrow;
+use benchleaf_words::{Language, Words, count, key};
 use serde::Serialize;
 
 use crate::{
@@ -22,7 +22,7 @@ use crate::{
     sections::Section,
     site::{INDEX, percent_encoded},
     style::STYLE,
-    template::{EXERCISES, INDEX as FRONT_PAGE, PARTS, SAFETY, SEARCH, Template, fill},
+    template::{EXERCISES, INDEX as FRONT_PAGE, PARTS, SAFETY, SEARCH, Template, TemplateWords, fill, template_words},
 };
 
 /// A site, once its worksheets' pages are made.
@@ -80,13 +80,13 @@ impl OwnPage {
         }
     }
 
-    fn title(self) -> &'static str {
-        match self {
-            Self::Search => SEARCH_TITLE,
-            Self::Exercises => "All exercises",
-            Self::Parts => "All parts",
-            Self::SafetyNotes => "All safety notes",
-        }
+    fn title(self, language: Language) -> &'static str {
+        language.words().text(match self {
+            Self::Search => key::SITE_TITLE_SEARCH,
+            Self::Exercises => key::SITE_TITLE_EXERCISES,
+            Self::Parts => key::SITE_TITLE_PARTS,
+            Self::SafetyNotes => key::SITE_TITLE_NOTES,
+        })
     }
 
     fn has_something(self, kept: &Kept) -> bool {
@@ -107,7 +107,9 @@ pub fn own_names() -> impl Iterator<Item = &'static str> {
 /// The name of a site's search.
 pub const SEARCH_NAME: &str = "search.html";
 /// What links call it.
-pub const SEARCH_TITLE: &str = "Search";
+pub fn search_title(language: Language) -> &'static str {
+    OwnPage::Search.title(language)
+}
 
 impl Around<'_> {
     /// The files of the site that are no worksheet's. A page that a worksheet has already is left out.
@@ -128,7 +130,7 @@ impl Around<'_> {
         }
         if let Some(base) = self.base {
             let dated: Vec<(&str, &Kept)> = self.written().map(|(_, link, kept)| (link, kept)).collect();
-            files.extend(feed(self.title(), &dated, base)?.map(|text| site(FEED_NAME, text)));
+            files.extend(feed(self.title(), self.language(), &dated, base)?.map(|text| site(FEED_NAME, text)));
         }
         Ok(files)
     }
@@ -154,6 +156,11 @@ impl Around<'_> {
         self.pages.iter().any(|(other, _)| other == link)
     }
 
+    /// The language of its own pages.
+    fn language(&self) -> Language {
+        self.sections.first().map_or(Language::ENGLISH, |section| section.front.lang)
+    }
+
     fn title(&self) -> &str {
         self.sections.first().map_or("", |section| &section.front.title)
     }
@@ -177,22 +184,30 @@ impl Around<'_> {
     }
 
     fn own_page(&self, page: OwnPage, left_out: usize, made: &[OwnPage]) -> Result<String, Failure> {
-        let shell = self.shell(page.title(), None, page.name(), made);
+        let words = self.language().words();
+        let shell = self.shell(page.title(self.language()), None, page.name(), made);
         match page {
             OwnPage::Search => {
-                let shell = Shell { policy: search_policy(), ..shell };
+                let script = search_script(self.language());
+                let shell = Shell { policy: search_policy(&script), ..shell };
+                let left_out = (left_out > 0).then(|| count!(words, SITE_TITLE_LEFT_OUT, left_out, n = left_out));
                 let headings: usize = self.written().map(|(_, _, kept)| kept.register.headings.len()).sum();
                 let groups = self.groups(|kept| {
                     let places = kept.register.headings.iter().filter(|_| headings <= HEADINGS_LISTED);
                     places.map(|place| Line::of(&place.id, &place.text)).collect()
                 });
-                filled(&SEARCH, shell, &Searched { groups, left_out, script: search_script() })
+                filled(&SEARCH, shell, &Searched { groups, left_out, script })
             }
             OwnPage::Exercises => {
                 let mut groups = self.groups(|kept| {
                     let exercises = kept.register.exercises.iter();
                     let line = |task: &benchleaf_page::RegisteredExercise| Line {
-                        points: Some(task.points.to_string()),
+                        points: Some(count!(
+                            words,
+                            EXERCISE_POINTS,
+                            if task.points == 1.0 { 1 } else { 2 },
+                            n = task.points
+                        )),
                         ..Line::of(&task.place.id, &task.place.text)
                     };
                     exercises.map(line).collect()
@@ -230,7 +245,7 @@ impl Around<'_> {
             let word = signal.word();
             SignalNotes {
                 word,
-                heading: capitalised(word),
+                heading: benchleaf_page::signal_word(self.language().words(), signal).to_owned(),
                 sign: (signal != Signal::Notice).then(benchleaf_page::alert_sign),
                 shown: with_lines(true),
                 quiet: with_lines(false),
@@ -267,6 +282,8 @@ impl Around<'_> {
         let parts: Vec<_> = merged.iter().map(|(part, pieces, _)| part.bought(*pieces)).collect();
         let totals = total(&parts, 1).into_iter().map(|amount| narrow(&amount.shown())).collect();
         let unpriced = parts.iter().filter(|part| part.prices.is_empty()).count();
+        let words = self.language().words();
+        let unpriced = (unpriced > 0).then(|| count!(words, SITE_TITLE_UNPRICED, unpriced, n = unpriced));
         let rows = merged.into_iter().zip(&parts).map(|((part, pieces, places), bought)| Row {
             what: part.label.clone().or_else(|| part.name.clone()).unwrap_or_default(),
             value: narrow(part.value.as_deref().unwrap_or_default()),
@@ -294,6 +311,8 @@ impl Around<'_> {
 
     fn shown<'s>(&'s self, section: &'s Section, own: &Section) -> ShownSection<'s> {
         let pages = section.pages.iter().filter_map(|page| self.pages.get(*page));
+        let words = self.language().words();
+        let some = |n: usize, said: fn(usize, Words<'static>) -> String| (n > 0).then(|| said(n, words));
         let entries = pages.filter_map(|(link, kept)| {
             let kept = kept.as_ref()?;
             let href = link.strip_prefix(&own.within)?.to_owned();
@@ -305,10 +324,10 @@ impl Around<'_> {
                 href,
                 title: &kept.title,
                 summary: kept.summary.as_deref(),
-                holds: counts.holds,
-                at_risk: counts.at_risk,
-                broken: counts.broken,
-                problems: counts.errors,
+                holds: some(counts.holds, |n, words| count!(words, SITE_TITLE_HOLDS, n, n = n)),
+                at_risk: some(counts.at_risk, |n, words| count!(words, SITE_TITLE_AT_RISK, n, n = n)),
+                broken: some(counts.broken, |n, words| count!(words, SITE_TITLE_BROKEN, n, n = n)),
+                problems: some(counts.errors, |n, words| count!(words, SITE_TITLE_PROBLEMS, n, n = n)),
             })
         });
         ShownSection {
@@ -323,9 +342,12 @@ impl Around<'_> {
     fn shell<'s>(&'s self, title: &'s str, summary: Option<&'s str>, name: &str, made: &[OwnPage]) -> Shell<'s> {
         let is_front = name == INDEX;
         let nav = made.iter().filter(|page| page.name() != name);
-        let link = |page: &OwnPage| Link { href: page.name().to_owned(), title: page.title().to_owned() };
+        let link =
+            |page: &OwnPage| Link { href: page.name().to_owned(), title: page.title(self.language()).to_owned() };
         let is_fed = self.written().any(|(_, _, kept)| kept.date.as_deref().is_some_and(is_dated));
         Shell {
+            lang: self.language().code(),
+            w: template_words(self.language()),
             title,
             site: self.title(),
             summary,
@@ -356,6 +378,8 @@ fn filled<T: Serialize>(template: &'static Template, shell: Shell<'_>, inside: &
 /// What every page of a site's own has around it.
 #[derive(Serialize)]
 struct Shell<'a> {
+    lang: &'static str,
+    w: TemplateWords,
     title: &'a str,
     site: &'a str,
     summary: Option<&'a str>,
@@ -389,10 +413,11 @@ struct Entry<'a> {
     title: &'a str,
     summary: Option<&'a str>,
     picture: Option<String>,
-    holds: usize,
-    at_risk: usize,
-    broken: usize,
-    problems: usize,
+    /// How many requirements hold, in words; as those below, absent where there are none.
+    holds: Option<String>,
+    at_risk: Option<String>,
+    broken: Option<String>,
+    problems: Option<String>,
 }
 
 /// A worksheet with places on its page.
@@ -407,7 +432,7 @@ struct Group {
 struct Line {
     href: String,
     text: String,
-    /// What it earns, without needless decimals.
+    /// What it earns, in words.
     points: Option<String>,
 }
 
@@ -425,8 +450,9 @@ struct Listed {
 #[derive(Serialize)]
 struct Searched {
     groups: Vec<Group>,
-    left_out: usize,
-    script: &'static str,
+    /// How many places the search does not know, in a sentence.
+    left_out: Option<String>,
+    script: String,
 }
 
 #[derive(Serialize)]
@@ -448,7 +474,8 @@ struct SignalNotes {
 struct Bought {
     rows: Vec<Row>,
     totals: Vec<String>,
-    unpriced: usize,
+    /// How many lines have no price, in a sentence.
+    unpriced: Option<String>,
 }
 
 #[derive(Serialize)]

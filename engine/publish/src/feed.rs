@@ -1,6 +1,7 @@
 //! A site's feed: what is new on it, in Atom (RFC 4287). Dates are those in the worksheets' metadata, so the same worksheets
 //! give the same feed on any day; a worksheet without one is not in it.
 
+use benchleaf_words::Language;
 use serde::Serialize;
 
 use crate::{
@@ -13,14 +14,20 @@ use crate::{
 /// The name of its file.
 pub const FEED_NAME: &str = "feed.xml";
 /// The feed of a site: its title, and its pages with their links from the front page. Nothing where no page has a date.
-pub fn feed(title: &str, pages: &[(&str, &Kept)], base: &BaseUrl) -> Result<Option<String>, Failure> {
+pub fn feed(
+    title: &str,
+    language: Language,
+    pages: &[(&str, &Kept)],
+    base: &BaseUrl,
+) -> Result<Option<String>, Failure> {
     let mut entries: Vec<Entry> = pages.iter().filter_map(|(link, kept)| Entry::of(link, kept, base)).collect();
     entries.sort_by(|one, other| (&other.updated, &one.id).cmp(&(&one.updated, &other.id)));
     entries.truncate(MOST);
     let Some(latest) = entries.first() else { return Ok(None) };
     let updated = latest.updated.clone();
     let title = sound(title);
-    fill(&FEED, &Feed { site: base.to(""), own: base.to(FEED_NAME), title, updated, entries }).map(Some)
+    fill(&FEED, &Feed { lang: language.code(), site: base.to(""), own: base.to(FEED_NAME), title, updated, entries })
+        .map(Some)
 }
 
 /// Whether a worksheet with this date is in its site's feed.
@@ -30,6 +37,7 @@ pub fn is_dated(date: &str) -> bool {
 
 #[derive(Serialize)]
 struct Feed {
+    lang: &'static str,
     site: String,
     own: String,
     title: String,

@@ -2,9 +2,10 @@
 //! lets these run and nothing else. All of it is text that goes into the template, or into the one file that the pages of
 //! a site share.
 
-use std::sync::LazyLock;
+use std::{collections::BTreeMap, sync::LazyLock};
 
 use base64::{Engine as _, engine::general_purpose::STANDARD as BASE64};
+use benchleaf_words::{Language, say};
 use serde::{Deserialize, Serialize};
 use sha2::{Digest, Sha256};
 
@@ -30,6 +31,8 @@ pub enum LiveEngine {
 pub struct LiveParts {
     policy: String,
     setting: String,
+    /// The words of the page's language for its script and its engine, as JSON; English they have.
+    words: Option<String>,
     worksheet: String,
     /// Whether the page has the packed module inside.
     module: bool,
@@ -40,7 +43,7 @@ pub struct LiveParts {
 
 impl LiveParts {
     /// The parts of one page.
-    pub fn new(source: &str, setting: &PageSetting, engine: &LiveEngine) -> Self {
+    pub fn new(source: &str, setting: &PageSetting, engine: &LiveEngine, language: Language) -> Self {
         let (module, script) = match engine {
             LiveEngine::LeftOut => (false, None),
             LiveEngine::Inside => (true, Some(INSIDE.text.clone())),
@@ -49,21 +52,43 @@ impl LiveParts {
         Self {
             policy: policy(script.as_deref(), engine),
             setting: in_script(&serde_json::to_string(setting).unwrap_or_default()),
+            words: script.as_ref().and_then(|_| words_of_page(language)),
             worksheet: BASE64.encode(source),
             module,
             script,
-            weight: weight(engine),
+            weight: weight(engine, language),
         }
     }
 }
 
-fn weight(engine: &LiveEngine) -> Option<String> {
-    let place = match engine {
-        LiveEngine::LeftOut => return None,
-        LiveEngine::Inside => "in this page",
-        LiveEngine::Beside(_) => "for the pages of this folder, in one file",
-    };
-    Some(format!("Engine {place}: {} kB.", PACKED.len().div_ceil(1000)))
+fn weight(engine: &LiveEngine, language: Language) -> Option<String> {
+    let (words, kilobytes) = (language.words(), PACKED.len().div_ceil(1000));
+    match engine {
+        LiveEngine::LeftOut => None,
+        LiveEngine::Inside => Some(say!(words, FOOT_WEIGHT_INSIDE, n = kilobytes)),
+        LiveEngine::Beside(_) => Some(say!(words, FOOT_WEIGHT_BESIDE, n = kilobytes)),
+    }
+}
+
+fn words_of_page(language: Language) -> Option<String> {
+    #[derive(Serialize)]
+    struct PageWords {
+        engine: String,
+        script: BTreeMap<&'static str, String>,
+    }
+    let words = PageWords { engine: language.for_engine()?, script: script_words(language, "script") };
+    Some(in_script(&serde_json::to_string(&words).unwrap_or_default()))
+}
+
+/// A script's words, by their names within its group.
+pub(crate) fn script_words(language: Language, group: &'static str) -> BTreeMap<&'static str, String> {
+    language.group(group).map(|(key, text)| (key.split_once('.').map_or(key, |(_, name)| name), text)).collect()
+}
+
+/// The same as the line that stands before the script.
+fn words_line(language: Language, group: &'static str) -> String {
+    let words = serde_json::to_string(&script_words(language, group)).unwrap_or_default();
+    format!("const WORDS = {};", in_script(&words))
 }
 
 /// Puts the body and the packed module into the places that the template keeps for them. They are larger than all the rest
@@ -123,13 +148,15 @@ pub fn policy_of_own(script: &str) -> Option<String> {
 }
 
 /// The script of a site's search page: it loads the index that lies beside it, and nothing else.
-pub fn search_script() -> &'static str {
-    &SEARCH.text
+pub fn search_script(language: Language) -> String {
+    let script = include_str!("../templates/site/search.js");
+    let words = words_line(language, "search");
+    format!("\"use strict\";\n(() => {{\n{words}\n{script}\nstartSearch(\"{INDEX_NAME}\");\n}})();\n")
 }
 
 /// The policy that goes with it.
-pub fn search_policy() -> String {
-    policy_with(Some(format!("; script-src '{}' 'strict-dynamic'", SEARCH.digest)))
+pub fn search_policy(script: &str) -> String {
+    policy_with(Some(format!("; script-src '{}' 'strict-dynamic'", digest(script))))
 }
 
 /// Whether a packed module is the one that this program carries.
@@ -145,12 +172,6 @@ pub fn worksheet_of(text: &str) -> Option<String> {
 /// The script of a page with the module inside.
 static INSIDE: LazyLock<Digested> = LazyLock::new(|| {
     Digested::new(enclosed("whenShown(() => live(document.getElementById(\"_engine\").textContent.trim()));"))
-});
-
-/// The script of a search page.
-static SEARCH: LazyLock<Digested> = LazyLock::new(|| {
-    let script = include_str!("../templates/site/search.js");
-    Digested::new(format!("\"use strict\";\n(() => {{\n{script}\nstartSearch(\"{INDEX_NAME}\");\n}})();\n"))
 });
 
 /// A text that is the same on many pages, with its digest.
@@ -184,7 +205,8 @@ fn beside(link: &str) -> String {
 
 /// The page's script, whose parts know one another and nobody else.
 fn enclosed(start: &str) -> String {
-    format!("\"use strict\";\n(() => {{\n{}\n{start}\n}})();\n", SCRIPT.join("\n"))
+    let words = words_line(Language::ENGLISH, "script");
+    format!("\"use strict\";\n(() => {{\n{words}\n{}\n{start}\n}})();\n", SCRIPT.join("\n"))
 }
 
 /// A page asks the network for nothing, and runs no script but its own.
@@ -210,6 +232,7 @@ pub(crate) fn digest(text: &str) -> String {
 }
 
 const SCRIPT: &[&str] = &[
+    include_str!("../templates/live/words.js"),
     include_str!("../templates/live/engine.js"),
     include_str!("../templates/live/patch.js"),
     include_str!("../templates/live/rust.js"),
@@ -244,6 +267,7 @@ mod tests {
             "",
             &PageSetting { outline, ..PageSetting::default() },
             &LiveEngine::Beside("</script>".to_owned()),
+            Language::ENGLISH,
         );
         assert!(!parts.setting.contains('<') && !parts.script.unwrap().contains('<'));
         assert!(SCRIPT.iter().all(|part| !part.contains("</script") && !part.contains("<!--")));
@@ -262,7 +286,7 @@ mod tests {
     #[test]
     fn a_worksheet_comes_back_byte_for_byte() {
         for source in ["", "\u{feff}a\r\nb\0c\n", "</script>", "e\u{301} é"] {
-            let parts = LiveParts::new(source, &PageSetting::default(), &LiveEngine::LeftOut);
+            let parts = LiveParts::new(source, &PageSetting::default(), &LiveEngine::LeftOut, Language::ENGLISH);
             assert_eq!(worksheet_of(&parts.worksheet).as_deref(), Some(source));
         }
         assert_eq!(worksheet_of("no base64!"), None);

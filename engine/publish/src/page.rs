@@ -8,9 +8,11 @@ use benchleaf_core::{
     host::{Host, NoHost},
     parallel,
     results::Evaluation,
-    sheet::{Worksheet, surroundings},
+    sheet::{Metadata, Worksheet, surroundings},
 };
 use benchleaf_page::{PageOptions, RawHtml, pictures::Pictures};
+use benchleaf_words::set;
+use maud::html;
 use serde::Serialize;
 
 use crate::{
@@ -21,7 +23,7 @@ use crate::{
     neighbours::Neighbours,
     pictures::{Copy, Larger, PagePictures},
     style::STYLE,
-    template::{MARKS, WORKSHEET, fill},
+    template::{MARKS, TemplateWords, WORKSHEET, fill, template_words},
 };
 
 /// What holds for every worksheet of a call.
@@ -139,16 +141,18 @@ fn render_around(
     // Nothing of what makes a page live waits for what it says.
     let (mut evaluation, (hash, live)) = parallel::both(
         || Evaluator::with(&options).host(around.host).evaluate_worksheet(&worksheet, problems),
-        || (hash(source), LiveParts::new(source, &made, engine)),
+        || (hash(source), LiveParts::new(source, &made, engine, worksheet.metadata.lang)),
     );
     let options = PageOptions { raw_html: setting.raw_html };
     let page = benchleaf_page::render_with(&evaluation, source, &options, around.pictures);
     let title = if page.title.is_empty() { name.to_owned() } else { page.title };
     let metadata = &evaluation.sheet.metadata;
+    let language = metadata.lang;
     let shell = fill(
         &WORKSHEET,
         &WorksheetPage {
             lang: page.lang,
+            w: template_words(language),
             title: &title,
             heading: &page.heading,
             summary: page.summary.as_deref(),
@@ -163,15 +167,7 @@ fn render_around(
             neighbours: &setting.neighbours,
             address: setting.neighbours.address.as_ref(),
             og_type: "article",
-            foot: Foot {
-                engine: env!("CARGO_PKG_VERSION"),
-                language: metadata.language,
-                hash_short: &hash[..HASH_SHOWN],
-                hash: &hash,
-                seed: setting.seed.unwrap_or(metadata.seed),
-                samples: setting.samples.unwrap_or(metadata.samples),
-                evaluated: setting.evaluated.to_string(),
-            },
+            foot: Foot { engine: env!("CARGO_PKG_VERSION"), made: made_sentence(metadata, setting, &hash) },
         },
     )?;
     let html = put_in(&shell, &page.body, engine);
@@ -195,6 +191,7 @@ pub fn render_marks(statistics: &impl Serialize) -> Result<String, Failure> {
 #[derive(Serialize)]
 struct WorksheetPage<'a> {
     lang: &'static str,
+    w: TemplateWords,
     title: &'a str,
     heading: &'a str,
     summary: Option<&'a str>,
@@ -209,18 +206,28 @@ struct WorksheetPage<'a> {
     neighbours: &'a Neighbours,
     address: Option<&'a Address>,
     og_type: &'static str,
-    foot: Foot<'a>,
+    foot: Foot,
 }
 
 #[derive(Serialize)]
-struct Foot<'a> {
+struct Foot {
     engine: &'static str,
-    language: u32,
-    hash: &'a str,
-    hash_short: &'a str,
-    seed: u64,
-    samples: u64,
-    evaluated: String,
+    /// What the page was made from, as HTML.
+    made: String,
+}
+
+fn made_sentence(metadata: &Metadata, setting: &RenderSettings, hash: &str) -> String {
+    let said = set!(
+        metadata.lang.words(),
+        FOOT_MADE,
+        date = html! { time { (setting.evaluated) } },
+        engine = env!("CARGO_PKG_VERSION"),
+        language = metadata.language,
+        samples = setting.samples.unwrap_or(metadata.samples),
+        seed = setting.seed.unwrap_or(metadata.seed),
+        hash = html! { span.hash title=(hash) { (&hash[..HASH_SHOWN]) } }
+    );
+    said.into_string()
 }
 
 /// Makes ready what every page wants.

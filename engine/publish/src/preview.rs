@@ -1,11 +1,15 @@
 //! What a preview adds to a page that was rendered: its script, its style, and a policy that lets these two run beside what
 //! the page has. The page itself stays as it is published.
 
-use std::sync::LazyLock;
+use std::{collections::BTreeMap, sync::LazyLock};
 
+use benchleaf_words::Language;
 use serde::Serialize;
 
-use crate::{live::digest, text::in_script};
+use crate::{
+    live::{digest, script_words},
+    text::in_script,
+};
 
 /// Which of a worksheet's pages a browser shows.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
@@ -26,13 +30,17 @@ pub fn previewed(html: &str, path: &str, shown: Shown, hash: &str) -> String {
         shown_as: Shown,
         shown: &'a str,
         policy: &'a str,
+        words: BTreeMap<&'static str, String>,
     }
+    let code = html.split_once(LANG).and_then(|(_, rest)| rest.split('"').next());
+    let language = code.and_then(Language::find).unwrap_or_default();
     let (before, rest) = html.split_once(POLICY).unwrap_or(("", html));
     let (policy, rest) = rest.split_once('"').unwrap_or(("", rest));
     let policy = policy.replace("&#39;", "'");
     let (head, rest) = rest.split_once("</head>").unwrap_or(("", rest));
     let (body, end) = rest.rsplit_once("</body>").unwrap_or((rest, ""));
-    let setting = Setting { page: path, shown_as: shown, shown: hash, policy: &policy };
+    let setting =
+        Setting { page: path, shown_as: shown, shown: hash, policy: &policy, words: script_words(language, "preview") };
     let setting = in_script(&serde_json::to_string(&setting).unwrap_or_default());
     let own = own_policy(&policy);
     format!(
@@ -62,6 +70,7 @@ fn own_policy(policy: &str) -> String {
 pub const WORKER: &str = include_str!("../templates/preview/worker.js");
 const SCRIPT: &str = include_str!("../templates/preview/preview.js");
 const STYLE: &str = include_str!("../templates/preview/style.css");
+const LANG: &str = "<html lang=\"";
 const POLICY: &str = "<meta http-equiv=\"Content-Security-Policy\" content=\"";
 
 static SCRIPT_DIGEST: LazyLock<String> = LazyLock::new(|| format!("'{}'", digest(SCRIPT)));

@@ -9,6 +9,7 @@ use std::{
 };
 
 use benchleaf_core::sheet;
+use benchleaf_words::Language;
 
 use crate::{
     failure::Failure,
@@ -74,6 +75,8 @@ pub struct Front {
     pub summary: Option<String>,
     /// Its place among the folders beside it.
     pub order: Option<u32>,
+    /// The language of the site's own pages.
+    pub lang: Language,
     /// Whether a README.md says so, which is no worksheet and gets no page.
     pub readme: bool,
     /// The file that says so, with the metadata at its head; what is wrong with them, the author should hear.
@@ -95,6 +98,7 @@ impl Front {
             title: title.unwrap_or_else(|| Self::named_by(folder).title),
             summary: worksheet.metadata.summary,
             order: worksheet.metadata.order,
+            lang: worksheet.metadata.lang,
             readme: path.ends_with("README.md"),
             metadata: (!head.is_empty()).then(|| (path, head.to_owned())),
         }

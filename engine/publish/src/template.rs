@@ -1,8 +1,9 @@
 //! The templates of pages and sites. They are part of the program and are read once, when first wanted. Whatever is put in is
 //! escaped.
 
-use std::sync::LazyLock;
+use std::{collections::BTreeMap, sync::LazyLock};
 
+use benchleaf_words::Language;
 use serde::Serialize;
 use tera::Tera;
 
@@ -26,6 +27,20 @@ pub(crate) static EXERCISES: Template = LazyLock::new(|| of_site(include_str!(".
 pub(crate) static PARTS: Template = LazyLock::new(|| of_site(include_str!("../templates/site/parts.html")));
 pub(crate) static SAFETY: Template = LazyLock::new(|| of_site(include_str!("../templates/site/safety.html")));
 pub(crate) static FEED: Template = LazyLock::new(|| read(include_str!("../templates/site/feed.xml")));
+
+/// The words of the templates, by subject and name.
+pub(crate) type TemplateWords = BTreeMap<&'static str, BTreeMap<&'static str, String>>;
+
+/// Those of a language.
+pub(crate) fn template_words(language: Language) -> TemplateWords {
+    let mut words = TemplateWords::new();
+    for (key, text) in language.group("site") {
+        if let Some((subject, name)) = key.split_once('.') {
+            words.entry(subject).or_default().insert(name, text);
+        }
+    }
+    words
+}
 
 fn read(template: &str) -> Result<Tera, tera::Error> {
     with(&[(ADDRESS, include_str!("../templates/address.html")), (PAGE, template)])

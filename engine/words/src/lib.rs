@@ -237,3 +237,66 @@ macro_rules! set_count {
         $words.marked_count($crate::key::$key, $number, ORDER, [$(&$value as &dyn ::maud::Render),+])
     }};
 }
+
+#[cfg(test)]
+mod tests {
+    use std::fs;
+
+    use super::{file, *};
+
+    /// The build refuses all of these too; this says what it looks for.
+    #[test]
+    fn a_translation_has_the_keys_and_placeholders_of_the_english_words() {
+        let english = file::read("[a: page]\nx = {n} of {all}\ny.one = one\ny.other = {n} more\n").unwrap();
+        let faults = |text: &str| file::compared(&english, &file::read(text).unwrap());
+        let good = "[a: page]\nx = von {all} {n}\ny.one = {n} weitere\ny.other = {n} weitere\n";
+        assert!(faults(good).is_empty(), "{:?}", faults(good));
+        for (text, fault) in [
+            (
+                good.replace("{all}", "{alle}"),
+                "`a.x` has the placeholders [\"alle\", \"n\"], in English [\"n\", \"all\"]",
+            ),
+            (good.replace("x = von {all} {n}\n", ""), "`a.x` is missing"),
+            (good.replace("von {all} {n}", ""), "`a.x` is empty"),
+            (format!("{good}z = neu\n"), "`a.z` is not in English"),
+            (good.replace(": page", ": site"), "`a.x` is in the group site, in English in page"),
+        ] {
+            assert!(faults(&text).iter().any(|found| found == fault), "{fault}: {:?}", faults(&text));
+        }
+        for wrong in
+            ["x = 1\n", "[a: page]\nx\n", "[a: nothing]\n", "[a: page]\nx = 1\nx = 2\n", "[a: page]\nx.one = 1\n"]
+        {
+            assert!(file::read(wrong).is_err(), "{wrong}");
+        }
+    }
+
+    #[test]
+    fn values_stand_where_the_language_wants_them() {
+        let german = Language::find("de").unwrap().words();
+        assert_eq!(say!(german, FORMAT_RANGE, high = "2 V", low = 1), "1 bis 2 V");
+        assert_eq!(count!(german, HEAD_ERRORS, 2, n = 2), "2 Fehler");
+        assert_eq!(count!(Words::ENGLISH, HEAD_ERRORS, 1, n = 1), "1 error");
+        let set = set!(Words::ENGLISH, STEPS_WAIT, what = "a < b");
+        assert_eq!(set.into_string(), "<strong>Wait: </strong>a &lt; b");
+    }
+
+    #[test]
+    fn an_engine_speaks_the_language_that_it_is_handed_and_english_if_that_is_of_another_version() {
+        let lines = Language::find("de").unwrap().for_engine().unwrap();
+        assert!(Words::are_lines(&lines) && Language::ENGLISH.for_engine().is_none());
+        let handed: Vec<&str> = lines.split('\n').collect();
+        let words = Words::with_lines(&handed);
+        assert_eq!((words.lang(), words.text(key::VERDICT_BROKEN)), ("de", "verletzt"));
+        let other = lines.replacen(FINGERPRINT, "0123", 1);
+        assert_eq!(Words::with_lines(&other.split('\n').collect::<Vec<_>>()).lang(), "en");
+        assert_eq!(Words::with_lines(&handed[..handed.len() - 1]).lang(), "en");
+    }
+
+    #[test]
+    fn each_file_is_a_language() {
+        let codes: Vec<&str> = Language::all().map(Language::code).collect();
+        assert_eq!(codes.len(), fs::read_dir("words").unwrap().count());
+        assert_eq!(codes[0], "en");
+        assert_eq!(Language::find("xx"), None);
+    }
+}

@@ -8,7 +8,7 @@ use std::{
 use benchleaf_core::{host::Host, parallel, sheet::metadata_of, summary::counted};
 use benchleaf_publish::{
     address::{Address, BaseUrl},
-    around::{Around, OwnPages, SEARCH_NAME, SEARCH_TITLE},
+    around::{Around, OwnPages, SEARCH_NAME, search_title},
     feed::{FEED_NAME, is_dated},
     folder::{Site, lexical},
     kept::Kept,
@@ -125,7 +125,7 @@ impl<'a> Sites<'a> {
                 previous: neighbour(at.checked_sub(1)),
                 contents: if own.link == INDEX { None } else { to(INDEX, title) },
                 next: neighbour(Some(at + 1)),
-                search: if searched { to(SEARCH_NAME, SEARCH_TITLE) } else { None },
+                search: if searched { to(SEARCH_NAME, search_title(site.list.front.lang)) } else { None },
                 address,
             };
             self.places.insert(own.target.clone(), (self.sites.len(), own.link.clone(), neighbours));
