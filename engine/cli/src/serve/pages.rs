@@ -14,7 +14,7 @@ use std::{
 
 use benchleaf_core::{parallel, problem::Severity};
 use benchleaf_publish::{
-    around::{Around, OwnPages, SEARCH_NAME, SEARCH_TITLE},
+    around::{Around, OwnPages, SEARCH_NAME, search_title},
     failure::Failure,
     folder::Folder,
     inputs::Worksheet,
@@ -273,10 +273,11 @@ impl Pages {
 
     fn rendered(&self, path: &Path, within: &Path, source: &str, engine: &LiveEngine) -> Result<RenderedPage, Failure> {
         let stem = within.file_stem().unwrap_or_default().to_string_lossy();
-        let contents = || Link { href: up(within) + "./", title: self.front().title };
-        let contents = (self.place.only().is_none() && within != Path::new(INDEX_SHEET)).then(contents);
-        let search = || Link { href: up(within) + SEARCH_NAME, title: SEARCH_TITLE.to_owned() };
-        let search = self.place.only().is_none().then(search);
+        let site = self.place.only().is_none().then(|| self.front());
+        let search = site.as_ref().map(|site| search_title(site.lang));
+        let search = search.map(|title| Link { href: up(within) + SEARCH_NAME, title: title.to_owned() });
+        let site = site.filter(|_| within != Path::new(INDEX_SHEET));
+        let contents = site.map(|site| Link { href: up(within) + "./", title: site.title });
         let neighbours = Neighbours { contents, search, ..Neighbours::NONE };
         let setting = RenderSettings { engine: engine.clone(), neighbours, ..self.setting.clone() };
         let blocks = self.rust.blocks_of(path);
