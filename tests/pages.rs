@@ -68,7 +68,7 @@ fn exercises_are_gone_through_in_a_browser() {
         (format!("{right:.3} s"), "right"),
     ];
     let asked = Attempt { exercise: "pulse".to_owned(), learner: Some("Ada".to_owned()), ..Attempt::default() };
-    let own = attempt(&worksheet, &asked).unwrap().inlines.remove(0).1;
+    let own = attempt(&worksheet, &asked, benchleaf_words::Words::ENGLISH).unwrap().inlines.remove(0).1;
     let number = own.split(['<', '>']).find(|part| part.ends_with("kΩ")).unwrap();
     let line = format!("Ada,pulse,{}", answers.last().unwrap().0);
     let scenario = json!({"answers": answers, "question": number, "line": line});
