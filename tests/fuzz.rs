@@ -90,7 +90,7 @@ fn no_request_ends_the_module_of_a_page() {
     }
     requests.rewind().unwrap();
     let mut node = Command::new("node");
-    node.arg(web.join("tests/requests.js")).arg(web.join("dist/benchleaf.wasm.gz")).stdin(requests);
+    node.arg(web.join("tests/requests.js")).arg(web.join("dist")).stdin(requests);
     let output = node.output().unwrap();
     let said = String::from_utf8_lossy(&output.stdout);
     assert!(output.status.success(), "{said}{}", String::from_utf8_lossy(&output.stderr));

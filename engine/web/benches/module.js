@@ -1,4 +1,4 @@
-// How long the packed module takes for an update of a page: node module.js MODULE.gz REQUEST…
+// How long the packed module takes for an update of a page: node module.js FOLDER REQUEST…
 // A request is what `cargo run -p benchleaf-web --example request -- SHEET.md` writes. As a reader would, one given at a
 // time is changed, to another value each time. Prints in milliseconds the median of all updates, that of the given which
 // takes the longest, and that of updates of which the engine remembers nothing; in Node, and in Chromium too where
@@ -7,12 +7,12 @@
 
 const fs = require('node:fs');
 const path = require('node:path');
+const { unpacked } = require('../pack/unpacked.js');
 
 /** Runs in Node and in a browser, so it uses nothing from outside itself. */
-async function measure([packed, request]) {
+async function measure([engineModule, request]) {
   const bytesOf = (base64) => Uint8Array.from(atob(base64), (character) => character.charCodeAt(0));
-  const stream = new Blob([bytesOf(packed)]).stream().pipeThrough(new DecompressionStream('gzip'));
-  const module = await WebAssembly.compile(await new Response(stream).arrayBuffer());
+  const module = await WebAssembly.compile(bytesOf(engineModule));
   const engine = (await WebAssembly.instantiate(module, {})).exports;
 
   /** The time of an update, and the texts of its answer. */
@@ -76,8 +76,8 @@ async function measure([packed, request]) {
 }
 
 async function main() {
-  const base64 = (file) => fs.readFileSync(file).toString('base64');
-  const [packed, ...requests] = process.argv.slice(2);
+  const base64 = (bytes) => Buffer.from(bytes).toString('base64');
+  const [folder, ...requests] = process.argv.slice(2);
   const hosts = [['Node', measure]];
   let browser = null;
   if (process.env.BENCHLEAF_CHROMIUM) {
@@ -91,7 +91,7 @@ async function main() {
   console.log('| --- | --- | ---: | ---: | ---: | ---: |');
   for (const request of requests) {
     for (const [host, run] of hosts) {
-      const { first, all, most, of, anew } = await run([base64(packed), base64(request)]);
+      const { first, all, most, of, anew } = await run([base64(unpacked(folder)), base64(fs.readFileSync(request))]);
       const [a, b, c, d] = [all, most, anew, first].map((time) => time.toFixed(1));
       console.log(`| ${path.basename(request)} | ${host} | ${a} | ${b} (\`${of}\`) | ${c} | ${d} |`);
     }

@@ -8,12 +8,14 @@ use std::{
 
 use sha2::{Digest, Sha256};
 
-/// SHA-256 over everything that the module is built from: the four crates, the build script and its profile, and the
+/// SHA-256 over everything that the modules are built from: the five crates, the build script and its profile, and the
 /// versions of all libraries below. Tests at the foot of a file do not count, nor does where the repository stands.
 pub(crate) fn sources_hash() -> io::Result<String> {
     let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("../..");
     let mut files = BTreeSet::new();
-    for folder in ["engine/handbook/src", "engine/core/src", "engine/page/src", "engine/web/src"] {
+    for folder in
+        ["engine/handbook/src", "engine/core/src", "engine/page/src", "engine/web/src", "engine/web/unpack/src"]
+    {
         gather(&root, Path::new(folder), &mut files)?;
     }
     // A worksheet for tests alone.
@@ -33,8 +35,8 @@ pub(crate) fn sources_hash() -> io::Result<String> {
     let workspace = fs::read_to_string(root.join("Cargo.toml"))?.replace("\r\n", "\n");
     add("profile", workspace.split("[profile.wasm]").nth(1).and_then(|rest| rest.split("\n[").next()).unwrap_or(""));
     let lock = fs::read_to_string(root.join("Cargo.lock"))?.replace("\r\n", "\n");
-    for package in libraries(&lock, "benchleaf-web") {
-        add("library", &package);
+    for package in libraries(&lock, "benchleaf-web").union(&libraries(&lock, "benchleaf-unpack")) {
+        add("library", package);
     }
     Ok(hash.finalize().iter().map(|byte| format!("{byte:02x}")).collect())
 }

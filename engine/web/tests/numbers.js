@@ -1,11 +1,11 @@
-// What the packed module says of a request: node numbers.js MODULE.gz REQUEST ANSWER
+// What the packed module says of a request: node numbers.js FOLDER REQUEST ANSWER
 'use strict';
 
 const fs = require('node:fs');
-const zlib = require('node:zlib');
+const { unpacked } = require('../pack/unpacked.js');
 
-const [packed, request, answer] = process.argv.slice(2);
-const { exports: engine } = new WebAssembly.Instance(new WebAssembly.Module(zlib.gunzipSync(fs.readFileSync(packed))), {});
+const [folder, request, answer] = process.argv.slice(2);
+const { exports: engine } = new WebAssembly.Instance(new WebAssembly.Module(unpacked(folder)), {});
 const asked = fs.readFileSync(request);
 const at = engine.reserve(asked.length);
 new Uint8Array(engine.memory.buffer, at).set(asked);

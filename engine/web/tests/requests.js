@@ -1,15 +1,15 @@
-// Gives requests to the packed module, one after the other: node requests.js MODULE.gz < REQUESTS
+// Gives requests to the packed module, one after the other: node requests.js FOLDER < REQUESTS
 // Each request has its length in front (four bytes, the least first). Reports every one that ends the module, whose
 // answer is not texts with their lengths, or that takes more than five seconds of a processor, and when the module has more than 512 MiB.
 'use strict';
 
 const fs = require('node:fs');
-const zlib = require('node:zlib');
+const { unpacked } = require('../pack/unpacked.js');
 
 const LONGEST_MS = 5000;
 const MOST_BYTES = 512 * 1024 * 1024;
 
-const module_ = new WebAssembly.Module(zlib.gunzipSync(fs.readFileSync(process.argv[2])));
+const module_ = new WebAssembly.Module(unpacked(process.argv[2]));
 const start = () => new WebAssembly.Instance(module_, {}).exports;
 
 /** The answer of one of the module's functions to a request. */

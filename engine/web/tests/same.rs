@@ -23,7 +23,7 @@ fn the_module_says_what_the_native_engine_says() {
         let asked = message(&[&source, &Worksheet::new(&source).0.outline(), "", ""]);
         fs::write(&request, &asked).unwrap();
         let mut node = Command::new("node");
-        node.arg(here.join("tests/numbers.js")).arg(here.join("dist/benchleaf.wasm.gz")).args([&request, &answer]);
+        node.arg(here.join("tests/numbers.js")).arg(here.join("dist")).args([&request, &answer]);
         let output = node.output().unwrap();
         assert!(output.status.success(), "{sheet:?}: {}", String::from_utf8_lossy(&output.stderr));
         let (theirs, ours) = (fs::read(&answer).unwrap(), benchleaf_web::exact(&asked));
