@@ -96,7 +96,7 @@ fn tables(languages: &[(String, Vec<Entry>)]) -> String {
     for (number, (_, entries)) in languages.iter().enumerate() {
         let encoded = |wanted: &&Entry| {
             let own = entries.iter().find(|entry| entry.key == wanted.key);
-            own.map_or_else(String::new, |own| own.encoded(&names_of(english, wanted)))
+            own.map_or_else(String::new, |own| encoded(&own.text, &names_of(english, wanted)))
         };
         let (first, rest) = order.split_at(engine);
         if number > 0 {
@@ -129,6 +129,16 @@ fn names_of(english: &[Entry], entry: &Entry) -> Vec<String> {
     let other = entry.key.strip_suffix(".one").map(|base| format!("{base}.other"));
     let holds = other.and_then(|key| english.iter().find(|entry| entry.key == key)).unwrap_or(entry);
     holds.names.clone()
+}
+
+/// A text with each placeholder as its place in `names`: a character from U+0001 on.
+fn encoded(text: &str, names: &[String]) -> String {
+    let mut text = text.to_owned();
+    for (place, name) in names.iter().enumerate() {
+        let sign = char::from_u32(place as u32 + 1).unwrap_or('\u{1}');
+        text = text.replace(&format!("{{{name}}}"), &sign.to_string());
+    }
+    text
 }
 
 fn constant(key: &str) -> String {

@@ -1,6 +1,8 @@
 //! Problems where they stand: what was found and wanted, the line of the worksheet with the offending text marked, and
 //! the way out.
 
+mod codes;
+
 use benchleaf_core::{
     problem::{Code, Problem, Severity},
     span::Span,
@@ -26,7 +28,12 @@ fn block(context: &PageContext<'_>, number: usize, problem: &Problem) -> Markup 
     let (place, words) = (problem.file.as_deref(), context.words);
     let severity = html! { strong { (severity(words, problem)) } };
     let code = html! { span.code { (problem.code.text()) } };
-    let said = in_english(words, message(&problem.message));
+    let english = in_english(words, message(&problem.message));
+    // A reader of another language sees first what it is about.
+    let said = match words.lang() == Words::ENGLISH.lang() {
+        true => english,
+        false => set!(words, PROBLEM_TITLED, title = words.text(codes::title(problem.code)), message = english),
+    };
     html! {
         div.problem id=(anchor(number)) data-code=(problem.code.text()) data-line=(position.line) data-column=(position.column) {
             p {

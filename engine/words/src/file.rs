@@ -120,18 +120,6 @@ pub(crate) fn compared(english: &[Entry], other: &[Entry]) -> Vec<String> {
     faults
 }
 
-impl Entry {
-    /// The text with each placeholder as its place in `names`: a character from U+0001 on.
-    pub(crate) fn encoded(&self, names: &[String]) -> String {
-        let mut text = self.text.clone();
-        for (place, name) in names.iter().enumerate() {
-            let sign = char::from_u32(place as u32 + 1).unwrap_or('\u{1}');
-            text = text.replace(&format!("{{{name}}}"), &sign.to_string());
-        }
-        text
-    }
-}
-
 fn names(text: &str) -> Vec<String> {
     let mut names: Vec<String> = Vec::new();
     for piece in text.split('{').skip(1) {
