@@ -8,19 +8,24 @@ use std::{
 
 use sha2::{Digest, Sha256};
 
-/// SHA-256 over everything that the modules are built from: the five crates, the build script and its profile, and the
+/// SHA-256 over everything that the modules are built from: the six crates, the build script and its profile, and the
 /// versions of all libraries below. Tests at the foot of a file do not count, nor does where the repository stands.
 pub(crate) fn sources_hash() -> io::Result<String> {
     let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("../..");
     let mut files = BTreeSet::new();
-    for folder in
-        ["engine/handbook/src", "engine/core/src", "engine/page/src", "engine/web/src", "engine/web/unpack/src"]
-    {
+    for folder in [
+        "engine/words/src",
+        "engine/handbook/src",
+        "engine/core/src",
+        "engine/page/src",
+        "engine/web/src",
+        "engine/web/unpack/src",
+    ] {
         gather(&root, Path::new(folder), &mut files)?;
     }
     // A worksheet for tests alone.
     files.retain(|file| !file.starts_with("engine/page/src") || file.file_stem() != Some("sample".as_ref()));
-    files.insert(PathBuf::from("engine/web/build"));
+    files.extend(["engine/words/build.rs", "engine/words/words/en.txt", "engine/web/build"].map(PathBuf::from));
     let mut hash = Sha256::new();
     let mut add = |name: &str, text: &str| {
         for part in [name, text] {

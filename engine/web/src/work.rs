@@ -242,6 +242,7 @@ fn hexadecimal(bytes: &[u8]) -> String {
 #[cfg(test)]
 mod tests {
     use benchleaf_core::sheet::Worksheet;
+    use benchleaf_words::Language;
 
     use super::*;
 
@@ -296,6 +297,30 @@ mod tests {
         let asked = texts(&reply(&ask(SHEET, &["", "", "x"])));
         assert_eq!(asked[1..6], ["", "", "", "", ""]);
         assert_eq!(texts(&reply(&ask(SHEET, &["", "", "y"]))), ["there is no exercise `y`"]);
+    }
+
+    #[test]
+    fn an_answer_is_in_the_language_that_the_page_hands_over() {
+        let words = Language::find("de").unwrap().for_engine().unwrap();
+        let in_german = |texts: &[&str]| {
+            let mut request = Answer::new();
+            request.say(&words);
+            let mut bytes = request.finish()[4..].to_vec();
+            bytes.extend(ask(SHEET, texts));
+            bytes
+        };
+        let changed = texts(&answer(&in_german(&["100", "", "a", "4.9 V"])));
+        assert!(changed[6].contains("1 Anforderung ist gefährdet"), "{}", changed[6]);
+        assert_eq!(texts(&answer(&ask(SHEET, &["100", "", "a", "4.9 V"])))[4], changed[4]);
+        let right = texts(&reply(&in_german(&["", "", "x", "", "=4 V", ""])));
+        assert_eq!((right[1].as_str(), right[2].as_str()), ("right", "Richtig."));
+        // Words of another version are as good as none.
+        let other = words.replacen("words ", "words x", 1);
+        let mut request = Answer::new();
+        request.say(&other);
+        let mut bytes = request.finish()[4..].to_vec();
+        bytes.extend(ask(SHEET, &["100", ""]));
+        assert!(texts(&answer(&bytes))[6].contains("1 requirement holds"));
     }
 
     #[test]

@@ -1,0 +1,157 @@
+//! Pages in other languages than English: whatever is not the author's is in the page's language, but for what the engine says
+//! in English alone, which is marked as English.
+#![allow(clippy::unwrap_used, clippy::panic)]
+
+use std::{collections::BTreeSet, fs};
+
+use benchleaf::{LiveEngine, RenderSettings, render_worksheet};
+use benchleaf_core::Evaluator;
+use benchleaf_tests::{SETTING, outside::tests};
+use benchleaf_words::Language;
+use scraper::{CaseSensitivity, ElementRef, Html, Node};
+
+/// The texts of every block's page in both languages: one that is in both is the author's, or one of the few that are the
+/// same in both languages.
+#[test]
+fn no_english_word_is_left_on_a_page_in_another_language() {
+    for name in ["every-block.md", "../worksheets/nebel.md", "../worksheets/driver.md", "../worksheets/relay.md"] {
+        let source = fs::read_to_string(tests().join(name)).unwrap();
+        let [english, german] = ["en", "de"].map(|lang| texts(&page(&source, lang)));
+        assert!(english.len() > 100 && german.len() > 100, "{name}: {} and {}", english.len(), german.len());
+        let own = plain(&source);
+        let left: Vec<&String> = german
+            .intersection(&english)
+            .filter(|text| !SAME.contains(&text.as_str()))
+            .filter(|text| {
+                text.split([',', ':', '/', '.', '(']).any(|part| is_worded(part) && !own.contains(&plain(part)))
+            })
+            .collect();
+        assert!(left.is_empty(), "{name}: {left:#?}");
+    }
+}
+
+/// What comes in English is marked, for those who listen to a page.
+#[test]
+fn what_the_engine_says_in_english_alone_is_marked() {
+    let source = "# A\n\n```calc\nV = 5 V\nx = V + 2 A\nreg = regulator.linear(input = 9 V, output = V, load = 60 mA, ambient = 35 °C, \
+                  junction_to_ambient = 65 K/W)\n```\n";
+    let german = page(source, "de");
+    assert!(german.contains("<html lang=\"de\">"), "{german}");
+    assert!(german.contains("Einheiten passen nicht zusammen. <span lang=\"en\">"), "{german}");
+    assert!(german.contains("aus dem Handbuchmodell") && german.contains("<cite><span lang=\"en\">"), "{german}");
+    assert!(!page(source, "en").contains("lang=\"en\"><") || !page(source, "en").contains("<span lang="));
+}
+
+#[test]
+fn an_unknown_language_is_an_error_that_names_those_known() {
+    for (written, fails) in [("\"de\"", false), ("\"en\"", false), ("\"fr\"", true), ("\"DE\"", true), ("1", true)] {
+        let source = format!("+++\nlang = {written}\n+++\n");
+        let problems = Evaluator::default().evaluate(&source).problems;
+        let said: Vec<&str> = problems.iter().map(|problem| problem.message.as_str()).collect();
+        let wanted: &[&str] = if fails { &["`lang` takes one of \"en\" (English), \"de\" (Deutsch)"] } else { &[] };
+        assert_eq!(said, wanted, "{written}");
+    }
+}
+
+/// A page carries words for its engine and its script only where they are not English.
+#[test]
+fn a_live_page_carries_the_words_of_its_language() {
+    let setting = RenderSettings { engine: LiveEngine::Inside, ..SETTING };
+    let live =
+        |lang: &str| render_worksheet(&headed("# A\n\n```calc\nR = 1 Ω\n```\n", lang), "a", &setting).unwrap().html;
+    let german = live("de");
+    let words = german.split_once("id=\"_words\">").unwrap().1.split_once("</script>").unwrap().0;
+    let words: serde_json::Value = serde_json::from_str(words).unwrap();
+    assert_eq!(words["engine"].as_str(), Language::find("de").unwrap().for_engine().as_deref());
+    assert_eq!(words["script"]["put_back"], "zurücksetzen");
+    assert!(!live("en").contains("id=\"_words\""));
+}
+
+/// Every word of the files is used somewhere.
+#[test]
+fn no_word_is_kept_that_nothing_says() {
+    let mut sources = String::new();
+    for folder in ["../engine", "../templates"] {
+        for file in walkdir::WalkDir::new(tests().join(folder)) {
+            let file = file.unwrap();
+            let name = file.file_name().to_string_lossy().into_owned();
+            let is_source = [".rs", ".js", ".html"].iter().any(|ending| name.ends_with(ending));
+            if file.file_type().is_file() && is_source {
+                sources.push_str(&fs::read_to_string(file.path()).unwrap());
+            }
+        }
+    }
+    let named: BTreeSet<&str> = sources.split(|c: char| !(c.is_alphanumeric() || c == '_')).collect();
+    for group in ["engine", "page", "script", "site", "search", "preview"] {
+        for (key, _) in Language::ENGLISH.group(group) {
+            let base = key.trim_end_matches(".one").trim_end_matches(".other");
+            let (_, name) = base.split_once('.').unwrap();
+            let wanted = if ["engine", "page"].contains(&group) {
+                base.replace('.', "_").to_uppercase()
+            } else {
+                name.to_owned()
+            };
+            assert!(named.contains(wanted.as_str()), "`{key}` of the group {group}");
+        }
+    }
+}
+
+fn page(source: &str, lang: &str) -> String {
+    render_worksheet(&headed(source, lang), "page", &SETTING).unwrap().html
+}
+
+/// The worksheet with this language in its metadata.
+fn headed(source: &str, lang: &str) -> String {
+    let bare = source.replace("lang = \"de\"\n", "");
+    match bare.strip_prefix("+++\n") {
+        Some(rest) => format!("+++\nlang = \"{lang}\"\n{rest}"),
+        None => format!("+++\nlang = \"{lang}\"\n+++\n{bare}"),
+    }
+}
+
+/// The texts of a page that a reader sees or hears: text nodes and labels, but for code, formulas and what is marked as another language.
+fn texts(page: &str) -> BTreeSet<String> {
+    let page = Html::parse_document(page);
+    let mut texts = BTreeSet::new();
+    gather(page.root_element(), &mut texts);
+    texts
+}
+
+fn gather(element: ElementRef<'_>, texts: &mut BTreeSet<String>) {
+    let spoken = element.value();
+    let is_code = spoken.name() == "code" || spoken.has_class("code", CaseSensitivity::CaseSensitive);
+    if is_code
+        || ["script", "style", "math", "meta"].contains(&spoken.name())
+        || (spoken.name() != "html" && spoken.attr("lang").is_some())
+    {
+        return;
+    }
+    let labels = ["aria-label", "title", "alt"].into_iter().filter_map(|name| spoken.attr(name));
+    texts.extend(labels.map(|label| label.trim().to_owned()));
+    for child in element.children() {
+        match child.value() {
+            Node::Text(text) => {
+                texts.insert(text.trim().to_owned());
+            }
+            Node::Element(_) => {
+                if let Some(inside) = ElementRef::wrap(child) {
+                    gather(inside, texts);
+                }
+            }
+            _ => {}
+        }
+    }
+}
+
+/// Whether there is a word in it, and not only figures, units and symbols.
+fn is_worded(text: &str) -> bool {
+    text.split(|c: char| !c.is_alphabetic()).any(|word| word.chars().count() > 3)
+}
+
+fn plain(text: &str) -> String {
+    let text = text.replace('’', "'").replace(['\u{202f}', '\u{a0}'], " ").to_lowercase();
+    text.split_whitespace().collect::<Vec<_>>().join(" ")
+}
+
+/// Texts that are the same in English and German.
+const SAME: &[&str] = &["Symbol"];
