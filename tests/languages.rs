@@ -21,6 +21,8 @@ fn no_english_word_is_left_on_a_page_in_another_language() {
         let own = plain(&source);
         let left: Vec<&String> = german
             .intersection(&english)
+            // Pins are called as worksheets call them.
+            .filter(|text| !text.split(", ").all(|one| one.contains('.') && !one.contains(' ')))
             .filter(|text| !SAME.contains(&text.as_str()))
             .filter(|text| {
                 text.split([',', ':', '/', '.', '(']).any(|part| is_worded(part) && !own.contains(&plain(part)))

@@ -121,7 +121,7 @@ impl<'m, 's> Call<'m, 's> {
         let (Some(step), Some(expr)) = (self.call.model.steps.get(at), self.formulas.step(at)) else { return html! {} };
         let result = self.quantity(step.unit, self.steps.get(at).copied().unwrap_or(f64::NAN));
         html! {
-            p.on-the-way { (step.summary) }
+            p.on-the-way { (problems::in_english(self.context.words, html! { (step.summary) })) }
             (self.set(&mathml::name(step.symbol), expr, Some(result.markup)))
         }
     }
