@@ -4,9 +4,11 @@
 //! follow from the formulas; the test holds each against a dense scatter of inputs.
 
 mod declared;
+mod guarded;
 
 use super::Model;
-use declared::{DECLARED, GUARDED};
+use declared::DECLARED;
+use guarded::GUARDED;
 
 /// Which way a field goes when an input grows.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

@@ -61,6 +61,16 @@ pub enum Side {
 }
 
 impl Side {
+    /// The side across from it.
+    pub fn opposite(self) -> Side {
+        match self {
+            Side::Left => Side::Right,
+            Side::Right => Side::Left,
+            Side::Top => Side::Bottom,
+            Side::Bottom => Side::Top,
+        }
+    }
+
     /// Every side with its word.
     pub const TABLE: [(Side, &'static str); 4] =
         [(Side::Left, "left"), (Side::Right, "right"), (Side::Top, "top"), (Side::Bottom, "bottom")];
