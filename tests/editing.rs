@@ -2,13 +2,14 @@
 //! the schema where the parser takes it, and nowhere else; the grammar finds in a line what the engine reads there.
 #![allow(clippy::unwrap_used, clippy::panic)]
 
-use std::fs;
+use std::{collections::BTreeMap, fs};
 
 use benchleaf_core::{
     problem::Code,
-    sheet::{self, METADATA},
+    sheet::{self, BlockBody, METADATA, Part},
+    units,
 };
-use benchleaf_tests::outside::{python, tests};
+use benchleaf_tests::outside::{node, python, tests};
 use serde_json::{Value, json};
 
 #[test]
@@ -115,6 +116,112 @@ fn the_grammar_finds_what_the_engine_reads() {
         });
         assert_eq!(found.collect::<Vec<_>>().join("; "), *wanted, "{line}");
     }
+}
+
+/// Every worksheet and every chapter of the guide, in an editor's own libraries: words of fences, comments, quoted texts, and
+/// the units of givens have their colours, and prose has none of these.
+#[test]
+#[ignore = "needs packages of npm's: run tests/run"]
+fn editors_colour_what_the_engine_reads() {
+    let folders = ["worksheets", "book", "tests/messages"].map(|folder| tests().join("..").join(folder));
+    let files = folders.iter().flat_map(|folder| fs::read_dir(folder).unwrap()).map(|file| file.unwrap().path());
+    let mut sheets = Vec::new();
+    let mut counts = BTreeMap::new();
+    for path in files.filter(|path| path.extension().is_some_and(|ending| ending == "md")) {
+        let Ok(text) = fs::read_to_string(&path) else { continue };
+        let text = with_remarks(&text);
+        let (wanted, prose) = coloured(&text);
+        wanted.iter().for_each(|(.., scope)| *counts.entry(*scope).or_insert(0) += 1);
+        sheets
+            .push(json!({"name": path.file_name().unwrap().to_str(), "text": text, "wanted": wanted, "prose": prose}));
+    }
+    assert!(counts.len() == 4 && counts.values().all(|count| *count > 50), "{counts:?}");
+    let folder = tempfile::tempdir().unwrap();
+    let asked = folder.path().join("asked.json");
+    let grammar = fs::read_to_string(tests().join("../engine/cli/editing/benchleaf.tmLanguage.json")).unwrap();
+    let grammar: Value = serde_json::from_str(&grammar).unwrap();
+    fs::write(&asked, json!({"grammar": grammar, "sheets": sheets}).to_string()).unwrap();
+    let output = node(None).arg("grammar.js").arg(&asked).output().unwrap();
+    assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
+    let answer: Value = serde_json::from_slice(&output.stdout).unwrap();
+    assert_eq!(answer["different"], json!([]));
+}
+
+/// A worksheet with a remark behind every calculation.
+fn with_remarks(text: &str) -> String {
+    let sheet = sheet::read(text).0;
+    let mut remarked = text.to_owned();
+    for block in sheet.blocks.iter().rev().filter(|block| matches!(block.body, BlockBody::Calc(_))) {
+        let content = block.content.text(text);
+        let lines = content.lines().map(|line| match line {
+            "" => "\n".to_owned(),
+            line => format!("{line} # as \"before\", 3 V\n"),
+        });
+        remarked.replace_range(
+            block.content.start..block.content.start + content.trim_end().len(),
+            lines.collect::<String>().trim_end(),
+        );
+    }
+    remarked
+}
+
+/// Places with the scopes that they should have, and lines of prose. A place is a line from 0 with its first column and that
+/// behind its last, in UTF-16 units as editors count them.
+fn coloured(text: &str) -> (Vec<(usize, usize, usize, &'static str)>, Vec<usize>) {
+    let place = |start: usize, end: usize, scope| {
+        let line_start = text[..start].rfind('\n').map_or(0, |at| at + 1);
+        let column = |at: usize| text[line_start..at].encode_utf16().count();
+        (text[..start].matches('\n').count(), column(start), column(end), scope)
+    };
+    let sheet = sheet::read(text).0;
+    let mut wanted = Vec::new();
+    let mut is_prose = vec![true; text.lines().count()];
+    let line = |at: usize| text[..at].matches('\n').count();
+    is_prose.iter_mut().take(line(sheet.body_start)).for_each(|is_prose| *is_prose = false);
+    for part in &sheet.parts {
+        if let Part::Fence(fence) = part {
+            let range = line(fence.span.start)..=line(fence.span.end.saturating_sub(1).max(fence.span.start));
+            is_prose[range].iter_mut().for_each(|is_prose| *is_prose = false);
+        }
+    }
+    for block in &sheet.blocks {
+        let head = block.span.text(text).lines().next().unwrap_or_default();
+        let fence = head.trim_start_matches(['`', '~']);
+        let word = fence.trim_start().split(' ').next().unwrap_or_default();
+        let start = block.span.start + head.len() - fence.trim_start().len();
+        wanted.push(place(start, start + word.len(), "keyword.control.block.benchleaf"));
+        if matches!(block.body, BlockBody::Note(_) | BlockBody::Rust(_)) {
+            continue;
+        }
+        let mut at = block.content.start;
+        for line in block.content.text(text).split_inclusive('\n') {
+            let mut rest = at;
+            let mut parts = line.trim_end().split('"').peekable();
+            let mut is_text = false;
+            while let Some(part) = parts.next() {
+                let end = rest + part.len();
+                if is_text && parts.peek().is_some() {
+                    wanted.push(place(rest - 1, end + 1, "string.quoted.double.benchleaf"));
+                } else if let Some(comment) = part.find('#').filter(|_| !is_text) {
+                    let end = at + line.trim_end().len();
+                    wanted.push(place(rest + comment, end, "comment.line.number-sign.benchleaf"));
+                    break;
+                }
+                (rest, is_text) = (end + 1, !is_text);
+            }
+            at += line.len();
+        }
+    }
+    for given in sheet.givens() {
+        if let Some(unit) = given.literal().and_then(|(quantity, _)| quantity.unit.as_ref())
+            && unit.span.text(text) == unit.item
+            && units::parse(&unit.item).is_some()
+        {
+            wanted.push(place(unit.span.start, unit.span.end, "keyword.other.unit.benchleaf"));
+        }
+    }
+    let prose = is_prose.iter().enumerate().filter(|(_, is_prose)| **is_prose).map(|(line, _)| line).collect();
+    (wanted, prose)
 }
 
 fn asked(metadata: &[String], lines: &[String]) -> Value {

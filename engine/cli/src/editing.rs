@@ -76,7 +76,7 @@ fn grammar() -> Value {
         any(WORDS.iter().filter(|(of, _)| *of == group).flat_map(|(_, words)| *words).map(|word| (*word).to_owned()))
     };
     let whole = |words: String| format!("(?<![\\w.])(?:{words})(?![\\w.])");
-    let unit = any(units::table().symbols().filter(|symbol| is_simple(symbol)).map(str::to_owned));
+    let unit = any(units::table().symbols().filter(|symbol| is_simple(symbol)).flat_map(with_prefixes));
     let raised = "(?:\\^-?\\d+|[⁻⁰¹²³⁴⁵⁶⁷⁸⁹]+)?";
     let number = "(?<![\\w.])\\d[\\d_]*(?:\\.\\d+)?(?:[eE][+-]?\\d+)?";
     let operators = any(BinaryOp::TABLE
@@ -128,6 +128,13 @@ fn grammar() -> Value {
 
 fn is_note(word: BlockWord) -> bool {
     matches!(word, BlockWord::Danger | BlockWord::Warning | BlockWord::Caution | BlockWord::Notice)
+}
+
+/// A symbol, and what prefixes make of it that the table does not list by itself: `mAh`.
+fn with_prefixes(symbol: &str) -> Vec<String> {
+    let prefixes = units::table().prefixes().iter();
+    let prefixed = prefixes.map(|(prefix, _)| format!("{prefix}{symbol}"));
+    prefixed.filter(|prefixed| units::table().get(prefixed).is_some()).chain([symbol.to_owned()]).collect()
 }
 
 /// Whether a symbol is not made of others.
