@@ -135,3 +135,23 @@ fn collect(root: &Path, folder: &Path, found: &mut Vec<String>) {
         }
     }
 }
+
+/// Random choices, the same in each run.
+pub(crate) struct Random(pub(crate) u64);
+
+impl Random {
+    /// A number from zero to one less than `most`.
+    pub(crate) fn below(&mut self, most: usize) -> usize {
+        self.0 = self.0.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+        ((self.0 >> 33) as usize) % most.max(1)
+    }
+
+    pub(crate) fn one_of<'t, T: ?Sized>(&mut self, all: &[&'t T]) -> &'t T {
+        all[self.below(all.len())]
+    }
+}
+
+/// How much of something a run tries, as an environment variable says, and else so much.
+pub(crate) fn amount(variable: &str, usual: usize) -> usize {
+    std::env::var(variable).ok().and_then(|count| count.parse().ok()).unwrap_or(usual)
+}

@@ -9,7 +9,7 @@ use std::{
 
 use serde_json::{Value, json};
 
-use crate::bench::Bench;
+use crate::bench::{Bench, Random, amount};
 
 #[test]
 fn a_session_from_start_to_end() {
@@ -241,7 +241,7 @@ fn what_is_no_protocol_is_refused_and_the_session_goes_on() {
 /// Whatever is typed into the demonstration worksheets, every place that is told lies in the text, and the session goes on.
 #[test]
 fn no_edit_ends_a_session_or_names_a_place_outside_the_text() {
-    let edits = std::env::var("BENCHLEAF_EDITS").ok().and_then(|count| count.parse().ok()).unwrap_or(60);
+    let edits = amount("BENCHLEAF_EDITS", 60);
     let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../worksheets");
     let mut sheets: Vec<String> = fs::read_dir(folder)
         .unwrap()
@@ -406,15 +406,7 @@ impl Drop for Editor {
     }
 }
 
-/// Numbers that are the same in every run.
-struct Random(u64);
-
 impl Random {
-    fn below(&mut self, most: usize) -> usize {
-        self.0 = self.0.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
-        ((self.0 >> 33) as usize) % most.max(1)
-    }
-
     fn place(&mut self, text: &str) -> usize {
         let at = self.below(text.len() + 1);
         (0..=at).rev().find(|at| text.is_char_boundary(*at)).unwrap()
