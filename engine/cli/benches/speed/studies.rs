@@ -1,5 +1,5 @@
-//! A worksheet at many points, nominal values alone: the engine's study, and `vary`'s lines around it, against the same formulas
-//! written in Rust that read and write the same lines.
+//! A worksheet at many points, nominal values alone: the engine's study against the same formulas written in Rust that read and
+//! write lines of JSON; and a demonstration worksheet, in which each point makes a search.
 
 use std::{fmt::Write, hint::black_box};
 
@@ -72,6 +72,22 @@ pub(crate) fn table() -> String {
     };
     row("numbers", &with_threads(1, || measure(9, || black_box(by_hand()), numbers)));
     row("texts with units", &with_threads(1, || measure(9, || black_box(by_hand()), texts)));
+    let timing = std::fs::read_to_string(concat!(env!("CARGO_MANIFEST_DIR"), "/../../worksheets/timing.md")).unwrap();
+    let (worksheet, _) = Worksheet::new(&timing);
+    let study = Study::new(&worksheet, &[], &Options::default(), &NoHost).unwrap();
+    let searched = || {
+        let mut points = study.points();
+        let mut sum = 0.0;
+        for i in 0..POINTS {
+            let change = [study.change("C_meter", To::Si(40e-6 + i as f64 * 1e-9)).unwrap()];
+            sum += points.nominal(&change).values.iter().sum::<f64>();
+        }
+        sum
+    };
+    row(
+        "numbers, all values of `timing.md`, a search at each point",
+        &with_threads(1, || measure(9, || black_box(by_hand()), searched)),
+    );
     text
 }
 
