@@ -234,8 +234,8 @@ fn clients_that_send_too_much_or_too_slowly_harm_nobody() {
         let answer = preview.ask(head);
         assert!(answer.starts_with("HTTP/1.1 400 "), "{head:?}: {answer}");
     }
-    // Some never finish, some leave at once, some read nothing of what they asked for.
-    let slow: Vec<TcpStream> = (0..60).map(|_| preview.connect()).collect();
+    // Some never finish, some leave at once, some read nothing of what they asked for; and there are more than may be open at once.
+    let slow: Vec<TcpStream> = (0..300).map(|_| preview.connect()).collect();
     for (i, mut stream) in slow.iter().enumerate() {
         stream.write_all(&format!("GET / HTTP/1.1\r\nHost: {own}\r\n").as_bytes()[..i % 30]).unwrap();
     }
