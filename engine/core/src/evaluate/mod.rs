@@ -26,13 +26,14 @@ pub(crate) use worst_case::enclosed;
 
 #[cfg(feature = "markdown")]
 use crate::sheet::surroundings;
+use pipeline::WholeSheet;
+
 use crate::{
     bill::Part,
-    check,
     host::{Host, NoHost},
     problem::Problem,
     results::{Evaluation, JudgedReadings, Suspects},
-    sheet::{Joined, Worksheet},
+    sheet::Worksheet,
 };
 
 /// Evaluates worksheets. The same worksheet, options and host give the same results on any machine.
@@ -94,8 +95,7 @@ impl<'h> Evaluator<'h> {
     /// The parts of a worksheet. Nothing is evaluated.
     pub fn parts(&self, worksheet: &Worksheet) -> Vec<Part> {
         let worksheet = &*worksheet.with_used(self.host);
-        let (sheet, _) = worksheet.read();
-        check::check(&Joined::new(worksheet), &sheet, self.host).0.parts
+        WholeSheet::new(worksheet, &self.options, self.host).checked.parts
     }
 
     /// Evaluates a worksheet whose Markdown has been read; `problems` are those found while reading it. Never fails.

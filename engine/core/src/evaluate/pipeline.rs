@@ -32,12 +32,9 @@ pub(super) fn evaluate(
     host: &dyn Host,
 ) -> Evaluation {
     let worksheet = &*worksheet.with_used(host);
-    let (sheet, found) = with_options(worksheet, options);
+    let WholeSheet { joined, sheet, checked, problems: found } = WholeSheet::new(worksheet, options, host);
     problems.extend(found);
-    let joined = Joined::new(worksheet);
     let source = &*joined.text;
-    let (checked, found) = check::check(&joined, &sheet, host);
-    problems.extend(found);
     let lines = LineIndex::new(source);
     let draws = Draws { samples: sheet.metadata.samples, seed: sheet.metadata.seed };
     let input = CheckedWorksheet { source, sheet: &sheet, checked: &checked, lines: &lines, draws };
@@ -127,8 +124,7 @@ fn settled(
 /// What could explain a reading of a value.
 pub(super) fn suspects(worksheet: &Worksheet, value: &str, reading: f64, host: &dyn Host) -> Option<Suspects> {
     let worksheet = &*worksheet.with_used(host);
-    let (sheet, _) = worksheet.read();
-    let (checked, _) = check::check(&Joined::new(worksheet), &sheet, host);
+    let WholeSheet { checked, .. } = WholeSheet::new(worksheet, &Options::default(), host);
     let reg = checked.values.iter().find(|checked| checked.name == value)?.typed.reg;
     explained(&checked, reg, reading)
 }
@@ -159,9 +155,7 @@ pub(super) fn readings(
     host: &dyn Host,
 ) -> JudgedReadings {
     let worksheet = &*worksheet.with_used(host);
-    let (sheet, _) = with_options(worksheet, options);
-    let joined = Joined::new(worksheet);
-    let (mut checked, _) = check::check(&joined, &sheet, host);
+    let WholeSheet { joined, sheet, mut checked, .. } = WholeSheet::new(worksheet, options, host);
     let wanted =
         |value: &check::CheckedValue| value.role == Role::Given || readings.iter().any(|(name, _)| *name == value.name);
     let values = std::mem::take(&mut checked.values).into_iter().filter(wanted).collect();
@@ -176,12 +170,27 @@ pub(super) fn readings(
     JudgedReadings { readings: judged.collect(), values }
 }
 
-/// The sheet of a worksheet, with samples and seed as they are asked for.
-pub(super) fn with_options(worksheet: &Worksheet, options: &Options) -> (Sheet, Vec<Problem>) {
-    let (mut sheet, problems) = worksheet.read();
-    sheet.metadata.samples = options.samples.unwrap_or(sheet.metadata.samples);
-    sheet.metadata.seed = options.seed.unwrap_or(sheet.metadata.seed);
-    (sheet, problems)
+/// A worksheet that has been read and checked with those that it uses.
+pub(super) struct WholeSheet<'a> {
+    /// Its text with theirs.
+    pub(super) joined: Joined<'a>,
+    pub(super) sheet: Sheet,
+    pub(super) checked: Checked,
+    /// What was found in reading and checking it, in this order.
+    pub(super) problems: Vec<Problem>,
+}
+
+impl<'a> WholeSheet<'a> {
+    /// Of a worksheet that has what it uses, with samples and seed as they are asked for.
+    pub(super) fn new(worksheet: &'a Worksheet, options: &Options, host: &dyn Host) -> Self {
+        let (mut sheet, mut problems) = worksheet.read();
+        sheet.metadata.samples = options.samples.unwrap_or(sheet.metadata.samples);
+        sheet.metadata.seed = options.seed.unwrap_or(sheet.metadata.seed);
+        let joined = Joined::new(worksheet);
+        let (checked, found) = check::check(&joined, &sheet, host);
+        problems.extend(found);
+        Self { joined, sheet, checked, problems }
+    }
 }
 
 /// A checked worksheet and how it is to be evaluated.

@@ -8,7 +8,8 @@ use super::{
     Options,
     assembly::{NOTHING, ValidRange, is_broken},
     builds::{priced, reduced},
-    design, pipeline,
+    design,
+    pipeline::{self, WholeSheet},
 };
 use crate::{
     change::Given,
@@ -19,7 +20,7 @@ use crate::{
     problem::{Code, Problem, Severity},
     program::{Callee, Reg, RunState, Scenario, Source, Step, WIDEST},
     results::{Role, Status},
-    sheet::{Joined, Sheet, Worksheet},
+    sheet::{Sheet, Worksheet},
     span::{LineIndex, Span},
     suggest::nearest,
     units::ValueType,
@@ -169,10 +170,7 @@ impl Study {
     /// [`NoStudy`]: the worksheet holds an error, or it has no such value.
     pub fn new(worksheet: &Worksheet, wanted: &[String], options: &Options, host: &dyn Host) -> Result<Self, NoStudy> {
         let worksheet = &*worksheet.with_used(host);
-        let (sheet, mut problems) = pipeline::with_options(worksheet, options);
-        let joined = Joined::new(worksheet);
-        let (checked, found) = check::check(&joined, &sheet, host);
-        problems.extend(found);
+        let WholeSheet { joined, sheet, checked, mut problems } = WholeSheet::new(worksheet, options, host);
         problems.retain(|problem| problem.severity() == Severity::Error);
         let problems: Vec<Problem> =
             problems.into_iter().map(|problem| joined.placed(problem, &checked.used_at)).collect();
