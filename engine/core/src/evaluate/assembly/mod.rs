@@ -6,6 +6,8 @@ mod judgement;
 pub(super) mod rust;
 pub(super) mod transient;
 
+use std::{collections::BTreeMap, sync::Mutex};
+
 pub(super) use explain::ValidRange;
 use judgement::truth_at;
 pub(super) use judgement::{Judgement, is_broken, judge};
@@ -18,7 +20,7 @@ use super::{
 };
 use crate::{
     check::{Checked, CheckedChoice, CheckedKeep, CheckedNote, CheckedPotentials, CheckedValue},
-    parallel,
+    parallel::{self, locked},
     preferred::Series,
     problem::{Code, Problem},
     program::{Callee, Reg, SearchResult, Standing, Step},
@@ -104,12 +106,16 @@ impl Assembler<'_> {
 
     /// Values, each made by one of the threads; their problems stand in reading order.
     fn values(&self, problems: &mut Vec<Problem>) -> Vec<Value> {
-        let made = parallel::each(&self.checked.values, |value| {
+        let reported = Mutex::new(BTreeMap::new());
+        let values = parallel::each(self.checked.values.iter().enumerate(), |(place, value)| {
             let mut problems = Vec::new();
-            (self.value(value, &mut problems), problems)
+            let value = self.value(value, &mut problems);
+            if !problems.is_empty() {
+                locked(&reported).insert(place, problems);
+            }
+            value
         });
-        let (values, found): (_, Vec<_>) = made.into_iter().unzip();
-        problems.extend(found.into_iter().flatten());
+        problems.extend(std::mem::take(&mut *locked(&reported)).into_values().flatten());
         values
     }
 
