@@ -92,6 +92,24 @@ fn pages_are_live_in_a_browser() {
     }
 }
 
+/// A page in German and a site around it, live: what follows a change is German too.
+#[test]
+#[ignore = "needs a browser: run tests/run"]
+fn a_page_in_another_language_is_live_in_it() {
+    let folder = tempfile::tempdir().unwrap();
+    let sheets = folder.path().join("sheets");
+    fs::create_dir(&sheets).unwrap();
+    let source = fs::read_to_string(tests().join("../worksheets/nebel.md")).unwrap();
+    fs::write(sheets.join("nebel.md"), &source).unwrap();
+    fs::write(folder.path().join("page.md"), &source).unwrap();
+    fs::write(sheets.join("README.md"), "+++\ntitle = \"Blätter\"\nlang = \"de\"\n+++\n").unwrap();
+    succeeds_here(&["render".into(), folder.path().join("page.md").into_os_string()]);
+    let site = folder.path().join("site");
+    succeeds_here(&["render".into(), sheets.into_os_string(), "-o".into(), site.into_os_string()]);
+    succeeds(node(None).arg("german.js").arg(folder.path()));
+    succeeds_here(&["verify".into(), folder.path().join("page.html").into_os_string()]);
+}
+
 /// Somebody builds by a page: what is ticked and read stays in the browser, and readings are judged.
 #[test]
 #[ignore = "needs a browser: run tests/run"]
