@@ -89,7 +89,7 @@ fn went(words: Words<'_>, state: &TransientState) -> Markup {
     let terms = set!(
         words,
         TRANSIENT_TERMS,
-        method = run.method,
+        method = problems::in_english(words, html! { (run.method) }),
         steps = run.steps,
         evaluations = run.evaluations,
         error = html! { "10" sup { "−8" } }

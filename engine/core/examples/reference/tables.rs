@@ -4,6 +4,7 @@
 #[path = "examples.rs"]
 mod examples;
 
+use benchleaf_words::Language;
 use std::fmt::Write;
 
 use benchleaf_core::{
@@ -43,7 +44,10 @@ pub(crate) fn without_example() -> Vec<&'static str> {
 }
 
 fn metadata(text: &mut String) {
-    let Metadata { samples, seed, digits, language, .. } = Metadata::default();
+    let Metadata { samples, seed, digits, lang, language, .. } = Metadata::default();
+    let languages =
+        Language::all().map(|known| format!("{} ({})", code(&format!("\"{}\"", known.code())), known.name()));
+    let languages: Vec<String> = languages.collect();
     text.push_str("## Metadata\n\nTOML between two `+++` lines, before anything else. Every key may be left out.\n\n");
     row(text, &["key", "takes", "without it"]);
     row(text, &["---", "---", "---"]);
@@ -55,7 +59,8 @@ fn metadata(text: &mut String) {
         ("samples", "whole number: Monte Carlo samples", samples.to_string()),
         ("seed", "whole number: seed of the random numbers", seed.to_string()),
         ("digits", "whole number, 1 to 15: significant digits shown", digits.to_string()),
-        ("language", "version of the language", language.to_string()),
+        ("lang", &format!("language of the page's own words: {}", languages.join(", ")), lang.code().to_owned()),
+        ("language", "version of the language of worksheets", language.to_string()),
         (
             "order",
             "whole number: place in the list of the folder's pages, the least first",
