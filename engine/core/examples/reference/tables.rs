@@ -4,7 +4,6 @@
 #[path = "examples.rs"]
 mod examples;
 
-use benchleaf_words::Language;
 use std::fmt::Write;
 
 use benchleaf_core::{
@@ -19,6 +18,7 @@ use benchleaf_core::{
     typical::{PART, PARTS, TYPICAL},
     units::{CURRENCIES, QuantityType, number, parse, table},
 };
+use benchleaf_words::Language;
 
 /// The chapter as Markdown.
 pub(crate) fn chapter() -> String {
