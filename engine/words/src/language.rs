@@ -56,7 +56,8 @@ impl Language {
         keyed.map(move |(at, (_, key, names))| {
             let named: Vec<String> = names.iter().map(|name| format!("{{{name}}}")).collect();
             let named: Vec<&dyn std::fmt::Display> = named.iter().map(|name| name as &dyn std::fmt::Display).collect();
-            (*key, words.fill(at as u16, &named))
+            let order: Vec<u8> = (0..named.len() as u8).collect();
+            (*key, words.fill(at as u16, &order, &named))
         })
     }
 }

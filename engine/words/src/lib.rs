@@ -83,8 +83,8 @@ impl<'a> Words<'a> {
     }
 
     /// A text with values in its placeholders; `order` says which value each of them takes. Use [`say!`].
-    pub fn filled<const N: usize>(&self, word: Word<N>, order: [usize; N], values: [&dyn Display; N]) -> String {
-        self.fill(word.at, &order.map(|at| values[at]))
+    pub fn filled<const N: usize>(&self, word: Word<N>, order: &[u8; N], values: &[&dyn Display; N]) -> String {
+        self.fill(word.at, order, values)
     }
 
     /// The same for a number of things. Use [`count!`].
@@ -92,15 +92,15 @@ impl<'a> Words<'a> {
         &self,
         word: Counted<N>,
         number: usize,
-        order: [usize; N],
-        values: [&dyn Display; N],
+        order: &[u8; N],
+        values: &[&dyn Display; N],
     ) -> String {
-        self.fill(if number == 1 { word.one } else { word.other }, &order.map(|at| values[at]))
+        self.fill(if number == 1 { word.one } else { word.other }, order, values)
     }
 
     /// The same as HTML: text is escaped, and what stands between asterisks is strong. Use [`set!`].
-    pub fn marked<const N: usize>(&self, word: Word<N>, order: [usize; N], values: [&dyn Render; N]) -> Markup {
-        self.mark(word.at, &order.map(|at| values[at]))
+    pub fn marked<const N: usize>(&self, word: Word<N>, order: &[u8; N], values: &[&dyn Render; N]) -> Markup {
+        self.mark(word.at, order, values)
     }
 
     /// The same for a number of things. Use [`set_count!`].
@@ -108,10 +108,10 @@ impl<'a> Words<'a> {
         &self,
         word: Counted<N>,
         number: usize,
-        order: [usize; N],
-        values: [&dyn Render; N],
+        order: &[u8; N],
+        values: &[&dyn Render; N],
     ) -> Markup {
-        self.mark(if number == 1 { word.one } else { word.other }, &order.map(|at| values[at]))
+        self.mark(if number == 1 { word.one } else { word.other }, order, values)
     }
 
     fn at(&self, at: u16) -> &'a str {
@@ -126,10 +126,10 @@ impl<'a> Words<'a> {
         ""
     }
 
-    fn fill(&self, at: u16, values: &[&dyn Display]) -> String {
+    fn fill(&self, at: u16, order: &[u8], values: &[&dyn Display]) -> String {
         let mut filled = String::new();
         for c in self.at(at).chars() {
-            match values.get((c as usize).wrapping_sub(1)) {
+            match place(c, order).and_then(|at| values.get(at)) {
                 Some(value) => {
                     let _ = write!(filled, "{value}");
                 }
@@ -139,11 +139,11 @@ impl<'a> Words<'a> {
         filled
     }
 
-    fn mark(&self, at: u16, values: &[&dyn Render]) -> Markup {
+    fn mark(&self, at: u16, order: &[u8], values: &[&dyn Render]) -> Markup {
         let mut html = String::new();
         let mut is_strong = false;
         for c in self.at(at).chars() {
-            match values.get((c as usize).wrapping_sub(1)) {
+            match place(c, order).and_then(|at| values.get(at)) {
                 Some(value) => value.render_to(&mut html),
                 None if c == '*' => {
                     html.push_str(if is_strong { "</strong>" } else { "<strong>" });
@@ -156,9 +156,14 @@ impl<'a> Words<'a> {
     }
 }
 
+/// Which of the values given stands here; nothing where a text has a character of its own.
+fn place(c: char, order: &[u8]) -> Option<usize> {
+    order.get((c as usize).wrapping_sub(1)).map(|at| usize::from(*at))
+}
+
 /// The value that each placeholder takes: the place of its name among those given. A name that is missing, or is none of the
 /// text's, stops the build.
-pub const fn order<const N: usize>(names: [&str; N], given: [&str; N]) -> [usize; N] {
+pub const fn order<const N: usize>(names: [&str; N], given: [&str; N]) -> [u8; N] {
     let mut order = [0; N];
     let mut at = 0;
     while at < N {
@@ -166,7 +171,7 @@ pub const fn order<const N: usize>(names: [&str; N], given: [&str; N]) -> [usize
         while !same(names[at], given[place]) {
             place += 1;
         }
-        order[at] = place;
+        order[at] = place as u8;
         at += 1;
     }
     order
@@ -205,8 +210,8 @@ impl<const N: usize> Counted<N> {
 #[macro_export]
 macro_rules! say {
     ($words:expr, $key:ident, $($name:ident = $value:expr),+ $(,)?) => {{
-        const ORDER: [usize; [$(stringify!($name)),+].len()] = $crate::order($crate::key::$key.names(), [$(stringify!($name)),+]);
-        $words.filled($crate::key::$key, ORDER, [$(&$value as &dyn ::std::fmt::Display),+])
+        const ORDER: [u8; [$(stringify!($name)),+].len()] = $crate::order($crate::key::$key.names(), [$(stringify!($name)),+]);
+        $words.filled($crate::key::$key, &ORDER, &[$(&$value as &dyn ::std::fmt::Display),+])
     }};
 }
 
@@ -214,18 +219,18 @@ macro_rules! say {
 #[macro_export]
 macro_rules! count {
     ($words:expr, $key:ident, $number:expr, $($name:ident = $value:expr),+ $(,)?) => {{
-        const ORDER: [usize; [$(stringify!($name)),+].len()] = $crate::order($crate::key::$key.names(), [$(stringify!($name)),+]);
-        $words.counted($crate::key::$key, $number, ORDER, [$(&$value as &dyn ::std::fmt::Display),+])
+        const ORDER: [u8; [$(stringify!($name)),+].len()] = $crate::order($crate::key::$key.names(), [$(stringify!($name)),+]);
+        $words.counted($crate::key::$key, $number, &ORDER, &[$(&$value as &dyn ::std::fmt::Display),+])
     }};
 }
 
 /// A text as HTML with its placeholders filled; values are HTML, or text that is escaped.
 #[macro_export]
 macro_rules! set {
-    ($words:expr, $key:ident $(,)?) => { $words.marked($crate::key::$key, [], []) };
+    ($words:expr, $key:ident $(,)?) => { $words.marked($crate::key::$key, &[], &[]) };
     ($words:expr, $key:ident, $($name:ident = $value:expr),+ $(,)?) => {{
-        const ORDER: [usize; [$(stringify!($name)),+].len()] = $crate::order($crate::key::$key.names(), [$(stringify!($name)),+]);
-        $words.marked($crate::key::$key, ORDER, [$(&$value as &dyn ::maud::Render),+])
+        const ORDER: [u8; [$(stringify!($name)),+].len()] = $crate::order($crate::key::$key.names(), [$(stringify!($name)),+]);
+        $words.marked($crate::key::$key, &ORDER, &[$(&$value as &dyn ::maud::Render),+])
     }};
 }
 
@@ -233,8 +238,8 @@ macro_rules! set {
 #[macro_export]
 macro_rules! set_count {
     ($words:expr, $key:ident, $number:expr, $($name:ident = $value:expr),+ $(,)?) => {{
-        const ORDER: [usize; [$(stringify!($name)),+].len()] = $crate::order($crate::key::$key.names(), [$(stringify!($name)),+]);
-        $words.marked_count($crate::key::$key, $number, ORDER, [$(&$value as &dyn ::maud::Render),+])
+        const ORDER: [u8; [$(stringify!($name)),+].len()] = $crate::order($crate::key::$key.names(), [$(stringify!($name)),+]);
+        $words.marked_count($crate::key::$key, $number, &ORDER, &[$(&$value as &dyn ::maud::Render),+])
     }};
 }
 
