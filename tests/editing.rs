@@ -165,9 +165,11 @@ fn with_remarks(text: &str) -> String {
     remarked
 }
 
-/// Places with the scopes that they should have, and lines of prose. A place is a line from 0 with its first column and that
-/// behind its last, in UTF-16 units as editors count them.
-fn coloured(text: &str) -> (Vec<(usize, usize, usize, &'static str)>, Vec<usize>) {
+/// A line from 0, a first column and that behind the last, in UTF-16 units as editors count them, and the scope of what stands there.
+type Coloured = (usize, usize, usize, &'static str);
+
+/// Places with the scopes that they should have, and lines of prose.
+fn coloured(text: &str) -> (Vec<Coloured>, Vec<usize>) {
     let place = |start: usize, end: usize, scope| {
         let line_start = text[..start].rfind('\n').map_or(0, |at| at + 1);
         let column = |at: usize| text[line_start..at].encode_utf16().count();

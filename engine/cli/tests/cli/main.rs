@@ -21,6 +21,7 @@ mod serve;
 mod shell;
 mod start;
 mod streams;
+#[cfg(test)]
 mod uses;
 #[cfg(test)]
 mod vary;
