@@ -29,7 +29,7 @@ pub(super) fn worked(context: &PageContext<'_>, task: &Task) -> Markup {
                 &mathml::words(context.words.text(key::EXERCISE_ANSWER_WORD)),
                 &task.formula,
                 Some(&task.solution),
-            )
+            );
         }
     }
     let derived: Vec<(&String, &Definition)> =
