@@ -61,7 +61,12 @@ impl<'a> Words<'a> {
             [first, lang, engine @ ..]
                 if first.strip_prefix(MARK) == Some(FINGERPRINT) && engine.len() == ENGINE_0.len() =>
             {
-                Words { lang, engine, ..Words::ENGLISH }
+                Words {
+                    lang,
+                    engine,
+                    #[cfg(feature = "whole")]
+                    rest: Words::ENGLISH.rest,
+                }
             }
             _ => Words::ENGLISH,
         }
