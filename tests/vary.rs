@@ -13,6 +13,7 @@ use benchleaf_core::{
     sheet::Worksheet,
     study::{NoStudy, Points, Study, To},
 };
+use benchleaf_publish::folder::Folder;
 use benchleaf_tests::{Random, outside};
 use serde_json::json;
 
@@ -217,7 +218,7 @@ fn real_worksheets_at_other_points_are_as_if_written_anew() {
 
 fn around(path: &Path) -> usize {
     let text = std::fs::read_to_string(path).unwrap();
-    let (sheet, _) = Worksheet::new(&text);
+    let sheet = Worksheet::new(&text).0.using(&Folder::of(path, &NoHost));
     let study = match Study::new(&sheet, &[], &OPTIONS, &NoHost) {
         Ok(study) => study,
         Err(NoStudy::Errors(_)) => return 0,

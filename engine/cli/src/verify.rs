@@ -24,7 +24,7 @@ use similar::{Algorithm, DiffOp, capture_diff_slices};
 use benchleaf_publish::{
     failure::{Failure, name},
     hash,
-    live::{LiveEngine, is_own_module, policy_of_own, still_policy},
+    live::{LiveEngine, are_own_words, is_own_module, policy_of_own, still_policy},
     neighbours::Neighbours,
     page::{Form, RenderSettings, render_again},
     published::{self, Published},
@@ -241,7 +241,7 @@ fn around(page: &Published) -> Vec<Difference> {
         |selector: &str| Selector::parse(selector).map_or_else(|_| Vec::new(), |it| document.select(&it).collect());
     let scripts: Vec<ElementRef<'_>> = all("script");
     let is_data = |script: &&ElementRef<'_>| {
-        matches!(script.attr("id"), Some("_setting" | "_worksheet" | "_engine"))
+        matches!(script.attr("id"), Some("_setting" | "_worksheet" | "_engine" | "_words"))
             && matches!(script.attr("type"), Some("application/json" | "text/plain"))
     };
     let (data, run): (Vec<ElementRef<'_>>, Vec<ElementRef<'_>>) = scripts.iter().partition(|script| is_data(script));
@@ -260,6 +260,11 @@ fn around(page: &Published) -> Vec<Difference> {
         .any(|script| script.attr("id") == Some("_engine") && !is_own_module(&script.text().collect::<String>()))
     {
         add("the page", "another engine", "its own");
+    }
+    let words = data.iter().find(|script| script.attr("id") == Some("_words"));
+    let words = words.map(|script| script.text().collect::<String>());
+    if (words.is_some() || !run.is_empty()) && !are_own_words(words.as_deref(), &page.source) {
+        add("the page", "other words", "those of its language");
     }
     for part in all("body > *") {
         let is_own = match part.value().name() {

@@ -5,6 +5,7 @@
 use std::{collections::BTreeMap, sync::LazyLock};
 
 use base64::{Engine as _, engine::general_purpose::STANDARD as BASE64};
+use benchleaf_core::sheet::metadata_of;
 use benchleaf_words::{Language, say};
 use serde::{Deserialize, Serialize};
 use sha2::{Digest, Sha256};
@@ -162,6 +163,12 @@ pub fn search_policy(script: &str) -> String {
 /// Whether a packed module is the one that this program carries.
 pub fn is_own_module(text: &str) -> bool {
     text.trim() == *MODULE
+}
+
+/// Whether the words that a live page hands to its script and its engine are those of its worksheet's language; an English page
+/// has none.
+pub fn are_own_words(text: Option<&str>, source: &str) -> bool {
+    words_of_page(metadata_of(source).lang).as_deref() == text
 }
 
 /// The worksheet of a page, byte for byte, from the text that it has of it.

@@ -134,6 +134,17 @@ fn fifteen_kinds_of_edit_are_each_told() {
         let run = bench.run(&["verify", "b.html"]);
         assert_eq!(run.status, 1, "{what}: {}{}", run.out, run.err);
     }
+    // What a page in another language says after a change comes from the words in it.
+    bench.put("d.md", worksheet.replacen("+++\n", "+++\nlang = \"de\"\n", 1));
+    bench.run(&["render", "d.md"]).exits(0);
+    bench.run(&["verify", "d.html"]).exits(0);
+    let german = bench.read("d.html");
+    let words = german.split("id=\"_words\">").nth(1).unwrap().split("</script>").next().unwrap();
+    assert!(words.contains("eingehalten"));
+    for other in [words.replace("eingehalten", "verletzt"), "{}".to_owned()] {
+        bench.put("b.html", german.replacen(words, &other, 1));
+        bench.run(&["verify", "b.html"]).exits(1).says(&["other words"]);
+    }
     let looser = page.replacen("script-src &#39;", "script-src &#39;unsafe-inline&#39; &#39;", 1);
     assert_ne!(looser, page);
     bench.put("b.html", looser);
