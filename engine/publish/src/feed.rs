@@ -13,6 +13,7 @@ use crate::{
 
 /// The name of its file.
 pub const FEED_NAME: &str = "feed.xml";
+
 /// The feed of a site: its title, and its pages with their links from the front page. Nothing where no page has a date.
 pub fn feed(
     title: &str,

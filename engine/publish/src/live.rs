@@ -131,6 +131,7 @@ pub fn shared_script() -> String {
 
 /// Its name.
 pub const SHARED_NAME: &str = "benchleaf.js";
+
 /// The policy of a page without a script.
 pub fn still_policy() -> String {
     policy(None, &LiveEngine::LeftOut)

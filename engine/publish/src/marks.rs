@@ -9,22 +9,22 @@ pub fn is_ours(head: &[u8]) -> bool {
         || head.windows(mark.len()).any(|window| window.eq_ignore_ascii_case(mark))
 }
 
-/// How it begins, whatever version wrote it.
+/// How a site's feed begins, whatever version wrote it.
 pub const FEED_MARK: &str = "<?xml version=\"1.0\" encoding=\"utf-8\"?>\n<!-- Written by Benchleaf. -->";
 
-/// How it begins, whatever version wrote it.
+/// How the search index of a site begins, whatever version wrote it.
 pub const INDEX_MARK: &str = "// Benchleaf: the search index of this folder.";
 
-/// The name of the index.
+/// The name of the search index.
 pub const INDEX_NAME: &str = "search-index.js";
 
-/// How it begins, whatever version wrote it.
+/// How the file with the engine of a site's pages begins, whatever version wrote it.
 pub const SHARED_MARK: &str = "// Benchleaf: the engine of the pages in this folder.";
 
-/// How such a drawing begins, whatever version wrote it.
+/// How a small picture for a front page begins, whatever version wrote it.
 pub const DRAWING_MARK: &str = "<!-- A small picture for the front page of a site by Benchleaf. -->";
 
-/// How it begins, whatever version wrote it.
+/// How the record of what a site was made from begins, whatever version wrote it.
 pub const MEMORY_MARK: &str = "{\"mark\":\"Benchleaf: what the pages of this folder were made from\"";
 
 /// How much of a page is looked at for the mark.

@@ -1,14 +1,17 @@
-//! A Rust block that may run: what is known already is taken from what was cache, the rest is asked of the program that
+//! A Rust block that may run: what is known already is taken from the cache, the rest is asked of the program that
 //! runs blocks.
 
 use std::{
-    sync::{Arc, Mutex, MutexGuard, PoisonError},
+    sync::{Arc, Mutex, MutexGuard},
     time::{Duration, Instant},
 };
 
-use benchleaf_core::host::{
-    CompiledBlock, Fault, Refusal, Run,
-    wire::{Answer, Ask, Source, bits, numbers},
+use benchleaf_core::{
+    host::{
+        CompiledBlock, Fault, Refusal, Run,
+        wire::{Answer, Ask, Source, bits, numbers},
+    },
+    parallel::locked,
 };
 
 use super::{
@@ -47,12 +50,12 @@ impl PermittedBlock {
     }
 
     fn state(&self) -> MutexGuard<'_, State> {
-        self.state.lock().unwrap_or_else(PoisonError::into_inner)
+        locked(&self.state)
     }
 
     /// Its number in the program that runs blocks; compiles it where that does not know it.
     fn compiled(&self, state: &mut State) -> Result<u32, Refusal> {
-        let mut child = self.runner.child.lock().unwrap_or_else(PoisonError::into_inner);
+        let mut child = locked(&self.runner.child);
         child.start(&self.runner)?;
         if let Some((generation, number)) = state.compiled
             && generation == child.generation()
@@ -84,7 +87,7 @@ impl PermittedBlock {
             }
             Refusal::Failed(fault) => fault,
         })?;
-        let mut child = self.runner.child.lock().unwrap_or_else(PoisonError::into_inner);
+        let mut child = locked(&self.runner.child);
         let began = Instant::now();
         let answer = child.ask(&question(number));
         state.spent += began.elapsed();
@@ -173,7 +176,7 @@ impl CompiledBlock for PermittedBlock {
 impl Drop for PermittedBlock {
     fn drop(&mut self) {
         let compiled = self.state().compiled;
-        let mut child = self.runner.child.lock().unwrap_or_else(PoisonError::into_inner);
+        let mut child = locked(&self.runner.child);
         if let Some((generation, block)) = compiled
             && generation == child.generation()
         {

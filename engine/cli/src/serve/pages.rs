@@ -7,12 +7,15 @@ use std::{
     hash::{DefaultHasher, Hash, Hasher},
     panic::{AssertUnwindSafe, catch_unwind},
     path::{Path, PathBuf},
-    sync::{Arc, Mutex, MutexGuard, PoisonError},
+    sync::{Arc, Mutex, MutexGuard},
     thread,
     time::Duration,
 };
 
-use benchleaf_core::{parallel, problem::Severity};
+use benchleaf_core::{
+    parallel::{self, locked},
+    problem::Severity,
+};
 use benchleaf_publish::{
     around::{Around, OwnPages, SEARCH_NAME, search_title},
     failure::Failure,
@@ -347,7 +350,7 @@ impl Pages {
     }
 
     fn known(&self) -> MutexGuard<'_, Known> {
-        self.known.lock().unwrap_or_else(PoisonError::into_inner)
+        locked(&self.known)
     }
 }
 

@@ -7,7 +7,7 @@ mod line;
 
 use std::{
     io::{self, BufRead, BufReader},
-    sync::{Mutex, MutexGuard, PoisonError},
+    sync::Mutex,
 };
 
 use benchleaf_core::{
@@ -84,10 +84,10 @@ fn varied(
             _ => 1,
         };
         let answers = parallel::each(lines.chunks(share), |lines| {
-            let known = spare(&answerers).pop();
+            let known = parallel::locked(&answerers).pop();
             let mut answerer = known.unwrap_or_else(|| Answerer::new(&study, figures));
             let answers = answerer.answers(lines);
-            spare(&answerers).push(answerer);
+            parallel::locked(&answerers).push(answerer);
             answers
         });
         for answers in answers {
@@ -101,10 +101,6 @@ fn varied(
         }
     }
     Ok(outcome)
-}
-
-fn spare<'a, 's>(answerers: &'a Mutex<Vec<Answerer<'s>>>) -> MutexGuard<'a, Vec<Answerer<'s>>> {
-    answerers.lock().unwrap_or_else(PoisonError::into_inner)
 }
 
 /// Bytes that are read at once, at most.
