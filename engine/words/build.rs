@@ -65,7 +65,12 @@ fn tables(languages: &[(String, Vec<Entry>)]) -> String {
     let engine = order.iter().filter(|entry| entry.group == Group::Engine).count();
     out.push_str("/// The keys of the words, in capitals: `verdict.holds` is `VERDICT_HOLDS`.\n#[allow(missing_docs)]\npub mod key {\nuse super::{Counted, Word};\n");
     let at = |key: &str| order.iter().position(|entry| entry.key == key).unwrap_or_default();
-    for (place, entry) in order.iter().enumerate() {
+    let named = order.iter().enumerate().filter(|(_, entry)| !entry.key.ends_with(".other"));
+    for (place, entry) in named {
+        // A program without the other words cannot name them.
+        if place >= engine {
+            out.push_str("#[cfg(feature = \"whole\")]\n");
+        }
         if let Some(base) = entry.key.strip_suffix(".one") {
             let other = at(&format!("{base}.other"));
             let names = &order[other].names;
@@ -75,7 +80,7 @@ fn tables(languages: &[(String, Vec<Entry>)]) -> String {
                 constant(base),
                 names.len()
             );
-        } else if !entry.key.ends_with(".other") {
+        } else {
             let _ = writeln!(
                 out,
                 "pub const {}: Word<{}> = Word {{ at: {place}, names: {:?} }};",

@@ -27,11 +27,13 @@ pub(crate) enum Group {
     Search,
     /// The preview's script.
     Preview,
+    /// The command line.
+    Command,
 }
 
 impl Group {
-    pub(crate) const ALL: [Group; 6] =
-        [Group::Engine, Group::Page, Group::Script, Group::Site, Group::Search, Group::Preview];
+    pub(crate) const ALL: [Group; 7] =
+        [Group::Engine, Group::Page, Group::Script, Group::Site, Group::Search, Group::Preview, Group::Command];
 
     /// The word in a heading.
     pub(crate) fn word(self) -> &'static str {
@@ -42,6 +44,7 @@ impl Group {
             Group::Site => "site",
             Group::Search => "search",
             Group::Preview => "preview",
+            Group::Command => "command",
         }
     }
 }

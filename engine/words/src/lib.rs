@@ -11,10 +11,11 @@ use maud::{Markup, PreEscaped, Render};
 #[cfg(test)]
 mod file;
 mod language;
+mod phrase;
 
 include!(concat!(env!("OUT_DIR"), "/tables.rs"));
 
-pub use crate::language::Language;
+pub use crate::{language::Language, phrase::Phrase};
 
 /// What the words for a page's engine begin with; no worksheet does.
 const MARK: &str = "\u{1}words ";
@@ -100,7 +101,7 @@ impl<'a> Words<'a> {
         order: &[u8; N],
         values: &[&dyn Display; N],
     ) -> String {
-        self.fill(if number == 1 { word.one } else { word.other }, order, values)
+        self.fill(word.form(number), order, values)
     }
 
     /// The same as HTML: text is escaped, and what stands between asterisks is strong. Use [`set!`].
@@ -116,7 +117,7 @@ impl<'a> Words<'a> {
         order: &[u8; N],
         values: &[&dyn Render; N],
     ) -> Markup {
-        self.mark(if number == 1 { word.one } else { word.other }, order, values)
+        self.mark(word.form(number), order, values)
     }
 
     fn at(&self, at: u16) -> &'a str {
@@ -205,6 +206,11 @@ impl<const N: usize> Word<N> {
 }
 
 impl<const N: usize> Counted<N> {
+    /// The text that is said of so many things.
+    const fn form(self, number: usize) -> u16 {
+        if number == 1 { self.one } else { self.other }
+    }
+
     /// The names of its placeholders.
     pub const fn names(&self) -> [&'static str; N] {
         self.names
@@ -288,6 +294,16 @@ mod tests {
         assert_eq!(count!(Words::ENGLISH, HEAD_ERRORS, 1, n = 1), "1 error");
         let set = set!(Words::ENGLISH, STEPS_WAIT, what = "a < b");
         assert_eq!(set.into_string(), "<strong>Wait: </strong>a &lt; b");
+    }
+
+    #[test]
+    fn a_phrase_is_said_in_every_language_with_phrases_within_it() {
+        let range = phrase!(FORMAT_RANGE, high = phrase!(FORMAT_NO_END), low = 1_usize);
+        let said = phrase!(HEAD_LINE, n = Phrase::list([range, Phrase::from("\u{1}\u{2}")]));
+        assert_eq!(said.english(), "line 1 to no end, \u{1}\u{2}");
+        assert_eq!(said.say(Language::find("de").unwrap().words()), "Zeile 1 bis ohne Ende, \u{1}\u{2}");
+        assert_eq!(phrase_count!(HEAD_ERRORS, 1, n = 1_usize).english(), "1 error");
+        assert_eq!(phrase_count!(HEAD_ERRORS, 3, n = 3_usize).english(), "3 errors");
     }
 
     #[test]
