@@ -157,7 +157,7 @@ fn agreement_is_of_functions() {
 fn what_cannot_be_solved_names_the_nets() {
     let one = |above: &str, circuit: &str, below: &str, wanted: &str| {
         let it = evaluated(above, circuit, below);
-        let said: Vec<&str> = it.problems.iter().map(|problem| problem.message.as_str()).collect();
+        let said: Vec<String> = it.problems.iter().map(|problem| problem.message.english()).collect();
         assert!(said.iter().any(|said| said.contains(wanted)), "{wanted}: {said:?}");
         assert!(it.value("x").is_none());
     };
@@ -202,7 +202,7 @@ fn junctions_that_behave_otherwise_are_seen() {
     let given = "V_s = 9 V\nV_low = 1 V ± 50 %\nV_F = 0.7 V\nR_1 = 1 kΩ\nR_2 = 1 kΩ\nx = 1";
     let warned = |circuit: &str, below: &str| {
         let it = evaluated(given, circuit, below);
-        it.problems.iter().map(|problem| (problem.code.text(), problem.message.clone())).collect::<Vec<_>>()
+        it.problems.iter().map(|problem| (problem.code.text(), problem.message.english())).collect::<Vec<_>>()
     };
     let conducts = warned("rail V_s\nnet a\nV_s -> R_1 -> a -> diode @D1 -> ground", "y = V(a)");
     assert!(
@@ -371,5 +371,9 @@ fn the_list_of_nets_claims_nothing_that_is_not_known() {
     let it = evaluated(given, &backwards, "");
     assert_eq!([potential(&it, "a"), potential(&it, "b")], [None, None]);
     let asked = evaluated(given, &backwards, "V_b = V(b)");
-    assert!(asked.problems.iter().any(|problem| problem.message.contains("backwards")), "{:#?}", asked.problems);
+    assert!(
+        asked.problems.iter().any(|problem| problem.message.english().contains("backwards")),
+        "{:#?}",
+        asked.problems
+    );
 }

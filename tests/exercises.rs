@@ -244,7 +244,8 @@ fn an_author_is_reported_what_is_wrong_with_an_exercise() {
         let found = codes(&evaluation);
         assert!(found.contains(&code), "{lines}: {:#?}", evaluation.problems);
         let reported = evaluation.problems.iter().any(|p| {
-            p.code.text() == code && p.message.contains(part) || p.help.as_deref().unwrap_or("").contains(part)
+            p.code.text() == code && p.message.english().contains(part)
+                || p.help.as_ref().map(|said| said.english()).as_deref().unwrap_or("").contains(part)
         });
         assert!(reported, "{lines}: {:#?}", evaluation.problems);
     }
@@ -256,7 +257,7 @@ fn an_author_is_reported_what_is_wrong_with_an_exercise() {
     ] {
         let evaluation = Evaluator::default().evaluate(&format!("```{head}\nask \"?\"\nanswer = 1\n```\n"));
         assert_eq!(codes(&evaluation), ["E-exercise"], "{head}: {:#?}", evaluation.problems);
-        assert!(evaluation.problems[0].message.contains(part), "{head}: {:#?}", evaluation.problems);
+        assert!(evaluation.problems[0].message.english().contains(part), "{head}: {:#?}", evaluation.problems);
     }
     let twice = "```exercise a\nask \"?\"\nanswer = 1\n```\n\n```exercise a\nask \"?\"\nanswer = 2\n```\n";
     assert_eq!(codes(&Evaluator::default().evaluate(twice)), ["E-redefined"]);

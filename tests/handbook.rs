@@ -199,6 +199,6 @@ fn a_field_without_a_value_says_why() {
     ] {
         let it = calc(line);
         let problem = it.problems.iter().find(|problem| problem.code == Code::NotFinite);
-        assert!(problem.is_some_and(|problem| problem.message.contains(why)), "{line}: {:?}", it.problems);
+        assert!(problem.is_some_and(|problem| problem.message.english().contains(why)), "{line}: {:?}", it.problems);
     }
 }

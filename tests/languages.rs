@@ -49,7 +49,7 @@ fn an_unknown_language_is_an_error_that_names_those_known() {
     for (written, fails) in [("\"de\"", false), ("\"en\"", false), ("\"fr\"", true), ("\"DE\"", true), ("1", true)] {
         let source = format!("+++\nlang = {written}\n+++\n");
         let problems = Evaluator::default().evaluate(&source).problems;
-        let said: Vec<&str> = problems.iter().map(|problem| problem.message.as_str()).collect();
+        let said: Vec<String> = problems.iter().map(|problem| problem.message.english()).collect();
         let wanted: &[&str] = if fails { &["`lang` takes one of \"en\" (English), \"de\" (Deutsch)"] } else { &[] };
         assert_eq!(said, wanted, "{written}");
     }

@@ -99,7 +99,7 @@ proptest! {
         let it = Evaluator::default().evaluate(&text);
         for problem in &it.problems {
             prop_assert!(problem.span.end <= text.len() && text.get(problem.span.start..problem.span.end).is_some());
-            prop_assert!(!problem.message.is_empty());
+            prop_assert!(!problem.message.english().is_empty());
         }
         calc(&text);
     }

@@ -184,7 +184,7 @@ fn a_quotient_of_zeros_has_no_value_at_one_place_and_a_bound() {
     ] {
         let it = calc(lines);
         assert_eq!(codes(&it), ["W-zero-by-zero"], "{lines}");
-        assert!(only_problem(&it).message.contains("no value at one place"), "{:?}", it.problems);
+        assert!(only_problem(&it).message.english().contains("no value at one place"), "{:?}", it.problems);
         let (low, high) = range(&it, "y");
         assert!(low.is_finite() && high.is_finite(), "{lines}: {low} {high}");
     }

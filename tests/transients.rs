@@ -290,7 +290,7 @@ fn what_cannot_be_followed_is_reported() {
         let it = nominal(&format!("```transient\n{lines}\n```\n```calc\nb = 2*a\n```\n"));
         let codes: Vec<Code> = it.problems.iter().map(|problem| problem.code).collect();
         assert!(
-            it.problems.iter().any(|p| p.code == Code::Transient && p.message.contains(wanted)),
+            it.problems.iter().any(|p| p.code == Code::Transient && p.message.english().contains(wanted)),
             "{:#?}",
             it.problems
         );

@@ -255,22 +255,22 @@ fn what_cannot_be_changed_is_refused_with_a_reason() {
     assert_eq!(problems, []);
     let study = Study::new(&sheet, &[], &OPTIONS, &NoHost).unwrap();
     let refused = |name: &str, to: To<'_>| study.change(name, to).unwrap_err();
-    assert_eq!(refused("RR", To::Si(1.0)).message, "the worksheet has no given named `RR`");
-    assert_eq!(refused("RR", To::Si(1.0)).help.unwrap(), "did you mean `R`?");
-    assert_eq!(refused("y", To::Si(1.0)).message, "`y` is worked out; only a given can be changed");
-    assert_eq!(refused("a", To::Si(f64::NAN)).message, "the new value of `a` is no finite number");
-    assert_eq!(refused("V", To::Si(4.0)).message, "the bounds are out of order");
-    assert_eq!(refused("a", To::Si(0.0)).message, "per cent of zero is nothing");
-    assert!(refused("n", To::Si(3.0)).message.contains("agree in form only"));
-    assert!(refused("m", To::Si(2.5)).message.contains("whole number of builds"));
-    assert!(refused("a", To::Text("3 V ± 0 %")).message.contains("correlated"));
-    assert!(refused("a", To::Text("3 A")).message.contains("a voltage"));
+    assert_eq!(refused("RR", To::Si(1.0)).message.english(), "the worksheet has no given named `RR`");
+    assert_eq!(refused("RR", To::Si(1.0)).help.unwrap().english(), "did you mean `R`?");
+    assert_eq!(refused("y", To::Si(1.0)).message.english(), "`y` is worked out; only a given can be changed");
+    assert_eq!(refused("a", To::Si(f64::NAN)).message.english(), "the new value of `a` is no finite number");
+    assert_eq!(refused("V", To::Si(4.0)).message.english(), "the bounds are out of order");
+    assert_eq!(refused("a", To::Si(0.0)).message.english(), "per cent of zero is nothing");
+    assert!(refused("n", To::Si(3.0)).message.english().contains("agree in form only"));
+    assert!(refused("m", To::Si(2.5)).message.english().contains("whole number of builds"));
+    assert!(refused("a", To::Text("3 V ± 0 %")).message.english().contains("correlated"));
+    assert!(refused("a", To::Text("3 A")).message.english().contains("a voltage"));
     assert!(study.change("m", To::Si(10.0)).is_ok() && study.change("V", To::Si(2.5)).is_ok());
     let named = |name: &str| match Study::new(&sheet, &[name.to_owned()], &OPTIONS, &NoHost) {
         Err(NoStudy::Asked(problem)) => problem.help,
         other => panic!("{other:?}"),
     };
-    assert_eq!(named("prise").unwrap(), "did you mean `price`?");
+    assert_eq!(named("prise").unwrap().english(), "did you mean `price`?");
     let (broken, _) = Worksheet::new("```calc\nx = 1 V + 1 A\n```\n");
     assert!(matches!(Study::new(&broken, &[], &OPTIONS, &NoHost), Err(NoStudy::Errors(found)) if found.len() == 1));
 }

@@ -205,7 +205,7 @@ fn whole_page(source: &str) -> String {
 fn evaluated(source: &str) -> Evaluation {
     let evaluation = Evaluator::with(&Options { samples: Some(SAMPLES), ..Options::default() }).evaluate(source);
     for problem in &evaluation.problems {
-        assert!(!problem.message.is_empty());
+        assert!(!problem.message.english().is_empty());
         assert!(source.get(problem.span.start..problem.span.end).is_some(), "{problem:?}");
     }
     let report = serde_json::to_string(&Report::new("x.md", &evaluation, source)).expect("JSON");

@@ -83,8 +83,8 @@ struct Message {
 impl Message {
     fn of_problem(problem: &Problem, worksheet: &str, source: &str, evaluation: &Evaluation) -> Self {
         Self {
-            text: harmless(&problem.message).into_owned(),
-            help: problem.help.as_deref().map(|help| harmless(help).into_owned()),
+            text: harmless(&problem.message.english()).into_owned(),
+            help: problem.help.as_ref().map(|help| harmless(&help.english()).into_owned()),
             code: Some(problem.code.text()),
             severity: match problem.severity() {
                 Severity::Note => miette::Severity::Advice,

@@ -2,6 +2,8 @@
 //! its currency, an amount a whole number of the smallest coins, and no price is ever added to one in another currency. An
 //! amount is rounded once a line of the list, halves up, as on an invoice; a total is the sum of these amounts.
 
+use benchleaf_words::{Phrase, phrase};
+
 use crate::{
     span::Span,
     units::{CURRENCIES, QuantityType, Unit, parse},
@@ -248,20 +250,21 @@ pub fn break_even(lists: &[&[Part]]) -> Vec<BreakEven> {
 ///
 /// # Errors
 /// Why it is no price, as the end of a sentence that begins with it.
-pub fn millionths(figures: &str) -> Result<i64, &'static str> {
+pub fn millionths(figures: &str) -> Result<i64, Phrase> {
     let (whole, fraction) = figures.split_once('.').unwrap_or((figures, ""));
     if !(whole.bytes().chain(fraction.bytes()).all(|byte| byte.is_ascii_digit())) {
-        return Err("is not written in plain figures");
+        return Err(phrase!(BILL_IS_NOT_WRITTEN_IN_PLAIN));
     }
     let fraction = fraction.trim_end_matches('0');
     if fraction.len() > 6 {
-        return Err("has more than six decimals");
+        return Err(phrase!(BILL_HAS_MORE_THAN_SIX_DECIMALS));
     }
-    let whole: i64 = if whole.is_empty() { Ok(0) } else { whole.parse() }.map_err(|_| "is out of all reason")?;
+    let whole: i64 =
+        if whole.is_empty() { Ok(0) } else { whole.parse() }.map_err(|_| phrase!(BILL_IS_OUT_OF_ALL_REASON))?;
     let fraction: i64 = format!("{fraction:0<6}").parse().unwrap_or(0);
     match whole {
         0..=999_999_999 => Ok(whole * MILLION as i64 + fraction),
-        _ => Err("is out of all reason"),
+        _ => Err(phrase!(BILL_IS_OUT_OF_ALL_REASON)),
     }
 }
 

@@ -4,6 +4,8 @@
 
 use std::collections::BTreeMap;
 
+use benchleaf_words::phrase;
+
 use crate::{
     check::{self, Checked},
     host::NoHost,
@@ -89,7 +91,7 @@ pub fn change(worksheet: &Worksheet, changes: &[Change]) -> Changed {
 fn make(edits: &mut Vec<Edit>, (sheet, source): (&Sheet, &str), name: &str, text: &str) -> Result<(), Problem> {
     let givens = givens(sheet, source);
     let Some(given) = givens.iter().find(|given| given.name == name) else {
-        let message = format!("the worksheet has no given named `{name}`");
+        let message = phrase!(SHARED_THE_WORKSHEET_HAS_NO_GIVEN, name = name);
         return Err(Problem::new(Code::UnknownName, Span::default(), message));
     };
     if edits.iter().all(|edit| edit.span != given.span) {
@@ -157,7 +159,7 @@ impl<'a> Given<'a> {
     pub(crate) fn source_with(&self, source: &str, text: &str) -> Result<Source, Problem> {
         let right = self.right_side(source, text)?;
         let made = self.checked_alone(source, &right).0.program.sources.pop();
-        made.ok_or_else(|| Problem::new(Code::Syntax, Span::default(), "that does not read as a value"))
+        made.ok_or_else(|| Problem::new(Code::Syntax, Span::default(), phrase!(CHANGE_THAT_DOES_NOT_READ)))
     }
 
     /// The right side of the definition with what a reader typed.
@@ -165,12 +167,12 @@ impl<'a> Given<'a> {
         let text = text.trim();
         let whole = Span::new(0, text.len());
         if text.contains(['\n', '\r']) {
-            return Err(Problem::new(Code::Syntax, whole, "a value stands on one line"));
+            return Err(Problem::new(Code::Syntax, whole, phrase!(CHANGE_A_VALUE_STANDS_ON)));
         }
         let (value, tolerance) = parse_literal(text)?;
         let Some((quantity, _)) = value.literal() else {
-            return Err(Problem::new(Code::Syntax, value.span, "a given is a number with its unit, not a formula")
-                .help("work it out and type the result"));
+            return Err(Problem::new(Code::Syntax, value.span, phrase!(CHANGE_A_GIVEN_IS_A_NUMBER))
+                .help(phrase!(SHARED_WORK_IT_OUT_AND_TYPE)));
         };
         let right = match &tolerance {
             // A code that starts with its letter would be read as a name where one like it is defined.
@@ -224,28 +226,33 @@ impl<'a> Given<'a> {
             let unit = self.quantity.unit.as_ref().map(|unit| unit.item.as_str());
             let name = self.name;
             let message = match (quantity.unit.is_none(), wanted == QuantityType::NUMBER) {
-                (true, false) => format!("the unit is missing: `{name}` is {}", wanted.describe_kind()),
-                _ => format!("that is {}; `{name}` is {}", found.describe_kind(), wanted.describe_kind()),
+                (true, false) => phrase!(CHANGE_THE_UNIT_IS_MISSING, name = name, wanted = wanted.describe_kind()),
+                _ => phrase!(
+                    SHARED_THAT_IS_IS,
+                    found = found.describe_kind(),
+                    name = name,
+                    wanted = wanted.describe_kind()
+                ),
             };
             let problem = Problem::new(Code::UnitMismatch, whole, message);
             return Err(match unit {
-                Some(unit) if quantity.unit.is_none() => problem.help(format!("write {text} {unit}")),
-                Some(unit) => problem.help(format!("write it in {unit}")),
-                None => problem.help("write a number without a unit"),
+                Some(unit) if quantity.unit.is_none() => problem.help(phrase!(CHANGE_WRITE, text = text, unit = unit)),
+                Some(unit) => problem.help(phrase!(CHANGE_WRITE_IT_IN, unit = unit)),
+                None => problem.help(phrase!(CHANGE_WRITE_A_NUMBER_WITHOUT)),
             });
         }
         if let Some(problem) = problems.into_iter().find(|problem| problem.severity() == Severity::Error) {
             let kept =
                 matches!(self.definition.bounds(), Some(Bounds::MinTypMax { .. })) && problem.code == Code::Tolerance;
             return Err(if kept {
-                problem.help(format!("write the tolerance too: {text} ± 10 %, or min, typ and max"))
+                problem.help(phrase!(CHANGE_WRITE_THE_TOLERANCE_TOO, text = text))
             } else {
                 problem
             });
         }
         match found {
             Some(_) => Ok(()),
-            None => Err(Problem::new(Code::Syntax, whole, "that does not read as a value")),
+            None => Err(Problem::new(Code::Syntax, whole, phrase!(CHANGE_THAT_DOES_NOT_READ))),
         }
     }
 
@@ -282,9 +289,11 @@ mod tests {
         let source = format!("Text.\n\n```calc\n{definition}  \"label\" # comment\ny = 2 * x\n```\n");
         let result = change(&Worksheet::new(&source).0, &[Change { name: "x".to_owned(), text: text.to_owned() }]);
         match result.refused.first() {
-            Some(refusal) => {
-                Err(format!("{}|{}", refusal.problem.message, refusal.problem.help.clone().unwrap_or_default()))
-            }
+            Some(refusal) => Err(format!(
+                "{}|{}",
+                refusal.problem.message.english(),
+                refusal.problem.help.as_ref().map(|help| help.english()).unwrap_or_default()
+            )),
             None => {
                 let line = result.worksheet.source.lines().nth(3).unwrap();
                 let kept = line.strip_suffix("  \"label\" # comment").unwrap();

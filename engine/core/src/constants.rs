@@ -2,6 +2,8 @@
 //! `t_on:ticks@1MHz/64:u16`), held against the evaluated values. Rounding is to the nearest whole number, and its error is
 //! kept. Nothing here knows a programming language.
 
+use benchleaf_words::{Phrase, phrase};
+
 use crate::{
     problem::{Code, Problem},
     results::{Evaluation, Value},
@@ -73,9 +75,10 @@ pub fn constants(evaluation: &Evaluation) -> (Vec<Constant>, Vec<Problem>) {
     for asked in &evaluation.sheet.metadata.constants {
         match constant(asked, evaluation) {
             Ok(constant) if made.iter().any(|other| other.name == constant.name) => {
-                let message = format!("there is a constant `{}` already", constant.name);
-                problems
-                    .push(Problem::new(Code::Constants, asked.span, message).help("ask for each value once in a unit"));
+                let message = phrase!(CONSTANTS_THERE_IS_A_CONSTANT_ALREADY, name = constant.name);
+                problems.push(
+                    Problem::new(Code::Constants, asked.span, message).help(phrase!(CONSTANTS_ASK_FOR_EACH_VALUE_ONCE)),
+                );
             }
             Ok(constant) => made.push(constant),
             Err(problem) => problems.push(problem),
@@ -85,25 +88,34 @@ pub fn constants(evaluation: &Evaluation) -> (Vec<Constant>, Vec<Problem>) {
 }
 
 fn constant(asked: &Spanned<String>, evaluation: &Evaluation) -> Result<Constant, Problem> {
-    let refused = |message: String, help: String| Problem::new(Code::Constants, asked.span, message).help(help);
+    let refused = |message: Phrase, help: Phrase| Problem::new(Code::Constants, asked.span, message).help(help);
     let parts: Vec<&str> = asked.item.split(':').map(str::trim).collect();
     let [name, unit, kind] = *parts.as_slice() else {
-        return Err(refused(format!("`{}` does not read as a constant", asked.item), FORM.to_owned()));
+        return Err(refused(
+            phrase!(CONSTANTS_DOES_NOT_READ, asked = asked.item),
+            phrase!(CONSTANTS_A_CONSTANT_READS_T_ON),
+        ));
     };
     let Some((_, kind)) = ConstantType::TABLE.iter().find(|row| row.0 == kind).copied() else {
         let names: Vec<&str> = ConstantType::TABLE.iter().map(|row| row.0).collect();
         return Err(refused(
-            format!("`{kind}` is not a type of constants"),
-            format!("the types are {}", names.join(", ")),
+            phrase!(CONSTANTS_IS_NOT_A_TYPE, kind = kind),
+            phrase!(CONSTANTS_THE_TYPES_ARE, names = names.join(", ")),
         ));
     };
     let Some(value) = evaluation.value(name) else {
         let near = crate::suggest::nearest(name, evaluation.values.iter().map(|value| value.name.as_str()));
-        let help = near.map_or_else(|| FORM.to_owned(), |near| format!("did you mean `{near}`?"));
-        return Err(refused(format!("the worksheet has no value `{name}`"), help));
+        let help = near.map_or_else(
+            || phrase!(CONSTANTS_A_CONSTANT_READS_T_ON),
+            |near| phrase!(SHARED_DID_YOU_MEAN, known = near),
+        );
+        return Err(refused(phrase!(CONSTANTS_THE_WORKSHEET_HAS_NO_VALUE, name = name), help));
     };
     if !value.nominal.is_finite() {
-        return Err(refused(format!("`{name}` has no finite value"), "look at its formula first".to_owned()));
+        return Err(refused(
+            phrase!(SHARED_HAS_NO_FINITE_VALUE, name = name),
+            phrase!(SHARED_LOOK_AT_ITS_FORMULA_FIRST),
+        ));
     }
     let (exact, unit_name, unit) = in_unit(value, unit).map_err(|(message, help)| refused(message, help))?;
     let number = match kind {
@@ -113,22 +125,25 @@ fn constant(asked: &Spanned<String>, evaluation: &Evaluation) -> Result<Constant
         _ => exact.round(),
     };
     if !number.is_finite() || number.abs() > MOST_EXACT && kind.ends().is_some() {
-        let message = format!(
-            "`{name}` comes to {} {unit}, too large to be written to its last digit",
-            crate::units::number(exact, 6)
-        );
-        return Err(refused(message, "choose a larger unit".to_owned()));
+        let message =
+            phrase!(CONSTANTS_COMES_TO_TOO_LARGE, name = name, number = crate::units::number(exact, 6), unit = unit);
+        return Err(refused(message, phrase!(CONSTANTS_CHOOSE_A_LARGER_UNIT)));
     }
     if let Some((low, high)) = kind.ends().filter(|(low, high)| !(*low..=*high).contains(&(number as i128))) {
-        let message = format!(
-            "`{name}` comes to {number} {unit}, which {} cannot hold: it goes from {low} to {high}",
-            kind.text()
+        let message = phrase!(
+            CONSTANTS_COMES_TO_WHICH_CANNOT_HOLD,
+            name = name,
+            number = number,
+            unit = unit,
+            kind = kind.text(),
+            low = low,
+            high = high
         );
-        return Err(refused(message, "choose a wider type, a larger unit, or a slower clock".to_owned()));
+        return Err(refused(message, phrase!(CONSTANTS_CHOOSE_A_WIDER_TYPE)));
     }
     let name = identifier(&format!("{name}_{unit_name}")).ok_or_else(|| {
-        let message = format!("no name in plain letters can be made of `{name}` in {unit}");
-        refused(message, "call the value by letters that a program may use".to_owned())
+        let message = phrase!(CONSTANTS_NO_NAME_IN_PLAIN_LETTERS, name = name, unit = unit);
+        refused(message, phrase!(CONSTANTS_CALL_THE_VALUE_BY_LETTERS))
     })?;
     let shown = match value.shown_range() {
         Some(range) => format!("{}, worst case {range}", value.shown()),
@@ -138,43 +153,48 @@ fn constant(asked: &Spanned<String>, evaluation: &Evaluation) -> Result<Constant
     Ok(Constant { name, what, shown, kind, number, unit, exact })
 }
 
-type Refused = (String, String);
+type Refused = (Phrase, Phrase);
 
 /// A value in the unit that is asked for: its number, the unit in a name, and in words.
 fn in_unit(value: &Value, asked: &str) -> Result<(f64, String, String), Refused> {
     let ValueType::Quantity(quantity) = value.value_type else {
         return Err((
-            format!("`{}` is a condition, not a number", value.name),
-            "a constant holds a quantity".to_owned(),
+            phrase!(CONSTANTS_IS_A_CONDITION_NOT, name = value.name),
+            phrase!(CONSTANTS_A_CONSTANT_HOLDS_A_QUANTITY),
         ));
     };
-    let mismatch = |wanted: &str| {
-        let message = format!("`{}` is {}; it cannot be written in {wanted}", value.name, value.value_type.describe());
-        (message, "name a unit of the value's own kind".to_owned())
+    let mismatch = |wanted: Phrase| {
+        let message = phrase!(
+            CONSTANTS_IS_IT_CANNOT_BE_WRITTEN,
+            name = value.name,
+            found = value.value_type.describe(),
+            wanted = wanted
+        );
+        (message, phrase!(CONSTANTS_NAME_A_UNIT))
     };
     if let Some(clock) = asked.strip_prefix("ticks@") {
         let (frequency, shown) = clock_of(clock)?;
         let second = parse("s").unwrap_or_else(Unit::one);
         if quantity.dimension != second.quantity.dimension {
-            return Err(mismatch("ticks: only a time can"));
+            return Err(mismatch(phrase!(CONSTANTS_TICKS_ONLY_A_TIME_CAN)));
         }
         return Ok((value.nominal * frequency, "ticks".to_owned(), shown));
     }
     let unit = match asked {
         "" | "1" => Unit::one(),
-        symbol => {
-            parse(symbol).ok_or_else(|| (format!("`{symbol}` is not a unit that the engine knows"), FORM.to_owned()))?
-        }
+        symbol => parse(symbol)
+            .ok_or_else(|| (phrase!(SHARED_IS_NOT_A_UNIT, part = symbol), phrase!(CONSTANTS_A_CONSTANT_READS_T_ON)))?,
     };
     if quantity.dimension != unit.quantity.dimension || quantity.kind.joined(unit.quantity.kind).is_none() {
-        return Err(mismatch(if asked.is_empty() { "a plain number" } else { asked }));
+        return Err(mismatch(if asked.is_empty() { phrase!(QUANTITY_PLAIN_NUMBER) } else { asked.into() }));
     }
     Ok((unit.of_si(value.nominal), unit.symbol.clone(), unit.symbol.clone()))
 }
 
 /// `1MHz/64`: how many ticks a second has, and the same in words.
 fn clock_of(text: &str) -> Result<(f64, String), Refused> {
-    let wrong = || (format!("`{text}` does not read as a timer's clock"), FORM.to_owned());
+    let wrong =
+        || (phrase!(CONSTANTS_DOES_NOT_READ_AS_A_TIMERS, text = text), phrase!(CONSTANTS_A_CONSTANT_READS_T_ON));
     let (clock, divisor) = text.split_once('/').unwrap_or((text, "1"));
     let digits = clock.find(|c: char| !(c.is_ascii_digit() || c == '.')).ok_or_else(wrong)?;
     let (amount, symbol) = clock.split_at(digits);
@@ -250,7 +270,6 @@ const GREEK: &[(&str, &str)] = &[
 
 /// Beyond it a double does not hold every whole number.
 const MOST_EXACT: f64 = 9_007_199_254_740_992.0;
-const FORM: &str = "a constant reads \"t_on:ms:u32\" or \"t_on:ticks@1MHz/64:u16\": value, unit, type";
 
 #[cfg(test)]
 mod tests {
@@ -264,7 +283,7 @@ mod tests {
         let evaluation = Evaluator::default().evaluate(&source);
         let (constants, problems) = constants(&evaluation);
         assert_eq!(evaluation.problems, problems, "the evaluation reports the same");
-        constants.into_iter().next().ok_or_else(|| problems[0].message.clone())
+        constants.into_iter().next().ok_or_else(|| problems[0].message.english().clone())
     }
 
     #[test]

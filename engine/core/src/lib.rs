@@ -18,6 +18,7 @@ pub mod parallel;
 pub mod preferred;
 pub mod problem;
 mod program;
+#[cfg(feature = "markdown")]
 pub mod report;
 pub mod results;
 pub mod sheet;

@@ -3,6 +3,8 @@
 
 use std::sync::Arc;
 
+use benchleaf_words::{Phrase, phrase};
+
 use serde::Serialize;
 
 use crate::span::{LineIndex, Position, Span};
@@ -17,20 +19,20 @@ pub struct Problem {
     /// Where it stands in the worksheet; for one of another file, where the worksheet asks for that.
     pub span: Span,
     /// What was found, and what was wanted.
-    pub message: String,
+    pub message: Phrase,
     /// A fix, the nearest name, or the rule in a sentence.
-    pub help: Option<String>,
+    pub help: Option<Phrase>,
 }
 
 impl Problem {
     /// A problem without help.
-    pub fn new(code: Code, span: Span, message: impl Into<String>) -> Self {
+    pub fn new(code: Code, span: Span, message: impl Into<Phrase>) -> Self {
         Self { code, file: None, span, message: message.into(), help: None }
     }
 
     /// The same with a way out.
     #[must_use]
-    pub fn help(mut self, help: impl Into<String>) -> Self {
+    pub fn help(mut self, help: impl Into<Phrase>) -> Self {
         self.help = Some(help.into());
         self
     }
@@ -243,9 +245,12 @@ pub(crate) fn in_order(mut problems: Vec<Problem>) -> Vec<Problem> {
             seen += usize::from(is_kind(problem));
             !is_kind(problem) || seen <= MOST_LISTED
         });
-        let (left, kind) = (seen - MOST_LISTED, if code == Code::MoreErrors { "errors" } else { "warnings and notes" });
-        let message = format!("only the first {MOST_LISTED} {kind} are listed; left out from here on: {left}");
-        problems.push(Problem::new(code, span, message).help("mend the first ones: the rest often follow from them"));
+        let left = seen - MOST_LISTED;
+        let message = match code {
+            Code::MoreErrors => phrase!(SHARED_ONLY_THE_FIRST_ERRORS, most = MOST_LISTED, left = left),
+            _ => phrase!(SHARED_ONLY_THE_FIRST_WARNINGS, most = MOST_LISTED, left = left),
+        };
+        problems.push(Problem::new(code, span, message).help(phrase!(SHARED_MEND_THE_FIRST_ONES)));
     }
     problems.sort_by_key(|problem| (problem.span, problem.code));
     problems

@@ -12,6 +12,7 @@ mod transients;
 
 use std::collections::BTreeMap;
 
+use benchleaf_words::Words;
 use serde::Serialize;
 
 pub use bench::{BenchEntry, FitEntry, SuspectEntry};
@@ -80,8 +81,9 @@ pub struct Report<'a> {
 }
 
 impl<'a> Report<'a> {
-    /// The report of an evaluation of `source`, under the name `worksheet`.
+    /// The report of an evaluation of `source`, under the name `worksheet`; its problems are in the worksheet's language.
     pub fn new(worksheet: &'a str, evaluation: &'a Evaluation, source: &str) -> Self {
+        let words = evaluation.sheet.metadata.lang.words();
         Self {
             worksheet,
             engine: env!("CARGO_PKG_VERSION"),
@@ -100,7 +102,7 @@ impl<'a> Report<'a> {
             builds: builds::entries(evaluation),
             break_even: builds::break_even(evaluation),
             transients: own_transients(evaluation).map(|state| TransientEntry::new(state, evaluation)).collect(),
-            problems: evaluation.problems.iter().map(|p| ProblemEntry::new(p, evaluation, source)).collect(),
+            problems: evaluation.problems.iter().map(|p| ProblemEntry::new(p, evaluation, source, words)).collect(),
         }
     }
 }
@@ -360,13 +362,13 @@ pub struct ProblemEntry<'a> {
     /// Column in characters, from 1.
     pub column: usize,
     /// What was found and what was wanted.
-    pub message: &'a str,
+    pub message: String,
     /// A way out.
-    pub help: Option<&'a str>,
+    pub help: Option<String>,
 }
 
 impl<'a> ProblemEntry<'a> {
-    fn new(problem: &'a Problem, evaluation: &Evaluation, source: &str) -> Self {
+    fn new(problem: &'a Problem, evaluation: &Evaluation, source: &str, words: Words<'_>) -> Self {
         let position = match &problem.file {
             Some(place) => place.position,
             None => evaluation.lines.position(source, problem.span.start),
@@ -377,8 +379,8 @@ impl<'a> ProblemEntry<'a> {
             file: problem.file.as_ref().map(|place| &*place.path),
             line: position.line,
             column: position.column,
-            message: &problem.message,
-            help: problem.help.as_deref(),
+            message: problem.message.say(words),
+            help: problem.help.as_ref().map(|help| help.say(words)),
         }
     }
 }

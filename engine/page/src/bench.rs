@@ -195,7 +195,7 @@ fn readings(words: Words<'_>, log: &BenchLog, value: &Value) -> Markup {
                                 td { (row.written) }
                                 td { (place(row)) }
                                 td {
-                                    @if let Err(why) = &row.reading { (set!(words, BENCH_NOT_COUNTED, why = crate::problems::in_english(words, crate::problems::message(why)))) }
+                                    @if let Err(why) = &row.reading { (set!(words, BENCH_NOT_COUNTED, why = crate::problems::message(&why.say(words)))) }
                                     @else if let Some(label) = &row.label { (apostrophes(label)) }
                                 }
                             }

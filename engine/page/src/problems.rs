@@ -1,8 +1,6 @@
 //! Problems where they stand: what was found and wanted, the line of the worksheet with the offending text marked, and
 //! the way out.
 
-mod codes;
-
 use benchleaf_core::{
     problem::{Code, Problem, Severity},
     span::Span,
@@ -28,12 +26,7 @@ fn block(context: &PageContext<'_>, number: usize, problem: &Problem) -> Markup 
     let (place, words) = (problem.file.as_deref(), context.words);
     let severity = html! { strong { (severity(words, problem)) } };
     let code = html! { span.code { (problem.code.text()) } };
-    let english = in_english(words, message(&problem.message));
-    // A reader of another language sees first what it is about.
-    let said = match words.lang() == Words::ENGLISH.lang() {
-        true => english,
-        false => set!(words, PROBLEM_TITLED, title = words.text(codes::title(problem.code)), message = english),
-    };
+    let said = message(&problem.message.say(words));
     html! {
         div.problem id=(anchor(number)) data-code=(problem.code.text()) data-line=(position.line) data-column=(position.column) {
             p {
@@ -54,7 +47,7 @@ fn block(context: &PageContext<'_>, number: usize, problem: &Problem) -> Markup 
                 Some(place) => (excerpt(&place.line, place.marked)),
                 None => (excerpt(context.source, problem.span)),
             }
-            @if let Some(help) = &problem.help { p.help { (in_english(words, message(help))) } }
+            @if let Some(help) = &problem.help { p.help { (message(&help.say(words))) } }
         }
     }
 }

@@ -8,6 +8,7 @@ use benchleaf_core::{
     sheet::{InlineFormat, InlineRequest, Part, inline::request_of},
     span::Span,
 };
+use benchleaf_words::Phrase;
 use maud::{Markup, html};
 
 use crate::{context::PageContext, problems, typography::held_together};
@@ -39,7 +40,7 @@ pub(crate) fn inline(
     context: &PageContext<'_>,
     number: Option<usize>,
     written: &str,
-    request: Result<InlineRequest, String>,
+    request: Result<InlineRequest, Phrase>,
     range: Range<usize>,
 ) -> Inline {
     let answered =
@@ -62,8 +63,8 @@ pub(crate) fn inline(
         Err(message) => {
             let taken = context.take_problems(place(context.source, written, &range));
             let first = taken.first();
-            let help = first.and_then(|(_, problem)| problem.help.as_deref());
-            let said = first.map_or(message.as_str(), |(_, problem)| problem.message.as_str());
+            let help = first.and_then(|(_, problem)| problem.help.as_ref()).map(|help| help.say(context.words));
+            let said = first.map_or(&message, |(_, problem)| &problem.message).say(context.words);
             let id = first.map(|(problem, _)| problems::anchor(*problem));
             let code = first.map(|(_, problem)| problem.code.text());
             // Where more is wrong than is listed, the rest is marked without a word each.
@@ -76,7 +77,7 @@ pub(crate) fn inline(
                     @if is_listed {
                         " "
                         small {
-                            "(" (problems::in_english(context.words, html! { (problems::message(said)) @if let Some(help) = help { "; " (problems::message(help)) } })) ")"
+                            "(" (problems::message(&said)) @if let Some(help) = &help { "; " (problems::message(help)) } ")"
                         }
                     }
                 }

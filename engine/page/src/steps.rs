@@ -8,7 +8,7 @@ use benchleaf_core::{
     sheet::{BlockBody, StepItem, StepLines, StepPicture, StepsBlock},
     units::ValueType,
 };
-use benchleaf_words::{Words, count, key, say, set};
+use benchleaf_words::{Phrase, Words, count, key, say, set};
 use maud::{Markup, html};
 
 use crate::{
@@ -193,11 +193,11 @@ pub struct SaidOfReading {
 
 /// What is said of readings at test points.
 pub fn judged(found: &JudgedReadings, words: Words<'_>) -> Vec<SaidOfReading> {
-    let said = |reading: &Result<JudgedReading, String>| match reading {
+    let said = |reading: &Result<JudgedReading, Phrase>| match reading {
         Ok(reading) => said_of(words, reading, &found.values),
         Err(why) => Some(SaidOfReading {
             word: "trouble",
-            message: html! { p { (problems::in_english(words, problems::message(why))) } }.into_string(),
+            message: html! { p { (problems::message(&why.say(words))) } }.into_string(),
             bar: String::new(),
         }),
     };

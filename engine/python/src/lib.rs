@@ -143,8 +143,8 @@ impl Study {
 }
 
 fn said(problem: &Problem) -> String {
-    let help = problem.help.as_ref().map(|help| format!("; {help}")).unwrap_or_default();
-    format!("{}{help}", problem.message)
+    let help = problem.help.as_ref().map(|help| format!("; {}", help.english())).unwrap_or_default();
+    format!("{}{help}", problem.message.english())
 }
 
 fn refused(problem: &Problem) -> PyErr {

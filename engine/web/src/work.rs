@@ -40,14 +40,15 @@ fn answered(request: &[u8], over_time: OverTime) -> Vec<u8> {
         let changed = change(&worksheet, &request.changes());
         let worksheet = changed.worksheet;
         let evaluation = evaluator.evaluate_worksheet(&worksheet, Vec::new());
-        let update = update(&evaluation, &worksheet.source, Words::with_lines(&lines));
+        let words = Words::with_lines(&lines);
+        let update = update(&evaluation, &worksheet.source, words);
         let counts = update.counts;
         answer.say(&worksheet.source);
         answer.say(&worksheet.outline());
         answer.say(&hexadecimal(&Sha256::digest(&worksheet.source)));
         answer.say(&format!("{}\t{}\t{}\t{}", counts.holds, counts.at_risk, counts.broken, counts.errors));
         answer.say(&fields(&evaluation, &worksheet.source));
-        answer.say(&refusals(&changed.refused));
+        answer.say(&refusals(&changed.refused, words));
         answer.say(&update.head);
         answer.say(&update.blocks.len().to_string());
         update.blocks.iter().chain(&update.inlines).for_each(|html| answer.say(html));
@@ -201,11 +202,11 @@ fn bounds(definition: &Definition) -> Option<(Option<f64>, Option<f64>)> {
 }
 
 /// What was refused, one a line: name, what was typed, why, and a way out.
-fn refusals(refused: &[Refusal]) -> String {
+fn refusals(refused: &[Refusal], words: Words<'_>) -> String {
     let mut text = String::new();
     for Refusal { change: Change { name, text: typed }, problem } in refused {
-        let help = problem.help.as_deref().unwrap_or("");
-        let parts = [name, typed, problem.message.as_str(), help].map(one_line);
+        let help = problem.help.as_ref().map(|help| help.say(words)).unwrap_or_default();
+        let parts = [name, typed, &problem.message.say(words), &help].map(|part| one_line(part));
         let _ = writeln!(text, "{}", parts.join("\t"));
     }
     text

@@ -1,6 +1,8 @@
 //! What is to be said, before it is in a language: a text of the files with its values. The engine finds problems without
 //! knowing who will read them; a page, a terminal or an editor says them in its own language.
 
+use std::{borrow::Cow, sync::Arc};
+
 use super::{Counted, Word, Words};
 
 /// A sentence, or a piece of one, that can be said in every language of the files.
@@ -91,17 +93,53 @@ impl From<&Phrase> for Phrase {
     }
 }
 
+/// What may stand in a placeholder.
+pub trait Value {
+    /// The value as a phrase.
+    fn phrase(&self) -> Phrase;
+}
+
+impl Value for Phrase {
+    fn phrase(&self) -> Phrase {
+        self.clone()
+    }
+}
+
+impl Value for Word<0> {
+    fn phrase(&self) -> Phrase {
+        Phrase::from(*self)
+    }
+}
+
+impl<V: Value + ?Sized> Value for &V {
+    fn phrase(&self) -> Phrase {
+        V::phrase(self)
+    }
+}
+
 macro_rules! plain {
     ($($type:ty),+) => {
-        $(impl From<$type> for Phrase {
-            fn from(value: $type) -> Self {
-                Self::Plain(value.to_string())
+        $(impl Value for $type {
+            fn phrase(&self) -> Phrase {
+                Phrase::Plain(self.to_string())
             }
         })+
     };
 }
 
-plain!(&str, &String, char, usize, u32, u64, i32, i64, std::borrow::Cow<'_, str>);
+plain!(str, String, Box<str>, Arc<str>, Cow<'_, str>, char, f64, u8, usize, u32, u64, i32, i64, i128);
+
+impl From<&String> for Phrase {
+    fn from(text: &String) -> Self {
+        text.phrase()
+    }
+}
+
+impl From<&str> for Phrase {
+    fn from(text: &str) -> Self {
+        text.phrase()
+    }
+}
 
 /// A text of the files with its values, to be said later: `phrase!(PROBLEM_NOT_DEFINED, name = name)`.
 #[macro_export]
@@ -109,7 +147,7 @@ macro_rules! phrase {
     ($key:ident $(,)?) => { $crate::Phrase::from($crate::key::$key) };
     ($key:ident, $($name:ident = $value:expr),+ $(,)?) => {{
         const ORDER: [u8; [$(stringify!($name)),+].len()] = $crate::order($crate::key::$key.names(), [$(stringify!($name)),+]);
-        $crate::Phrase::of($crate::key::$key, &ORDER, [$($crate::Phrase::from($value)),+])
+        $crate::Phrase::of($crate::key::$key, &ORDER, [$($crate::Value::phrase(&$value)),+])
     }};
 }
 
@@ -118,6 +156,6 @@ macro_rules! phrase {
 macro_rules! phrase_count {
     ($key:ident, $number:expr, $($name:ident = $value:expr),+ $(,)?) => {{
         const ORDER: [u8; [$(stringify!($name)),+].len()] = $crate::order($crate::key::$key.names(), [$(stringify!($name)),+]);
-        $crate::Phrase::counted($crate::key::$key, $number, &ORDER, [$($crate::Phrase::from($value)),+])
+        $crate::Phrase::counted($crate::key::$key, $number, &ORDER, [$($crate::Value::phrase(&$value)),+])
     }};
 }

@@ -123,7 +123,7 @@ impl Document {
     }
 
     fn diagnostic(&self, problem: &Problem, evaluation: &Evaluation) -> Value {
-        let help = problem.help.as_ref().map(|help| format!("\n{help}")).unwrap_or_default();
+        let help = problem.help.as_ref().map(|help| format!("\n{}", help.english())).unwrap_or_default();
         let severity = match problem.severity() {
             Severity::Error => 1,
             Severity::Warning => 2,
@@ -136,7 +136,7 @@ impl Document {
             "severity": severity,
             "code": problem.code.text(),
             "source": "benchleaf",
-            "message": format!("{}{}{help}", place.unwrap_or_default(), problem.message),
+            "message": format!("{}{}{help}", place.unwrap_or_default(), problem.message.english()),
         });
         if let Some(related) = self.related(problem, evaluation) {
             diagnostic["relatedInformation"] = json!([related]);
@@ -152,7 +152,7 @@ impl Document {
             let line = place.position.line - 1;
             let range = json!({"start": {"line": line, "character": character("start")}, "end": {"line": line, "character": character("end")}});
             let uri = self.beside(&place.path)?;
-            return Some(json!({"location": {"uri": uri, "range": range}, "message": problem.message}));
+            return Some(json!({"location": {"uri": uri, "range": range}, "message": problem.message.english()}));
         }
         let written = problem.span.text(&self.text);
         let name = written.trim_matches(['{', '}']).split(['.', ':', ' ']).next()?;
@@ -167,12 +167,13 @@ impl Document {
                 let cause = evaluation.problems.iter().find(within);
                 (
                     cause.map_or(defined, |cause| cause.span),
-                    cause.map_or("this has an error", |cause| cause.message.as_str()),
+                    cause.map_or_else(|| "this has an error".to_owned(), |cause| cause.message.english()),
                 )
             }
-            Code::Redefined => {
-                (names::statement(&evaluation.sheet, &evaluation.values, &self.text, name)?, "it is defined here first")
-            }
+            Code::Redefined => (
+                names::statement(&evaluation.sheet, &evaluation.values, &self.text, name)?,
+                "it is defined here first".to_owned(),
+            ),
             _ => return None,
         };
         Some(json!({"location": {"uri": self.uri, "range": self.range(span)}, "message": message}))

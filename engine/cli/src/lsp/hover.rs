@@ -58,7 +58,7 @@ fn value_text(value: &Result) -> String {
     if let Some(range) = value.shown_range() {
         let _ = write!(said, ", worst case {range}");
     }
-    let _ = write!(said, "\n\nThis is {}.", value.value_type.describe());
+    let _ = write!(said, "\n\nThis is {}.", value.value_type.describe().english());
     said
 }
 
@@ -168,7 +168,7 @@ fn unit_around(text: &str, offset: usize) -> benchleaf_core::span::Span {
 
 fn unit_text(symbol: &str) -> Option<String> {
     let unit = units::parse(symbol).filter(|_| !symbol.is_empty())?;
-    Some(format!("`{symbol}` is a unit of: {}", unit.quantity.describe_kind()))
+    Some(format!("`{symbol}` is a unit of: {}", unit.quantity.describe_kind().english()))
 }
 
 fn sentence(text: &str) -> String {

@@ -210,7 +210,9 @@ fn went_wrong(feedback: &Feedback) -> Option<String> {
             let size = if *power > 0 { "large" } else { "small" };
             format!("the digits right, {} times too {size}", Feedback::factor(*power))
         }
-        Feedback::Dimension { found, .. } | Feedback::Kind { found, .. } => format!("answered with {found}"),
+        Feedback::Dimension { found, .. } | Feedback::Kind { found, .. } => {
+            format!("answered with {}", found.english())
+        }
         Feedback::NoUnit { .. } => "no unit".to_owned(),
         Feedback::DecimalComma { .. } => "a decimal comma".to_owned(),
         Feedback::Unreadable { .. } => "not readable".to_owned(),

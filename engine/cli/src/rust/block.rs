@@ -81,7 +81,7 @@ impl PermittedBlock {
             return Err(fault.clone());
         }
         let number = self.compiled(state).map_err(|refusal| match refusal {
-            Refusal::NotRun { why, help } => fault(&why, &help),
+            Refusal::NotRun { why, help } => fault(&why.english(), &help.english()),
             Refusal::Published | Refusal::Findings(_) => {
                 fault("the block compiled before and does not any more", "run it again")
             }

@@ -79,7 +79,7 @@ impl Child {
             }
         }
         let (why, help) = self.unable.clone().unwrap_or_default();
-        Err(Refusal::NotRun { why, help })
+        Err(Refusal::NotRun { why: why.into(), help: help.into() })
     }
 
     fn started(&self, runner: &Runner) -> Result<Running, (String, String)> {

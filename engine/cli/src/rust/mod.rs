@@ -114,7 +114,7 @@ impl Host for SheetBlocks<'_> {
 }
 
 fn not_run(why: &str, help: &str) -> Refusal {
-    Refusal::NotRun { why: why.to_owned(), help: help.to_owned() }
+    Refusal::NotRun { why: why.into(), help: help.into() }
 }
 
 const PERMIT: &str = "--allow-rust runs the Rust blocks of the worksheets that you name: give it only for worksheets whose \

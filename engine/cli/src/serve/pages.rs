@@ -255,15 +255,16 @@ impl Pages {
         let source = source_of(&path)?;
         let page = self.rendered(&path, within, &source, &self.engine_for(within))?;
         let errors = page.evaluation.problems.iter().filter(|problem| problem.severity() == Severity::Error);
+        let words = page.evaluation.sheet.metadata.lang.words();
         let problems = errors.map(|problem| {
             let told = Told {
                 code: problem.code.text(),
-                message: problem.message.clone(),
-                help: problem.help.clone(),
+                message: problem.message.say(words),
+                help: problem.help.as_ref().map(|help| help.say(words)),
                 ..Told::default()
             };
             if let Some(place) = &problem.file {
-                let message = format!("In {}, line {}: {}", place.path, place.position.line, problem.message);
+                let message = format!("In {}, line {}: {}", place.path, place.position.line, told.message);
                 return Told { message, ..told };
             }
             let passage = Passage::of_problem(problem, "", &source, &page.evaluation);

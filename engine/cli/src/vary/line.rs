@@ -136,21 +136,25 @@ struct Doubtful {
 }
 
 #[derive(Serialize)]
-struct Refused<'p> {
-    error: Error<'p>,
+struct Refused {
+    error: Error,
 }
 
 #[derive(Serialize)]
-struct Error<'p> {
+struct Error {
     code: &'static str,
-    message: &'p str,
+    message: String,
     #[serde(skip_serializing_if = "Option::is_none")]
-    help: Option<&'p str>,
+    help: Option<String>,
 }
 
-impl<'p> Error<'p> {
-    fn of(problem: &'p Problem) -> Self {
-        Self { code: problem.code.text(), message: &problem.message, help: problem.help.as_deref() }
+impl Error {
+    fn of(problem: &Problem) -> Self {
+        Self {
+            code: problem.code.text(),
+            message: problem.message.english(),
+            help: problem.help.as_ref().map(|help| help.english()),
+        }
     }
 }
 

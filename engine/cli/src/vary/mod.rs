@@ -62,7 +62,10 @@ fn varied(
     let study = match Study::new(&worksheet, &request.values, &options, &host) {
         Ok(study) if is_sound => study,
         Err(NoStudy::Asked(problem)) => {
-            return Err(Failure::Values { message: problem.message, help: problem.help });
+            return Err(Failure::Values {
+                message: problem.message.english(),
+                help: problem.help.map(|help| help.english()),
+            });
         }
         Ok(_) | Err(NoStudy::Errors(_)) => {
             let options = Options { samples: Some(1), ..options };

@@ -148,9 +148,9 @@ fn drawn(written: &str, source: &str, evaluation: &Evaluation, problem: &Problem
         Severity::Warning => "warning",
         Severity::Note => "note",
     };
-    let _ = write!(text, "\n{severity}: {}\n", problem.message);
+    let _ = write!(text, "\n{severity}: {}\n", problem.message.english());
     if let Some(help) = &problem.help {
-        let _ = writeln!(text, "help: {help}");
+        let _ = writeln!(text, "help: {}", help.english());
     }
     text
 }

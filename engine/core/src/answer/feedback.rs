@@ -1,6 +1,6 @@
 //! What a learner reads about an answer, and what it earns.
 
-use benchleaf_words::{Words, key, say};
+use benchleaf_words::{Phrase, Words, phrase};
 
 /// The finding on an answer. The forms stand in the order in which they are looked for.
 #[derive(Clone, Debug, PartialEq)]
@@ -13,32 +13,32 @@ pub enum Feedback {
     /// It does not read as a quantity.
     Unreadable {
         /// Why.
-        why: String,
+        why: Phrase,
         /// A way out.
-        help: Option<String>,
+        help: Option<Phrase>,
     },
     /// A number alone, where a unit is wanted.
     NoUnit {
         /// What the question wants, with its unit.
-        wanted: String,
+        wanted: Phrase,
         /// The symbol of the unit that the question asks for.
         unit: String,
     },
     /// Another kind of quantity altogether.
     Dimension {
         /// What was answered.
-        found: String,
+        found: Phrase,
         /// What the question wants.
-        wanted: String,
+        wanted: Phrase,
     },
     /// The right unit, but it means something else.
     Kind {
         /// What was answered.
-        found: String,
+        found: Phrase,
         /// What the question wants.
-        wanted: String,
+        wanted: Phrase,
         /// What distinguishes the two.
-        help: String,
+        help: Phrase,
     },
     /// The right digits with the wrong prefix.
     Prefix {
@@ -84,37 +84,44 @@ impl Feedback {
         }
     }
 
-    /// What is said to the learner, as plain text. What it quotes stands between backticks.
-    pub fn message(&self) -> String {
-        self.message_in(Words::ENGLISH)
+    /// What is said to the learner. What it quotes stands between backticks.
+    pub fn phrase(&self) -> Phrase {
+        match self {
+            Feedback::DecimalComma { written: Some(written) } => {
+                phrase!(FEEDBACK_COMMA, written = written)
+            }
+            Feedback::DecimalComma { written: None } => phrase!(FEEDBACK_COMMAS),
+            Feedback::Unreadable { why, help: Some(help) } => {
+                phrase!(FEEDBACK_UNREADABLE_HELP, why = why, help = help)
+            }
+            Feedback::Unreadable { why, help: None } => phrase!(FEEDBACK_UNREADABLE, why = why),
+            Feedback::NoUnit { wanted, unit } => phrase!(FEEDBACK_NO_UNIT, wanted = wanted, unit = unit),
+            Feedback::Dimension { found, wanted } => {
+                phrase!(FEEDBACK_DIMENSION, found = found, wanted = wanted)
+            }
+            Feedback::Kind { found, wanted, help } => {
+                phrase!(FEEDBACK_KIND, found = found, wanted = wanted, help = help)
+            }
+            Feedback::Prefix { power } if *power > 0 => {
+                phrase!(FEEDBACK_TOO_LARGE, times = Self::factor(*power))
+            }
+            Feedback::Prefix { power } => phrase!(FEEDBACK_TOO_SMALL, times = Self::factor(*power)),
+            Feedback::Sign => phrase!(FEEDBACK_SIGN),
+            Feedback::Slip { name } => phrase!(FEEDBACK_SLIP, name = name),
+            Feedback::Close { times } => phrase!(FEEDBACK_CLOSE, times = times),
+            Feedback::Wrong => phrase!(FEEDBACK_WRONG),
+            Feedback::Right { .. } => phrase!(FEEDBACK_RIGHT),
+        }
     }
 
     /// The same in a language.
     pub fn message_in(&self, words: Words<'_>) -> String {
-        match self {
-            Feedback::DecimalComma { written: Some(written) } => {
-                say!(words, FEEDBACK_COMMA, written = written)
-            }
-            Feedback::DecimalComma { written: None } => words.text(key::FEEDBACK_COMMAS).to_owned(),
-            Feedback::Unreadable { why, help: Some(help) } => {
-                say!(words, FEEDBACK_UNREADABLE_HELP, why = why, help = help)
-            }
-            Feedback::Unreadable { why, help: None } => say!(words, FEEDBACK_UNREADABLE, why = why),
-            Feedback::NoUnit { wanted, unit } => say!(words, FEEDBACK_NO_UNIT, wanted = wanted, unit = unit),
-            Feedback::Dimension { found, wanted } => say!(words, FEEDBACK_DIMENSION, found = found, wanted = wanted),
-            Feedback::Kind { found, wanted, help } => {
-                say!(words, FEEDBACK_KIND, found = found, wanted = wanted, help = help)
-            }
-            Feedback::Prefix { power } if *power > 0 => {
-                say!(words, FEEDBACK_TOO_LARGE, times = Self::factor(*power))
-            }
-            Feedback::Prefix { power } => say!(words, FEEDBACK_TOO_SMALL, times = Self::factor(*power)),
-            Feedback::Sign => words.text(key::FEEDBACK_SIGN).to_owned(),
-            Feedback::Slip { name } => say!(words, FEEDBACK_SLIP, name = name),
-            Feedback::Close { times } => say!(words, FEEDBACK_CLOSE, times = times),
-            Feedback::Wrong => words.text(key::FEEDBACK_WRONG).to_owned(),
-            Feedback::Right { .. } => words.text(key::FEEDBACK_RIGHT).to_owned(),
-        }
+        self.phrase().say(words)
+    }
+
+    /// The same in English.
+    pub fn message(&self) -> String {
+        self.phrase().english()
     }
 
     /// What it earns.

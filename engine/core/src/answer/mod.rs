@@ -26,7 +26,7 @@ pub(crate) fn quantity(typed: &str, wanted: QuantityType, unit: &str) -> Result<
     // Where a point on the scale is asked for in kelvin, kelvin are one.
     let kelvin_point = wanted.kind == Kind::Temperature && unit == "K" && answer.is_kelvin;
     if found.kind.joined(wanted.kind).is_none() && !kelvin_point {
-        let help = check::kind_help(found.kind, wanted.kind).to_owned();
+        let help = check::kind_help(found.kind, wanted.kind);
         return Err(Feedback::Kind { found: found.describe_kind(), wanted: wanted.describe_kind(), help });
     }
     Ok(answer.si)

@@ -1,6 +1,8 @@
 //! A learner's answer as typed: one quantity, as the language takes them, with the name or the sign that a learner may
 //! put before it.
 
+use benchleaf_words::{Phrase, phrase};
+
 use super::Feedback;
 use crate::{
     check,
@@ -24,22 +26,22 @@ pub(super) struct Answer {
 pub(super) fn read(typed: &str) -> Result<Answer, Feedback> {
     let text = bare(typed);
     if text.chars().count() > LONGEST {
-        return Err(unreadable("it is too long", "type a number and its unit"));
+        return Err(unreadable(phrase!(ANSWER_READ_IT_IS_TOO_LONG), phrase!(ANSWER_READ_TYPE_A_NUMBER)));
     }
     if text.contains(['\n', '\r']) {
-        return Err(unreadable("it has several lines", "type a number and its unit"));
+        return Err(unreadable(phrase!(ANSWER_READ_IT_HAS_SEVERAL_LINES), phrase!(ANSWER_READ_TYPE_A_NUMBER)));
     }
     let (value, tolerance) = parse_literal(text).map_err(|problem| misread(text, problem))?;
     if tolerance.is_some() {
-        return Err(unreadable("it has a tolerance", "leave that out"));
+        return Err(unreadable(phrase!(ANSWER_READ_IT_HAS_A_TOLERANCE), phrase!(ANSWER_READ_LEAVE_THAT_OUT)));
     }
     let Some((quantity, negative)) = literal(&value) else {
-        return Err(unreadable("it is no number with its unit", "work it out and type the result"));
+        return Err(unreadable(phrase!(ANSWER_READ_IT_IS_NO_NUMBER), phrase!(SHARED_WORK_IT_OUT_AND_TYPE)));
     };
     let unit = check::unit_of(quantity).map_err(|problem| misread(text, problem))?;
     let si = unit.to_si(if negative { -quantity.number } else { quantity.number });
     if !si.is_finite() {
-        return Err(unreadable("the number is too large to be held", "check its exponent"));
+        return Err(unreadable(phrase!(SHARED_THE_NUMBER_IS_TOO_LARGE), phrase!(ANSWER_READ_CHECK_ITS_EXPONENT)));
     }
     let (has_unit, is_kelvin) = (quantity.unit.is_some(), unit.symbol == "K");
     Ok(Answer { si, quantity: unit.quantity, has_unit, is_kelvin })
@@ -81,8 +83,8 @@ fn groups_thousands(text: &str) -> bool {
     behind.chars().take_while(char::is_ascii_digit).count() == 3
 }
 
-fn unreadable(why: &str, help: &str) -> Feedback {
-    Feedback::Unreadable { why: why.to_owned(), help: Some(help.to_owned()) }
+fn unreadable(why: Phrase, help: Phrase) -> Feedback {
+    Feedback::Unreadable { why, help: Some(help) }
 }
 
 /// Characters of an answer that is still read.

@@ -2,6 +2,8 @@
 
 use std::{collections::HashMap, sync::Arc};
 
+use benchleaf_words::{Phrase, phrase, phrase_count};
+
 use super::{Binding, Checker, Typed, exercise::signed, literal::unit};
 use crate::{
     problem::Code,
@@ -91,25 +93,25 @@ impl Checker<'_> {
             let base = name.item.split('.').next().unwrap_or("");
             match self.names.get(base).map(|entry| &entry.binding) {
                 Some(Binding::Failed) => {
-                    let message = format!("`{base}` could not be evaluated, so its readings cannot be judged");
+                    let message = phrase!(CHECK_BENCH_COULD_NOT_BE_EVALUATED_SO, base = base);
                     self.depends(base, name.span, message);
                 }
                 Some(Binding::Record(..)) if base == name.item => {
-                    let message = format!("`{base}` has several fields");
-                    let help = format!("name the one that was read, with a dot: {base}.…");
+                    let message = phrase!(CHECK_BENCH_HAS_SEVERAL_FIELDS, base = base);
+                    let help = phrase!(CHECK_BENCH_NAME_THE_ONE_THAT_WAS, base = base);
                     self.fail_with_help(code, name.span, message, help);
                 }
                 Some(_) => {
-                    let message = format!("`{}` is not a value that can be read", name.item);
-                    self.fail_with_help(code, name.span, message, "a reading is one of a value");
+                    let message = phrase!(CHECK_BENCH_IS_NOT_A_VALUE, name = name.item);
+                    self.fail_with_help(code, name.span, message, phrase!(CHECK_BENCH_A_READING));
                 }
                 None => self.unknown_name(&name.item, name.span),
             }
             return None;
         };
         let ValueType::Quantity(quantity) = self.checked.values[place].typed.value_type else {
-            let message = format!("`{}` is a condition: there is no reading of it", name.item);
-            self.fail_with_help(code, name.span, message, "a reading is one of a quantity");
+            let message = phrase!(CHECK_BENCH_IS_A_CONDITION, name = name.item);
+            self.fail_with_help(code, name.span, message, phrase!(CHECK_BENCH_A_READING_IS_ONE_OF_A_QUANTITY));
             return None;
         };
         if name.item.contains('.') {
@@ -123,20 +125,25 @@ impl Checker<'_> {
         for expr in &dated.readings {
             let Some((written, negative)) = signed(expr) else { continue };
             let reading = match self.literal(written, negative) {
-                None => Err("it does not read as a quantity".to_owned()),
+                None => Err(phrase!(CHECK_BENCH_IT_DOES_NOT_READ)),
                 Some((_, found)) if !fits(found.quantity, quantity) => {
-                    let message = format!(
-                        "the reading is {}, but the value is {}",
-                        found.quantity.describe_kind(),
-                        quantity.describe_kind()
+                    let message = phrase!(
+                        CHECK_BENCH_THE_READING_IS_BUT,
+                        found = found.quantity.describe_kind(),
+                        wanted = quantity.describe_kind()
                     );
-                    let why = format!("it is {}", found.quantity.describe_kind());
-                    self.fail_with_help(Code::UnitMismatch, expr.span, message, "give every reading its unit");
+                    let why = phrase!(CHECK_BENCH_IT_IS, found = found.quantity.describe_kind());
+                    self.fail_with_help(
+                        Code::UnitMismatch,
+                        expr.span,
+                        message,
+                        phrase!(CHECK_BENCH_GIVE_EVERY_READING_ITS_UNIT),
+                    );
                     Err(why)
                 }
                 Some((si, _)) => Ok(si),
             };
-            let reading = if dated.day.is_none() { Err("it has no date".to_owned()) } else { reading };
+            let reading = if dated.day.is_none() { Err(phrase!(CHECK_BENCH_IT_HAS_NO_DATE)) } else { reading };
             let written = expr.span.text(self.text).to_owned();
             rows.push(ReadingRow { day: dated.day, written, reading, line, file: None, label: dated.label.clone() });
         }
@@ -152,16 +159,15 @@ impl Checker<'_> {
                 Ok(text) => text.into(),
                 // Why is not said: a page that is read back does not know, and must say the same.
                 Err(_) => {
-                    let message = format!("`{path}` cannot be read as a table of readings");
-                    let help = "it stands beside the worksheet or in a folder beside it, its name ends in .csv or .tsv, and it \
-                                holds at most 1 MiB of UTF-8 text";
+                    let message = phrase!(CHECK_BENCH_CANNOT_BE_READ, path = path);
+                    let help = phrase!(CHECK_BENCH_IT_STANDS_BESIDE_THE_WORKSHEET);
                     return self.fail_with_help(Code::Bench, file.path.span, message, help);
                 }
             },
         };
         let table = table::rows(&text);
         let Some((head, below)) = table.split_first() else {
-            return self.fail(Code::Bench, file.path.span, format!("`{path}` is empty"));
+            return self.fail(Code::Bench, file.path.span, phrase!(CHECK_BENCH_IS_EMPTY, path = path));
         };
         let Some(column) = self.column(head, &file.column, path) else { return };
         let date_head = file.date.clone().unwrap_or(Spanned { item: "date".to_owned(), span: file.path.span });
@@ -178,14 +184,14 @@ impl Checker<'_> {
             let day = crate::day::Day::parse(cell(date));
             let reading = reading_in(row, head, cell(column), &unit);
             let reading = match day {
-                None if reading.is_ok() => Err(format!("`{}` is not a date such as 2026-11-25", cell(date))),
+                None if reading.is_ok() => Err(phrase!(CHECK_BENCH_IS_NOT_A_DATE, cell = cell(date))),
                 _ => reading,
             };
             if let Err(why) = &reading {
                 refused += 1;
                 if refused <= MOST_TOLD {
-                    let message = format!("line {} of `{path}` does not count: {why}", row.line);
-                    let help = "correct it in the file, or leave it: the other rows count";
+                    let message = phrase!(CHECK_BENCH_LINE_OF_DOES_NOT_COUNT, line = row.line, path = path, why = why);
+                    let help = phrase!(CHECK_BENCH_CORRECT_IT_IN_THE_FILE);
                     self.fail_with_help(Code::Reading, file.span, message, help);
                 }
             }
@@ -194,13 +200,12 @@ impl Checker<'_> {
             rows.push(ReadingRow { day, written, reading, line: row.line, file, label: None });
         }
         if refused > MOST_TOLD {
-            let rest = counted(refused - MOST_TOLD, "more row");
-            let verb = if refused - MOST_TOLD == 1 { "does" } else { "do" };
-            let message = format!("{rest} of `{path}` {verb} not count");
-            self.fail_with_help(Code::Reading, file.span, message, "the table of readings says why of each");
+            let rest = refused - MOST_TOLD;
+            let message = phrase_count!(CHECK_BENCH_MORE_ROWS_DO_NOT_COUNT, rest, n = rest, path = path);
+            self.fail_with_help(Code::Reading, file.span, message, phrase!(CHECK_BENCH_THE_TABLE_OF_READINGS_SAYS));
         }
         if below.is_empty() {
-            self.fail(Code::Bench, file.path.span, format!("`{path}` holds no row below its heads"));
+            self.fail(Code::Bench, file.path.span, phrase!(CHECK_BENCH_HOLDS_NO_ROW_BELOW, path = path));
         }
     }
 
@@ -211,13 +216,13 @@ impl Checker<'_> {
         match (found.next(), found.next()) {
             (Some(at), None) => return Some(at),
             (Some(_), Some(_)) => {
-                let message = format!("`{path}` has two columns `{}`", wanted.item);
-                self.fail_with_help(Code::Bench, wanted.span, message, "give each column a head of its own");
+                let message = phrase!(CHECK_BENCH_HAS_TWO_COLUMNS, path = path, wanted = wanted.item);
+                self.fail_with_help(Code::Bench, wanted.span, message, phrase!(CHECK_BENCH_GIVE_EACH_COLUMN_A_HEAD));
             }
             (None, _) => {
-                let message = format!("`{path}` has no column `{}`", wanted.item);
+                let message = phrase!(CHECK_BENCH_HAS_NO_COLUMN, path = path, wanted = wanted.item);
                 let heads: Vec<String> = head.cells.iter().take(MOST_HEADS).map(|cell| format!("`{cell}`")).collect();
-                let help = format!("its columns are {}", heads.join(", "));
+                let help = phrase!(CHECK_BENCH_ITS_COLUMNS_ARE, heads = heads.join(", "));
                 self.fail_with_help(Code::Bench, wanted.span, message, help);
             }
         }
@@ -240,9 +245,12 @@ impl Checker<'_> {
         if fits(found.quantity, quantity) {
             return Some(found);
         }
-        let message =
-            format!("the column is {}, but the value is {}", found.quantity.describe_kind(), quantity.describe_kind());
-        self.fail_with_help(Code::UnitMismatch, head.span, message, "the head of a column names its unit: t_on / s");
+        let message = phrase!(
+            CHECK_BENCH_THE_COLUMN_IS_BUT,
+            found = found.quantity.describe_kind(),
+            wanted = quantity.describe_kind()
+        );
+        self.fail_with_help(Code::UnitMismatch, head.span, message, phrase!(CHECK_BENCH_THE_HEAD_OF_A_COLUMN));
         None
     }
 
@@ -257,10 +265,12 @@ impl Checker<'_> {
             found if fits(found, quantity) => InstrumentOf::Scale,
             found if point && found.kind == Kind::TemperatureDifference => InstrumentOf::Scale,
             found => {
-                let message =
-                    format!("this is {}, but the value is {}", found.describe_kind(), quantity.describe_kind());
-                let help =
-                    "what an instrument is good for is given in the unit of the value, or in per cent of the reading";
+                let message = phrase!(
+                    CHECK_BENCH_THIS_IS_BUT_THE_VALUE,
+                    found = found.describe_kind(),
+                    wanted = quantity.describe_kind()
+                );
+                let help = phrase!(CHECK_BENCH_WHAT_AN_INSTRUMENT_IS_GOOD);
                 self.fail_with_help(Code::Bench, half.span, message, help);
                 return None;
             }
@@ -291,12 +301,12 @@ impl Checker<'_> {
             match places {
                 Some(places) => benches.extend(places),
                 None => {
-                    let message = format!("there are no readings of `{}` here or above", name.item);
+                    let message = phrase!(CHECK_BENCH_THERE_ARE_NO_READINGS, name = name.item);
                     self.fail_with_help(
                         Code::Bench,
                         name.span,
                         message,
-                        format!("they stand in a block of their own: bench {}", name.item),
+                        phrase!(CHECK_BENCH_THEY_STAND_IN_A_BLOCK, name = name.item),
                     );
                     known = false;
                 }
@@ -319,12 +329,12 @@ impl Checker<'_> {
                 Some((name.clone(), source, place))
             }
             (Binding::Failed, ..) => {
-                self.depends(name, given.span, format!("`{name}` could not be evaluated, so neither can this"));
+                self.depends(name, given.span, phrase!(SHARED_COULD_NOT_BE_EVALUATED_SO, name = name));
                 None
             }
             _ => {
-                let help = "what is found from readings is a value that is written out, such as C_t = 22 µF ± 20 %";
-                self.fail_with_help(Code::Bench, given.span, format!("`{name}` is not a given"), help);
+                let help = phrase!(CHECK_BENCH_WHAT_IS_FOUND_FROM_READINGS);
+                self.fail_with_help(Code::Bench, given.span, phrase!(SHARED_IS_NOT_A_GIVEN, name = name), help);
                 None
             }
         }
@@ -332,25 +342,25 @@ impl Checker<'_> {
 }
 
 /// What a cell says in a unit, SI; or why it does not count.
-fn reading_in(row: &Row, head: &Row, cell: &str, unit: &Unit) -> Result<f64, String> {
+fn reading_in(row: &Row, head: &Row, cell: &str, unit: &Unit) -> Result<f64, Phrase> {
     let (found, wanted) = (row.cells.len(), head.cells.len());
     if row.broken {
-        return Err("a quotation mark is not closed, or stands in the middle of a cell".to_owned());
+        return Err(phrase!(CHECK_BENCH_A_QUOTATION_MARK_IS_NOT));
     }
     if found != wanted {
         let cells = counted(found, "cell");
-        return Err(format!("it has {cells} where the first line has {wanted}"));
+        return Err(phrase!(CHECK_BENCH_IT_HAS_WHERE_THE_FIRST, cells = cells, wanted = wanted));
     }
     let plain = cell.replace(['−', '\u{2212}'], "-");
     match plain.parse::<f64>() {
         Ok(number) if number.is_finite() && plain.starts_with(|c: char| c.is_ascii_digit() || "+-.".contains(c)) => {
             Ok(unit.to_si(number))
         }
-        _ if cell.is_empty() => Err("it has no reading".to_owned()),
+        _ if cell.is_empty() => Err(phrase!(CHECK_BENCH_IT_HAS_NO_READING)),
         _ if plain.replacen(',', ".", 1).parse::<f64>().is_ok() => {
-            Err(format!("in `{cell}` a comma stands where the decimal point belongs"))
+            Err(phrase!(CHECK_BENCH_IN_A_COMMA_STANDS_WHERE, cell = cell))
         }
-        _ => Err(format!("`{cell}` is not a number")),
+        _ => Err(phrase!(CHECK_BENCH_IS_NOT_A_NUMBER, cell = cell)),
     }
 }
 

@@ -3,6 +3,8 @@
 
 use std::collections::HashSet;
 
+use benchleaf_words::phrase;
+
 use super::{CheckedValue, Checker, bench::fits, exercise::signed, literal::digits_of};
 use crate::{
     bill::{Bought, Part},
@@ -46,19 +48,19 @@ impl Checker<'_> {
         let mut builds = Vec::new();
         for line in &block.builds {
             if !names.insert(line.name.item.as_str()) {
-                let message = format!("two builds are called “{}”", line.name.item);
-                self.fail_with_help(Code::Build, line.name.span, message, "give each its own name");
+                let message = phrase!(CHECK_BUILDS_TWO_BUILDS_ARE_CALLED, name = line.name.item);
+                self.fail_with_help(Code::Build, line.name.span, message, phrase!(CHECK_BUILDS_GIVE_EACH_ITS_OWN_NAME));
             }
             builds.push(self.build(line));
         }
         if !block.broken && block.builds.len() < 2 {
-            let message = "there is nothing to compare: it takes two builds";
-            let help = "the worksheet as it is counts as one where it is named: build \"as it is\"";
+            let message = phrase!(CHECK_BUILDS_THERE_IS_NOTHING_TO_COMPARE);
+            let help = phrase!(CHECK_BUILDS_THE_WORKSHEET);
             self.fail_with_help(Code::Build, fence, message, help);
         }
         if !block.broken && block.compared.is_empty() {
-            let message = "the block does not say what is compared";
-            self.fail_with_help(Code::Build, fence, message, "add a line: compare t_on, cost(100)");
+            let message = phrase!(CHECK_BUILDS_THE_BLOCK_DOES_NOT_SAY);
+            self.fail_with_help(Code::Build, fence, message, phrase!(CHECK_BUILDS_ADD_A_LINE));
         }
         let compared = block.compared.iter().filter_map(|asked| self.compared_value(asked)).collect();
         let above = self.checked.parts.len();
@@ -110,8 +112,8 @@ impl Checker<'_> {
                 BuildChange::With(_) | BuildChange::Without(_) => None,
             };
             if let Some(name) = name.filter(|name| !changed.insert(name.item.as_str())) {
-                let message = format!("`{}` is changed twice in this build", name.item);
-                self.fail_with_help(Code::Build, name.span, message, "keep one of the changes");
+                let message = phrase!(CHECK_BUILDS_IS_CHANGED_TWICE_IN_THIS, name = name.item);
+                self.fail_with_help(Code::Build, name.span, message, phrase!(CHECK_BUILDS_KEEP_ONE_OF_THE_CHANGES));
                 continue;
             }
             match change {
@@ -132,11 +134,11 @@ impl Checker<'_> {
         if let Some(designator) = name.item.strip_prefix('@') {
             let place = build.parts.iter().position(|part| part.designators.iter().any(|known| known == designator));
             let Some(place) = place else {
-                let message = format!("no part above has the designator `@{designator}`");
+                let message = phrase!(CHECK_BUILDS_NO_PART_ABOVE, designator = designator);
                 let known = self.designators.keys().map(String::as_str).collect::<Vec<_>>();
                 let help = match crate::suggest::nearest(designator, known) {
-                    Some(near) => format!("did you mean `@{near}`?"),
-                    None => "a part has its designator at the end of its line: R_t = 910 kΩ @R1".to_owned(),
+                    Some(near) => phrase!(SHARED_DID_YOU_MEAN_DESIGNATOR, near = near),
+                    None => phrase!(CHECK_BUILDS_A_PART_HAS_ITS_DESIGNATOR),
                 };
                 self.fail_with_help(Code::Build, name.span, message, help);
                 return;
@@ -159,8 +161,8 @@ impl Checker<'_> {
                 });
             }
             None if self.names.contains_key(&name.item) => {
-                let message = format!("`{}` is no part that could be left out", name.item);
-                self.fail_with_help(Code::Build, name.span, message, "a part stands in a parts block above");
+                let message = phrase!(CHECK_BUILDS_IS_NO_PART_THAT_COULD, name = name.item);
+                self.fail_with_help(Code::Build, name.span, message, phrase!(CHECK_BUILDS_A_PART_STANDS));
             }
             None => self.unknown_name(&name.item, name.span),
         }
@@ -170,8 +172,8 @@ impl Checker<'_> {
     fn other_value(&mut self, definition: &Definition, line: &PartLine, build: &mut CheckedBuild) {
         let name = &definition.name;
         if let Some(unit) = &definition.unit {
-            let message = "a build does not change the unit that a value is shown in";
-            self.fail_with_help(Code::Build, unit.span, message, "leave the brackets out");
+            let message = phrase!(CHECK_BUILDS_A_BUILD_DOES_NOT_CHANGE);
+            self.fail_with_help(Code::Build, unit.span, message, phrase!(CHECK_BUILDS_LEAVE_THE_BRACKETS_OUT));
             return;
         }
         let Some(entry) = self.names.get(&name.item) else {
@@ -179,8 +181,8 @@ impl Checker<'_> {
             return;
         };
         let Some(at) = entry.source else {
-            let message = format!("`{}` is not a given", name.item);
-            let help = "a build changes values that are numbers with their units; change those that it hangs on";
+            let message = phrase!(SHARED_IS_NOT_A_GIVEN, name = name.item);
+            let help = phrase!(CHECK_BUILDS_A_BUILD_CHANGES_VALUES);
             self.fail_with_help(Code::Build, name.span, message, help);
             return;
         };
@@ -191,9 +193,13 @@ impl Checker<'_> {
         if let Some(ValueType::Quantity(wanted)) = typed
             && !fits(unit.quantity, wanted)
         {
-            let message =
-                format!("that is {}; `{}` is {}", unit.quantity.describe_kind(), name.item, wanted.describe_kind());
-            let help = format!("write it in the unit of `{}`", name.item);
+            let message = phrase!(
+                SHARED_THAT_IS_IS,
+                found = unit.quantity.describe_kind(),
+                name = name.item,
+                wanted = wanted.describe_kind()
+            );
+            let help = phrase!(CHECK_BUILDS_WRITE_IT_IN_THE_UNIT, name = name.item);
             self.fail_with_help(Code::UnitMismatch, definition.value.span, message, help);
             return;
         }
@@ -202,8 +208,8 @@ impl Checker<'_> {
         let tolerance = match (&definition.tolerance, kept) {
             (Some(tolerance), _) => Some((**tolerance).clone()),
             (None, Some(Tolerance { bounds: Bounds::MinTypMax { .. }, .. })) if quantity.code_tolerance.is_none() => {
-                let message = format!("`{}` has ends of its own, which do not move along", name.item);
-                let help = "write the tolerance of this build too: min 0.6 V typ 0.7 V max 0.85 V, or 0.7 V ± 10 %";
+                let message = phrase!(CHECK_BUILDS_HAS_ENDS_OF_ITS_OWN, name = name.item);
+                let help = phrase!(CHECK_BUILDS_WRITE_THE_TOLERANCE_OF_THIS);
                 self.fail_with_help(Code::Build, definition.value.span, message, help);
                 return;
             }
@@ -237,8 +243,8 @@ impl Checker<'_> {
     fn other_part(&mut self, line: &PartLine, value: Option<String>, build: &mut CheckedBuild) {
         let Some(name) = &line.name else { return };
         if let Some(designator) = line.designators.first() {
-            let message = "a part keeps its designator";
-            self.fail_with_help(Code::Build, designator.span, message, "leave it out, or add a part: with @R9 …");
+            let message = phrase!(CHECK_BUILDS_A_PART_KEEPS_ITS_DESIGNATOR);
+            self.fail_with_help(Code::Build, designator.span, message, phrase!(CHECK_BUILDS_LEAVE_IT_OUT_OR_ADD));
             return;
         }
         let place = build.parts.iter().position(|part| part.name.as_ref() == Some(&name.item));
@@ -246,8 +252,8 @@ impl Checker<'_> {
             let says_more = !line.ratings.is_empty() || !line.prices.is_empty() || line.once.is_some();
             match self.names.contains_key(&name.item) {
                 true if says_more || value.is_none() => {
-                    let message = format!("`{}` is no part of this build: it has no rating and no price", name.item);
-                    let help = format!("write it in a parts block: {} = …, 0.25 W, 0.03 EUR", name.item);
+                    let message = phrase!(CHECK_BUILDS_IS_NO_PART_OF_THIS, name = name.item);
+                    let help = phrase!(CHECK_BUILDS_WRITE_IT_IN_A_PARTS, name = name.item);
                     self.fail_with_help(Code::Build, name.span, message, help);
                 }
                 true => {}

@@ -2,6 +2,8 @@
 
 use std::collections::HashMap;
 
+use benchleaf_words::{Phrase, phrase};
+
 use super::{
     Binding, Checker, Typed,
     expression::{adds_in_parallel, kind_help, quantity_in},
@@ -29,7 +31,7 @@ impl Checker<'_> {
         match self.names.get(&name.item).map(|entry| entry.binding.clone()) {
             Some(Binding::Function(function)) => return self.own_function(&function, arguments, span),
             Some(Binding::Failed) => {
-                let message = format!("`{}` could not be evaluated, so neither can this", name.item);
+                let message = phrase!(SHARED_COULD_NOT_BE_EVALUATED_SO, name = name.item);
                 self.depends(&name.item, name.span, message);
                 return None;
             }
@@ -40,8 +42,8 @@ impl Checker<'_> {
         }
         if let Some(known) = builtin(&name.item) {
             if let Some(named) = arguments.iter().find_map(|argument| argument.name.as_ref()) {
-                let message = format!("`{}` takes its arguments by place, not by name", known.name);
-                let help = format!("write {}({})", known.name, known.arguments);
+                let message = phrase!(CHECK_CALL_TAKES_ITS_ARGUMENTS_BY_PLACE, name = known.name);
+                let help = phrase!(CHECK_CALL_WRITE, name = known.name, arguments = known.arguments);
                 self.fail_with_help(Code::Arguments, named.span, message, help);
                 return None;
             }
@@ -49,8 +51,8 @@ impl Checker<'_> {
             return self.builtin(known.work, known.name, known.arguments, &values, span);
         }
         if handbook::find(&name.item).is_some() {
-            let message = format!("`{}` gives a record of several values", name.item);
-            let help = format!("name the record, then read a field: r = {}(…), then r.FIELD", name.item);
+            let message = phrase!(CHECK_CALL_GIVES_A_RECORD_OF_SEVERAL, name = name.item);
+            let help = phrase!(CHECK_CALL_NAME_THE_RECORD_THEN_READ, name = name.item);
             self.fail_with_help(Code::TypeMismatch, name.span, message, help);
             return None;
         }
@@ -60,19 +62,18 @@ impl Checker<'_> {
 
     fn unknown_function(&mut self, name: &Spanned<String>) {
         if name.item == TYPICAL {
-            let help =
-                format!("give the record a name, and read its values: x = {TYPICAL}({PART} = {})", PARTS[0].name);
+            let help = phrase!(CHECK_CALL_GIVE_THE_RECORD_A_NAME, typical = TYPICAL, part = PART, name = PARTS[0].name);
             self.fail_with_help(
                 Code::TypeMismatch,
                 name.span,
-                format!("`{TYPICAL}` gives a record of several values"),
+                phrase!(CHECK_CALL_GIVES_A_RECORD_OF_SEVERAL, name = TYPICAL),
                 help,
             );
             return;
         }
         if matches!(self.names.get(&name.item).map(|entry| &entry.binding), Some(Binding::Value(_))) {
-            let message = format!("`{}` is a value, not a function", name.item);
-            let help = format!("write a product with *: {} * (…)", name.item);
+            let message = phrase!(CHECK_CALL_IS_A_VALUE_NOT, name = name.item);
+            let help = phrase!(CHECK_CALL_WRITE_A_PRODUCT_WITH, name = name.item);
             return self.fail_with_help(Code::ImpliedProduct, name.span, message, help);
         }
         let functions = self.names.iter().filter(|(_, entry)| matches!(entry.binding, Binding::Function(_)));
@@ -80,14 +81,17 @@ impl Checker<'_> {
         known.sort_unstable();
         known.extend(BUILTINS.iter().map(|builtin| builtin.name));
         known.extend(handbook::models().iter().map(|model| model.name));
-        let what = if name.item.contains('.') { "handbook model" } else { "function" };
-        let message = format!("there is no {what} `{}`", name.item);
+        let message = if name.item.contains('.') {
+            phrase!(CHECK_CALL_THERE_IS_NO_MODEL, name = name.item)
+        } else {
+            phrase!(CHECK_CALL_THERE_IS_NO_FUNCTION, name = name.item)
+        };
         let help = match nearest(&name.item, known) {
-            Some(known) => format!("did you mean `{known}`?"),
+            Some(known) => phrase!(SHARED_DID_YOU_MEAN, known = known),
             None if matches!(name.item.as_str(), "V" | "I") => {
-                "a circuit above gives voltages and currents: V(@Q1.base), I(R_b)".to_owned()
+                phrase!(CHECK_CALL_A_CIRCUIT_ABOVE_GIVES_VOLTAGES)
             }
-            None => "define one above: f(R, C) [s] = R * C".to_owned(),
+            None => phrase!(CHECK_CALL_DEFINE_ONE_ABOVE),
         };
         self.fail_with_help(Code::UnknownFunction, name.span, message, help);
     }
@@ -97,8 +101,13 @@ impl Checker<'_> {
         let signature: Vec<_> = function.parameters.iter().map(|parameter| parameter.item.as_str()).collect();
         let signature = format!("{name}({})", signature.join(", "));
         if arguments.len() != function.parameters.len() {
-            let message = format!("`{name}` takes {}, found {}", counted(function.parameters.len()), arguments.len());
-            self.fail_with_help(Code::Arguments, span, message, format!("write {signature}"));
+            let message = phrase!(
+                CHECK_CALL_TAKES_FOUND,
+                name = name,
+                number = counted(function.parameters.len()),
+                arguments = arguments.len()
+            );
+            self.fail_with_help(Code::Arguments, span, message, phrase!(CHECK_CALL_WRITE_2, signature = signature));
             return None;
         }
         let mut scope = HashMap::new();
@@ -109,15 +118,20 @@ impl Checker<'_> {
                 Some(named) => match function.parameters.iter().find(|parameter| parameter.item == named.item) {
                     Some(parameter) => parameter,
                     None => {
-                        let message = format!("`{name}` has no parameter `{}`", named.item);
-                        self.fail_with_help(Code::Arguments, named.span, message, format!("write {signature}"));
+                        let message = phrase!(CHECK_CALL_HAS_NO_PARAMETER, name = name, named = named.item);
+                        self.fail_with_help(
+                            Code::Arguments,
+                            named.span,
+                            message,
+                            phrase!(CHECK_CALL_WRITE_2, signature = signature),
+                        );
                         return None;
                     }
                 },
             };
             match self.expression(&argument.value) {
                 Some(typed) if scope.insert(parameter.item.clone(), typed).is_some() => {
-                    let message = format!("`{}` is given twice", parameter.item);
+                    let message = phrase!(SHARED_IS_GIVEN_TWICE, parameter = parameter.item);
                     self.fail(Code::Arguments, argument.value.span, message);
                     whole = false;
                 }
@@ -129,13 +143,13 @@ impl Checker<'_> {
             return None;
         }
         if self.inside.len() >= DEEPEST_CALL {
-            let message = format!("functions call one another more than {DEEPEST_CALL} deep");
+            let message = phrase!(CHECK_CALL_FUNCTIONS_CALL_ONE_ANOTHER_MORE, deepest_call = DEEPEST_CALL);
             self.fail(Code::TooDeep, span, message);
             return None;
         }
         if self.checked.program.steps.len() > MOST_STEPS {
-            let message = format!("with this call the worksheet takes more than {MOST_STEPS} steps");
-            let help = "a function that calls another twice, which calls a third twice, soon takes too many";
+            let message = phrase!(CHECK_CALL_WITH_THIS_CALL_THE_WORKSHEET, most_steps = MOST_STEPS);
+            let help = phrase!(CHECK_CALL_A_FUNCTION_THAT_CALLS_ANOTHER);
             self.fail_with_help(Code::TooDeep, span, message, help);
             return None;
         }
@@ -160,9 +174,15 @@ impl Checker<'_> {
             _ => (1, usize::MAX),
         };
         if !(least..=most).contains(&arguments.len()) {
-            let wanted = if least == most { counted(least) } else { format!("at least {}", counted(least)) };
-            let message = format!("`{name}` takes {wanted}, found {}", arguments.len());
-            self.fail_with_help(Code::Arguments, span, message, format!("write {name}({shown})"));
+            let wanted =
+                if least == most { counted(least) } else { phrase!(CHECK_CALL_AT_LEAST, number = counted(least)) };
+            let message = phrase!(CHECK_CALL_TAKES_FOUND, name = name, number = wanted, arguments = arguments.len());
+            self.fail_with_help(
+                Code::Arguments,
+                span,
+                message,
+                phrase!(CHECK_CALL_WRITE, name = name, arguments = shown),
+            );
             return None;
         }
         match work {
@@ -196,10 +216,10 @@ impl Checker<'_> {
         if quantity.dimension.is_none() {
             return Some(reg);
         }
-        let message = format!("`{name}` takes a plain number, found {}", quantity.describe());
+        let message = phrase!(CHECK_CALL_TAKES_A_PLAIN_NUMBER_FOUND, name = name, found = quantity.describe());
         let help = match name {
-            "sin" | "cos" | "tan" => "give an angle, or divide by a unit".to_owned(),
-            _ => format!("divide by a unit first: {name}(x / 1 {})", unit_symbol(quantity)),
+            "sin" | "cos" | "tan" => phrase!(CHECK_CALL_GIVE_AN_ANGLE_OR_DIVIDE),
+            _ => phrase!(CHECK_CALL_DIVIDE_BY_A_UNIT_FIRST, name = name, unit = unit_symbol(quantity)),
         };
         self.fail_with_help(Code::UnitMismatch, expr.span, message, help);
         None
@@ -211,11 +231,16 @@ impl Checker<'_> {
         let found: Vec<_> = found.into_iter().collect::<Option<_>>()?;
         let (first, mut quantity) = found[0];
         for ((_, other), expr) in found.iter().zip(arguments).skip(1) {
-            quantity = self.alike(quantity, *other, arguments[0], expr, "go into one function")?;
+            quantity = self.alike(quantity, *other, arguments[0], expr, phrase!(CHECK_CALL_GO_INTO_ONE_FUNCTION))?;
         }
         if work == Work::Sum && quantity.kind == Kind::Temperature && found.len() > 1 {
             let span = arguments[0].span.to(arguments[found.len() - 1].span);
-            self.fail_with_help(Code::KindMismatch, span, "temperatures do not add", "take their mean(…)");
+            self.fail_with_help(
+                Code::KindMismatch,
+                span,
+                phrase!(CHECK_CALL_TEMPERATURES_DO_NOT_ADD),
+                phrase!(CHECK_CALL_TAKE_THEIR_MEAN),
+            );
             return None;
         }
         if work == Work::Parallel {
@@ -261,18 +286,18 @@ impl Checker<'_> {
         let Some(series) = series else {
             let written = arguments[0].span.text(self.text).to_owned();
             let names: Vec<_> = Series::TABLE.iter().map(|row| row.1).collect();
-            let message = format!("`{written}` is not a series of preferred values");
+            let message = phrase!(SHARED_IS_NOT_A_SERIES, written = written);
             self.fail_with_help(
                 Code::Arguments,
                 arguments[0].span,
                 message,
-                format!("name one of {}", names.join(", ")),
+                phrase!(SHARED_NAME_ONE_OF, names = names.join(", ")),
             );
             return None;
         };
         let (reg, quantity) = self.quantity(arguments[1])?;
         if quantity.kind == Kind::Temperature {
-            self.fail(Code::KindMismatch, arguments[1].span, "a temperature has no preferred values");
+            self.fail(Code::KindMismatch, arguments[1].span, phrase!(CHECK_CALL_A_TEMPERATURE_HAS_NO_PREFERRED));
             return None;
         }
         self.checked.program.choices.push(Choice { series, direction });
@@ -282,8 +307,8 @@ impl Checker<'_> {
 
     fn interpolate(&mut self, arguments: &[&Expr], span: Span) -> Option<Typed> {
         if arguments.len().is_multiple_of(2) {
-            let message = "the table of `interpolate` has a point without its second number";
-            let help = "write interpolate(x, x_1, y_1, x_2, y_2, …)";
+            let message = phrase!(CHECK_CALL_THE_TABLE);
+            let help = phrase!(CHECK_CALL_WRITE_INTERPOLATE_X_X_Y);
             self.fail_with_help(Code::Arguments, span, message, help);
             return None;
         }
@@ -293,15 +318,17 @@ impl Checker<'_> {
         for pair in arguments[1..].chunks_exact(2) {
             let (x, this_x) = self.table_number(pair[0])?;
             let (y, this_y) = self.table_number(pair[1])?;
-            x_type = self.alike(x_type, this_x, arguments[0], pair[0], "stand on one axis")?;
+            x_type = self.alike(x_type, this_x, arguments[0], pair[0], phrase!(SHARED_STAND_ON_ONE_AXIS))?;
             let joined = match y_type {
-                Some((y_type, first)) => (self.alike(y_type, this_y, first, pair[1], "stand on one axis")?, first),
+                Some((y_type, first)) => {
+                    (self.alike(y_type, this_y, first, pair[1], phrase!(SHARED_STAND_ON_ONE_AXIS))?, first)
+                }
                 None => (this_y, pair[1]),
             };
             y_type = Some(joined);
             if table.x.last().is_some_and(|last| *last >= x) {
-                let message = "the points of the table do not rise";
-                self.fail_with_help(Code::Arguments, pair[0].span, message, "list them by rising x");
+                let message = phrase!(CHECK_CALL_THE_POINTS_OF_THE_TABLE);
+                self.fail_with_help(Code::Arguments, pair[0].span, message, phrase!(CHECK_CALL_LIST_THEM_BY_RISING_X));
                 return None;
             }
             table.x.push(x);
@@ -323,7 +350,7 @@ impl Checker<'_> {
                 Some((*value, quantity))
             }
             _ => {
-                let message = "the points of a table are numbers with units, not formulas";
+                let message = phrase!(CHECK_CALL_THE_POINTS_OF_A_TABLE);
                 self.fail(Code::Arguments, expr.span, message);
                 None
             }
@@ -337,24 +364,25 @@ impl Checker<'_> {
         for argument in arguments {
             let Some(name) = &argument.name else {
                 let names: Vec<_> = model.parameters.iter().map(|parameter| parameter.name).collect();
-                let message = format!("`{}` takes its arguments by name", model.name);
-                let help = format!("write {} = …; its arguments are {}", names[0], names.join(", "));
+                let message = phrase!(CHECK_CALL_TAKES_ITS_ARGUMENTS_BY_NAME, name = model.name);
+                let help =
+                    phrase!(CHECK_CALL_WRITE_ITS_ARGUMENTS_ARE, names = names[0], other_names = names.join(", "));
                 self.fail_with_help(Code::Arguments, argument.value.span, message, help);
                 return None;
             };
             let Some(at) = model.parameters.iter().position(|parameter| parameter.name == name.item) else {
                 let names = model.parameters.iter().map(|parameter| parameter.name);
                 let help = match nearest(&name.item, names.clone()) {
-                    Some(known) => format!("did you mean `{known}`?"),
-                    None => format!("its arguments are {}", names.collect::<Vec<_>>().join(", ")),
+                    Some(known) => phrase!(SHARED_DID_YOU_MEAN, known = known),
+                    None => phrase!(CHECK_CALL_ITS_ARGUMENTS_ARE, names = names.collect::<Vec<_>>().join(", ")),
                 };
-                let message = format!("`{}` has no argument `{}`", model.name, name.item);
+                let message = phrase!(CHECK_CALL_HAS_NO_ARGUMENT, name = model.name, argument = name.item);
                 self.fail_with_help(Code::Arguments, name.span, message, help);
                 whole = false;
                 continue;
             };
             if inputs[at].is_some() {
-                self.fail(Code::Arguments, name.span, format!("`{}` is given twice", name.item));
+                self.fail(Code::Arguments, name.span, phrase!(SHARED_IS_GIVEN_TWICE, parameter = name.item));
                 whole = false;
                 continue;
             }
@@ -379,7 +407,11 @@ impl Checker<'_> {
         }
         if whole && !missing.is_empty() {
             let names: Vec<_> = missing.iter().map(|p| format!("`{}` ({})", p.name, p.summary)).collect();
-            self.fail(Code::Arguments, span, format!("`{}` also needs {}", model.name, names.join(", ")));
+            self.fail(
+                Code::Arguments,
+                span,
+                phrase!(CHECK_CALL_ALSO_NEEDS, name = model.name, names = names.join(", ")),
+            );
             whole = false;
         }
         let inputs: Vec<Reg> = inputs.into_iter().flatten().collect();
@@ -399,7 +431,12 @@ impl Checker<'_> {
             Input::Choice(words) => {
                 let written = value.span.text(self.text).to_owned();
                 let Some(index) = words.iter().position(|word| *word == written) else {
-                    let message = format!("`{}` is one of {}, found `{written}`", parameter.name, words.join(", "));
+                    let message = phrase!(
+                        CHECK_CALL_IS_ONE_OF_FOUND,
+                        name = parameter.name,
+                        words = words.join(", "),
+                        written = written
+                    );
                     self.fail(Code::Arguments, value.span, message);
                     return None;
                 };
@@ -409,19 +446,24 @@ impl Checker<'_> {
                 let (reg, found) = self.quantity(value)?;
                 let wanted = parse(unit).map_or(QuantityType::NUMBER, |unit| unit.quantity);
                 if found.dimension != wanted.dimension {
-                    let message = format!(
-                        "`{}` ({}) takes {}, found {}",
-                        parameter.name,
-                        parameter.summary,
-                        wanted.describe(),
-                        found.describe()
+                    let message = phrase!(
+                        CHECK_CALL_TAKES_FOUND_2,
+                        name = parameter.name,
+                        summary = parameter.summary,
+                        wanted = wanted.describe(),
+                        found = found.describe()
                     );
                     self.fail(Code::UnitMismatch, value.span, message);
                     return None;
                 }
                 if found.kind.joined(wanted.kind).is_none() {
                     let (wanted, found) = (wanted.kind, found.kind);
-                    let message = format!("`{}` takes {}, found {}", parameter.name, wanted.name(), found.name());
+                    let message = phrase!(
+                        CHECK_CALL_TAKES_FOUND,
+                        name = parameter.name,
+                        number = wanted.name(),
+                        arguments = found.name()
+                    );
                     self.fail_with_help(Code::KindMismatch, value.span, message, kind_help(wanted, found));
                     return None;
                 }
@@ -449,10 +491,10 @@ fn unit_symbol(quantity: QuantityType) -> String {
     crate::units::DisplayUnit::picked(quantity, 0.0).unit.symbol
 }
 
-fn counted(n: usize) -> String {
+fn counted(n: usize) -> Phrase {
     match n {
-        0 => "no argument".to_owned(),
-        1 => "one argument".to_owned(),
-        n => format!("{n} arguments"),
+        0 => phrase!(CHECK_CALL_NO_ARGUMENT),
+        1 => phrase!(CHECK_CALL_ONE_ARGUMENT),
+        n => phrase!(CHECK_CALL_ARGUMENTS, n = n),
     }
 }

@@ -2,6 +2,8 @@
 
 use std::collections::HashSet;
 
+use benchleaf_words::phrase;
+
 use super::{
     Binding, Checker,
     netlist::{Known, build},
@@ -91,12 +93,17 @@ impl Checker<'_> {
             drawn.iter().filter(|(name, _)| !known.contains(name.as_str())).cloned().collect();
         unlisted.dedup_by(|a, b| a.0 == b.0);
         for (name, span) in lacking {
-            let message = format!("`@{name}` is in the list of parts, and in no circuit");
-            self.fail_with_help(Code::CircuitCheck, span, message, "draw it, or leave its designator out of the list");
+            let message = phrase!(CHECK_CIRCUIT_IS_IN_THE_LIST, name = name);
+            self.fail_with_help(Code::CircuitCheck, span, message, phrase!(CHECK_CIRCUIT_DRAW_IT_OR_LEAVE));
         }
         for (name, span) in unlisted {
-            let message = format!("`@{name}` is in the circuit, and not in the list of parts");
-            self.fail_with_help(Code::CircuitCheck, span, message, format!("add it to a parts block: \"…\" @{name}"));
+            let message = phrase!(CHECK_CIRCUIT_IS_IN_THE_CIRCUIT, name = name);
+            self.fail_with_help(
+                Code::CircuitCheck,
+                span,
+                message,
+                phrase!(CHECK_CIRCUIT_ADD_IT_TO_A_PARTS, name = name),
+            );
         }
     }
 }

@@ -1,5 +1,7 @@
 //! Exercises: the answer and the slips held against the unit that is asked for, and the spans of the givens that vary.
 
+use benchleaf_words::phrase;
+
 use super::{Binding, CheckedExercise, CheckedSlip, CheckedVary, Checker, Typed, Within, expression::quantity_in};
 use crate::{
     lang::ast::{Expr, Node, Quantity, UnaryOp},
@@ -42,13 +44,8 @@ impl Checker<'_> {
             return true;
         };
         let line = self.line_of(*first);
-        let message = format!("there is an exercise `{name}` already, on line {line}");
-        self.fail_with_help(
-            Code::Redefined,
-            span,
-            message,
-            "answers are marked by the exercise's name; choose another",
-        );
+        let message = phrase!(CHECK_EXERCISE_THERE_IS_AN_EXERCISE_ALREADY, name = name, line = line);
+        self.fail_with_help(Code::Redefined, span, message, phrase!(CHECK_EXERCISE_ANSWERS_ARE_MARKED));
         false
     }
 
@@ -73,7 +70,7 @@ impl Checker<'_> {
         };
         let slip = |(slip, found): (&SlipRequest, Option<(_, QuantityType)>)| {
             let (reg, found) = found?;
-            self.alike(quantity, found, &request.value, &slip.value, "answer one question")?;
+            self.alike(quantity, found, &request.value, &slip.value, phrase!(CHECK_EXERCISE_ANSWER_ONE_QUESTION))?;
             Some(CheckedSlip { name: slip.name.clone(), reg, span: slip.span })
         };
         let slips = slips.into_iter().map(slip).collect::<Option<Vec<_>>>()?;
@@ -85,11 +82,11 @@ impl Checker<'_> {
         let (si, unit) = self.literal(within, false)?;
         let per_cent = within.unit.is_some() && unit.quantity == QuantityType::NUMBER;
         let (message, help) = if per_cent && quantity.kind == Kind::Temperature {
-            ("per cent of a temperature means nothing: the zero of the scale is arbitrary", "write within 2 K")
+            (phrase!(SHARED_PER_CENT_OF_A_TEMPERATURE), phrase!(CHECK_EXERCISE_WRITE_WITHIN_K))
         } else if per_cent && si < 1.0 && si > 0.0 {
             return Some(Within::Part(si));
         } else if per_cent {
-            ("an answer may be off by more than 0 % and less than 100 %", "write within 2 %")
+            (phrase!(CHECK_EXERCISE_AN_ANSWER_MAY_BE_OFF), phrase!(CHECK_EXERCISE_WRITE_WITHIN))
         } else {
             let point = quantity.kind == Kind::Temperature;
             let fits = unit.quantity.dimension == quantity.dimension
@@ -99,7 +96,7 @@ impl Checker<'_> {
             if fits && distance > 0.0 {
                 return Some(Within::Distance(distance));
             }
-            ("how far off an answer may be is given in per cent, or in the unit of the answer", "write within 2 %")
+            (phrase!(CHECK_EXERCISE_HOW_FAR_OFF_AN_ANSWER), phrase!(CHECK_EXERCISE_WRITE_WITHIN))
         };
         self.fail_with_help(Code::Exercise, within.span, message, help);
         None
@@ -116,13 +113,13 @@ impl Checker<'_> {
                 (quantity, source)
             }
             (Binding::Failed, _) => {
-                let message = format!("`{}` could not be evaluated, so neither can this", name.item);
+                let message = phrase!(SHARED_COULD_NOT_BE_EVALUATED_SO, name = name.item);
                 self.depends(&name.item, name.span, message);
                 return None;
             }
             _ => {
-                let message = format!("`{}` is not a given", name.item);
-                let help = "what varies is a value that is written out, such as R_t = 910 kΩ";
+                let message = phrase!(SHARED_IS_NOT_A_GIVEN, name = name.item);
+                let help = phrase!(CHECK_EXERCISE_WHAT_VARIES_IS_A_VALUE);
                 self.fail_with_help(Code::Exercise, name.span, message, help);
                 return None;
             }
@@ -130,34 +127,33 @@ impl Checker<'_> {
         let origin =
             self.checked.values.iter().find(|value| value.name == name.item).and_then(|value| value.origin.clone());
         if let Some(origin) = origin {
-            let message =
-                format!("`{}` is given in `{}`: what varies is a given of this worksheet", name.item, origin.file);
-            let help = "give it here by a name of its own, and ask about that";
+            let message = phrase!(CHECK_EXERCISE_IS_GIVEN_IN, name = name.item, file = origin.file);
+            let help = phrase!(CHECK_EXERCISE_GIVE_IT_HERE);
             self.fail_with_help(Code::Exercise, name.span, message, help);
             return None;
         }
         let Some(literal) = self.literals.get(&source).copied() else {
-            let message = format!("`{}` is given by its bounds, which would not move with it", name.item);
-            self.fail_with_help(
-                Code::Exercise,
-                name.span,
-                message,
-                "give it as a value with a tolerance: 0.7 V ± 10 %",
-            );
+            let message = phrase!(CHECK_EXERCISE_IS_GIVEN_BY_ITS_BOUNDS, name = name.item);
+            self.fail_with_help(Code::Exercise, name.span, message, phrase!(CHECK_EXERCISE_GIVE_IT_AS_A_VALUE));
             return None;
         };
         let point = Expr { node: Node::Name(name.item.clone()), span: name.span };
         let mut end = |expr: &Expr| {
             let (written, negative) = signed(expr)?;
             let (si, unit) = self.literal(written, negative)?;
-            self.alike(quantity, unit.quantity, &point, expr, "vary on one scale")?;
+            self.alike(quantity, unit.quantity, &point, expr, phrase!(CHECK_EXERCISE_VARY_ON_ONE_SCALE))?;
             Some((si, unit))
         };
         let (low, high) = (end(&vary.low), end(&vary.high));
         let (low, high) = (low?, high?);
         let ends = vary.low.span.to(vary.high.span);
         if low.0 >= high.0 || !(high.0 - low.0).is_finite() {
-            self.fail_with_help(Code::Exercise, ends, "the span must rise", "write the lesser end first");
+            self.fail_with_help(
+                Code::Exercise,
+                ends,
+                phrase!(CHECK_EXERCISE_THE_SPAN_MUST_RISE),
+                phrase!(CHECK_EXERCISE_WRITE_THE_LESSER_END_FIRST),
+            );
             return None;
         }
         let series = match &vary.series {
@@ -170,19 +166,19 @@ impl Checker<'_> {
     /// The series of a name, if it has values in the span.
     fn series(&mut self, name: &str, span: Span, (low, high): (f64, f64), ends: Span) -> Option<(Series, Vec<f64>)> {
         let Some(series) = Series::named(name) else {
-            let message = format!("`{name}` is not a series of preferred values");
+            let message = phrase!(SHARED_IS_NOT_A_SERIES, written = name);
             let names = Series::TABLE.iter().map(|row| row.1);
             let known = nearest(name, names.clone()).map_or_else(
-                || format!("the series are {}", names.collect::<Vec<_>>().join(", ")),
-                |known| format!("did you mean `{known}`?"),
+                || phrase!(CHECK_EXERCISE_THE_SERIES_ARE, names = names.collect::<Vec<_>>().join(", ")),
+                |known| phrase!(SHARED_DID_YOU_MEAN, known = known),
             );
             self.report(Problem::new(Code::Exercise, span, message).help(known));
             return None;
         };
         let values = series.between(low, high);
         if values.len() < 2 {
-            let message = format!("the span holds fewer than two values of {name}");
-            self.fail_with_help(Code::Exercise, ends, message, "widen the span, or take a finer series");
+            let message = phrase!(CHECK_EXERCISE_THE_SPAN_HOLDS_FEWER_THAN, name = name);
+            self.fail_with_help(Code::Exercise, ends, message, phrase!(CHECK_EXERCISE_WIDEN_THE_SPAN_OR_TAKE));
             return None;
         }
         Some((series, values))

@@ -2,6 +2,8 @@
 
 use std::collections::HashSet;
 
+use benchleaf_words::{Phrase, phrase};
+
 use super::{Binding, Checker, Entry, Typed};
 use crate::{
     lang::ast::{BinaryOp, Expr, Node, UnaryOp},
@@ -25,8 +27,8 @@ impl Checker<'_> {
             Node::Binary(operator, left, right) => self.binary(*operator, left, right, expr.span),
             Node::Call(name, arguments) => self.call(name, arguments, expr.span),
             Node::Pin(..) => {
-                let message = "a part of a circuit is no value";
-                let help = "ask for a voltage or a current: V(@Q1.base), I(@R1)";
+                let message = phrase!(CHECK_EXPRESSION_A_PART_OF_A_CIRCUIT);
+                let help = phrase!(CHECK_EXPRESSION_ASK_FOR_A_VOLTAGE);
                 self.fail_with_help(Code::TypeMismatch, expr.span, message, help);
                 None
             }
@@ -40,8 +42,13 @@ impl Checker<'_> {
         match typed.value_type {
             ValueType::Quantity(quantity) => Some((typed.reg, quantity)),
             ValueType::Condition => {
-                let message = "a condition (true or false) stands where a quantity should";
-                self.fail_with_help(Code::TypeMismatch, expr.span, message, "choose with `if … then … else …`");
+                let message = phrase!(CHECK_EXPRESSION_A_CONDITION_TRUE_OR_FALSE);
+                self.fail_with_help(
+                    Code::TypeMismatch,
+                    expr.span,
+                    message,
+                    phrase!(CHECK_EXPRESSION_CHOOSE_WITH_IF_THEN_ELSE),
+                );
                 None
             }
         }
@@ -53,8 +60,13 @@ impl Checker<'_> {
         if typed.value_type == ValueType::Condition {
             return Some(typed);
         }
-        let message = format!("{} stands where a condition should", typed.value_type.describe());
-        self.fail_with_help(Code::TypeMismatch, expr.span, message, "compare it with something: x > 5 V");
+        let message = phrase!(CHECK_EXPRESSION_STANDS_WHERE_A_CONDITION_SHOULD, found = typed.value_type.describe());
+        self.fail_with_help(
+            Code::TypeMismatch,
+            expr.span,
+            message,
+            phrase!(CHECK_EXPRESSION_COMPARE_IT_WITH_SOMETHING),
+        );
         None
     }
 
@@ -82,8 +94,13 @@ impl Checker<'_> {
                 }
                 let (reg, quantity) = self.quantity(inner)?;
                 if quantity.kind == Kind::Temperature {
-                    let message = "a temperature has no opposite: its zero is arbitrary";
-                    self.fail_with_help(Code::KindMismatch, inner.span, message, "subtract another temperature first");
+                    let message = phrase!(CHECK_EXPRESSION_A_TEMPERATURE_HAS_NO_OPPOSITE);
+                    self.fail_with_help(
+                        Code::KindMismatch,
+                        inner.span,
+                        message,
+                        phrase!(CHECK_EXPRESSION_SUBTRACT_ANOTHER_TEMPERATURE_FIRST),
+                    );
                     return None;
                 }
                 Some(quantity_in(self.push(Step::Negate(reg)), quantity))
@@ -102,7 +119,7 @@ impl Checker<'_> {
         let (a, b) = (self.quantity(left), self.quantity(right));
         let ((a, a_type), (b, b_type)) = (a?, b?);
         if operator.compares() {
-            self.alike(a_type, b_type, left, right, "compare")?;
+            self.alike(a_type, b_type, left, right, phrase!(CHECK_EXPRESSION_COMPARE))?;
             return Some(self.comparison(operator, a, b));
         }
         match operator {
@@ -124,7 +141,7 @@ impl Checker<'_> {
                 Some(quantity_in(reg, quantity))
             }
             _ => {
-                let quantity = self.alike(a_type, b_type, left, right, "stand in parallel")?;
+                let quantity = self.alike(a_type, b_type, left, right, phrase!(CHECK_EXPRESSION_STAND_IN_PARALLEL))?;
                 self.may_stand_in_parallel(quantity, span)?;
                 Some(quantity_in(self.in_parallel(a, b, quantity.dimension), quantity))
             }
@@ -141,8 +158,8 @@ impl Checker<'_> {
         let point = factors.iter().find(|factor| factor.0.kind == Kind::Temperature);
         let Some((_, point)) = point.filter(|_| product.dimension == TEMPERATURE) else { return Some(()) };
         let written = point.span.text(self.text).to_owned();
-        let message = format!("`{written}` is a temperature, and has no multiples: its zero is arbitrary");
-        let help = format!("multiply a difference: ({written} - 0 °C), or from absolute zero ({written} - -273.15 °C)");
+        let message = phrase!(CHECK_EXPRESSION_IS_A_TEMPERATURE, written = written);
+        let help = phrase!(CHECK_EXPRESSION_MULTIPLY_A_DIFFERENCE, written = written);
         self.fail_with_help(Code::KindMismatch, point.span, message, help);
         None
     }
@@ -155,12 +172,12 @@ impl Checker<'_> {
         if found.is_none() {
             return Some(());
         }
-        let message = format!("`∥` joins parts; {} is none", quantity.describe());
+        let message = phrase!(CHECK_EXPRESSION_JOINS_PARTS_IS_NONE, found = quantity.describe());
         self.fail_with_help(
             Code::UnitMismatch,
             span,
             message,
-            "resistances, capacitances and their like stand in parallel",
+            phrase!(CHECK_EXPRESSION_RESISTANCES_CAPACITANCES_AND_THEIR_LIKE),
         );
         None
     }
@@ -207,11 +224,12 @@ impl Checker<'_> {
         let (condition, a, b) = (condition?, a?, b?);
         let value_type = match (a.value_type, b.value_type) {
             (ValueType::Quantity(x), ValueType::Quantity(y)) => {
-                ValueType::Quantity(self.alike(x, y, yes, no, "be the two sides of a choice")?)
+                ValueType::Quantity(self.alike(x, y, yes, no, phrase!(CHECK_EXPRESSION_BE_THE_TWO_SIDES))?)
             }
             (ValueType::Condition, ValueType::Condition) => ValueType::Condition,
             (x, y) => {
-                let message = format!("the choice is between {} and {}", x.describe(), y.describe());
+                let message =
+                    phrase!(CHECK_EXPRESSION_THE_CHOICE_IS_BETWEEN_AND, found = x.describe(), wanted = y.describe());
                 self.fail(Code::TypeMismatch, yes.span.to(no.span), message);
                 return None;
             }
@@ -231,13 +249,19 @@ impl Checker<'_> {
         b: QuantityType,
         left: &Expr,
         right: &Expr,
-        together: &str,
+        together: Phrase,
     ) -> Option<QuantityType> {
         let span = left.span.to(right.span);
         let (first, second) = (left.span.text(self.text).to_owned(), right.span.text(self.text).to_owned());
         if a.dimension != b.dimension {
-            let message =
-                format!("`{first}` is {} and `{second}` is {}: they do not {together}", a.describe(), b.describe());
+            let message = phrase!(
+                CHECK_EXPRESSION_IS_AND_IS,
+                first = first,
+                first_is = a.describe(),
+                second = second,
+                second_is = b.describe(),
+                together = together
+            );
             let help = self.lacking_unit([(a, left), (b, right)]).unwrap_or_else(|| {
                 let mut regs = Vec::new();
                 [left, right].into_iter().for_each(|side| self.regs_named(side, &mut regs));
@@ -249,10 +273,13 @@ impl Checker<'_> {
         match a.kind.joined(b.kind) {
             Some(kind) => Some(QuantityType { kind, ..a }),
             None => {
-                let message = format!(
-                    "`{first}` is {} and `{second}` is {}: they do not {together}",
-                    a.kind.name(),
-                    b.kind.name()
+                let message = phrase!(
+                    CHECK_EXPRESSION_IS_AND_IS,
+                    first = first,
+                    first_is = a.kind.describe(),
+                    second = second,
+                    second_is = b.kind.describe(),
+                    together = together
                 );
                 self.fail_with_help(Code::KindMismatch, span, message, kind_help(a.kind, b.kind));
                 None
@@ -270,7 +297,7 @@ impl Checker<'_> {
     }
 
     /// Advice on a formula that has the wrong dimension, with the first given behind it that has no unit.
-    pub(super) fn or_a_unit(&self, advice: String, mut open: Vec<Reg>) -> String {
+    pub(super) fn or_a_unit(&self, advice: Phrase, mut open: Vec<Reg>) -> Phrase {
         let mut seen = HashSet::new();
         let mut sources = HashSet::new();
         while let Some(reg) = open.pop() {
@@ -288,14 +315,14 @@ impl Checker<'_> {
         });
         match without.min_by_key(|(_, entry)| entry.span.start) {
             Some((name, entry)) => {
-                format!("{advice}; or a unit: `{name}` is given without one in line {}", self.line_of(entry.span))
+                phrase!(CHECK_EXPRESSION_OR_A_UNIT, advice = advice, name = name, line = self.line_of(entry.span))
             }
             None => advice,
         }
     }
 
     /// Where one of two values that are not alike is a given without a unit: which, and where it is written.
-    fn lacking_unit(&self, sides: [(QuantityType, &Expr); 2]) -> Option<String> {
+    fn lacking_unit(&self, sides: [(QuantityType, &Expr); 2]) -> Option<Phrase> {
         let [(a, left), (b, right)] = sides;
         let (number, other) = if a == QuantityType::NUMBER { (left, b) } else { (right, a) };
         if [a, b].iter().filter(|side| **side == QuantityType::NUMBER).count() != 1 {
@@ -305,7 +332,7 @@ impl Checker<'_> {
         let given = self.names.get(name).filter(|entry| entry.source.is_some())?;
         let line = self.line_of(given.span);
         let unit = DisplayUnit::picked(other, 0.0).unit.symbol;
-        Some(format!("`{name}` is given without a unit in line {line}: write it there, such as {name} = 5 {unit}"))
+        Some(phrase!(CHECK_EXPRESSION_IS_GIVEN_WITHOUT_A_UNIT, name = name, line = line, unit = unit))
     }
 
     pub(super) fn line_of(&self, span: Span) -> usize {
@@ -335,9 +362,12 @@ impl Checker<'_> {
             }
             let span = left.span.to(right.span);
             let (message, help) = if adds {
-                ("two temperatures do not add", "add a temperature difference in kelvin: 25 °C + 40 K")
+                (
+                    phrase!(CHECK_EXPRESSION_TWO_TEMPERATURES_DO_NOT_ADD),
+                    phrase!(CHECK_EXPRESSION_ADD_A_TEMPERATURE_DIFFERENCE),
+                )
             } else {
-                ("a temperature cannot be taken from a temperature difference", "turn the two round")
+                (phrase!(CHECK_EXPRESSION_A_TEMPERATURE_CANNOT_BE_TAKEN), phrase!(CHECK_EXPRESSION_TURN_THE_TWO_ROUND))
             };
             self.fail_with_help(Code::KindMismatch, span, message, help);
             return None;
@@ -345,20 +375,31 @@ impl Checker<'_> {
         let per_cent =
             matches!(&right.node, Node::Quantity(part) if part.unit.as_ref().is_some_and(|unit| unit.item == "%"));
         if per_cent && a.dimension != b.dimension {
-            let message = format!("`{}` is a part, but it is not said of what", right.span.text(self.text));
-            let help = "a tolerance is ± 5 %, or -20 % +50 % with one of each sign; of a value take 0.95 * V_s";
+            let message = phrase!(CHECK_EXPRESSION_IS_A_PART_BUT, written = right.span.text(self.text));
+            let help = phrase!(CHECK_EXPRESSION_A_TOLERANCE);
             self.fail_with_help(Code::UnitMismatch, left.span.to(right.span), message, help);
             return None;
         }
-        self.alike(a, b, left, right, if adds { "add" } else { "subtract" })
+        self.alike(
+            a,
+            b,
+            left,
+            right,
+            if adds { phrase!(CHECK_EXPRESSION_ADD) } else { phrase!(CHECK_EXPRESSION_SUBTRACT) },
+        )
     }
 
     fn power(&mut self, base: &Expr, exponent: &Expr, span: Span) -> Option<Typed> {
         let (a, b) = (self.quantity(base), self.quantity(exponent));
         let ((a, a_type), (b, b_type)) = (a?, b?);
         if !b_type.dimension.is_none() {
-            let message = format!("the exponent is {}", b_type.describe());
-            self.fail_with_help(Code::Exponent, exponent.span, message, "an exponent is a plain number");
+            let message = phrase!(CHECK_EXPRESSION_THE_EXPONENT_IS, found = b_type.describe());
+            self.fail_with_help(
+                Code::Exponent,
+                exponent.span,
+                message,
+                phrase!(CHECK_EXPRESSION_AN_EXPONENT_IS_A_PLAIN),
+            );
             return None;
         }
         let known = known_number(exponent);
@@ -366,14 +407,14 @@ impl Checker<'_> {
             QuantityType::NUMBER
         } else {
             let Some(n) = known else {
-                let message = format!("{} is raised to a power that is not known in advance", a_type.describe());
-                let help = "a quantity with a unit takes a number as exponent; divide by a unit first: (A / 1 mm^2)^x";
+                let message = phrase!(CHECK_EXPRESSION_IS_RAISED_TO_A_POWER, found = a_type.describe());
+                let help = phrase!(CHECK_EXPRESSION_A_QUANTITY_WITH_A_UNIT);
                 self.fail_with_help(Code::Exponent, span, message, help);
                 return None;
             };
             let Some(dimension) = a_type.dimension.power(n) else {
-                let message = format!("{} has no unit when raised to {n}", a_type.describe());
-                let help = "divide by a unit first, so that a plain number is raised: (A / 1 mm^2)^0.725";
+                let message = phrase!(CHECK_EXPRESSION_HAS_NO_UNIT_WHEN_RAISED, found = a_type.describe(), n = n);
+                let help = phrase!(CHECK_EXPRESSION_DIVIDE_BY_A_UNIT_FIRST);
                 self.fail_with_help(Code::Exponent, span, message, help);
                 return None;
             };
@@ -424,46 +465,45 @@ fn known_number(expr: &Expr) -> Option<f64> {
 }
 
 /// What may be missing from two quantities that are not alike: a unit, or a factor that has a name.
-fn lacking(a: QuantityType, b: QuantityType, first: &str, second: &str) -> String {
+fn lacking(a: QuantityType, b: QuantityType, first: &str, second: &str) -> Phrase {
     let plain = |(quantity, _): &&(QuantityType, &str)| quantity.dimension.is_none();
     if let Some((_, number)) = [(a, first), (b, second)].iter().find(plain) {
-        return format!("a unit is missing from `{number}`, or a factor");
+        return phrase!(CHECK_EXPRESSION_A_UNIT_IS_MISSING, number = number);
     }
     let lacks = |whole: QuantityType, part: QuantityType, name: &str| {
         let factor = QuantityType { dimension: whole.dimension.over(part.dimension), kind: Kind::Plain };
         table().quantity_name(factor).map(|_| {
             let (factor, whole) = (factor.describe(), whole.describe());
-            format!("times {factor}, `{name}` would be {whole}: look for a factor that is missing")
+            phrase!(CHECK_EXPRESSION_TIMES_WOULD_BE, factor = factor, name = name, whole = whole)
         })
     };
     let help = lacks(a, b, second).or_else(|| lacks(b, a, first));
-    help.unwrap_or_else(|| "like goes with like: look at both names, and at what stands between them".to_owned())
+    help.unwrap_or_else(|| phrase!(CHECK_EXPRESSION_LIKE_GOES_WITH_LIKE))
 }
 
 /// What to do about two kinds that clash.
-pub(crate) fn kind_help(a: Kind, b: Kind) -> &'static str {
+pub(crate) fn kind_help(a: Kind, b: Kind) -> Phrase {
     use Kind::{
         ActivePower, AngularVelocity, ApparentPower, Energy, Frequency, Illuminance, Luminance, LuminousFlux,
         LuminousIntensity, ReactivePower, Temperature, TemperatureDifference, Torque,
     };
     match (a, b) {
         (Temperature, TemperatureDifference) | (TemperatureDifference, Temperature) => {
-            "a point on the scale is written in °C, a difference in K; subtract two temperatures to get a difference"
+            phrase!(CHECK_EXPRESSION_A_POINT_ON_THE_SCALE)
         }
-        (Torque, Energy) | (Energy, Torque) => "a torque works through an angle: multiply it by the angle in rad",
+        (Torque, Energy) | (Energy, Torque) => phrase!(CHECK_EXPRESSION_A_TORQUE_WORKS_THROUGH),
         (Frequency, AngularVelocity) | (AngularVelocity, Frequency) => {
-            "angular velocity is 2 * π * frequency: write the factor out"
+            phrase!(CHECK_EXPRESSION_ANGULAR_VELOCITY_IS_FREQUENCY)
         }
         (ActivePower | ApparentPower | ReactivePower, ActivePower | ApparentPower | ReactivePower) => {
-            "active (W) and reactive power (var) make up the apparent (VA) by their squares: S = sqrt(P^2 + Q^2)"
+            phrase!(CHECK_EXPRESSION_ACTIVE_W_AND_REACTIVE_POWER)
         }
         (Illuminance | Luminance, Illuminance | Luminance) => {
-            "light that falls on an area is in lx, light that an area sends in cd/m²; a matt surface sends reflectance / π \
-             of what falls on it"
+            phrase!(CHECK_EXPRESSION_LIGHT_THAT_FALLS_ON)
         }
         (LuminousFlux | LuminousIntensity, LuminousFlux | LuminousIntensity) => {
-            "a flux in lm is an intensity in cd times a solid angle: I * 4 * π in all directions"
+            phrase!(CHECK_EXPRESSION_A_FLUX_IN_LM)
         }
-        _ => "the same unit, but not the same kind of quantity",
+        _ => phrase!(CHECK_EXPRESSION_THE_SAME_UNIT_BUT_NOT),
     }
 }

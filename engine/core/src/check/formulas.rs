@@ -168,7 +168,7 @@ impl Checker<'_> {
         let expr = match read.map(|line| whole(line, Parser::expression)) {
             Some(Ok(expr)) => expr,
             Some(Err(problem)) => {
-                problems.push(format!("{text}: {}", problem.message));
+                problems.push(format!("{text}: {}", problem.message.english()));
                 return None;
             }
             None => return None,
@@ -183,7 +183,7 @@ impl Checker<'_> {
             }
             (None, _) => None,
         };
-        problems.extend(self.problems.drain(..).map(|problem| format!("{text}: {}", problem.message)));
+        problems.extend(self.problems.drain(..).map(|problem| format!("{text}: {}", problem.message.english())));
         typed.map(|typed| (expr, typed))
     }
 }

@@ -1,5 +1,7 @@
 //! Literal quantities: their unit, their SI value, and the two ends of a tolerance.
 
+use benchleaf_words::phrase;
+
 use super::{Checker, Typed};
 use crate::{
     case::lowercase,
@@ -17,7 +19,7 @@ pub(super) fn unit(text: &Spanned<String>) -> Result<Unit, Problem> {
         return Ok(unit);
     }
     let (part, spelt) = units::unknown_part(&text.item).unwrap_or_else(|| (text.item.clone(), text.item.clone()));
-    let message = format!("`{part}` is not a unit that the engine knows");
+    let message = phrase!(SHARED_IS_NOT_A_UNIT, part = part);
     let problem = Problem::new(Code::UnknownUnit, text.span, message);
     let prefix_alone = matches!(part.as_str(), "k" | "M" | "G" | "µ" | "u" | "n" | "p");
     let other_case = || in_another_case(&spelt);
@@ -25,14 +27,14 @@ pub(super) fn unit(text: &Spanned<String>) -> Result<Unit, Problem> {
     let near = || nearest(&spelt, table().symbols()).filter(|_| part.chars().count() > 1).map(str::to_owned);
     let known = table().symbol_of_name(&part).or_else(other_case).or_else(misspelt).or_else(near);
     Err(match (prefix_alone, known) {
-        (true, _) => problem.help("a prefix needs its unit: 470 kΩ; or write the part code without a blank: 470k, 4k7"),
+        (true, _) => problem.help(phrase!(CHECK_LITERAL_A_PREFIX_NEEDS_ITS_UNIT)),
         (_, Some(known)) => {
             match in_another_case(&spelt).filter(|other| *other == known).and_then(|_| mega_or_milli(&known)) {
-                Some(other) => problem.help(format!("did you mean `{known}`, or `{other}`?")),
-                None => problem.help(format!("did you mean `{known}`?")),
+                Some(other) => problem.help(phrase!(CHECK_LITERAL_DID_YOU_MEAN_OR, known = known, other = other)),
+                None => problem.help(phrase!(SHARED_DID_YOU_MEAN, known = known)),
             }
         }
-        _ => problem.help("write SI symbols, with a prefix if wanted: 470 kΩ, 22 µF, 5 N·m, 65 K/W"),
+        _ => problem.help(phrase!(CHECK_LITERAL_WRITE_SI_SYMBOLS)),
     })
 }
 
@@ -70,7 +72,7 @@ impl Checker<'_> {
             }
         };
         if !quantity.number.is_finite() {
-            self.fail(Code::NotFinite, quantity.span, "the number is too large to be held");
+            self.fail(Code::NotFinite, quantity.span, phrase!(SHARED_THE_NUMBER_IS_TOO_LARGE));
             return None;
         }
         Some((found.to_si(if negative { -quantity.number } else { quantity.number }), found))
@@ -89,8 +91,8 @@ impl Checker<'_> {
             return Some(());
         }
         let digits = &quantity.digits;
-        let message = format!("`{digits} {word}` may be {digits} times `{word}`: there is no implied multiplication");
-        let help = format!("write {digits} * {word}; for the unit `{word}` leave the blank out: {digits}{word}");
+        let message = phrase!(CHECK_LITERAL_MAY_BE_TIMES, digits = digits, word = word);
+        let help = phrase!(CHECK_LITERAL_WRITE_FOR_THE_UNIT_LEAVE, digits = digits, word = word);
         self.fail_with_help(Code::ImpliedProduct, quantity.span, message, help);
         None
     }
@@ -100,8 +102,13 @@ impl Checker<'_> {
         let word = quantity.unit.as_ref().map_or("", |unit| unit.item.as_str());
         if self.names.contains_key(word) || self.parameters.iter().any(|scope| scope.contains_key(word)) {
             let digits = &quantity.digits;
-            let message = format!("`{digits} {word}` stands side by side with nothing between");
-            self.fail_with_help(Code::ImpliedProduct, quantity.span, message, format!("write {digits} * {word}"));
+            let message = phrase!(CHECK_LITERAL_STANDS_SIDE_BY_SIDE, digits = digits, word = word);
+            self.fail_with_help(
+                Code::ImpliedProduct,
+                quantity.span,
+                message,
+                phrase!(CHECK_LITERAL_WRITE, digits = digits, word = word),
+            );
         } else {
             self.report(problem);
         }
@@ -158,8 +165,8 @@ impl Checker<'_> {
                 };
                 let (low, middle, high) = (at(min)?, at(typ)?, at(max)?);
                 if low > middle || middle > high {
-                    let message = "the bounds are out of order";
-                    self.fail_with_help(Code::Tolerance, span, message, "min, typ and max must rise");
+                    let message = phrase!(CHECK_LITERAL_THE_BOUNDS_ARE_OUT);
+                    self.fail_with_help(Code::Tolerance, span, message, phrase!(CHECK_LITERAL_MIN_TYP_AND_MAX_MUST));
                     return None;
                 }
                 (low, high)
@@ -173,17 +180,22 @@ impl Checker<'_> {
         let (_, unit) = self.literal(half, false)?;
         let relative = unit.quantity == QuantityType::NUMBER && half.unit.is_some();
         if relative && quantity.kind == Kind::Temperature {
-            let message = "per cent of a temperature means nothing: the zero of the scale is arbitrary";
-            self.fail_with_help(Code::Tolerance, half.span, message, "give the tolerance in kelvin: ± 3 K");
+            let message = phrase!(SHARED_PER_CENT_OF_A_TEMPERATURE);
+            self.fail_with_help(
+                Code::Tolerance,
+                half.span,
+                message,
+                phrase!(CHECK_LITERAL_GIVE_THE_TOLERANCE_IN_KELVIN),
+            );
             return None;
         }
         if relative && si == 0.0 {
-            let message = "per cent of zero is nothing";
+            let message = phrase!(CHECK_LITERAL_PER_CENT_OF_ZERO);
             let help = if quantity == QuantityType::NUMBER {
                 let (by, unit) = (&half.digits, half.unit.as_ref().map_or("", |unit| unit.item.as_str()));
-                format!("write the ends: min -{by} {unit} typ 0 {unit} max {by} {unit}")
+                phrase!(CHECK_LITERAL_WRITE_THE_ENDS, by = by, unit = unit)
             } else {
-                "give the tolerance in the unit of the value".to_owned()
+                phrase!(CHECK_LITERAL_GIVE_THE_TOLERANCE)
             };
             self.fail_with_help(Code::Tolerance, half.span, message, &help);
             return None;
@@ -207,15 +219,15 @@ impl Checker<'_> {
             return Some(());
         }
         let message =
-            format!("the tolerance is {}, but the value is {}", found.describe_kind(), wanted.describe_kind());
-        self.fail_with_help(Code::Tolerance, span, message, "give it in per cent or in the unit of the value");
+            phrase!(CHECK_LITERAL_THE_TOLERANCE_IS_BUT, found = found.describe_kind(), wanted = wanted.describe_kind());
+        self.fail_with_help(Code::Tolerance, span, message, phrase!(CHECK_LITERAL_GIVE_IT_IN_PER_CENT));
         None
     }
 
     /// A tolerance on a formula: the part that is chosen varies around the value that was worked out.
     pub(super) fn toleranced(&mut self, name: &str, value: Typed, tolerance: &Tolerance) -> Option<Typed> {
         let ValueType::Quantity(quantity) = value.value_type else {
-            self.fail(Code::Tolerance, tolerance.span, "a condition has no tolerance");
+            self.fail(Code::Tolerance, tolerance.span, phrase!(CHECK_LITERAL_A_CONDITION_HAS_NO_TOLERANCE));
             return None;
         };
         let relative = match &tolerance.bounds {
@@ -224,8 +236,13 @@ impl Checker<'_> {
             Bounds::MinTypMax { .. } => false,
         };
         if relative && quantity.kind == Kind::Temperature {
-            let message = "per cent of a temperature means nothing: the zero of the scale is arbitrary";
-            self.fail_with_help(Code::Tolerance, tolerance.span, message, "give the tolerance in kelvin: ± 3 K");
+            let message = phrase!(SHARED_PER_CENT_OF_A_TEMPERATURE);
+            self.fail_with_help(
+                Code::Tolerance,
+                tolerance.span,
+                message,
+                phrase!(CHECK_LITERAL_GIVE_THE_TOLERANCE_IN_KELVIN),
+            );
             return None;
         }
         let (nominal, kind) = if relative { (1.0, QuantityType::NUMBER) } else { (0.0, quantity) };

@@ -33,6 +33,8 @@ use std::{
     sync::Arc,
 };
 
+use benchleaf_words::{Phrase, phrase};
+
 pub(crate) use bench::{CheckedBench, CheckedFit, InstrumentOf};
 pub(crate) use builds::{CheckedBuild, CheckedBuilds};
 pub(crate) use expression::kind_help;
@@ -71,7 +73,7 @@ pub(crate) struct Typed {
 pub(crate) enum Binding {
     Value(Typed),
     /// What it is (a model's name, or a choice of parts), and its fields.
-    Record(&'static str, Vec<(String, Typed)>),
+    Record(Phrase, Vec<(String, Typed)>),
     Function(Box<Function>),
     /// Its definition has a problem; whatever uses it cannot be evaluated.
     Failed,
@@ -351,7 +353,7 @@ pub(crate) struct Checker<'a> {
 
 /// The source of a given with another nominal value (SI) and the tolerance that its author wrote.
 pub(crate) fn given_at(source: &str, sheet: &Sheet, definition: &Definition, si: f64) -> Result<Source, Problem> {
-    let unknown = || Problem::new(Code::UnknownUnit, definition.value.span, "this given has no unit that is known");
+    let unknown = || Problem::new(Code::UnknownUnit, definition.value.span, phrase!(CHECK_THIS_GIVEN_HAS_NO_UNIT));
     let (quantity, _) = definition.literal().ok_or_else(unknown)?;
     let joined = Joined { text: source.into(), files: Vec::new() };
     let mut checker = Checker::new(&joined, sheet, &NoHost, Default::default());
@@ -408,18 +410,18 @@ impl Checker<'_> {
             None => problem,
             Some((name, call)) => {
                 let quoted = problem.span.text(self.text);
-                let message = format!("in `{name}`, at `{quoted}`: {}", problem.message);
+                let message = phrase!(CHECK_IN_AT, name = name, quoted = quoted, message = problem.message);
                 Problem { span: *call, message, ..problem }
             }
         };
         self.problems.push(problem);
     }
 
-    fn fail(&mut self, code: Code, span: Span, message: impl Into<String>) {
+    fn fail(&mut self, code: Code, span: Span, message: impl Into<Phrase>) {
         self.report(Problem::new(code, span, message));
     }
 
-    fn fail_with_help(&mut self, code: Code, span: Span, message: impl Into<String>, help: impl Into<String>) {
+    fn fail_with_help(&mut self, code: Code, span: Span, message: impl Into<Phrase>, help: impl Into<Phrase>) {
         self.report(Problem::new(code, span, message).help(help));
     }
 

@@ -1,5 +1,7 @@
 //! Names and fields of records: what each stands for, and the message where there is none.
 
+use benchleaf_words::phrase;
+
 use super::{Binding, Checker, Typed, functions::CONSTANTS};
 use crate::{
     lang::ast::StatementBody,
@@ -18,18 +20,23 @@ impl Checker<'_> {
             Some((Binding::Value(typed), _)) => return Some(*typed),
             Some((Binding::Record(_, fields), _)) => {
                 let fields: Vec<_> = fields.iter().map(|(field, _)| format!("{name}.{field}")).collect();
-                let message = format!("`{name}` is a record of several values");
-                self.fail_with_help(Code::TypeMismatch, span, message, format!("read one of {}", fields.join(", ")));
+                let message = phrase!(CHECK_NAMES_IS_A_RECORD_OF_SEVERAL, name = name);
+                self.fail_with_help(
+                    Code::TypeMismatch,
+                    span,
+                    message,
+                    phrase!(CHECK_NAMES_READ_ONE_OF, fields = fields.join(", ")),
+                );
                 return None;
             }
             Some((Binding::Function(function), _)) => {
                 let parameters: Vec<_> = function.parameters.iter().map(|p| p.item.as_str()).collect();
-                let help = format!("call it: {name}({})", parameters.join(", "));
-                self.fail_with_help(Code::TypeMismatch, span, format!("`{name}` is a function"), help);
+                let help = phrase!(CHECK_NAMES_CALL_IT, name = name, parameters = parameters.join(", "));
+                self.fail_with_help(Code::TypeMismatch, span, phrase!(CHECK_NAMES_IS_A_FUNCTION, name = name), help);
                 return None;
             }
             Some((Binding::Failed, defined)) => {
-                let message = format!("`{name}` depends on line {}, which has an error", self.line_of(defined));
+                let message = phrase!(SHARED_DEPENDS_ON_LINE, name = name, line = self.line_of(defined));
                 self.depends(name, span, message);
                 return None;
             }
@@ -45,25 +52,25 @@ impl Checker<'_> {
 
     pub(super) fn unknown_name(&mut self, name: &str, span: Span) {
         if let Some(line) = self.unreadable_above(name, span) {
-            let message = format!("`{name}` depends on line {line}, which has an error");
+            let message = phrase!(SHARED_DEPENDS_ON_LINE, name = name, line = line);
             self.depends(name, span, message);
             return;
         }
         if self.traces.contains_key(name) {
-            let message = format!("`{name}` changes over time: it has no value of its own");
-            let help = format!("in its block, measure it: `last({name})`, `max({name})`, `at({name}, 2 s)`");
+            let message = phrase!(CHECK_NAMES_CHANGES_OVER_TIME, name = name);
+            let help = phrase!(CHECK_NAMES_IN_ITS_BLOCK_MEASURE_IT, name = name);
             self.fail_with_help(Code::UnknownName, span, message, help);
             return;
         }
-        let message = format!("`{name}` is not defined above");
+        let message = phrase!(CHECK_NAMES_IS_NOT_DEFINED_ABOVE, name = name);
         let known = self.names.keys().map(String::as_str).chain(CONSTANTS.iter().map(|constant| constant.name));
         let mut known: Vec<&str> = known.collect();
         known.sort_unstable();
         let help = match (self.defined_below(name, span), nearest(name, known)) {
-            (Some(line), _) => format!("it is defined further down, in line {line}: move that above this"),
-            (None, Some(known)) => format!("did you mean `{known}`?"),
-            (None, None) if parse(name).is_some() => "a unit stands behind a number: 1 V".to_owned(),
-            (None, None) => "a value is defined once, above its first use".to_owned(),
+            (Some(line), _) => phrase!(CHECK_NAMES_IT_IS_DEFINED_FURTHER_DOWN, line = line),
+            (None, Some(known)) => phrase!(SHARED_DID_YOU_MEAN, known = known),
+            (None, None) if parse(name).is_some() => phrase!(CHECK_NAMES_A_UNIT_STANDS),
+            (None, None) => phrase!(CHECK_NAMES_A_VALUE_IS_DEFINED_ONCE),
         };
         self.fail_with_help(Code::UnknownName, span, message, help);
     }
@@ -98,16 +105,16 @@ impl Checker<'_> {
                     self.checked.fields_read.insert(format!("{}.{}", record.item, field.item));
                     return Some(*typed);
                 }
-                let message = format!("`{}` ({what}) has no field `{}`", record.item, field.item);
+                let message = phrase!(CHECK_NAMES_HAS_NO_FIELD, record = record.item, what = what, field = field.item);
                 let names = fields.iter().map(|(known, _)| known.as_str());
                 let help = match nearest(&field.item, names.clone()) {
-                    Some(known) => format!("did you mean `{}.{known}`?", record.item),
-                    None => format!("its fields are {}", names.collect::<Vec<_>>().join(", ")),
+                    Some(known) => phrase!(SHARED_DID_YOU_MEAN_FIELD, record = record.item, known = known),
+                    None => phrase!(SHARED_ITS_FIELDS_ARE, names = names.collect::<Vec<_>>().join(", ")),
                 };
                 self.fail_with_help(Code::UnknownField, field.span, message, help);
             }
             Some(Binding::Failed) => {
-                let message = format!("`{}` could not be evaluated, so neither can this", record.item);
+                let message = phrase!(SHARED_COULD_NOT_BE_EVALUATED_SO, name = record.item);
                 self.depends(&record.item, record.span, message);
             }
             Some(_) => {
@@ -120,9 +127,16 @@ impl Checker<'_> {
                     .get(&record.item)
                     .map(|fields| fields.iter().map(|field| field.0.as_str()).collect::<Vec<_>>())
                 {
-                    Some(fields) if fields.is_empty() => format!("`{}` has neither a rating nor a price", record.item),
-                    Some(fields) => format!("`{}` has no `{}`; it has {}", record.item, field.item, fields.join(", ")),
-                    None => format!("`{}` is not a record, and has no fields", record.item),
+                    Some(fields) if fields.is_empty() => {
+                        phrase!(CHECK_NAMES_HAS_NEITHER_A_RATING_NOR, record = record.item)
+                    }
+                    Some(fields) => phrase!(
+                        CHECK_NAMES_HAS_NO_IT_HAS,
+                        record = record.item,
+                        field = field.item,
+                        fields = fields.join(", ")
+                    ),
+                    None => phrase!(CHECK_NAMES_IS_NOT_A_RECORD, record = record.item),
                 };
                 self.fail(Code::UnknownField, record.span.to(field.span), message);
             }

@@ -1,6 +1,8 @@
 //! Parts: their values are givens as in a `calc` block; their ratings and prices become fields of these. `cost(n)` and `keep …
 //! within rating at …` read them.
 
+use benchleaf_words::phrase;
+
 use super::{Binding, CheckedKeep, CheckedValue, Checker, Typed, expression::quantity_in};
 use crate::{
     bill::{Bought, MOST_BUILDS, Part, Price, Rating, millionths, total},
@@ -91,7 +93,12 @@ impl Checker<'_> {
                 ));
             }
             if line.statement.is_none() && self.name_is_free(name) {
-                self.bind(name, Binding::Record("a part without a value", fields.clone()), None, None);
+                self.bind(
+                    name,
+                    Binding::Record(phrase!(CHECK_PARTS_A_PART_WITHOUT_A_VALUE), fields.clone()),
+                    None,
+                    None,
+                );
             }
             self.part_fields.insert(name.item.clone(), fields);
         }
@@ -105,8 +112,12 @@ impl Checker<'_> {
         for designator in &line.designators {
             match self.designators.get(&designator.item).copied() {
                 Some(first) => {
-                    let message = format!("`@{}` is on line {} already", designator.item, self.line_of(first));
-                    let help = "a designator stands for one part on the board: give each its own";
+                    let message = phrase!(
+                        CHECK_PARTS_IS_ON_LINE_ALREADY,
+                        designator = designator.item,
+                        line = self.line_of(first)
+                    );
+                    let help = phrase!(CHECK_PARTS_A_DESIGNATOR_STANDS);
                     self.fail_with_help(Code::Part, designator.span, message, help);
                 }
                 None => {
@@ -118,8 +129,8 @@ impl Checker<'_> {
         for quantity in &line.ratings {
             let Some(rating) = self.rating(quantity) else { continue };
             if ratings.iter().any(|known| known.field == rating.field) {
-                let message = format!("the {} is given twice", rating.name);
-                self.fail_with_help(Code::Part, quantity.span, message, "keep one of them");
+                let message = phrase!(CHECK_PARTS_THE_IS_GIVEN_TWICE, name = rating.name);
+                self.fail_with_help(Code::Part, quantity.span, message, phrase!(SHARED_KEEP_ONE_OF_THEM));
                 continue;
             }
             ratings.push(rating);
@@ -140,9 +151,9 @@ impl Checker<'_> {
     fn rating(&mut self, quantity: &Quantity) -> Option<Rating> {
         let (si, unit) = self.literal(quantity, false)?;
         let Some((field, name)) = Rating::field_of(unit.quantity) else {
-            let message = format!("a part has no rating that is {}", unit.quantity.describe());
+            let message = phrase!(CHECK_PARTS_A_PART_HAS_NO_RATING, found = unit.quantity.describe());
             let rated: Vec<&str> = Rating::TABLE.iter().map(|row| row.2).collect();
-            let help = format!("ratings are in {}; a price is in EUR or another currency", rated.join(", "));
+            let help = phrase!(CHECK_PARTS_RATINGS_ARE_IN_A_PRICE, rated = rated.join(", "));
             self.fail_with_help(Code::Part, quantity.span, message, help);
             return None;
         };
@@ -159,43 +170,43 @@ impl Checker<'_> {
             };
             let span = pieces.as_ref().map_or(quantity.span, |pieces| pieces.span.to(quantity.span));
             let Some(from) = from else {
-                let message = "a price begins at a whole number of pieces";
-                self.fail_with_help(Code::Part, span, message, "write 100+ 0.01 EUR");
+                let message = phrase!(CHECK_PARTS_A_PRICE_BEGINS);
+                self.fail_with_help(Code::Part, span, message, phrase!(CHECK_PARTS_WRITE_EUR));
                 continue;
             };
             let code = quantity.unit.as_ref().map_or("", |unit| unit.item.as_str());
             let Some(currency) = CURRENCIES.iter().position(|known| *known == code) else {
-                let message = "a price is in a currency";
-                self.fail_with_help(Code::Part, quantity.span, message, "write its code behind the number: 0.45 EUR");
+                let message = phrase!(CHECK_PARTS_A_PRICE);
+                self.fail_with_help(Code::Part, quantity.span, message, phrase!(CHECK_PARTS_WRITE_ITS_CODE));
                 continue;
             };
             let millionths = match millionths(&quantity.digits) {
                 Ok(millionths) => millionths,
                 Err(why) => {
-                    let message = format!("the price `{}` {why}", quantity.digits);
-                    let help = "a price is written in plain figures with at most six decimals: 0.0125 EUR";
+                    let message = phrase!(CHECK_PARTS_THE_PRICE, digits = quantity.digits, why = why);
+                    let help = phrase!(CHECK_PARTS_A_PRICE_IS_WRITTEN);
                     self.fail_with_help(Code::Part, quantity.span, message, help);
                     continue;
                 }
             };
             let price = Price { from, millionths, currency };
             let wrong = match prices.last() {
-                Some(last) if last.currency != currency => Some("the prices of a part are in one currency"),
-                Some(last) if last.from == from => Some("two prices begin at the same number of pieces"),
-                Some(last) if last.from > from => Some("the prices are out of order"),
+                Some(last) if last.currency != currency => Some(phrase!(CHECK_PARTS_THE_PRICES_OF_A_PART)),
+                Some(last) if last.from == from => Some(phrase!(CHECK_PARTS_TWO_PRICES_BEGIN)),
+                Some(last) if last.from > from => Some(phrase!(CHECK_PARTS_THE_PRICES_ARE_OUT)),
                 _ => None,
             };
             match wrong {
                 Some(message) => {
-                    let help = "list them by rising numbers of pieces: 0.03 EUR, 100+ 0.02 EUR, 1000+ 0.01 EUR";
+                    let help = phrase!(CHECK_PARTS_LIST_THEM_BY_RISING_NUMBERS);
                     self.fail_with_help(Code::Part, span, message, help);
                 }
                 None => prices.push(price),
             }
         }
         if let Some(first) = prices.first().filter(|price| price.from > 1) {
-            let message = format!("there is no price for fewer than {} pieces", first.from);
-            self.fail_with_help(Code::Part, line.span, message, "begin with the price of one: 0.03 EUR, 100+ 0.01 EUR");
+            let message = phrase!(CHECK_PARTS_THERE_IS_NO_PRICE, from = first.from);
+            self.fail_with_help(Code::Part, line.span, message, phrase!(CHECK_PARTS_BEGIN_WITH_THE_PRICE));
         }
         prices
     }
@@ -238,14 +249,19 @@ impl Checker<'_> {
         let builds = self.builds_of(argument)?;
         let currencies: Vec<usize> = self.currencies().collect();
         let Some(currency) = currencies.first().copied() else {
-            let help = "write it in a parts block: R_t = 910 kΩ, 0.03 EUR";
-            self.fail_with_help(Code::Part, argument.span, "no part of the worksheet has a price", help);
+            let help = phrase!(CHECK_PARTS_WRITE_IT_IN_A_PARTS);
+            self.fail_with_help(Code::Part, argument.span, phrase!(CHECK_PARTS_NO_PART_OF_THE_WORKSHEET), help);
             return None;
         };
         if let Some(other) = currencies.into_iter().find(|other| *other != currency) {
             let (a, b) = (CURRENCIES[currency], CURRENCIES[other]);
-            let message = format!("the parts are priced in {a} and in {b}, which do not add");
-            self.fail_with_help(Code::Part, argument.span, message, format!("write all prices in {a}"));
+            let message = phrase!(CHECK_PARTS_THE_PARTS_ARE_PRICED, first = a, second = b);
+            self.fail_with_help(
+                Code::Part,
+                argument.span,
+                message,
+                phrase!(CHECK_PARTS_WRITE_ALL_PRICES_IN, first = a),
+            );
             return None;
         }
         let source = self.fixed("cost", 0.0);
@@ -265,8 +281,8 @@ impl Checker<'_> {
             _ => None,
         };
         if found.is_none() {
-            let message = format!("`cost` takes a whole number of builds from 1 to {MOST_BUILDS}");
-            let help = "write cost(100), or the name of a given that is such a number and does not vary";
+            let message = phrase!(CHECK_PARTS_TAKES_A_WHOLE_NUMBER, most_builds = MOST_BUILDS);
+            let help = phrase!(CHECK_PARTS_WRITE_COST_OR_THE_NAME);
             self.fail_with_help(Code::Arguments, argument.span, message, help);
         }
         found
@@ -334,8 +350,8 @@ impl Checker<'_> {
         let name = match &part.node {
             Node::Name(name) => name,
             _ => {
-                let message = "a rating is kept by a part, not by a formula";
-                self.fail_with_help(Code::Part, part.span, message, "write keep R_t within rating at I^2*R_t, 50 %");
+                let message = phrase!(CHECK_PARTS_A_RATING_IS_KEPT);
+                self.fail_with_help(Code::Part, part.span, message, phrase!(CHECK_PARTS_WRITE_KEEP_R_T_WITHIN));
                 return None;
             }
         };
@@ -344,8 +360,8 @@ impl Checker<'_> {
                 self.unknown_name(name, part.span);
                 return None;
             }
-            let message = format!("`{name}` is no part, and has no rating");
-            let help = format!("write it in a parts block with its rating: {name} = …, 0.25 W");
+            let message = phrase!(CHECK_PARTS_IS_NO_PART, name = name);
+            let help = phrase!(CHECK_PARTS_WRITE_IT_IN_A_PARTS_BLOCK, name = name);
             self.fail_with_help(Code::Part, part.span, message, help);
             return None;
         };
@@ -359,8 +375,9 @@ impl Checker<'_> {
             return Some((reg, quantity, unit));
         }
         let written = at.span.text(self.text).to_owned();
-        let message = format!("`{written}` is {}; `{name}` has no such rating", quantity.describe());
-        let help = "write the rating behind the value of the part, before its price: 910 kΩ ± 5 %, 0.25 W, 0.03 EUR";
+        let message =
+            phrase!(CHECK_PARTS_IS_HAS_NO_SUCH_RATING, written = written, found = quantity.describe(), name = name);
+        let help = phrase!(CHECK_PARTS_WRITE_THE_RATING);
         self.fail_with_help(Code::Part, part.span.to(at.span), message, help);
         None
     }
@@ -369,14 +386,14 @@ impl Checker<'_> {
         let Some(derating) = derating else { return Some(rating) };
         let (part, unit) = self.literal(derating, false)?;
         if quantity.dimension == TEMPERATURE {
-            let message = "per cent of a temperature means nothing: the zero of the scale is arbitrary";
-            let help = "keep the temperature itself below a bound: keep T_j below R_t.temperature_rating - 20 K";
+            let message = phrase!(SHARED_PER_CENT_OF_A_TEMPERATURE);
+            let help = phrase!(CHECK_PARTS_KEEP_THE_TEMPERATURE_ITSELF_BELOW);
             self.fail_with_help(Code::Part, derating.span, message, help);
             return None;
         }
         if !(unit.quantity.dimension.is_none() && part > 0.0 && part <= 1.0) {
-            let message = "a derating is a part of the rating, up to 100 %";
-            self.fail_with_help(Code::Part, derating.span, message, "write keep R_t within rating at I^2*R_t, 50 %");
+            let message = phrase!(CHECK_PARTS_A_DERATING_IS_A_PART);
+            self.fail_with_help(Code::Part, derating.span, message, phrase!(CHECK_PARTS_WRITE_KEEP_R_T_WITHIN));
             return None;
         }
         let part = self.push(Step::Constant(part));

@@ -1,5 +1,7 @@
 //! Plots: curves, distributions, shares and bounds, each in a unit of its axis.
 
+use benchleaf_words::phrase;
+
 use super::{
     Binding, CheckedCurve, CheckedPlot, CheckedSpread, Checker, Typed, expression::quantity_in, statement::written_unit,
 };
@@ -21,8 +23,8 @@ impl Checker<'_> {
                     || !same_axis(first.against_type, curve.against_type)
             });
             if clash {
-                let message = "this curve does not share the axes of the first";
-                self.fail_with_help(Code::Plot, request.span, message, "give it a plot of its own");
+                let message = phrase!(CHECK_PLOT_THIS_CURVE_DOES_NOT_SHARE);
+                self.fail_with_help(Code::Plot, request.span, message, phrase!(SHARED_GIVE_IT_A_PLOT));
             } else {
                 curves.push(curve);
             }
@@ -37,19 +39,22 @@ impl Checker<'_> {
             let Some(typed) = self.expression(&request.value) else { continue };
             match first {
                 None if plot.spreads.is_empty() && plot.traces.is_empty() => {
-                    self.fail(Code::Plot, request.span, "a bound needs a curve or a spread to stand on");
+                    self.fail(Code::Plot, request.span, phrase!(CHECK_PLOT_A_BOUND_NEEDS_A_CURVE));
                 }
                 Some(first) if !same_axis(first, typed.value_type) => {
-                    let message =
-                        format!("the bound is {}, the plot shows {}", typed.value_type.describe(), first.describe());
+                    let message = phrase!(
+                        CHECK_PLOT_THE_BOUND_IS_THE_PLOT,
+                        found = typed.value_type.describe(),
+                        first = first.describe()
+                    );
                     self.fail(Code::Plot, request.span, message);
                 }
                 _ => bounds.push((typed, request.label.clone())),
             }
         }
         if let (Some(request), false) = (plot.traces.first(), curves.is_empty()) {
-            let message = "a trace over time does not share the axes of a curve";
-            self.fail_with_help(Code::Plot, request.span, message, "give it a plot of its own");
+            let message = phrase!(CHECK_PLOT_A_TRACE_OVER_TIME_DOES);
+            self.fail_with_help(Code::Plot, request.span, message, phrase!(SHARED_GIVE_IT_A_PLOT));
         }
         let series = self.series_curves(&plot.series);
         let traces = self.trace_curves(&plot.traces);
@@ -83,13 +88,13 @@ impl Checker<'_> {
             return None;
         };
         if matches!(entry.binding, Binding::Failed) {
-            let message = format!("`{}` could not be evaluated, so neither can this", request.against.item);
+            let message = phrase!(SHARED_COULD_NOT_BE_EVALUATED_SO, name = request.against.item);
             self.depends(&request.against.item, request.against.span, message);
             return None;
         }
         let Binding::Value(against @ Typed { value_type: ValueType::Quantity(_), .. }) = entry.binding else {
-            let message = format!("`{}` is not a quantity", request.against.item);
-            let help = "a curve runs along a value of the worksheet, such as R_t = 910 kΩ";
+            let message = phrase!(CHECK_PLOT_IS_NOT_A_QUANTITY, against = request.against.item);
+            let help = phrase!(CHECK_PLOT_A_CURVE_RUNS_ALONG);
             self.fail_with_help(Code::Plot, request.against.span, message, help);
             return None;
         };
@@ -98,7 +103,7 @@ impl Checker<'_> {
             let (reg, quantity) = checker.quantity(expr)?;
             let ValueType::Quantity(wanted) = against.value_type else { return None };
             let point = Expr { node: Node::Name(request.against.item.clone()), span: request.against.span };
-            checker.alike(wanted, quantity, &point, expr, "stand on one axis")?;
+            checker.alike(wanted, quantity, &point, expr, phrase!(SHARED_STAND_ON_ONE_AXIS))?;
             Some(quantity_in(reg, quantity))
         };
         let (from, to) = (end(self, &request.from), end(self, &request.to));

@@ -3,6 +3,8 @@
 
 use std::{collections::HashMap, sync::Arc};
 
+use benchleaf_words::phrase;
+
 use super::{Binding, Checker, Typed, expression::quantity_in, literal::unit};
 use crate::{
     host::{Block, BlockCode, BlockInput, BlockOutput, CompiledBlock, Fault, Finding, Holds, Host, Place, Refusal},
@@ -148,18 +150,13 @@ impl Checker<'_> {
         let outputs = described(&block.outputs, &output_units);
         let series = described(&block.series, &series_units);
         let (Some(outputs), Some(series)) = (outputs, series) else {
-            let message = "a result of a Rust block cannot be money, or have a root of a unit: Rust has no type for it";
-            self.fail_with_help(
-                Code::Rust,
-                fence,
-                message,
-                "give a plain number, and put the unit to it in a calc block",
-            );
+            let message = phrase!(CHECK_RUST_A_RESULT_OF_A_RUST);
+            self.fail_with_help(Code::Rust, fence, message, phrase!(CHECK_RUST_GIVE_A_PLAIN_NUMBER));
             return Err(broken);
         };
         if inputs.len() > WIDEST || outputs.len() > WIDEST {
-            let message = format!("a Rust block reads and gives {WIDEST} values at most");
-            self.fail_with_help(Code::Rust, fence, message, "part it in two");
+            let message = phrase!(CHECK_RUST_A_RUST_BLOCK_READS, widest = WIDEST);
+            self.fail_with_help(Code::Rust, fence, message, phrase!(CHECK_RUST_PART_IT_IN_TWO));
             return Err(broken);
         }
         let code = BlockCode {
@@ -191,8 +188,8 @@ impl Checker<'_> {
     fn is_new<'n>(&mut self, name: &'n Spanned<String>, named: &mut Vec<&'n str>) -> bool {
         let new = !named.contains(&name.item.as_str()) && !self.blocks.series.contains_key(&name.item);
         if !new {
-            let message = format!("`{}` is given twice", name.item);
-            self.fail_with_help(Code::Redefined, name.span, message, "a value is defined once; choose another name");
+            let message = phrase!(SHARED_IS_GIVEN_TWICE, parameter = name.item);
+            self.fail_with_help(Code::Redefined, name.span, message, phrase!(SHARED_A_VALUE_IS_DEFINED_ONCE));
         }
         named.push(&name.item);
         new
@@ -219,7 +216,7 @@ impl Checker<'_> {
                     }
                 }
                 Binding::Failed => {
-                    let message = format!("`{name}` could not be evaluated, so neither can this block");
+                    let message = phrase!(CHECK_RUST_COULD_NOT_BE_EVALUATED_SO, name = name);
                     let waits = self.withheld.contains(name);
                     self.depends(name, span, message);
                     whole &= waits;
@@ -233,8 +230,9 @@ impl Checker<'_> {
                     self.checked.fields_read.insert(format!("{name}.{field}"));
                 }
                 let Some(holds) = Holds::of(typed.value_type) else {
-                    let message = format!("`{name}` is {}: Rust has no type for it", typed.value_type.describe());
-                    self.fail_with_help(Code::Rust, span, message, "divide it by its unit in a calc block first");
+                    let message =
+                        phrase!(CHECK_RUST_IS_RUST_HAS_NO_TYPE, name = name, found = typed.value_type.describe());
+                    self.fail_with_help(Code::Rust, span, message, phrase!(CHECK_RUST_DIVIDE_IT_BY_ITS_UNIT));
                     whole = false;
                     continue;
                 };
@@ -251,7 +249,7 @@ impl Checker<'_> {
     fn refused(&mut self, refusal: Refusal, block: &RustBlock, content: Span, fence: Span) {
         match refusal {
             Refusal::NotRun { why, help } => {
-                self.fail_with_help(Code::RustOff, fence, format!("this block is shown as code: {why}"), help);
+                self.fail_with_help(Code::RustOff, fence, phrase!(CHECK_RUST_THIS_BLOCK_IS_SHOWN, why = why), help);
             }
             Refusal::Published => {}
             Refusal::Findings(findings) => {
@@ -259,7 +257,7 @@ impl Checker<'_> {
                     let span = place_in(&place, block, content, fence);
                     let problem = Problem::new(Code::Rust, span, message);
                     self.report(match compiler {
-                        Some(words) => problem.help(format!("the compiler says: {words}")),
+                        Some(words) => problem.help(phrase!(CHECK_RUST_THE_COMPILER_SAYS, words = words)),
                         None => problem,
                     });
                 }
@@ -302,16 +300,12 @@ impl Checker<'_> {
                 Some((block, series, unit))
             }
             Some(None) => {
-                self.depends(
-                    &name.item,
-                    name.span,
-                    format!("`{}` could not be evaluated, so neither can this", name.item),
-                );
+                self.depends(&name.item, name.span, phrase!(SHARED_COULD_NOT_BE_EVALUATED_SO, name = name.item));
                 None
             }
             None => {
-                let message = format!("`{}` is not a series of a Rust block", name.item);
-                let help = "a curve of a value reads `t_on [s] against R_t from 100 kΩ to 2 MΩ`";
+                let message = phrase!(CHECK_RUST_IS_NOT_A_SERIES, name = name.item);
+                let help = phrase!(SHARED_A_CURVE_OF_A_VALUE);
                 self.fail_with_help(Code::Plot, name.span, message, help);
                 None
             }

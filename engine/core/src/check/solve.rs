@@ -1,5 +1,7 @@
 //! `solve` and `choose`: what is moved, what is watched, and where to look.
 
+use benchleaf_words::phrase;
+
 use super::{Binding, CheckedChoice, CheckedKeep, CheckedValue, Checker, Typed, expression::quantity_in};
 use crate::{
     lang::ast::{Choose, Expr, Node, Solve, Statement},
@@ -36,7 +38,7 @@ impl Checker<'_> {
         let moved = self.moved(&solve.given);
         let sides = (self.quantity(&solve.left), self.quantity(&solve.right));
         let (moved, (left, left_type), (right, right_type)) = (moved?, sides.0?, sides.1?);
-        self.alike(left_type, right_type, &solve.left, &solve.right, "come out alike")?;
+        self.alike(left_type, right_type, &solve.left, &solve.right, phrase!(CHECK_SOLVE_COME_OUT_ALIKE))?;
         let span = self.span_along(&solve.given, moved.quantity, &solve.from, &solve.to)?;
         let watched = self.push(Step::Subtract(left, right));
         let search = self.search(vec![moved.typed.reg], watched, Some(span), Goal::Root, solve)?;
@@ -60,8 +62,8 @@ impl Checker<'_> {
     ) -> Option<u32> {
         let order = self.checked.program.between(&moved, watched);
         if !order.contains(&watched) {
-            let message = format!("`{}` makes no difference to this", solve.given.item);
-            let help = "solve for a given that the formula is built on";
+            let message = phrase!(CHECK_SOLVE_MAKES_NO_DIFFERENCE_TO_THIS, given = solve.given.item);
+            let help = phrase!(CHECK_SOLVE_SOLVE_FOR_A_GIVEN);
             self.fail_with_help(Code::Solve, solve.left.span.to(solve.right.span), message, help);
             return None;
         }
@@ -80,13 +82,13 @@ impl Checker<'_> {
                 Some(Moved { typed, quantity, source, unit: entry.unit })
             }
             (Binding::Failed, _) => {
-                let message = format!("`{}` could not be evaluated, so neither can this", name.item);
+                let message = phrase!(SHARED_COULD_NOT_BE_EVALUATED_SO, name = name.item);
                 self.depends(&name.item, name.span, message);
                 None
             }
             _ => {
-                let message = format!("`{}` is not a given", name.item);
-                let help = "what is sought is a value that is written out, such as R_t = 910 kΩ";
+                let message = phrase!(SHARED_IS_NOT_A_GIVEN, name = name.item);
+                let help = phrase!(CHECK_SOLVE_WHAT_IS_SOUGHT);
                 self.fail_with_help(Code::Solve, name.span, message, help);
                 None
             }
@@ -103,7 +105,7 @@ impl Checker<'_> {
         let point = Expr { node: Node::Name(given.item.clone()), span: given.span };
         let mut end = |expr: &Expr| {
             let (reg, found) = self.quantity(expr)?;
-            self.alike(quantity, found, &point, expr, "stand on one axis")?;
+            self.alike(quantity, found, &point, expr, phrase!(SHARED_STAND_ON_ONE_AXIS))?;
             Some(reg)
         };
         let (from, to) = (end(from), end(to));
@@ -116,12 +118,8 @@ impl Checker<'_> {
         if parts.iter().any(|unit| parse(unit).is_some_and(|unit| unit.quantity.dimension == quantity.dimension)) {
             return Some(());
         }
-        let message = format!("`{}` is {}: no part is made in preferred values of it", given.item, quantity.describe());
-        let help = format!(
-            "IEC 60063 lists resistances, capacitances, inductances and voltages; for another quantity write solve {} so \
-             that … = …",
-            given.item
-        );
+        let message = phrase!(CHECK_SOLVE_IS_NO_PART_IS_MADE, given = given.item, found = quantity.describe());
+        let help = phrase!(CHECK_SOLVE_IEC_LISTS_RESISTANCES_CAPACITANCES_INDUCTANCES, given = given.item);
         self.fail_with_help(Code::Arguments, given.span, message, help);
         None
     }
@@ -155,14 +153,14 @@ impl Checker<'_> {
         const MOST_GIVENS: usize = 3;
         let Some((series, series_name)) = Series::TABLE.iter().find(|row| row.1 == choose.series.item).copied() else {
             let names: Vec<_> = Series::TABLE.iter().map(|row| row.1).collect();
-            let message = format!("`{}` is not a series of preferred values", choose.series.item);
-            let help = format!("name one of {}", names.join(", "));
+            let message = phrase!(SHARED_IS_NOT_A_SERIES, written = choose.series.item);
+            let help = phrase!(SHARED_NAME_ONE_OF, names = names.join(", "));
             self.fail_with_help(Code::Arguments, choose.series.span, message, help);
             return None;
         };
         if choose.givens.len() > MOST_GIVENS {
-            let message = format!("{} givens make too many combinations to try", choose.givens.len());
-            let help = format!("choose up to {MOST_GIVENS} at a time");
+            let message = phrase!(CHECK_SOLVE_GIVENS_MAKE_TOO_MANY_COMBINATIONS, givens = choose.givens.len());
+            let help = phrase!(CHECK_SOLVE_CHOOSE_UP, most_givens = MOST_GIVENS);
             self.fail_with_help(Code::Arguments, choose.givens[MOST_GIVENS].span, message, help);
             return None;
         }
@@ -173,13 +171,19 @@ impl Checker<'_> {
         for (at, (given, moved)) in choose.givens.iter().zip(&moved).enumerate() {
             self.can_be_chosen(given, moved.quantity)?;
             if choose.givens[..at].iter().any(|other| other.item == given.item) {
-                let message = format!("`{}` stands twice", given.item);
-                let help = "name each given once: choose E24 for R_a, R_b so that …";
+                let message = phrase!(CHECK_SOLVE_STANDS_TWICE, given = given.item);
+                let help = phrase!(CHECK_SOLVE_NAME_EACH_GIVEN_ONCE);
                 self.fail_with_help(Code::Arguments, given.span, message, help);
                 return None;
             }
         }
-        let quantity = self.alike(subject, target_type, &choose.subject, &choose.target, "come near one another")?;
+        let quantity = self.alike(
+            subject,
+            target_type,
+            &choose.subject,
+            &choose.target,
+            phrase!(CHECK_SOLVE_COME_NEAR_ONE_ANOTHER),
+        )?;
         let span = match &choose.span {
             Some((from, to)) => Some(self.span_along(&choose.givens[0], moved[0].quantity, from, to)?),
             None => None,
@@ -209,7 +213,7 @@ impl Checker<'_> {
                     origin: None,
                 });
             }
-            self.bind(name, Binding::Record("a choice of preferred values", fields), None, None);
+            self.bind(name, Binding::Record(phrase!(CHECK_SOLVE_A_CHOICE_OF_PREFERRED_VALUES), fields), None, None);
         }
         let unit = self.unit_of_expression(&choose.subject).or_else(|| super::statement::written_unit(&choose.target));
         let givens = choose.givens.iter().zip(moved);

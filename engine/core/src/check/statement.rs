@@ -1,5 +1,7 @@
 //! Statements, notes, plots and inline results.
 
+use benchleaf_words::{Phrase, phrase};
+
 use super::{
     Binding, CheckedKeep, CheckedNote, CheckedValue, Checker, Entry, Typed,
     expression::{kind_help, quantity_in},
@@ -59,20 +61,19 @@ impl Checker<'_> {
     pub(super) fn name_is_free(&mut self, name: &Spanned<String>) -> bool {
         if let Some(entry) = self.names.get(&name.item) {
             let line = self.line_of(entry.span);
-            let message = format!("`{}` is defined already, on line {line}", name.item);
-            self.fail_with_help(Code::Redefined, name.span, message, "a value is defined once; choose another name");
+            let message = phrase!(SHARED_IS_DEFINED_ALREADY_ON_LINE, name = name.item, line = line);
+            self.fail_with_help(Code::Redefined, name.span, message, phrase!(SHARED_A_VALUE_IS_DEFINED_ONCE));
             return false;
         }
         let hidden = if CONSTANTS.iter().any(|constant| constant.name == name.item) {
-            Some("constant")
+            Some(phrase!(CHECK_STATEMENT_HIDES_THE_CONSTANT, name = name.item))
         } else if builtin(&name.item).is_some_and(|known| known.work != Work::Cost) {
             // A value called `cost` stands beside the function without a doubt which of them is meant.
-            Some("function")
+            Some(phrase!(CHECK_STATEMENT_HIDES_THE_FUNCTION, name = name.item))
         } else {
             None
         };
-        if let Some(what) = hidden {
-            let message = format!("`{}` hides the {what} of that name", name.item);
+        if let Some(message) = hidden {
             self.fail(Code::Shadows, name.span, message);
         }
         true
@@ -153,13 +154,13 @@ impl Checker<'_> {
     }
 
     /// Reports a unit or a tolerance of a record as a whole; `instead` says where a tolerance belongs.
-    pub(super) fn is_plain_record(&mut self, definition: &Definition, instead: &str) -> Option<()> {
+    pub(super) fn is_plain_record(&mut self, definition: &Definition, instead: Phrase) -> Option<()> {
         if let Some(unit) = &definition.unit {
-            self.fail(Code::TypeMismatch, unit.span, "a record has no unit of its own: its fields have theirs");
+            self.fail(Code::TypeMismatch, unit.span, phrase!(CHECK_STATEMENT_A_RECORD_HAS_NO_UNIT));
             return None;
         }
         if let Some(tolerance) = &definition.tolerance {
-            let message = "a record has no tolerance of its own";
+            let message = phrase!(CHECK_STATEMENT_A_RECORD_HAS_NO_TOLERANCE);
             self.fail_with_help(Code::Tolerance, tolerance.span, message, instead);
             return None;
         }
@@ -174,7 +175,7 @@ impl Checker<'_> {
         arguments: &[crate::lang::ast::Argument],
     ) -> Option<Outcome> {
         let model = handbook::find(model)?;
-        self.is_plain_record(definition, "give the arguments theirs")?;
+        self.is_plain_record(definition, phrase!(CHECK_STATEMENT_GIVE_THE_ARGUMENTS_THEIRS))?;
         let fields = self.model(model, arguments, definition.value.span)?;
         self.checked.records.push((definition.name.item.clone(), self.checked.program.calls.len() as u32 - 1));
         let first = self.checked.values.len();
@@ -196,7 +197,7 @@ impl Checker<'_> {
         }
         let indices = (first..self.checked.values.len()).collect();
         let named = model.fields.iter().map(|field| field.name.to_owned()).zip(fields).collect();
-        self.bind(&definition.name, Binding::Record(model.name, named), None, None);
+        self.bind(&definition.name, Binding::Record(model.name.into(), named), None, None);
         Some(Outcome::Record(indices))
     }
 
@@ -228,21 +229,28 @@ impl Checker<'_> {
             }
         };
         let ValueType::Quantity(quantity) = typed.value_type else {
-            let message = "a condition (true or false) has no unit";
-            self.fail_with_help(Code::TypeMismatch, text.span, message, "leave the unit out");
+            let message = phrase!(CHECK_STATEMENT_A_CONDITION_TRUE_OR_FALSE);
+            self.fail_with_help(Code::TypeMismatch, text.span, message, phrase!(SHARED_LEAVE_THE_UNIT_OUT));
             return None;
         };
         let kinds = (quantity.kind, found.quantity.kind);
         if quantity.dimension != found.quantity.dimension {
-            let message = format!("the formula gives {}, not {}", quantity.describe(), in_unit(&found));
-            let help = self.or_a_unit(format!("the declared unit is {}", text.item), vec![typed.reg]);
+            let message =
+                phrase!(CHECK_STATEMENT_THE_FORMULA_GIVES_NOT, found = quantity.describe(), in_unit = in_unit(&found));
+            let help =
+                self.or_a_unit(phrase!(CHECK_STATEMENT_THE_DECLARED_UNIT_IS, wanted = text.item), vec![typed.reg]);
             self.fail_with_help(Code::UnitMismatch, formula, message, help);
             return None;
         }
         // Kelvin may name a point on the scale as well as a difference.
         let kelvin_point = kinds == (Kind::Temperature, Kind::TemperatureDifference);
         let Some(kind) = quantity.kind.joined(found.quantity.kind).or(kelvin_point.then_some(Kind::Temperature)) else {
-            let message = format!("the formula gives {}, but [{}] is {}", kinds.0.name(), text.item, kinds.1.name());
+            let message = phrase!(
+                CHECK_STATEMENT_THE_FORMULA_GIVES_BUT_IS,
+                found = kinds.0.describe(),
+                unit = text.item,
+                wanted = kinds.1.describe()
+            );
             self.fail_with_help(Code::KindMismatch, formula, message, kind_help(kinds.0, kinds.1));
             return None;
         };
@@ -273,7 +281,8 @@ impl Checker<'_> {
         for (i, (expr, bound)) in [(low, bounds.0), (high, bounds.1)].into_iter().enumerate() {
             let (Some(expr), Some(bound)) = (expr, bound) else { continue };
             let Some((bound, bound_type)) = bound else { return Outcome::Failed };
-            let Some(joined) = self.alike(quantity, bound_type, &keep.subject, expr, "compare") else {
+            let Some(joined) = self.alike(quantity, bound_type, &keep.subject, expr, phrase!(CHECK_EXPRESSION_COMPARE))
+            else {
                 return Outcome::Failed;
             };
             quantity = joined;
@@ -298,17 +307,17 @@ impl Checker<'_> {
     fn agree(&mut self, keep: &Keep, with: &Expr, within: &Quantity, statement: &Statement) -> Option<Outcome> {
         let (one, other) = (self.quantity(&keep.subject), self.quantity(with));
         let ((one, one_type), (other, other_type)) = (one?, other?);
-        let quantity = self.alike(one_type, other_type, &keep.subject, with, "agree")?;
+        let quantity = self.alike(one_type, other_type, &keep.subject, with, phrase!(CHECK_EXPRESSION_AGREE))?;
         if quantity.kind == Kind::Temperature {
-            let message = "per cent of a temperature means nothing: the zero of the scale is arbitrary";
-            let help = "keep the difference of the two between two bounds: keep T_a - T_b between -1 K and 1 K";
+            let message = phrase!(SHARED_PER_CENT_OF_A_TEMPERATURE);
+            let help = phrase!(CHECK_STATEMENT_KEEP_THE_DIFFERENCE);
             self.fail_with_help(Code::KindMismatch, keep.subject.span.to(with.span), message, help);
             return None;
         }
         let (part, unit) = self.literal(within, false)?;
         if !unit.quantity.dimension.is_none() || part <= 0.0 {
-            let message = "how far two values may be apart is a part of the second, above zero";
-            let help = "write agree I_b with I(R_b) within 1 %";
+            let message = phrase!(CHECK_STATEMENT_HOW_FAR_TWO_VALUES_MAY);
+            let help = phrase!(CHECK_STATEMENT_WRITE_AGREE_I_B);
             self.fail_with_help(Code::UnitMismatch, within.span, message, help);
             return None;
         }
@@ -343,8 +352,8 @@ impl Checker<'_> {
     fn keep_true(&mut self, keep: &Keep, statement: &Statement) -> Outcome {
         let Some(subject) = self.expression(&keep.subject) else { return Outcome::Failed };
         if subject.value_type != ValueType::Condition {
-            let message = format!("{} is kept, but within no bound", subject.value_type.describe());
-            let help = "write keep X below Y, keep X above Y or keep X between Y and Z";
+            let message = phrase!(CHECK_STATEMENT_IS_KEPT_BUT_WITHIN_NO, found = subject.value_type.describe());
+            let help = phrase!(CHECK_STATEMENT_WRITE_KEEP_X_BELOW_Y);
             self.fail_with_help(Code::TypeMismatch, keep.subject.span, message, help);
             return Outcome::Failed;
         }
@@ -385,15 +394,19 @@ impl Checker<'_> {
             match entry.source.filter(|source| self.checked.program.sources[*source as usize].varies()) {
                 Some(source) => sources.push(source),
                 None => {
-                    let message = format!("`{}` is not a given with a tolerance", name.item);
-                    let help = "a correlation joins two givens that vary";
+                    let message = phrase!(CHECK_STATEMENT_IS_NOT_A_GIVEN, name = name.item);
+                    let help = phrase!(CHECK_STATEMENT_A_CORRELATION_JOINS_TWO_GIVENS);
                     self.fail_with_help(Code::Correlation, name.span, message, help);
                     return Outcome::Failed;
                 }
             }
         }
         if sources[0] == sources[1] {
-            self.fail(Code::Correlation, correlation.second.span, "a given is always correlated with itself");
+            self.fail(
+                Code::Correlation,
+                correlation.second.span,
+                phrase!(CHECK_STATEMENT_A_GIVEN_IS_ALWAYS_CORRELATED),
+            );
             return Outcome::Failed;
         }
         let steps = self.checked.program.steps.len();
@@ -403,7 +416,7 @@ impl Checker<'_> {
             _ => f64::NAN,
         };
         if !(-1.0..=1.0).contains(&coefficient) {
-            let message = "a correlation coefficient is a number from -1 to 1";
+            let message = phrase!(CHECK_STATEMENT_A_CORRELATION_COEFFICIENT);
             self.fail(Code::Correlation, correlation.coefficient.span, message);
             return Outcome::Failed;
         }
@@ -465,10 +478,10 @@ impl Checker<'_> {
             let head = name.split('.').next().unwrap_or(name);
             match self.names.get(head).map(|entry| (&entry.binding, entry.span)) {
                 Some((Binding::Failed, defined)) => {
-                    let message = format!("`{head}` depends on line {}, which has an error", self.line_of(defined));
+                    let message = phrase!(SHARED_DEPENDS_ON_LINE, name = head, line = self.line_of(defined));
                     self.depends(head, inline.span, message);
                 }
-                Some(_) => self.fail(Code::Inline, inline.span, format!("`{name}` is not a value that can be shown")),
+                Some(_) => self.fail(Code::Inline, inline.span, phrase!(CHECK_STATEMENT_IS_NOT_A_VALUE, name = name)),
                 None => self.unknown_name(name, inline.span),
             }
         }
@@ -491,6 +504,6 @@ pub(super) fn shown_as_declared(symbol: &str) -> Option<Unit> {
         .flatten()
 }
 
-fn in_unit(unit: &Unit) -> String {
+fn in_unit(unit: &Unit) -> Phrase {
     unit.quantity.describe_kind()
 }

@@ -3,6 +3,8 @@
 
 use std::collections::HashMap;
 
+use benchleaf_words::phrase;
+
 use super::Checker;
 use crate::{
     problem::Code,
@@ -23,8 +25,8 @@ impl Checker<'_> {
     fn step(&mut self, lines: &StepLines) -> Step {
         match self.step_titles.get(&lines.title.item).copied() {
             Some(first) => {
-                let message = format!("a step on line {} has this name already", self.line_of(first));
-                let help = "give each its own: a page remembers by its name which step is done";
+                let message = phrase!(CHECK_STEPS_A_STEP_ON_LINE, line = self.line_of(first));
+                let help = phrase!(CHECK_STEPS_GIVE_EACH_ITS_OWN);
                 self.fail_with_help(Code::Step, lines.title.span, message, help);
             }
             None => {
@@ -58,8 +60,8 @@ impl Checker<'_> {
         let time = lines.time.as_ref()?;
         let (si, unit) = self.literal(time, false)?;
         if unit.quantity.dimension != Dimension::TIME || si <= 0.0 {
-            let message = format!("a step takes a time, and that is {}", unit.quantity.describe_kind());
-            self.fail_with_help(Code::Step, time.span, message, "write it in s, min or h: time 10 min");
+            let message = phrase!(CHECK_STEPS_A_STEP_TAKES_A_TIME, found = unit.quantity.describe_kind());
+            self.fail_with_help(Code::Step, time.span, message, phrase!(CHECK_STEPS_WRITE_IT_IN_S_MIN));
             return None;
         }
         Some(si)
@@ -79,17 +81,17 @@ impl Checker<'_> {
         }) {
             let name = place.item.as_str();
             if !self.designators.contains_key(name) {
-                let message = format!("no part of the worksheet has the designator `@{name}`");
+                let message = phrase!(CHECK_STEPS_NO_PART_OF_THE_WORKSHEET, name = name);
                 let mut known: Vec<&str> = self.designators.keys().map(String::as_str).collect();
                 known.sort_unstable();
                 let help = match nearest(name, known) {
-                    Some(near) => format!("did you mean `@{near}`?"),
-                    None => format!("write it behind the part in a parts block: R_t = 910 kΩ @{name}"),
+                    Some(near) => phrase!(SHARED_DID_YOU_MEAN_DESIGNATOR, near = near),
+                    None => phrase!(CHECK_STEPS_WRITE_IT_BEHIND_THE_PART, name = name),
                 };
                 self.fail_with_help(Code::Step, place.span, message, help);
             } else if let Some(first) = placed.get(name) {
-                let message = format!("`@{name}` is placed on line {} already", self.line_of(*first));
-                let help = "place each part in one step; where it is soldered later, say so in the text";
+                let message = phrase!(CHECK_STEPS_IS_PLACED_ON_LINE_ALREADY, name = name, line = self.line_of(*first));
+                let help = phrase!(CHECK_STEPS_PLACE_EACH_PART);
                 self.fail_with_help(Code::Step, place.span, message, help);
             } else {
                 placed.insert(name, place.span);
@@ -101,8 +103,8 @@ impl Checker<'_> {
         let missing = self.designators.iter().filter(|(name, _)| !placed.contains_key(name.as_str()));
         let missing: Vec<(String, Span)> = missing.map(|(name, span)| (name.clone(), *span)).collect();
         for (name, span) in missing {
-            let message = format!("no step places `@{name}`");
-            self.fail_with_help(Code::Unplaced, span, message, format!("add a line to a step: place @{name}"));
+            let message = phrase!(CHECK_STEPS_NO_STEP_PLACES, name = name);
+            self.fail_with_help(Code::Unplaced, span, message, phrase!(CHECK_STEPS_ADD_A_LINE, name = name));
         }
     }
 }

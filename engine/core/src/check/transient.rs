@@ -4,6 +4,8 @@
 
 use std::sync::Arc;
 
+use benchleaf_words::phrase;
+
 use super::{
     Binding, Checker, Entry, Typed, expression::quantity_in, plot::same_axis, rust::fence_line, statement::written_unit,
 };
@@ -139,14 +141,20 @@ impl Checker<'_> {
             return None;
         }
         let lack = if block.states.is_empty() {
-            Some(("the block has no state".to_owned(), "a state reads `state V_c = 0 V`, with its rate `d V_c = …`"))
+            Some((phrase!(CHECK_TRANSIENT_THE_BLOCK_HAS_NO_STATE), phrase!(CHECK_TRANSIENT_A_STATE_READS)))
         } else if block.states.len() > MOST_STATES {
-            Some((format!("a block follows {MOST_STATES} states at most"), "part it in two blocks"))
+            Some((
+                phrase!(CHECK_TRANSIENT_A_BLOCK_FOLLOWS_STATES, most_states = MOST_STATES),
+                phrase!(CHECK_TRANSIENT_PART_IT_IN_TWO_BLOCKS),
+            ))
         } else if block.end.is_none() {
-            let help = "it ends with an event, `until V_c > 2/3 * V_s within 60 s`, or after a time, `until 60 s`";
-            Some(("the block has no end".to_owned(), help))
+            let help = phrase!(CHECK_TRANSIENT_IT_ENDS_WITH_AN_EVENT);
+            Some((phrase!(CHECK_TRANSIENT_THE_BLOCK_HAS_NO_END), help))
         } else if block.measures.len() > WIDEST {
-            Some((format!("a block measures {WIDEST} values at most"), "part it in two blocks"))
+            Some((
+                phrase!(CHECK_TRANSIENT_A_BLOCK_MEASURES_VALUES, widest = WIDEST),
+                phrase!(CHECK_TRANSIENT_PART_IT_IN_TWO_BLOCKS),
+            ))
         } else {
             None
         };
@@ -246,15 +254,20 @@ impl Checker<'_> {
     fn rates(&mut self, block: &TransientBlock, lines: &mut Lines<'_>) {
         for line in &block.rates {
             let Some(at) = block.states.iter().position(|state| state.name.item == line.state.item) else {
-                let message = format!("`{}` is not a state of this block", line.state.item);
-                self.fail_with_help(Code::Transient, line.state.span, message, "a state reads `state V_c = 0 V`");
+                let message = phrase!(CHECK_TRANSIENT_IS_NOT_A_STATE, state = line.state.item);
+                self.fail_with_help(
+                    Code::Transient,
+                    line.state.span,
+                    message,
+                    phrase!(CHECK_TRANSIENT_A_STATE_READS_2),
+                );
                 lines.broken = true;
                 continue;
             };
             let state = &mut lines.states[at];
             if state.rate.is_some() {
-                let message = format!("the rate of `{}` is given twice", line.state.item);
-                let help = "a state has one rate: add them up in one line";
+                let message = phrase!(CHECK_TRANSIENT_THE_RATE_OF_IS_GIVEN, state = line.state.item);
+                let help = phrase!(CHECK_TRANSIENT_A_STATE_HAS_ONE_RATE);
                 self.fail_with_help(Code::Redefined, line.span, message, help);
                 lines.broken = true;
                 continue;
@@ -263,8 +276,8 @@ impl Checker<'_> {
         }
         for (line, state) in block.states.iter().zip(&lines.states) {
             if !block.rates.iter().any(|rate| rate.state.item == line.name.item) {
-                let message = format!("the state `{}` has no rate", line.name.item);
-                let help = format!("say how it changes: d {} = …", line.name.item);
+                let message = phrase!(CHECK_TRANSIENT_THE_STATE_HAS_NO_RATE, name = line.name.item);
+                let help = phrase!(CHECK_TRANSIENT_SAY_HOW_IT_CHANGES, name = line.name.item);
                 self.fail_with_help(Code::Transient, line.span, message, help);
             }
             lines.broken |= state.rate.is_none();
@@ -280,8 +293,13 @@ impl Checker<'_> {
             _ => false,
         };
         if let Some(wanted) = wanted.iter().find(at_time) {
-            let message = "the time of `at` depends on a state or on the time";
-            self.fail_with_help(Code::Transient, wanted.line.written, message, "give a fixed time, or use `first(…)`");
+            let message = phrase!(CHECK_TRANSIENT_THE_TIME_OF_DEPENDS_ON);
+            self.fail_with_help(
+                Code::Transient,
+                wanted.line.written,
+                message,
+                phrase!(CHECK_TRANSIENT_GIVE_A_FIXED_TIME),
+            );
             return None;
         }
         let traced: Vec<Reg> = states.iter().map(|state| state.typed.reg).chain(formulas.iter().copied()).collect();
@@ -294,8 +312,8 @@ impl Checker<'_> {
         let inside = extracted.inside(&self.checked.program, states.len(), all);
         inputs.extend(&inside.reads);
         if inputs.len() > WIDEST {
-            let message = format!("the block reads {} values from outside, of {WIDEST} at most", inputs.len());
-            self.fail_with_help(Code::Transient, fence, message, "put together in a calc block what belongs together");
+            let message = phrase!(CHECK_TRANSIENT_THE_BLOCK_READS_VALUES, inputs = inputs.len(), widest = WIDEST);
+            self.fail_with_help(Code::Transient, fence, message, phrase!(CHECK_TRANSIENT_PUT_TOGETHER_IN_A_CALC));
             return None;
         }
         let place = |reg: Reg| inside.place(reg);
@@ -329,8 +347,8 @@ impl Checker<'_> {
     /// A name that stands for something inside the block alone.
     fn inside_name(&mut self, name: &Spanned<String>, hidden: &mut Vec<(String, Option<Entry>)>) -> bool {
         if name.item == TIME_NAME || self.traces.contains_key(&name.item) {
-            let message = format!("`{}` already stands for something over time", name.item);
-            self.fail_with_help(Code::Redefined, name.span, message, "choose another name");
+            let message = phrase!(CHECK_TRANSIENT_ALREADY_STANDS_FOR_SOMETHING_OVER, name = name.item);
+            self.fail_with_help(Code::Redefined, name.span, message, phrase!(SHARED_CHOOSE_ANOTHER_NAME));
             return false;
         }
         let free = self.name_is_free(name);
@@ -350,13 +368,13 @@ impl Checker<'_> {
         match typed.value_type {
             ValueType::Quantity(quantity) if quantity.dimension == Dimension::TIME => Some(typed.reg),
             ValueType::Condition => {
-                let help = "add the longest time: `until V_c > 2/3 * V_s within 60 s`";
-                self.fail_with_help(Code::Transient, end.span, "an event needs a longest time", help);
+                let help = phrase!(CHECK_TRANSIENT_ADD_THE_LONGEST_TIME);
+                self.fail_with_help(Code::Transient, end.span, phrase!(CHECK_TRANSIENT_AN_EVENT_NEEDS_A_LONGEST), help);
                 None
             }
             other => {
-                let message = format!("this is {}, not a time", other.describe());
-                self.fail_with_help(Code::UnitMismatch, expr.span, message, "write a time: 60 s");
+                let message = phrase!(CHECK_TRANSIENT_THIS_IS_NOT_A_TIME, found = other.describe());
+                self.fail_with_help(Code::UnitMismatch, expr.span, message, phrase!(CHECK_TRANSIENT_WRITE_A_TIME));
                 None
             }
         }
@@ -367,8 +385,13 @@ impl Checker<'_> {
         let ValueType::Quantity(of) = state.value_type else { return None };
         let wanted = QuantityType::product(of.dimension.over(Dimension::TIME));
         if found.dimension != wanted.dimension {
-            let message = format!("the rate of `{}` is {}, not {}", name.item, found.describe(), wanted.describe());
-            let help = format!("`{}` is {}, so its rate is that per second", name.item, of.describe());
+            let message = phrase!(
+                CHECK_TRANSIENT_THE_RATE_OF_IS_NOT,
+                name = name.item,
+                found = found.describe(),
+                wanted = wanted.describe()
+            );
+            let help = phrase!(CHECK_TRANSIENT_IS_SO_ITS_RATE, name = name.item, found = of.describe());
             self.fail_with_help(Code::UnitMismatch, expr.span, message, help);
             return None;
         }
@@ -423,8 +446,8 @@ impl Checker<'_> {
             if shares {
                 curves.push(curve);
             } else {
-                let message = "this trace does not share the axis of the first";
-                self.fail_with_help(Code::Plot, request.span, message, "give it a plot of its own");
+                let message = phrase!(CHECK_TRANSIENT_THIS_TRACE_DOES_NOT_SHARE);
+                self.fail_with_help(Code::Plot, request.span, message, phrase!(SHARED_GIVE_IT_A_PLOT));
             }
         }
         curves
@@ -436,13 +459,13 @@ impl Checker<'_> {
         let (block, trace) = match self.traces.get(&subject.item) {
             Some(Some(place)) => *place,
             Some(None) => {
-                let message = format!("`{}` could not be evaluated, so neither can this", subject.item);
+                let message = phrase!(SHARED_COULD_NOT_BE_EVALUATED_SO, name = subject.item);
                 self.depends(&subject.item, subject.span, message);
                 return None;
             }
             None => {
-                let message = format!("`{}` is not a state or a formula of a `transient` block above", subject.item);
-                let help = "a curve of a value reads `t_on [s] against R_t from 100 kΩ to 2 MΩ`";
+                let message = phrase!(CHECK_TRANSIENT_IS_NOT_A_STATE_OR_A_FORMULA, subject = subject.item);
+                let help = phrase!(SHARED_A_CURVE_OF_A_VALUE);
                 self.fail_with_help(Code::Plot, subject.span, message, help);
                 return None;
             }

@@ -1,5 +1,7 @@
 //! `parts.typical(part = …)`: a record of the values of a part in general use, each with its tolerance, as givens.
 
+use benchleaf_words::phrase;
+
 use super::{Binding, CheckedValue, Checker, Typed, expression::quantity_in, literal::digits_of};
 use crate::{
     lang::{
@@ -23,7 +25,7 @@ impl Checker<'_> {
         arguments: &[Argument],
     ) -> Option<Outcome> {
         let part = self.typical_part(function, arguments)?;
-        self.is_plain_record(definition, "a given of your own replaces a value: V_F = 0.8 V ± 5 %")?;
+        self.is_plain_record(definition, phrase!(CHECK_TYPICAL_A_GIVEN_OF_YOUR_OWN))?;
         let first = self.checked.values.len();
         let mut fields: Vec<(String, Typed)> = Vec::new();
         for value in part.values {
@@ -46,35 +48,45 @@ impl Checker<'_> {
             });
             fields.push((value.name.to_owned(), typed));
         }
-        self.bind(&definition.name, Binding::Record(part.name, fields), None, None);
+        self.bind(&definition.name, Binding::Record(part.name.into(), fields), None, None);
         Some(Outcome::Record((first..self.checked.values.len()).collect()))
     }
 
     fn typical_part(&mut self, function: &Spanned<String>, arguments: &[Argument]) -> Option<&'static TypicalPart> {
-        let form = format!("write {TYPICAL}({PART} = {})", PARTS[0].name);
+        let form = phrase!(CHECK_TYPICAL_WRITE, typical = TYPICAL, part = PART, name = PARTS[0].name);
         let [Argument { name, value }] = arguments else {
-            let message = format!("`{TYPICAL}` takes one argument: the name of a part");
+            let message = phrase!(CHECK_TYPICAL_TAKES_ONE_ARGUMENT, typical = TYPICAL);
             self.fail_with_help(Code::Arguments, function.span, message, form);
             return None;
         };
         let named = name.as_ref().is_none_or(|name| name.item == PART);
         let Node::Name(part) = &value.node else {
-            self.fail_with_help(Code::Arguments, value.span, "this is not the name of a part", form);
+            self.fail_with_help(Code::Arguments, value.span, phrase!(CHECK_TYPICAL_THIS_IS_NOT_THE_NAME), form);
             return None;
         };
         if !named {
             let span = name.as_ref().map_or(value.span, |name| name.span);
-            self.fail_with_help(Code::Arguments, span, format!("`{TYPICAL}` has no such argument"), form);
+            self.fail_with_help(
+                Code::Arguments,
+                span,
+                phrase!(CHECK_TYPICAL_HAS_NO_SUCH_ARGUMENT, typical = TYPICAL),
+                form,
+            );
             return None;
         }
         let found = typical::find(part);
         if found.is_none() {
             let names = || PARTS.iter().map(|part| part.name);
             let help = match nearest(part, names()) {
-                Some(known) => format!("did you mean `{known}`?"),
-                None => format!("there are {}", names().collect::<Vec<_>>().join(", ")),
+                Some(known) => phrase!(SHARED_DID_YOU_MEAN, known = known),
+                None => phrase!(CHECK_TYPICAL_THERE_ARE, names = names().collect::<Vec<_>>().join(", ")),
             };
-            self.fail_with_help(Code::UnknownName, value.span, format!("there is no typical part `{part}`"), help);
+            self.fail_with_help(
+                Code::UnknownName,
+                value.span,
+                phrase!(CHECK_TYPICAL_THERE_IS_NO_TYPICAL_PART, part = part),
+                help,
+            );
         }
         found
     }

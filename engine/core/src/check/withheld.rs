@@ -1,5 +1,7 @@
 //! What waits for a Rust block that was not run: it has no value, and nothing is wrong with it.
 
+use benchleaf_words::{Phrase, phrase};
+
 use super::{Binding, Checker};
 use crate::{
     lang::ast::Statement,
@@ -33,7 +35,7 @@ impl Checker<'_> {
     }
 
     /// Something that builds on what could not be evaluated.
-    pub(super) fn depends(&mut self, name: &str, span: Span, message: impl Into<String>) {
+    pub(super) fn depends(&mut self, name: &str, span: Span, message: impl Into<Phrase>) {
         if self.withheld.contains(name) {
             self.await_rust(span);
         } else {
@@ -43,6 +45,6 @@ impl Checker<'_> {
 
     /// Something that has no value since a Rust block was not run.
     pub(super) fn await_rust(&mut self, span: Span) {
-        self.fail(Code::RustAwaited, span, "this waits for a Rust block that was not run");
+        self.fail(Code::RustAwaited, span, phrase!(CHECK_WITHHELD_THIS_WAITS_FOR_A_RUST));
     }
 }

@@ -1,5 +1,7 @@
 //! What a practised eye sees in a circuit: pins left open, outputs that meet, parts the wrong way round, coils without a clamp.
 
+use benchleaf_words::{Phrase, phrase};
+
 use super::{Circuit, Kind, Pole, Role};
 use crate::problem::{Code, Problem};
 
@@ -21,7 +23,7 @@ pub(crate) fn inspect(circuit: &Circuit, potentials: &[Potential]) -> Vec<Proble
     problems
 }
 
-fn warning(span: crate::span::Span, message: String, help: impl Into<String>) -> Problem {
+fn warning(span: crate::span::Span, message: Phrase, help: impl Into<Phrase>) -> Problem {
     Problem::new(Code::CircuitCheck, span, message).help(help)
 }
 
@@ -37,16 +39,15 @@ fn open_pins(circuit: &Circuit) -> Vec<Problem> {
                 if open.name.starts_with("nc") {
                     continue;
                 }
-                let message = format!("the pin `{name}` is joined to nothing");
-                let help =
-                    format!("join it: @{name} -> …; a pin that stays open on purpose has a name that begins with nc");
+                let message = phrase!(CIRCUIT_INSPECT_THE_PIN_IS_JOINED, name = name);
+                let help = phrase!(CIRCUIT_INSPECT_JOIN_IT_A_PIN, name = name);
                 problems.push(warning(open.span, message, help));
             }
             ([], Some(name)) if net.role != Role::Ground => {
                 problems.push(warning(
                     net.span,
-                    format!("nothing is joined to `{name}`"),
-                    "leave it out, or join a part to it",
+                    phrase!(CIRCUIT_INSPECT_NOTHING_IS_JOINED_TO, name = name),
+                    phrase!(CIRCUIT_INSPECT_LEAVE_IT_OUT_OR_JOIN),
                 ));
             }
             ([_], Some(name))
@@ -54,8 +55,8 @@ fn open_pins(circuit: &Circuit) -> Vec<Problem> {
                     && net.label.is_none()
                     && !circuit.drives.iter().any(|drive| drive.net == index) =>
             {
-                let message = format!("the net `{name}` has one end");
-                problems.push(warning(net.span, message, "a net joins two pins or more: join the other one"));
+                let message = phrase!(CIRCUIT_INSPECT_THE_NET_HAS_ONE_END, name = name);
+                problems.push(warning(net.span, message, phrase!(CIRCUIT_INSPECT_A_NET_JOINS_TWO_PINS)));
             }
             _ => {}
         }
@@ -74,10 +75,11 @@ fn outputs(circuit: &Circuit) -> Vec<Problem> {
     for net in &circuit.nets {
         let outputs: Vec<(usize, usize)> = net.pins.iter().copied().filter(|pin| is_output(circuit, *pin)).collect();
         let Some((part, pin)) = outputs.get(1).copied() else { continue };
-        let names: Vec<String> =
-            outputs.iter().map(|(part, pin)| format!("`{}`", circuit.pin_name(*part, *pin))).collect();
-        let message = format!("{} are outputs, and are joined", names.join(" and "));
-        let help = "where one drives high and the other low, a short-circuit current flows: join one of them only, or put a diode or a resistor into each";
+        let names = outputs.iter().map(|(part, pin)| Phrase::from(format!("`{}`", circuit.pin_name(*part, *pin))));
+        let names = names.reduce(|first, last| phrase!(FORMAT_LIST, first = first, last = last));
+        let Some(names) = names else { continue };
+        let message = phrase!(CIRCUIT_INSPECT_ARE_OUTPUTS_AND_ARE_JOINED, names = names);
+        let help = phrase!(CIRCUIT_INSPECT_WHERE_ONE_DRIVES_HIGH);
         problems.push(warning(circuit.parts[part].pins[pin].span, message, help));
     }
     problems
@@ -95,15 +97,15 @@ fn poles(circuit: &Circuit, potentials: &[Potential]) -> Vec<Problem> {
         let ends = (reached(circuit, potentials, index, 0), reached(circuit, potentials, index, 1));
         let (Some((high, from)), Some((low, to))) = ends else { continue };
         if high < low {
-            let message = format!(
-                "`{}` stands the wrong way round: its {} is on the side of {}, its {} on the side of {}, which is higher",
-                part.name(),
-                first.name,
-                circuit.net_name(from),
-                second.name,
-                circuit.net_name(to),
+            let message = phrase!(
+                CIRCUIT_INSPECT_STANDS_THE_WRONG_WAY_ROUND,
+                name = part.name(),
+                upper = first.name,
+                net = circuit.net_name(from),
+                lower = second.name,
+                other_net = circuit.net_name(to)
             );
-            problems.push(warning(part.span, message, "turn it round: add or remove `reversed` behind it"));
+            problems.push(warning(part.span, message, phrase!(CIRCUIT_INSPECT_TURN_IT_ROUND)));
         }
     }
     problems
@@ -166,8 +168,8 @@ fn clamps(circuit: &Circuit) -> Vec<Problem> {
         for (net, far) in [(first.net, second.net), (second.net, first.net)] {
             if switches(net) && !clamped(net, far) && !to_rails(net) {
                 let name = part.name();
-                let message = format!("nothing takes over the current of `{name}` when it is switched off");
-                let help = format!("put a diode across it: diode @D1 across @{name}, reversed");
+                let message = phrase!(CIRCUIT_INSPECT_NOTHING_TAKES_OVER_THE_CURRENT, name = name);
+                let help = phrase!(CIRCUIT_INSPECT_PUT_A_DIODE_ACROSS_IT, name = name);
                 problems.push(warning(part.span, message, help));
                 break;
             }

@@ -1,6 +1,8 @@
 //! Builds side by side: the checked program runs once for each, with its own values and costs, for what is compared and for the
 //! requirements alone. What no change of a build reaches is taken over from the worksheet as it is.
 
+use benchleaf_words::phrase;
+
 use crate::{
     bill::{Part, break_even},
     check::{Checked, CheckedBuild, CheckedBuilds, CheckedKeep, CheckedValue},
@@ -47,7 +49,7 @@ pub(super) fn sets(
                     matters && !known.contains(&(problem.code, problem.span))
                 });
                 problems.extend(new.map(|problem| {
-                    let message = format!("in the build “{}”: {}", build.name, problem.message);
+                    let message = phrase!(EVALUATE_BUILDS_IN_THE_BUILD, name = build.name, message = problem.message);
                     Problem { span: build.span, message, ..problem }
                 }));
             }

@@ -1,5 +1,7 @@
 //! The way of a worksheet from its text to its evaluation. Stages that do not wait for one another run side by side.
 
+use benchleaf_words::phrase;
+
 use super::{
     Options, OverTime,
     assembly::{Assembled, Assembler, judge, rust, transient},
@@ -258,8 +260,8 @@ fn copula(checked: &Checked, seed: u64, problems: &mut Vec<Problem>) -> Copula {
         let name = |source: &u32| format!("`{}`", checked.program.sources[*source as usize].name);
         let names: Vec<String> = sources.iter().map(name).collect();
         let span = checked.correlation_spans.last().copied().unwrap_or_default();
-        let message = format!("the correlations of {} cannot all hold at once", names.join(", "));
-        let help = "three givens cannot pull in three ways: bring the coefficients nearer to 0";
+        let message = phrase!(EVALUATE_PIPELINE_THE_CORRELATIONS_OF_CANNOT_ALL, names = names.join(", "));
+        let help = phrase!(EVALUATE_PIPELINE_THREE_GIVENS_CANNOT_PULL);
         problems.push(Problem::new(Code::Correlation, span, message).help(help));
         Copula::default()
     })

@@ -4,6 +4,8 @@
 
 use std::collections::HashMap;
 
+use benchleaf_words::phrase;
+
 use super::{
     Options,
     assembly::{NOTHING, ValidRange, is_broken},
@@ -260,7 +262,7 @@ impl Study {
         let refused = |code, message| Err(Problem::new(code, Span::default(), message));
         let source = match to {
             To::Si(si) if !si.is_finite() => {
-                return refused(Code::NotFinite, format!("the new value of `{name}` is no finite number"));
+                return refused(Code::NotFinite, phrase!(EVALUATE_STUDY_THE_NEW_VALUE, name = name));
             }
             To::Si(si) => {
                 let Some((_, definition)) = self.definitions.get(place) else { return Err(self.no_given(name)) };
@@ -269,20 +271,17 @@ impl Study {
             To::Text(text) => self.given(name, place)?.source_with(&self.source, text)?,
         };
         if !self.checked.costs.iter().all(|cost| cost.takes(at, &source)) {
-            return refused(Code::Arguments, format!("`cost` takes `{name}` as a whole number of builds"));
+            return refused(Code::Arguments, phrase!(EVALUATE_STUDY_TAKES_AS_A_WHOLE_NUMBER, name = name));
         }
         if self.checked.relied_on.contains(&at) {
-            let message = format!("`{name}` cannot be varied: two values agree in form only as it stands");
+            let message = phrase!(EVALUATE_STUDY_CANNOT_BE_VARIED, name = name);
             return Err(Problem::new(Code::Arguments, Span::default(), message)
-                .help("change it in the worksheet, which is then checked again"));
+                .help(phrase!(EVALUATE_STUDY_CHANGE_IT_IN_THE_WORKSHEET)));
         }
         let own = &self.checked.program.sources[at as usize];
         if own.varies() && !source.varies() && self.checked.program.correlations.iter().any(|c| c.0 == at || c.1 == at)
         {
-            return refused(
-                Code::Correlation,
-                format!("`{name}` needs a tolerance: it is correlated with another given"),
-            );
+            return refused(Code::Correlation, phrase!(EVALUATE_STUDY_NEEDS_A_TOLERANCE, name = name));
         }
         Ok(StudyChange { at, source })
     }
@@ -294,14 +293,14 @@ impl Study {
 
     fn no_given(&self, name: &str) -> Problem {
         if self.checked.values.iter().any(|value| value.name == name) {
-            let message = format!("`{name}` is worked out; only a given can be changed");
+            let message = phrase!(EVALUATE_STUDY_IS_WORKED_OUT_ONLY, name = name);
             return Problem::new(Code::UnknownName, Span::default(), message)
-                .help("change the givens that it is worked out from");
+                .help(phrase!(EVALUATE_STUDY_CHANGE_THE_GIVENS));
         }
         let problem =
-            Problem::new(Code::UnknownName, Span::default(), format!("the worksheet has no given named `{name}`"));
+            Problem::new(Code::UnknownName, Span::default(), phrase!(SHARED_THE_WORKSHEET_HAS_NO_GIVEN, name = name));
         match nearest(name, self.givens.keys().map(String::as_str)) {
-            Some(near) => problem.help(format!("did you mean `{near}`?")),
+            Some(near) => problem.help(phrase!(SHARED_DID_YOU_MEAN, known = near)),
             None => problem,
         }
     }
@@ -428,10 +427,10 @@ fn wanted_values(checked: &Checked, names: &[String]) -> Result<Vec<CheckedValue
     let find = |name: &String| {
         let found = checked.values.iter().find(|value| value.name == *name);
         found.cloned().ok_or_else(|| {
-            let message = format!("the worksheet has no value named `{name}`");
+            let message = phrase!(EVALUATE_STUDY_THE_WORKSHEET_HAS_NO_VALUE, name = name);
             let problem = Problem::new(Code::UnknownName, Span::default(), message);
             match nearest(name, checked.values.iter().map(|value| value.name.as_str())) {
-                Some(near) => problem.help(format!("did you mean `{near}`?")),
+                Some(near) => problem.help(phrase!(SHARED_DID_YOU_MEAN, known = near)),
                 None => problem,
             }
         })

@@ -1,5 +1,7 @@
 //! Readings at test points: whether a sound build can show them.
 
+use benchleaf_words::{Phrase, phrase};
+
 use crate::{
     answer::{Feedback, quantity},
     problem::{Code, Problem},
@@ -13,8 +15,8 @@ pub(super) fn fixed(set: &StepSet, values: &[Value]) -> Vec<Problem> {
     for point in set.steps.iter().flat_map(|step| &step.checks) {
         let Some(value) = values.get(point.value) else { continue };
         if value.nominal.is_finite() && value.worst.is_none() {
-            let message = format!("`{}` does not vary, so that no reading of it can be judged", value.name);
-            let help = "give the values that it hangs on their tolerances: V_s = 12 V ± 5 %";
+            let message = phrase!(EVALUATE_TEST_POINTS_DOES_NOT_VARY_SO, name = value.name);
+            let help = phrase!(EVALUATE_TEST_POINTS_GIVE_THE_VALUES);
             problems.push(Problem::new(Code::Step, point.span, message).help(help));
         }
     }
@@ -27,16 +29,18 @@ pub(super) fn judged(
     name: &str,
     text: &str,
     explained: impl Fn(usize, f64) -> Option<Suspects>,
-) -> Result<JudgedReading, String> {
+) -> Result<JudgedReading, Phrase> {
     let place = values.iter().position(|value| value.name == name);
     let Some((index, value)) = place.and_then(|at| Some((at, values.get(at)?))) else {
-        return Err(format!("`{name}` has no value that a reading could be held against."));
+        return Err(phrase!(EVALUATE_TEST_POINTS_HAS_NO_VALUE, name = name));
     };
-    let ValueType::Quantity(wanted) = value.value_type else { return Err(format!("`{name}` is a condition.")) };
+    let ValueType::Quantity(wanted) = value.value_type else {
+        return Err(phrase!(EVALUATE_TEST_POINTS_IS_A_CONDITION, name = name));
+    };
     let unit = DisplayUnit::declared(value.unit.unit.clone());
     let si = quantity(text, wanted, unit.symbol()).map_err(|feedback| misread(name, &feedback))?;
     let Some(worst) = &value.worst else {
-        return Err(format!("`{name}` does not vary, so that no reading of it can be judged."));
+        return Err(phrase!(EVALUATE_TEST_POINTS_DOES_NOT_VARY_SO_THAT_NO, name = name));
     };
     let within = |(low, high): (f64, f64)| si >= low && si <= high;
     let shows = match value.spread {
@@ -48,16 +52,18 @@ pub(super) fn judged(
     Ok(JudgedReading { value: index, si, shows, suspects })
 }
 
-fn misread(name: &str, feedback: &Feedback) -> String {
+fn misread(name: &str, feedback: &Feedback) -> Phrase {
     match feedback {
         Feedback::NoUnit { wanted, unit } => {
-            format!(
-                "The unit is missing: `{name}` is {wanted}. Write `{unit}` behind the number, or another unit of it."
-            )
+            phrase!(EVALUATE_TEST_POINTS_THE_UNIT_IS_MISSING, name = name, wanted = wanted, unit = unit)
         }
-        Feedback::Dimension { found, wanted } => format!("That is {found}; `{name}` is {wanted}."),
-        Feedback::Kind { found, wanted, help } => format!("That is {found}; `{name}` is {wanted}: {help}."),
-        other => other.message(),
+        Feedback::Dimension { found, wanted } => {
+            phrase!(EVALUATE_TEST_POINTS_THAT_IS_IS, found = found, name = name, wanted = wanted)
+        }
+        Feedback::Kind { found, wanted, help } => {
+            phrase!(EVALUATE_TEST_POINTS_THAT_IS_IS_2, found = found, name = name, wanted = wanted, help = help)
+        }
+        other => other.phrase(),
     }
 }
 
@@ -70,7 +76,7 @@ mod tests {
     fn judged(name: &str, text: &str) -> Result<(Shows, Vec<String>), String> {
         let worksheet = Worksheet::new(SOURCE).0;
         let found = Evaluator::default().readings(&worksheet, &[(name.to_owned(), text.to_owned())]);
-        found.readings.into_iter().next().unwrap().map(|reading| {
+        found.readings.into_iter().next().unwrap().map_err(|why| why.english()).map(|reading| {
             let ranked = reading.suspects.map_or(Vec::new(), |suspects| suspects.ranked);
             (reading.shows, ranked.into_iter().map(|suspect| suspect.given).collect())
         })

@@ -13,6 +13,8 @@ use std::{
     },
 };
 
+use benchleaf_words::{Phrase, phrase};
+
 use serde::{Deserialize, Serialize};
 use thiserror::Error;
 
@@ -27,8 +29,8 @@ pub trait Host: Sync {
     fn compile(&self, code: &BlockCode<'_>) -> Result<Arc<dyn CompiledBlock>, Refusal> {
         let _ = code;
         Err(Refusal::NotRun {
-            why: "Rust blocks are not run here".to_owned(),
-            help: "the command line runs them with --allow-rust; a page keeps its author's results".to_owned(),
+            why: phrase!(HOST_RUST_BLOCKS_ARE_NOT_RUN),
+            help: phrase!(HOST_THE_COMMAND_LINE_RUNS_THEM),
         })
     }
 
@@ -93,6 +95,18 @@ pub enum FileFault {
     /// It is there and is of no use, with the reason in a sentence without a full stop.
     #[error("{0}")]
     Unusable(String),
+}
+
+impl FileFault {
+    /// Why, in a sentence without a full stop.
+    pub fn phrase(&self) -> Phrase {
+        match self {
+            FileFault::NoFiles => phrase!(HOST_THERE_ARE_NO_FILES),
+            FileFault::Missing => phrase!(HOST_THERE_IS_NO_SUCH_FILE),
+            FileFault::Outside => phrase!(HOST_IT_IS_OUTSIDE),
+            FileFault::Unusable(why) => why.into(),
+        }
+    }
 }
 
 /// A compiled block. The same inputs must give the same outputs.
@@ -200,9 +214,9 @@ pub enum Refusal {
     /// It was not tried: not permitted, or a program is missing.
     NotRun {
         /// Why, in a sentence without a full stop.
-        why: String,
+        why: Phrase,
         /// What to do about it.
-        help: String,
+        help: Phrase,
     },
     /// Its results stand in the page already; nothing is reported.
     Published,

@@ -1,6 +1,8 @@
 //! The letter code for resistances and capacitances (IEC 60062): a letter stands for the unit's prefix and in the place
 //! of the decimal point (`4k7`, `R47`, `4n7`, `p10`), and may be followed by the letter of a tolerance (`4k7J`).
 
+use benchleaf_words::{Phrase, phrase};
+
 use super::ast::{Notation, Quantity};
 use crate::{
     span::{Span, Spanned},
@@ -22,9 +24,9 @@ pub(crate) struct PartCode {
 #[derive(Debug, PartialEq)]
 pub(crate) struct Doubt {
     /// Both, in words.
-    pub(crate) readings: String,
+    pub(crate) readings: Phrase,
     /// How to write each.
-    pub(crate) cures: String,
+    pub(crate) cures: Phrase,
 }
 
 impl PartCode {
@@ -108,19 +110,29 @@ pub(crate) fn read(text: &str) -> Option<PartCode> {
                 return None;
             }
             doubt = Some(Doubt {
-                readings: format!("{} or a part of {whole} {unit}", as_unit.quantity.describe_kind()),
-                cures: format!("write {whole} {behind} for the one, {whole} {unit} for the other"),
+                readings: phrase!(
+                    LANG_CODE_OR_A_PART_OF,
+                    found = as_unit.quantity.describe_kind(),
+                    whole = whole,
+                    unit = unit
+                ),
+                cures: phrase!(LANG_CODE_WRITE_FOR, whole = whole, behind = behind, unit = unit),
             });
         } else if let Some((_, percent)) = tolerance.filter(|_| is_farad(unit, &text[..len])) {
             let per_cent = percent * 100.0;
             doubt = Some(Doubt {
-                readings: format!("{digits} {unit}, or the same ± {per_cent} % by its tolerance letter"),
-                cures: format!("write {digits} {unit}, or {digits} {unit} ± {per_cent} %"),
+                readings: phrase!(LANG_CODE_OR_THE_SAME, digits = digits, unit = unit, per_cent = per_cent),
+                cures: phrase!(LANG_CODE_WRITE_OR, digits = digits, unit = unit, per_cent = per_cent),
             });
         } else if letter == 'm' && matches!(fraction, "2" | "3") && tolerance.is_none() {
             doubt = Some(Doubt {
-                readings: format!("{digits} mF, or {whole} m^{fraction}"),
-                cures: format!("write {digits} mF for the capacitance, {whole} m^{fraction} for the other"),
+                readings: phrase!(LANG_CODE_MF_OR_M, digits = digits, whole = whole, fraction = fraction),
+                cures: phrase!(
+                    LANG_CODE_WRITE_MF_FOR_THE_CAPACITANCE,
+                    digits = digits,
+                    whole = whole,
+                    fraction = fraction
+                ),
             });
         }
     }

@@ -1,6 +1,8 @@
 //! Tokens to expressions, by binding power. The parser holds one statement's tokens; statements, plots and conditions
 //! all read their expressions through it.
 
+use benchleaf_words::{Phrase, phrase};
+
 use super::{
     ast::{Argument, BinaryOp, Expr, Node, Quantity, UnaryOp},
     token::{Item, Line, Token},
@@ -83,11 +85,11 @@ impl Parser {
     }
 
     /// A name, as the thing that `what` calls for.
-    pub(crate) fn name(&mut self, what: &str) -> Read<Spanned<String>> {
+    pub(crate) fn name(&mut self, what: impl Into<Phrase>) -> Read<Spanned<String>> {
         match self.token_at(0).cloned() {
             Some(Token { item: Item::Word(word), span, .. }) if RESERVED.contains(&word.as_str()) => {
-                Err(Problem::new(Code::Syntax, span, format!("`{word}` is a word of the language, not a name"))
-                    .help("choose another name"))
+                Err(Problem::new(Code::Syntax, span, phrase!(LANG_EXPRESSION_IS_A_WORD, word = word))
+                    .help(phrase!(SHARED_CHOOSE_ANOTHER_NAME)))
             }
             Some(Token { item: Item::Word(word), span, .. }) => {
                 self.at += 1;
@@ -122,14 +124,19 @@ impl Parser {
     }
 
     /// The problem of finding something else than `wanted`.
-    pub(crate) fn unexpected(&self, wanted: &str) -> Problem {
+    pub(crate) fn unexpected(&self, wanted: impl Into<Phrase>) -> Problem {
+        let wanted = wanted.into();
         let span = self.here();
         match self.token_at(0).map(|token| &token.item) {
-            None => Problem::new(Code::Syntax, span, format!("the line ends where {wanted} should follow")),
-            Some(Item::Junk) => Problem::new(Code::Syntax, span, format!("{wanted} should stand here")),
-            Some(item) => {
-                Problem::new(Code::Syntax, span, format!("found {} where {wanted} should stand", describe(item)))
+            None => Problem::new(Code::Syntax, span, phrase!(SHARED_THE_LINE_ENDS_WHERE_SHOULD, wanted = wanted)),
+            Some(Item::Junk) => {
+                Problem::new(Code::Syntax, span, phrase!(LANG_EXPRESSION_SHOULD_STAND_HERE, wanted = wanted))
             }
+            Some(item) => Problem::new(
+                Code::Syntax,
+                span,
+                phrase!(LANG_EXPRESSION_FOUND_WHERE_SHOULD_STAND, found = describe(item), wanted = wanted),
+            ),
         }
     }
 
@@ -138,27 +145,21 @@ impl Parser {
         let span = self.here();
         match self.peek() {
             Some(Item::Quantity(_) | Item::Word(_) | Item::Open) => {
-                let problem =
-                    Problem::new(Code::ImpliedProduct, span, "two things stand side by side with nothing between them");
+                let problem = Problem::new(Code::ImpliedProduct, span, phrase!(LANG_EXPRESSION_TWO_THINGS_STAND_SIDE));
                 match self.unit_in_two_words() {
-                    Some(unit) => {
-                        problem.help(format!("join the factors of a unit by a dot or a star, without blanks: {unit}"))
-                    }
-                    None => problem.help("write a product with *: 2 * R_t"),
+                    Some(unit) => problem.help(phrase!(LANG_EXPRESSION_JOIN_THE_FACTORS, unit = unit)),
+                    None => problem.help(phrase!(LANG_EXPRESSION_WRITE_A_PRODUCT_WITH)),
                 }
             }
-            Some(Item::Close) => {
-                Problem::new(Code::Unclosed, span, "a closing bracket without an opening one").help("remove it")
-            }
-            Some(Item::Dot) => Problem::new(Code::Syntax, span, "a field is read from a record that has a name")
-                .help("name the record on a line of its own: r = regulator.linear(…), then r.junction"),
-            Some(Item::PlusMinus) => {
-                Problem::new(Code::Syntax, span, "a tolerance stands behind a value's definition alone")
-                    .help("define the value with its tolerance on a line of its own: V_s = 9 V ± 5 %")
-            }
-            Some(Item::Equals) => Problem::new(Code::Syntax, span, "a second = in one statement")
-                .help("one statement defines one name; compare with =="),
-            _ => self.unexpected("the end of the statement"),
+            Some(Item::Close) => Problem::new(Code::Unclosed, span, phrase!(LANG_EXPRESSION_A_CLOSING_BRACKET_WITHOUT))
+                .help(phrase!(SHARED_REMOVE_IT)),
+            Some(Item::Dot) => Problem::new(Code::Syntax, span, phrase!(LANG_EXPRESSION_A_FIELD_IS_READ))
+                .help(phrase!(LANG_EXPRESSION_NAME_THE_RECORD_ON)),
+            Some(Item::PlusMinus) => Problem::new(Code::Syntax, span, phrase!(LANG_EXPRESSION_A_TOLERANCE_STANDS))
+                .help(phrase!(LANG_EXPRESSION_DEFINE_THE_VALUE)),
+            Some(Item::Equals) => Problem::new(Code::Syntax, span, phrase!(LANG_EXPRESSION_A_SECOND_IN_ONE_STATEMENT))
+                .help(phrase!(LANG_EXPRESSION_ONE_STATEMENT_DEFINES_ONE_NAME)),
+            _ => self.unexpected(phrase!(LANG_EXPRESSION_THE_END_OF_THE_STATEMENT)),
         }
     }
 
@@ -200,8 +201,12 @@ impl Parser {
     }
 
     fn too_deep(&self) -> Problem {
-        Problem::new(Code::TooDeep, self.here(), format!("the formula nests more than {DEEPEST} deep"))
-            .help("name its parts on lines of their own")
+        Problem::new(
+            Code::TooDeep,
+            self.here(),
+            phrase!(LANG_EXPRESSION_THE_FORMULA_NESTS_MORE_THAN, deepest = DEEPEST),
+        )
+        .help(phrase!(LANG_EXPRESSION_NAME_ITS_PARTS_ON_LINES))
     }
 
     fn binding_within(&mut self, least: u8) -> Read<(Expr, usize)> {
@@ -222,8 +227,8 @@ impl Parser {
             let span = left.span.to(right.span);
             left = Expr { node: Node::Binary(operator, Box::new(left), Box::new(right)), span };
             if operator.compares() && matches!(self.peek(), Some(Item::Operator(next)) if next.compares()) {
-                return Err(Problem::new(Code::Syntax, self.here(), "comparisons do not chain")
-                    .help("join two comparisons with `and`: a < b and b < c"));
+                return Err(Problem::new(Code::Syntax, self.here(), phrase!(LANG_EXPRESSION_COMPARISONS_DO_NOT_CHAIN))
+                    .help(phrase!(LANG_EXPRESSION_JOIN_TWO_COMPARISONS_WITH)));
             }
         }
         Ok((left, depth))
@@ -234,7 +239,9 @@ impl Parser {
     }
 
     fn operand(&mut self) -> Read<(Expr, usize)> {
-        let Some(token) = self.token_at(0).cloned() else { return Err(self.unexpected("a value")) };
+        let Some(token) = self.token_at(0).cloned() else {
+            return Err(self.unexpected(phrase!(LANG_EXPRESSION_A_VALUE)));
+        };
         match token.item {
             Item::Quantity(quantity) => {
                 self.at += 1;
@@ -262,7 +269,7 @@ impl Parser {
                 let part = Spanned { item: part, span: token.span };
                 let dotted = self.peek() == Some(&Item::Dot) && matches!(self.peek_at(1), Some(Item::Word(_)));
                 self.at += usize::from(dotted);
-                let pin = if dotted { Some(self.name("a pin")?) } else { None };
+                let pin = if dotted { Some(self.name(phrase!(SHARED_A_PIN))?) } else { None };
                 let span = pin.as_ref().map_or(part.span, |pin| part.span.to(pin.span));
                 Ok((Expr { node: Node::Pin(part, pin), span }, 1))
             }
@@ -274,7 +281,7 @@ impl Parser {
             }
             Item::Word(word) if word == "if" => self.choice(token.span),
             Item::Word(_) => self.named(),
-            _ => Err(self.unexpected("a value")),
+            _ => Err(self.unexpected(phrase!(LANG_EXPRESSION_A_VALUE))),
         }
     }
 
@@ -284,8 +291,8 @@ impl Parser {
         }
         match self.peek() {
             Some(Item::Quantity(_) | Item::Word(_) | Item::Open | Item::PlusMinus) => Err(self.left_over()),
-            _ => Err(Problem::new(Code::Unclosed, open, "this bracket is never closed")
-                .help("close it with ); a line that goes on ends in an operator, a comma or an open bracket")),
+            _ => Err(Problem::new(Code::Unclosed, open, phrase!(LANG_EXPRESSION_THIS_BRACKET_IS_NEVER_CLOSED))
+                .help(phrase!(LANG_EXPRESSION_CLOSE_IT_WITH_A_LINE))),
         }
     }
 
@@ -303,7 +310,7 @@ impl Parser {
 
     /// A name, a field, a function or a model.
     fn named(&mut self) -> Read<(Expr, usize)> {
-        let name = self.name("a value")?;
+        let name = self.name(phrase!(LANG_EXPRESSION_A_VALUE))?;
         let dotted = self.peek() == Some(&Item::Dot) && matches!(self.peek_at(1), Some(Item::Word(_)));
         if !dotted {
             if self.peek() == Some(&Item::Open) {
@@ -312,7 +319,7 @@ impl Parser {
             return Ok((Expr { span: name.span, node: Node::Name(name.item) }, 1));
         }
         self.at += 1;
-        let field = self.name("a field")?;
+        let field = self.name(phrase!(SHARED_A_FIELD))?;
         let span = name.span.to(field.span);
         if self.peek() == Some(&Item::Open) {
             return self.call(Spanned { item: format!("{}.{}", name.item, field.item), span });
@@ -331,7 +338,7 @@ impl Parser {
         }
         loop {
             let named = matches!(self.peek(), Some(Item::Word(_))) && self.peek_at(1) == Some(&Item::Equals);
-            let argument_name = if named { Some(self.name("an argument")?) } else { None };
+            let argument_name = if named { Some(self.name(phrase!(LANG_EXPRESSION_AN_ARGUMENT))?) } else { None };
             self.at += usize::from(named);
             let (value, value_depth) = self.binding(0)?;
             depth = depth.max(value_depth + 1);
@@ -349,22 +356,22 @@ impl Parser {
 }
 
 /// An item in words.
-pub(crate) fn describe(item: &Item) -> String {
+pub(crate) fn describe(item: &Item) -> Phrase {
     match item {
-        Item::Quantity(_) => "a number".to_owned(),
-        Item::Word(word) => format!("`{word}`"),
-        Item::Text(_) => "a quoted text".to_owned(),
-        Item::Bracket(_) => "a unit in square brackets".to_owned(),
-        Item::Operator(operator) => format!("`{}`", operator.symbol()),
-        Item::Open => "`(`".to_owned(),
-        Item::Close => "`)`".to_owned(),
-        Item::Comma => "a comma".to_owned(),
-        Item::Colon => "`:`".to_owned(),
-        Item::Dot => "a dot".to_owned(),
-        Item::Equals => "`=`".to_owned(),
-        Item::PlusMinus => "`±`".to_owned(),
-        Item::Ellipsis => "`…`".to_owned(),
-        Item::Designator(designator) => format!("`@{designator}`"),
-        Item::Junk => "a character without meaning".to_owned(),
+        Item::Quantity(_) => phrase!(LANG_EXPRESSION_A_NUMBER),
+        Item::Word(word) => format!("`{word}`").into(),
+        Item::Text(_) => phrase!(LANG_EXPRESSION_A_QUOTED_TEXT),
+        Item::Bracket(_) => phrase!(LANG_EXPRESSION_A_UNIT_IN_SQUARE_BRACKETS),
+        Item::Operator(operator) => format!("`{}`", operator.symbol()).into(),
+        Item::Open => "`(`".into(),
+        Item::Close => "`)`".into(),
+        Item::Comma => phrase!(SHARED_A_COMMA),
+        Item::Colon => "`:`".into(),
+        Item::Dot => phrase!(LANG_EXPRESSION_A_DOT),
+        Item::Equals => "`=`".into(),
+        Item::PlusMinus => "`±`".into(),
+        Item::Ellipsis => "`…`".into(),
+        Item::Designator(designator) => format!("`@{designator}`").into(),
+        Item::Junk => phrase!(LANG_EXPRESSION_A_CHARACTER_WITHOUT_MEANING),
     }
 }

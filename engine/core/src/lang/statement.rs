@@ -2,6 +2,8 @@
 
 use std::collections::HashSet;
 
+use benchleaf_words::{Word, key, phrase};
+
 use super::{
     ast::{
         BinaryOp, Choose, Correlation, Definition, Expr, Function, Keep, KeepBound, Node, Solve, Statement,
@@ -73,7 +75,8 @@ pub fn parse_literal(text: &str) -> Result<(Expr, Option<Tolerance>), Problem> {
     let whole = Span::new(0, text.len());
     let mut read = lines(text, whole);
     let Some(line) = read.drain(..).next() else {
-        return Err(Problem::new(Code::Syntax, whole, "nothing is written here").help("type a number and a unit"));
+        return Err(Problem::new(Code::Syntax, whole, phrase!(LANG_STATEMENT_NOTHING_IS_WRITTEN_HERE))
+            .help(phrase!(LANG_STATEMENT_TYPE_A_NUMBER)));
     };
     if let Some(problem) = line.problems.first() {
         return Err(problem.clone());
@@ -106,27 +109,27 @@ fn statement(parser: &mut Parser, names: &HashSet<String>) -> Read<(StatementBod
 
 /// `use "timing.md": t_on, R_t as R_1`.
 fn used(parser: &mut Parser) -> Read<Use> {
-    const FORM: &str = "it reads `use \"timing.md\": t_on, R_t as R_timing`";
+    const FORM: Word<0> = key::LANG_STATEMENT_IT_READS_USE_TIMING_MD;
     parser.next();
     let at = parser.here();
     let Some(path) = parser.label() else {
-        return Err(parser.unexpected("the path of a worksheet, in quotation marks").help(FORM));
+        return Err(parser.unexpected(phrase!(LANG_STATEMENT_THE_PATH_OF_A_WORKSHEET)).help(FORM));
     };
     let path = Spanned { item: path, span: at };
     parser.take(&Item::Colon).ok_or_else(|| parser.unexpected("`:`").help(FORM))?;
     let mut values = Vec::new();
     loop {
-        let name = parser.name("the name of a value").map_err(|problem| problem.help(FORM))?;
+        let name = parser.name(phrase!(SHARED_THE_NAME_OF_A_VALUE)).map_err(|problem| problem.help(FORM))?;
         let field = match parser.take(&Item::Dot) {
-            Some(_) => Some(parser.name("the name of a field")?),
+            Some(_) => Some(parser.name(phrase!(LANG_STATEMENT_THE_NAME_OF_A_FIELD))?),
             None => None,
         };
         let here = match (parser.take_word("as"), &field) {
-            (Some(_), _) => parser.name("its name in this worksheet")?,
+            (Some(_), _) => parser.name(phrase!(LANG_STATEMENT_ITS_NAME_IN_THIS_WORKSHEET))?,
             (None, None) => name.clone(),
             (None, Some(field)) => {
-                let message = format!("`{}.{}` needs a name in this worksheet", name.item, field.item);
-                let help = format!("write {}.{} as {}", name.item, field.item, field.item);
+                let message = phrase!(LANG_STATEMENT_NEEDS_A_NAME_IN_THIS, name = name.item, field = field.item);
+                let help = phrase!(LANG_STATEMENT_WRITE_AS, name = name.item, field = field.item);
                 return Err(Problem::new(Code::Syntax, name.span.to(field.span), message).help(help));
             }
         };
@@ -136,9 +139,8 @@ fn used(parser: &mut Parser) -> Read<Use> {
         }
     }
     if let (Some(Item::Text(_)), [_, .., _]) = (parser.peek(), values.as_slice()) {
-        let message = "a label is for one value, and here are several";
-        return Err(Problem::new(Code::Syntax, parser.here(), message)
-            .help("leave it out: each value brings its own; or write a `use` line for this value alone"));
+        let message = phrase!(LANG_STATEMENT_A_LABEL);
+        return Err(Problem::new(Code::Syntax, parser.here(), message).help(phrase!(LANG_STATEMENT_LEAVE_IT_OUT)));
     }
     Ok(Use { path, values })
 }
@@ -156,7 +158,7 @@ fn seek(parser: &mut Parser) -> Read<Option<StatementBody>> {
     }
     let (mut name, mut unit) = (None, None);
     if named {
-        name = Some(parser.name("a name")?);
+        name = Some(parser.name(phrase!(SHARED_A_NAME))?);
         unit = parser.bracket();
         parser.next();
     }
@@ -164,31 +166,32 @@ fn seek(parser: &mut Parser) -> Read<Option<StatementBody>> {
         return Ok(Some(StatementBody::Solve(Box::new(solve(parser, name, unit)?))));
     }
     if let Some(unit) = unit {
-        let message = "a choice of several parts has no unit of its own";
-        return Err(Problem::new(Code::Syntax, unit.span, message).help("leave the unit out"));
+        let message = phrase!(LANG_STATEMENT_A_CHOICE_OF_SEVERAL_PARTS);
+        return Err(Problem::new(Code::Syntax, unit.span, message).help(phrase!(SHARED_LEAVE_THE_UNIT_OUT)));
     }
     parser.next();
     Ok(Some(StatementBody::Choose(Box::new(choose(parser, name)?))))
 }
 
 fn solve(parser: &mut Parser, name: Option<Spanned<String>>, unit: Option<Spanned<String>>) -> Read<Solve> {
-    const FORM: &str = "it reads `solve R_t so that t_on = 5 s from 15 kΩ to 250 kΩ`";
-    let given = parser.name("the name of a given")?;
+    const FORM: Word<0> = key::LANG_STATEMENT_IT_READS_SOLVE_R_T;
+    let given = parser.name(phrase!(SHARED_THE_NAME_OF_A_GIVEN))?;
     so_that(parser, FORM)?;
     let left = parser.expression()?;
     parser.take(&Item::Equals).or_else(|| parser.take_word("is")).ok_or_else(|| parser.unexpected("`=`").help(FORM))?;
     let right = parser.expression()?;
-    let (from, to) = span(parser)?.ok_or_else(|| parser.unexpected("the span to look in").help(FORM))?;
+    let (from, to) =
+        span(parser)?.ok_or_else(|| parser.unexpected(phrase!(LANG_STATEMENT_THE_SPAN_TO_LOOK_IN)).help(FORM))?;
     Ok(Solve { name, unit, given, left, right, from, to })
 }
 
 fn choose(parser: &mut Parser, name: Option<Spanned<String>>) -> Read<Choose> {
-    const FORM: &str = "it reads `choose E24 for R_a, R_b so that f is 1 kHz`";
-    let series = parser.name("a series of preferred values")?;
+    const FORM: Word<0> = key::LANG_STATEMENT_IT_READS_CHOOSE_E24;
+    let series = parser.name(phrase!(SHARED_A_SERIES_OF_PREFERRED_VALUES))?;
     parser.take_word("for").ok_or_else(|| parser.unexpected("`for`").help(FORM))?;
-    let mut givens = vec![parser.name("the name of a given")?];
+    let mut givens = vec![parser.name(phrase!(SHARED_THE_NAME_OF_A_GIVEN))?];
     while parser.take(&Item::Comma).is_some() {
-        givens.push(parser.name("the name of a given")?);
+        givens.push(parser.name(phrase!(SHARED_THE_NAME_OF_A_GIVEN))?);
     }
     so_that(parser, FORM)?;
     let subject = parser.expression()?;
@@ -200,7 +203,7 @@ fn choose(parser: &mut Parser, name: Option<Spanned<String>>) -> Read<Choose> {
     Ok(Choose { name, series, givens, subject, target, span: span(parser)? })
 }
 
-fn so_that(parser: &mut Parser, form: &str) -> Read<()> {
+fn so_that(parser: &mut Parser, form: Word<0>) -> Read<()> {
     for word in ["so", "that"] {
         parser.take_word(word).ok_or_else(|| parser.unexpected("`so that`").help(form))?;
     }
@@ -232,26 +235,29 @@ fn is_function_head(parser: &Parser) -> bool {
 
 /// `name [unit] = value ± tolerance`, up to what follows.
 pub(crate) fn definition(parser: &mut Parser, names: &HashSet<String>) -> Read<Definition> {
-    let name = parser.name("a name and =").map_err(|problem| {
-        problem.help("a statement reads `name = value`, `keep X below Y` or `correlation(a, b) = r`")
-    })?;
+    let name = parser
+        .name(phrase!(LANG_STATEMENT_A_NAME_AND))
+        .map_err(|problem| problem.help(phrase!(LANG_STATEMENT_A_STATEMENT_READS_OR)))?;
     let unit = parser.bracket();
     if parser.take(&Item::Equals).is_none() {
         let shown = name.item.clone();
         if let (Some(Item::Word(next)), Some(Item::Equals)) = (parser.peek(), parser.peek_at(1)) {
-            let message = format!("`{shown}` has no place before a definition");
-            return Err(Problem::new(Code::Syntax, name.span, message).help(format!("leave it out: {next} = …")));
+            let message = phrase!(LANG_STATEMENT_HAS_NO_PLACE_BEFORE, shown = shown);
+            return Err(Problem::new(Code::Syntax, name.span, message)
+                .help(phrase!(LANG_STATEMENT_LEAVE_IT_OUT_2, next = next)));
         }
         if let (Some(Item::Operator(BinaryOp::Subtract)), Some(Item::Word(rest)), Some(Item::Equals)) =
             (parser.peek(), parser.peek_at(1), parser.peek_at(2))
         {
-            let message = format!("`{shown}-{rest}` is a difference, not a name");
-            let help = format!("a name is made of letters, digits and _: {shown}_{rest} = …");
+            let message = phrase!(LANG_STATEMENT_IS_A_DIFFERENCE_NOT, shown = shown, rest = rest);
+            let help = phrase!(LANG_STATEMENT_A_NAME_IS_MADE, shown = shown, rest = rest);
             return Err(Problem::new(Code::Syntax, name.span.to(parser.here()), message).help(help));
         }
-        return Err(parser
-            .unexpected("`=`")
-            .help(format!("define a value as `{shown} = …`; to show one in prose write {{{shown}}}")));
+        return Err(parser.unexpected("`=`").help(phrase!(
+            LANG_STATEMENT_DEFINE_A_VALUE,
+            shown = shown,
+            inline = format!("{{{shown}}}")
+        )));
     }
     let (value, tolerance) = right_side(parser, names)?;
     Ok(Definition { name, unit, value, tolerance: tolerance.map(Box::new) })
@@ -263,8 +269,10 @@ fn right_side(parser: &mut Parser, names: &HashSet<String>) -> Read<(Expr, Optio
         return Ok((value, Some(tolerance)));
     }
     if parser.peek() == Some(&Item::PlusMinus) {
-        let message = "the tolerance stands before its value";
-        return Err(Problem::new(Code::Tolerance, parser.here(), message).help("write the value first: 220 Ω ± 5 %"));
+        let message = phrase!(LANG_STATEMENT_THE_TOLERANCE_STANDS_BEFORE);
+        return Err(
+            Problem::new(Code::Tolerance, parser.here(), message).help(phrase!(LANG_STATEMENT_WRITE_THE_VALUE_FIRST))
+        );
     }
     let mut value = parser.expression_before_tolerance()?;
     // `R_s = R47`: a part code that starts with its letter, where no value of that name stands above.
@@ -278,18 +286,18 @@ fn right_side(parser: &mut Parser, names: &HashSet<String>) -> Read<(Expr, Optio
 }
 
 fn function(parser: &mut Parser) -> Read<Function> {
-    let name = parser.name("a function's name")?;
+    let name = parser.name(phrase!(LANG_STATEMENT_A_FUNCTIONS_NAME))?;
     parser.next();
     let mut parameters: Vec<Spanned<String>> = Vec::new();
     while parser.take(&Item::Close).is_none() {
-        let parameter = parser.name("a parameter's name")?;
+        let parameter = parser.name(phrase!(LANG_STATEMENT_A_PARAMETERS_NAME))?;
         if parameters.iter().any(|other| other.item == parameter.item) {
-            let message = format!("`{}` is a parameter twice", parameter.item);
+            let message = phrase!(LANG_STATEMENT_IS_A_PARAMETER_TWICE, parameter = parameter.item);
             return Err(Problem::new(Code::Redefined, parameter.span, message));
         }
         parameters.push(parameter);
         if parser.take(&Item::Comma).is_none() && parser.peek() != Some(&Item::Close) {
-            return Err(parser.unexpected("a comma or `)`"));
+            return Err(parser.unexpected(phrase!(LANG_STATEMENT_A_COMMA_OR)));
         }
     }
     let unit = parser.bracket();
@@ -317,22 +325,22 @@ fn keep(parser: &mut Parser) -> Read<Keep> {
         KeepBound::True
     } else {
         return Err(parser
-            .unexpected("`below`, `above` or `between`")
-            .help("a requirement reads `keep X below Y`, `keep X above Y` or `keep X between Y and Z`"));
+            .unexpected(phrase!(LANG_STATEMENT_BELOW_ABOVE_OR_BETWEEN))
+            .help(phrase!(LANG_STATEMENT_A_REQUIREMENT_READS_OR)));
     };
     Ok(Keep { subject, bound })
 }
 
 /// `agree I_b with I(R_b) within 1 %`.
 fn agree(parser: &mut Parser) -> Read<Keep> {
-    const FORM: &str = "it reads `agree I_b with I(R_b) within 1 %`";
+    const FORM: Word<0> = key::LANG_STATEMENT_IT_READS_AGREE_I_B;
     parser.next();
     let subject = parser.expression()?;
     parser.take_word("with").ok_or_else(|| parser.unexpected("`with`").help(FORM))?;
     let with = parser.expression()?;
     parser.take_word("within").ok_or_else(|| parser.unexpected("`within`").help(FORM))?;
     let Some(Item::Quantity(within)) = parser.peek().cloned() else {
-        return Err(parser.unexpected("how far off it may be, such as 1 %").help(FORM));
+        return Err(parser.unexpected(phrase!(LANG_STATEMENT_HOW_FAR_OFF_IT_MAY)).help(FORM));
     };
     parser.next();
     Ok(Keep { subject, bound: KeepBound::Agree { with, within } })
@@ -340,7 +348,7 @@ fn agree(parser: &mut Parser) -> Read<Keep> {
 
 /// `rating at I^2*R_t, 50 %`.
 fn rating(parser: &mut Parser) -> Read<KeepBound> {
-    const FORM: &str = "it reads `keep R_t within rating at I^2*R_t, 50 %`";
+    const FORM: Word<0> = key::LANG_STATEMENT_IT_READS_KEEP_R_T;
     for word in ["rating", "at"] {
         parser.take_word(word).ok_or_else(|| parser.unexpected("`rating at`").help(FORM))?;
     }
@@ -349,7 +357,7 @@ fn rating(parser: &mut Parser) -> Read<KeepBound> {
         return Ok(KeepBound::Rating { at, derating: None });
     }
     let Some(Item::Quantity(derating)) = parser.peek().cloned() else {
-        return Err(parser.unexpected("the part of the rating, such as 50 %").help(FORM));
+        return Err(parser.unexpected(phrase!(LANG_STATEMENT_THE_PART_OF_THE_RATING)).help(FORM));
     };
     parser.next();
     Ok(KeepBound::Rating { at, derating: Some(derating) })
@@ -358,9 +366,9 @@ fn rating(parser: &mut Parser) -> Read<KeepBound> {
 fn correlation(parser: &mut Parser) -> Read<Correlation> {
     parser.next();
     parser.next();
-    let first = parser.name("a given's name")?;
-    parser.take(&Item::Comma).ok_or_else(|| parser.unexpected("a comma"))?;
-    let second = parser.name("a given's name")?;
+    let first = parser.name(phrase!(LANG_STATEMENT_A_GIVENS_NAME))?;
+    parser.take(&Item::Comma).ok_or_else(|| parser.unexpected(phrase!(SHARED_A_COMMA)))?;
+    let second = parser.name(phrase!(LANG_STATEMENT_A_GIVENS_NAME))?;
     parser.take(&Item::Close).ok_or_else(|| parser.unexpected("`)`"))?;
     parser.take(&Item::Equals).ok_or_else(|| parser.unexpected("`=`"))?;
     let coefficient = parser.expression()?;

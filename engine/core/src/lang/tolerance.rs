@@ -1,6 +1,8 @@
 //! Tolerances behind a value: `± 5 %`, `-20 % +50 %`, `min … typ … max …`, and the word for the distribution between the
 //! bounds (terms of JCGM 100).
 
+use benchleaf_words::{key, phrase};
+
 use super::{
     ast::{BinaryOp, Bounds, Distribution, Expr, Node, Notation, Quantity, Tolerance, UnaryOp},
     expression::{Parser, Read},
@@ -30,19 +32,19 @@ impl Parser {
             let value = self.signed_quantity()?;
             span = span.to(value.span);
             if found[at].replace(value).is_some() {
-                return Err(Problem::new(Code::Tolerance, word, "the same bound is given twice"));
+                return Err(Problem::new(Code::Tolerance, word, phrase!(LANG_TOLERANCE_THE_SAME_BOUND_IS_GIVEN)));
             }
         }
         let [min, typ, max] = found;
         if [&min, &typ, &max].iter().filter(|bound| bound.is_some()).count() < 2 {
-            return Err(Problem::new(Code::Tolerance, span, "one bound alone does not make a tolerance")
-                .help("give two or three of min, typ and max"));
+            return Err(Problem::new(Code::Tolerance, span, phrase!(LANG_TOLERANCE_ONE_BOUND_ALONE_DOES_NOT))
+                .help(phrase!(LANG_TOLERANCE_GIVE_TWO_OR_THREE)));
         }
         let quantity = |expr: &Option<Expr>| expr.as_ref().and_then(signed);
         let value = match (typ.as_ref(), quantity(&min), quantity(&max)) {
             (Some(typ), ..) => typ.clone(),
             (None, Some(low), Some(high)) => middle(&low, &high, span),
-            _ => return Err(Problem::new(Code::Tolerance, span, "give two or three of min, typ and max")),
+            _ => return Err(Problem::new(Code::Tolerance, span, phrase!(LANG_TOLERANCE_GIVE_TWO_OR_THREE))),
         };
         let bounds = Bounds::MinTypMax { min: quantity(&min), typ: quantity(&typ), max: quantity(&max) };
         let (distribution, degrees) = self.distribution()?;
@@ -54,11 +56,15 @@ impl Parser {
         let start = self.here();
         if self.take(&Item::PlusMinus).is_some() {
             if self.peek() == Some(&Item::Operator(BinaryOp::Subtract)) {
-                return Err(Problem::new(Code::Tolerance, self.here(), "a tolerance is never negative")
-                    .help("`± 5 %` goes both ways already; for two sides of their own write -20 % +50 %"));
+                return Err(Problem::new(
+                    Code::Tolerance,
+                    self.here(),
+                    phrase!(LANG_TOLERANCE_A_TOLERANCE_IS_NEVER_NEGATIVE),
+                )
+                .help(phrase!(LANG_TOLERANCE_GOES_BOTH_WAYS_ALREADY)));
             }
             let Some(Item::Quantity(quantity)) = self.peek().cloned() else {
-                return Err(self.unexpected("the tolerance, such as 5 %"));
+                return Err(self.unexpected(phrase!(LANG_TOLERANCE_THE_TOLERANCE_SUCH_AS)));
             };
             self.next();
             let span = start.to(quantity.span);
@@ -114,8 +120,8 @@ impl Parser {
                 return Ok((self.normal()?, self.degrees()?));
             }
             _ => {
-                let message = format!("`{word}` is not a distribution that the engine knows");
-                let help = "a tolerance is rectangular, unless triangular, arcsine or normal(k) follows";
+                let message = phrase!(LANG_TOLERANCE_IS_NOT_A_DISTRIBUTION, word = word);
+                let help = phrase!(LANG_TOLERANCE_A_TOLERANCE_IS_RECTANGULAR_UNLESS);
                 return Err(Problem::new(Code::Tolerance, self.here(), message).help(help));
             }
         };
@@ -128,12 +134,12 @@ impl Parser {
         if self.take_word("dof").is_none() {
             return Ok(None);
         }
-        let wanted = "the degrees of freedom, as in dof(18)";
+        let wanted = key::LANG_TOLERANCE_THE_DEGREES_OF_FREEDOM;
         self.take(&Item::Open).ok_or_else(|| self.unexpected(wanted))?;
         let Some(Item::Quantity(n)) = self.peek().cloned() else { return Err(self.unexpected(wanted)) };
         if n.unit.is_some() || n.number.is_nan() || n.number < 1.0 {
-            return Err(Problem::new(Code::Tolerance, n.span, "dof(n) takes a plain number of at least 1")
-                .help("a standard deviation from n readings has n - 1 degrees of freedom"));
+            return Err(Problem::new(Code::Tolerance, n.span, phrase!(LANG_TOLERANCE_DOF_N_TAKES_A_PLAIN))
+                .help(phrase!(LANG_TOLERANCE_A_STANDARD_DEVIATION_FROM_N)));
         }
         self.next();
         self.take(&Item::Close).ok_or_else(|| self.unexpected("`)`"))?;
@@ -141,12 +147,12 @@ impl Parser {
     }
 
     fn normal(&mut self) -> Read<Distribution> {
-        let wanted = "the number of standard deviations at the bounds, as in normal(2)";
+        let wanted = key::LANG_TOLERANCE_THE_NUMBER_OF_STANDARD_DEVIATIONS;
         self.take(&Item::Open).ok_or_else(|| self.unexpected(wanted))?;
         let Some(Item::Quantity(k)) = self.peek().cloned() else { return Err(self.unexpected(wanted)) };
         if k.unit.is_some() || k.number.is_nan() || k.number <= 0.0 || k.number > 10.0 {
-            return Err(Problem::new(Code::Tolerance, k.span, "normal(k) takes a plain number between 0 and 10")
-                .help("k says how many standard deviations the bounds are away: 2 for bounds that hold in 95 %"));
+            return Err(Problem::new(Code::Tolerance, k.span, phrase!(LANG_TOLERANCE_NORMAL_K_TAKES_A_PLAIN))
+                .help(phrase!(LANG_TOLERANCE_K_SAYS_HOW_MANY_STANDARD)));
         }
         self.next();
         self.take(&Item::Close).ok_or_else(|| self.unexpected("`)`"))?;
@@ -157,7 +163,7 @@ impl Parser {
     pub(crate) fn signed_quantity(&mut self) -> Read<Expr> {
         let minus = self.take(&Item::Operator(BinaryOp::Subtract));
         let Some(Item::Quantity(quantity)) = self.peek().cloned() else {
-            return Err(self.unexpected("a quantity"));
+            return Err(self.unexpected(phrase!(LANG_TOLERANCE_A_QUANTITY)));
         };
         self.next();
         let span = quantity.span;

@@ -1,6 +1,7 @@
 //! What readings on the bench say about a value: each day held against the prediction, the givens that could explain a
 //! reading, and the values of givens that the readings imply. SI throughout.
 
+use benchleaf_words::Phrase;
 use std::sync::Arc;
 
 use super::Shown;
@@ -35,7 +36,7 @@ pub struct ReadingRow {
     /// The reading as written; in a file, the cell.
     pub written: String,
     /// What it is, or why it does not count.
-    pub reading: Result<f64, String>,
+    pub reading: Result<f64, Phrase>,
     /// The line of the worksheet or of the file that it stands in.
     pub line: usize,
     /// The file that it stands in, where that is not the worksheet.

@@ -21,7 +21,7 @@ pub use verdict::*;
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use benchleaf_words::Words;
+use benchleaf_words::{Phrase, Words, phrase};
 
 use crate::{
     bill::Part,
@@ -112,11 +112,11 @@ impl Evaluation {
     ///
     /// # Errors
     /// Why it cannot be shown, in a sentence.
-    pub fn inline_in(&self, request: &InlineRequest, words: Words<'_>) -> Result<InlineValue, String> {
+    pub fn inline_in(&self, request: &InlineRequest, words: Words<'_>) -> Result<InlineValue, Phrase> {
         let name = &request.name;
-        let value = self.value(name).ok_or_else(|| format!("`{name}` has no value to show"))?;
+        let value = self.value(name).ok_or_else(|| phrase!(RESULTS_HAS_NO_VALUE_TO_SHOW, name = name))?;
         if !value.nominal.is_finite() {
-            return Err(format!("`{name}` has no finite value"));
+            return Err(phrase!(SHARED_HAS_NO_FINITE_VALUE, name = name));
         }
         let unit = inline_unit(request, value.value_type)?.map_or_else(|| value.unit.clone(), DisplayUnit::declared);
         let text = match &request.format {
@@ -139,9 +139,9 @@ pub struct InlineValue {
 }
 
 /// The unit that an inline result asks for, held against the type of its value.
-pub(crate) fn inline_unit(request: &InlineRequest, value_type: ValueType) -> Result<Option<Unit>, String> {
+pub(crate) fn inline_unit(request: &InlineRequest, value_type: ValueType) -> Result<Option<Unit>, Phrase> {
     let InlineFormat::Unit(symbol) = &request.format else { return Ok(None) };
-    let unit = parse(symbol).ok_or_else(|| format!("`{symbol}` is not a unit that the engine knows"))?;
+    let unit = parse(symbol).ok_or_else(|| phrase!(SHARED_IS_NOT_A_UNIT, part = symbol))?;
     match value_type {
         ValueType::Quantity(quantity)
             if quantity.dimension == unit.quantity.dimension
@@ -149,7 +149,9 @@ pub(crate) fn inline_unit(request: &InlineRequest, value_type: ValueType) -> Res
         {
             Ok(Some(unit))
         }
-        other => Err(format!("`{}` is {}; it cannot be shown in {symbol}", request.name, other.describe())),
+        other => {
+            Err(phrase!(RESULTS_IS_IT_CANNOT_BE_SHOWN, name = request.name, found = other.describe(), symbol = symbol))
+        }
     }
 }
 

@@ -2,6 +2,7 @@
 
 use super::{Suspects, Value};
 use crate::span::Span;
+use benchleaf_words::Phrase;
 
 /// A block of steps.
 #[derive(Clone, Debug, Default)]
@@ -80,7 +81,7 @@ pub struct JudgedReadings {
     /// The values that were read, and every given.
     pub values: Vec<Value>,
     /// The readings, in the order in which they were asked for; a sentence where one cannot be judged.
-    pub readings: Vec<Result<JudgedReading, String>>,
+    pub readings: Vec<Result<JudgedReading, Phrase>>,
 }
 
 /// A reading at a test point.

@@ -1,6 +1,8 @@
 //! The lines of a `bench` block: dated readings, files of readings, what the instrument is good for, and values that the
 //! readings are to be fitted to.
 
+use benchleaf_words::{Phrase, Word, key, phrase};
+
 use crate::{
     day::Day,
     lang::{
@@ -99,8 +101,8 @@ pub(super) fn read(source: &str, behind: Span, content: Span, problems: &mut Vec
     }
     let nothing = bench.dated.is_empty() && bench.files.is_empty() && bench.fits.is_empty();
     if nothing && problems.len() == reported {
-        let problem = Problem::new(Code::Bench, behind, "the bench holds no reading");
-        problems.push(problem.help(format!("a reading has its date: {DATED}")));
+        let problem = Problem::new(Code::Bench, behind, phrase!(SHEET_BENCH_THE_BENCH_HOLDS_NO_READING));
+        problems.push(problem.help(phrase!(SHEET_BENCH_A_READING_HAS_ITS_DATE, dated = DATED)));
     }
     bench
 }
@@ -113,9 +115,9 @@ pub(super) fn paths(source: &str, behind: Span, content: Span) -> Vec<String> {
 
 /// The value behind the block's word, with its label.
 fn head(source: &str, behind: Span) -> Read<(Spanned<String>, Option<String>)> {
-    const FORM: &str = "the block begins with the value that was read: bench t_on \"stopwatch, by hand\"";
+    const FORM: Word<0> = key::SHEET_BENCH_THE_BLOCK_BEGINS;
     let Some(line) = lines(source, behind).into_iter().next() else {
-        return Err(Problem::new(Code::Bench, behind, "the bench names no value").help(FORM));
+        return Err(Problem::new(Code::Bench, behind, phrase!(SHEET_BENCH_THE_BENCH_NAMES_NO_VALUE)).help(FORM));
     };
     let read = whole(line, |parser| Ok((value_name(parser)?, parser.label())));
     read.map_err(|problem| Problem { code: Code::Bench, ..problem }.help(FORM))
@@ -123,9 +125,9 @@ fn head(source: &str, behind: Span) -> Read<(Spanned<String>, Option<String>)> {
 
 /// A value's name, with a dot for a field.
 pub(super) fn value_name(parser: &mut Parser) -> Read<Spanned<String>> {
-    let mut name = parser.name("the name of a value")?;
+    let mut name = parser.name(phrase!(SHARED_THE_NAME_OF_A_VALUE))?;
     while parser.take(&Item::Dot).is_some() {
-        let field = parser.name("a field")?;
+        let field = parser.name(phrase!(SHARED_A_FIELD))?;
         name = Spanned { item: format!("{}.{}", name.item, field.item), span: name.span.to(field.span) };
     }
     Ok(name)
@@ -165,17 +167,17 @@ fn without_comment(line: &str) -> &str {
 fn dated(source: &str, span: Span, problems: &mut Vec<Problem>) -> Read<DatedReadings> {
     let text = span.text(source);
     let Some(colon) = text.find(':') else {
-        return Err(Problem::new(Code::Bench, span, "a reading has its date before it, and a colon").help(DATED));
+        return Err(Problem::new(Code::Bench, span, phrase!(SHEET_BENCH_A_READING_HAS_ITS_DATE_BEFORE)).help(DATED));
     };
     let date = Span::new(span.start, span.start + text[..colon].trim_end().len());
     let day = Day::parse(date.text(source)).filter(|_| date.text(source).len() == "2026-11-25".len());
     if day.is_none() {
-        let message = format!("`{}` is not a date", date.text(source));
-        problems.push(Problem::new(Code::Bench, date, message).help("write it as year-month-day: 2026-11-25"));
+        let message = phrase!(SHEET_BENCH_IS_NOT_A_DATE, date = date.text(source));
+        problems.push(Problem::new(Code::Bench, date, message).help(phrase!(SHEET_BENCH_WRITE_IT_AS_YEAR_MONTH)));
     }
     let behind = Span::new(span.start + colon + 1, span.end);
     let Some(line) = lines(source, behind).into_iter().next() else {
-        return Err(Problem::new(Code::Bench, span, "no reading stands behind the date").help(DATED));
+        return Err(Problem::new(Code::Bench, span, phrase!(SHEET_BENCH_NO_READING_STANDS)).help(DATED));
     };
     let (readings, label) = whole(line, |parser| {
         let mut readings: Vec<Expr> = Vec::new();
@@ -199,8 +201,8 @@ fn statement_of(source: &str, span: Span, bench: &mut Bench) -> Read<()> {
         } else if parser.take_word("fit").is_some() {
             bench.fits.push(fit(parser, span)?);
         } else {
-            let help = format!("a line begins with a date, `from`, `instrument` or `fit`: {DATED}");
-            return Err(parser.unexpected("a date").help(help));
+            let help = phrase!(SHEET_BENCH_A_LINE_BEGINS, dated = DATED);
+            return Err(parser.unexpected(phrase!(SHEET_BENCH_A_DATE)).help(help));
         }
         Ok(())
     })
@@ -211,18 +213,18 @@ fn statement_of(source: &str, span: Span, bench: &mut Bench) -> Read<()> {
 }
 
 fn file(parser: &mut Parser, span: Span) -> Read<ReadingsFile> {
-    const FORM: &str = "it reads `from \"log.csv\" column \"t_on / s\"`";
-    let path = quoted(parser, "the file's name between quotes", FORM)?;
+    const FORM: Word<0> = key::SHEET_BENCH_IT_READS_FROM_LOG_CSV;
+    let path = quoted(parser, phrase!(SHARED_THE_FILES_NAME_BETWEEN_QUOTES), FORM)?;
     parser.take_word("column").ok_or_else(|| parser.unexpected("`column`").help(FORM))?;
-    let column = quoted(parser, "the head of the column between quotes", FORM)?;
+    let column = quoted(parser, phrase!(SHEET_BENCH_THE_HEAD_OF_THE_COLUMN), FORM)?;
     let date = match parser.take_word("date") {
-        Some(_) => Some(quoted(parser, "the head of the column of dates between quotes", FORM)?),
+        Some(_) => Some(quoted(parser, phrase!(SHEET_BENCH_THE_HEAD_OF_THE_COLUMN_OF_DATES), FORM)?),
         None => None,
     };
     Ok(ReadingsFile { path, column, date, span })
 }
 
-fn quoted(parser: &mut Parser, wanted: &str, form: &str) -> Read<Spanned<String>> {
+fn quoted(parser: &mut Parser, wanted: impl Into<Phrase>, form: impl Into<Phrase>) -> Read<Spanned<String>> {
     let span = parser.here();
     let missing = parser.unexpected(wanted).help(form);
     let item = parser.label().filter(|text| !text.is_empty()).ok_or(missing)?;
@@ -230,10 +232,10 @@ fn quoted(parser: &mut Parser, wanted: &str, form: &str) -> Read<Spanned<String>
 }
 
 fn instrument(parser: &mut Parser) -> Read<Instrument> {
-    const FORM: &str = "it reads `instrument ± 0.2 s`; normal(2), triangular or arcsine may follow";
+    const FORM: Word<0> = key::SHEET_BENCH_IT_READS_NORMAL_TRIANGULAR;
     let tolerance = parser.tolerance()?.ok_or_else(|| parser.unexpected("`±`").help(FORM))?;
     let Bounds::Symmetric(half) = tolerance.bounds else {
-        let message = "an instrument is good for as much below as above";
+        let message = phrase!(SHEET_BENCH_AN_INSTRUMENT_IS_GOOD);
         return Err(Problem::new(Code::Bench, tolerance.span, message).help(FORM));
     };
     let (distribution, degrees) = (tolerance.distribution, tolerance.degrees);
@@ -241,13 +243,17 @@ fn instrument(parser: &mut Parser) -> Read<Instrument> {
 }
 
 fn fit(parser: &mut Parser, span: Span) -> Read<FitRequest> {
-    const FORM: &str = "it reads `fit C_t from t_on`, or `fit C_t, R_t from t_on, V_out`";
+    const FORM: Word<0> = key::SHEET_BENCH_IT_READS_OR;
     let names = |parser: &mut Parser| {
         let mut names: Vec<Spanned<String>> = Vec::new();
         loop {
             let name = value_name(parser).map_err(|problem| problem.help(FORM))?;
             if names.iter().any(|other| other.item == name.item) {
-                return Err(Problem::new(Code::Bench, name.span, format!("`{}` stands here twice", name.item)));
+                return Err(Problem::new(
+                    Code::Bench,
+                    name.span,
+                    phrase!(SHEET_BENCH_STANDS_HERE_TWICE, name = name.item),
+                ));
             }
             names.push(name);
             if parser.take(&Item::Comma).is_none() {

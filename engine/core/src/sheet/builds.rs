@@ -3,6 +3,8 @@
 
 use std::collections::HashSet;
 
+use benchleaf_words::{Word, key, phrase};
+
 use super::{
     bench,
     parts::{PartLine, traits},
@@ -64,8 +66,7 @@ pub struct CompareRequest {
 }
 
 /// How a build is written.
-const FORM: &str =
-    "a build reads `build \"timer chip\": C_t = 22 µF ± 20 %, with @U2 \"counter\" 0.60 EUR, without @Q1`";
+const FORM: Word<0> = key::SHEET_BUILDS_A_BUILD_READS;
 
 /// Reads a `builds` block; `names` holds what is defined above.
 pub(super) fn read(source: &str, content: Span, names: &HashSet<String>, problems: &mut Vec<Problem>) -> BuildsBlock {
@@ -75,7 +76,7 @@ pub(super) fn read(source: &str, content: Span, names: &HashSet<String>, problem
         let read = match text.split(|c: char| !c.is_alphanumeric() && c != '_').next() {
             Some("build") => build(source, span, names).map(|line| block.builds.push(line)),
             Some("compare") => compared(source, span).map(|found| block.compared.extend(found)),
-            _ => Err(Problem::new(Code::Build, span, "a line begins with `build` or `compare`").help(FORM)),
+            _ => Err(Problem::new(Code::Build, span, phrase!(SHEET_BUILDS_A_LINE_BEGINS_WITH_OR)).help(FORM)),
         };
         if let Err(problem) = read {
             block.broken = true;
@@ -93,7 +94,7 @@ fn build(source: &str, span: Span, names: &HashSet<String>) -> Read<BuildLine> {
     let Some(close) =
         closing.filter(|close| text[open..].starts_with('"') && !text[open + 1..*close].trim().is_empty())
     else {
-        return Err(Problem::new(Code::Build, span, "a build has a name in quotation marks").help(FORM));
+        return Err(Problem::new(Code::Build, span, phrase!(SHEET_BUILDS_A_BUILD_HAS_A_NAME)).help(FORM));
     };
     let name = Spanned {
         item: text[open + 1..close].trim().to_owned(),
@@ -105,9 +106,7 @@ fn build(source: &str, span: Span, names: &HashSet<String>) -> Read<BuildLine> {
         None if rest.trim().is_empty() => "",
         None => {
             let at = Span::new(name.span.end, span.end);
-            return Err(
-                Problem::new(Code::Build, at, "a colon stands between a build's name and its changes").help(FORM)
-            );
+            return Err(Problem::new(Code::Build, at, phrase!(SHEET_BUILDS_A_COLON_STANDS_BETWEEN)).help(FORM));
         }
     };
     let changes = Span::new(span.end - changes.len(), span.end);
@@ -138,20 +137,20 @@ fn changes_of(parser: &mut Parser, names: &HashSet<String>) -> Read<Vec<BuildCha
         } else if parser.take_word("with").is_some() {
             let part = part(parser, start)?;
             if part.label.is_none() && part.designators.is_empty() {
-                return Err(Problem::new(Code::Build, start, "the part that is added has no name").help(FORM));
+                return Err(Problem::new(Code::Build, start, phrase!(SHEET_BUILDS_THE_PART_THAT_IS_ADDED)).help(FORM));
             }
             changes.push(BuildChange::With(part));
         } else if parser.peek_at(1) == Some(&Item::Equals) && parser.rated_ahead() {
-            let name = parser.name("a name")?;
+            let name = parser.name(phrase!(SHARED_A_NAME))?;
             parser.next();
             parser.next();
             changes.push(BuildChange::Rated(PartLine { name: Some(name), ..part(parser, start)? }));
         } else {
             let definition = definition(parser, names)?;
             if !definition.is_given() {
-                let message = "a build gives another number with its unit, not a formula";
+                let message = phrase!(SHEET_BUILDS_A_BUILD_GIVES_ANOTHER_NUMBER);
                 return Err(Problem::new(Code::Build, definition.value.span, message)
-                    .help("work it out and write the result, or change the givens that it hangs on"));
+                    .help(phrase!(SHEET_BUILDS_WORK_IT_OUT_AND_WRITE)));
             }
             let part = part(parser, start)?;
             changes.push(BuildChange::Value(Box::new(definition), part));
@@ -168,7 +167,7 @@ fn left_out(parser: &mut Parser) -> Read<Spanned<String>> {
         parser.next();
         return Ok(Spanned { item: format!("@{designator}"), span });
     }
-    parser.name("the designator of a part")
+    parser.name(phrase!(SHARED_THE_DESIGNATOR_OF_A_PART))
 }
 
 /// Ratings, prices, label and designators; the part begins at `start`.
@@ -180,11 +179,11 @@ fn part(parser: &mut Parser, start: Span) -> Read<PartLine> {
 }
 
 fn compared(source: &str, span: Span) -> Read<Vec<CompareRequest>> {
-    const FORM: &str = "it reads `compare t_on, cost(100), I_idle`";
+    const FORM: Word<0> = key::SHEET_BUILDS_IT_READS_COMPARE_T_ON;
     let behind = Span::new(span.start + "compare".len(), span.end);
     let line: Line = lines(source, behind).into_iter().next().unwrap_or_default();
     if line.tokens.is_empty() {
-        return Err(Problem::new(Code::Build, span, "nothing is named that is to be compared").help(FORM));
+        return Err(Problem::new(Code::Build, span, phrase!(SHEET_BUILDS_NOTHING_IS_NAMED)).help(FORM));
     }
     whole(line, |parser| {
         let mut compared = Vec::new();

@@ -1,6 +1,8 @@
 //! The lines of a `circuit` block: rails, parts with named pins, and paths such as `V_rail -> R_t -> @U1.discharge -> C_t ->
 //! ground`. What a name stands for is settled later, when values are known.
 
+use benchleaf_words::{Phrase, Word, key, phrase};
+
 use crate::{
     circuit::{Kind, Side},
     problem::{Code, Problem},
@@ -93,11 +95,11 @@ pub enum Turn {
 }
 
 /// How the block is written.
-const FORM: &str = "a path reads `V_rail -> R_t -> @U1.discharge -> C_t -> ground`";
-const CHIP: &str = "it reads `chip @U1 \"timer\": left trigger threshold; right output; top supply; bottom ground`";
-const ACROSS: &str = "it reads `diode @D1 across @K1, reversed`";
-const TEST: &str = "it reads `test V_rail at @U1.supply`";
-const DRIVE: &str = "it reads `drive @U1.output at V_pin`";
+const FORM: Word<0> = key::SHEET_CIRCUIT_A_PATH_READS;
+const CHIP: Word<0> = key::SHEET_CIRCUIT_IT_READS_CHIP_U1_TIMER;
+const ACROSS: Word<0> = key::SHEET_CIRCUIT_IT_READS_DIODE_D1_ACROSS;
+const TEST: Word<0> = key::SHEET_CIRCUIT_IT_READS_TEST_V_RAIL;
+const DRIVE: Word<0> = key::SHEET_CIRCUIT_IT_READS_DRIVE_U1_OUTPUT;
 
 type Read<T> = Result<T, Problem>;
 
@@ -204,7 +206,7 @@ impl Line<'_> {
             match self.peek() {
                 None => break,
                 Some(Item::Comma) => self.at += 1,
-                Some(_) => return Err(self.unexpected("a comma or the end of the line").help(FORM)),
+                Some(_) => return Err(self.unexpected(phrase!(SHEET_CIRCUIT_A_COMMA_OR_THE_END)).help(FORM)),
             }
         }
         Ok(())
@@ -231,16 +233,16 @@ impl Line<'_> {
 
     fn clause(&mut self) -> Read<CircuitClause> {
         if self.takes_word("rail") {
-            let names = self.names("the rail's name")?;
+            let names = self.names(key::SHEET_CIRCUIT_THE_RAILS_NAME)?;
             return Ok(CircuitClause::Rail { names, label: self.text() });
         }
         if self.is_word("net") && matches!(self.ahead(1), Some(Item::Word(_))) {
             self.at += 1;
-            let names = self.names("the net's name")?;
+            let names = self.names(key::SHEET_CIRCUIT_THE_NETS_NAME)?;
             return Ok(CircuitClause::Net { names, label: self.text() });
         }
         if self.takes_word("test") {
-            let value = self.name("the name of a value").map_err(|problem| problem.help(TEST))?;
+            let value = self.name(phrase!(SHARED_THE_NAME_OF_A_VALUE)).map_err(|problem| problem.help(TEST))?;
             let at = self.at_node(TEST)?;
             return Ok(CircuitClause::Test { value, at });
         }
@@ -249,7 +251,7 @@ impl Line<'_> {
             if !self.takes_word("at") {
                 return Err(self.unexpected("`at`").help(DRIVE));
             }
-            let value = self.name("the name of a value").map_err(|problem| problem.help(DRIVE))?;
+            let value = self.name(phrase!(SHARED_THE_NAME_OF_A_VALUE)).map_err(|problem| problem.help(DRIVE))?;
             return Ok(CircuitClause::Drive { at, value });
         }
         let first = self.element()?;
@@ -272,7 +274,7 @@ impl Line<'_> {
                 Ok(CircuitClause::Path(elements))
             }
             (Element::Part(part), _) if part.kind.is_some() => Ok(CircuitClause::Part(part)),
-            (_, _) => Err(self.unexpected("an arrow").help(FORM)),
+            (_, _) => Err(self.unexpected(phrase!(SHEET_CIRCUIT_AN_ARROW)).help(FORM)),
         }
     }
 
@@ -289,8 +291,10 @@ impl Line<'_> {
                     self.at += 1;
                 }
                 (_, Some(Item::Word(_))) => {
-                    let Some(side) = side else { return Err(self.unexpected("a side").help(CHIP)) };
-                    part.pins.push((side, self.name("a pin")?));
+                    let Some(side) = side else {
+                        return Err(self.unexpected(phrase!(SHEET_CIRCUIT_A_SIDE)).help(CHIP));
+                    };
+                    part.pins.push((side, self.name(phrase!(SHARED_A_PIN))?));
                 }
                 (_, Some(Item::Semicolon)) => self.at += 1,
                 _ => break,
@@ -298,7 +302,7 @@ impl Line<'_> {
         }
         if part.pins.is_empty() {
             let span = self.tokens[start].span;
-            return Err(Problem::new(Code::Circuit, span, "no pin stands behind the colon").help(CHIP));
+            return Err(Problem::new(Code::Circuit, span, phrase!(SHEET_CIRCUIT_NO_PIN_STANDS)).help(CHIP));
         }
         part.span = part.span.to(self.tokens[self.at - 1].span);
         Ok(part)
@@ -332,13 +336,17 @@ impl Line<'_> {
                 }
                 Some(Item::Designator(name)) => {
                     if let Some(first) = &part.designator {
-                        let message = format!("`@{name}` stands behind `@{}`: a part has one designator", first.item);
-                        let help = "two parts of one value stand in a circuit one by one: R_t @R1, then R_t @R4";
+                        let message = phrase!(SHEET_CIRCUIT_STANDS_BEHIND_A_PART, name = name, first = first.item);
+                        let help = phrase!(SHEET_CIRCUIT_TWO_PARTS_OF_ONE_VALUE);
                         return Err(Problem::new(Code::Circuit, self.span(), message).help(help));
                     }
                     if name.is_empty() {
-                        return Err(Problem::new(Code::Circuit, self.span(), "no designator stands behind `@`")
-                            .help("a designator reads @R1"));
+                        return Err(Problem::new(
+                            Code::Circuit,
+                            self.span(),
+                            phrase!(SHEET_CIRCUIT_NO_DESIGNATOR_STANDS_BEHIND),
+                        )
+                        .help(phrase!(SHEET_CIRCUIT_A_DESIGNATOR_READS_R1)));
                     }
                     part.designator = Some(Spanned { item: name, span: self.span() });
                 }
@@ -349,7 +357,7 @@ impl Line<'_> {
             self.at += 1;
         }
         if part.kind.is_none() && part.values.is_empty() && part.designator.is_none() {
-            return Err(self.unexpected("a part, a pin, a rail or `ground`").help(FORM));
+            return Err(self.unexpected(phrase!(SHEET_CIRCUIT_A_PART_A_PIN)).help(FORM));
         }
         if part.span == Span::default() {
             part.span = start;
@@ -393,25 +401,25 @@ impl Line<'_> {
             }
             Some(Item::Designator(part)) if self.ahead(1) == Some(&Item::Dot) => {
                 self.at += 2;
-                let pin = self.name("the name of a pin")?;
+                let pin = self.name(phrase!(SHEET_CIRCUIT_THE_NAME_OF_A_PIN))?;
                 Ok(Spanned { item: Node::Pin { part, pin: pin.item }, span: span.to(pin.span) })
             }
             Some(Item::Designator(part)) => {
                 self.at += 1;
                 Ok(Spanned { item: Node::Part(part), span })
             }
-            _ => Err(self.unexpected("a pin, a rail or `ground`")),
+            _ => Err(self.unexpected(phrase!(SHEET_CIRCUIT_A_PIN_A_RAIL_OR))),
         }
     }
 
-    fn at_node(&mut self, form: &str) -> Read<Spanned<Node>> {
+    fn at_node(&mut self, form: Word<0>) -> Read<Spanned<Node>> {
         if !self.takes_word("at") {
             return Err(self.unexpected("`at`").help(form));
         }
         self.node().map_err(|problem| problem.help(form))
     }
 
-    fn names(&mut self, wanted: &str) -> Read<Vec<Spanned<String>>> {
+    fn names(&mut self, wanted: Word<0>) -> Read<Vec<Spanned<String>>> {
         let mut names = vec![self.name(wanted)?];
         while let Some(Item::Word(_)) = self.peek() {
             names.push(self.name(wanted)?);
@@ -419,7 +427,7 @@ impl Line<'_> {
         Ok(names)
     }
 
-    fn name(&mut self, wanted: &str) -> Read<Spanned<String>> {
+    fn name(&mut self, wanted: impl Into<Phrase>) -> Read<Spanned<String>> {
         match self.peek().cloned() {
             Some(Item::Word(word)) => {
                 let span = self.span();
@@ -470,11 +478,12 @@ impl Line<'_> {
         self.tokens.get(self.at).map_or(end, |token| token.span)
     }
 
-    fn unexpected(&self, wanted: &str) -> Problem {
+    fn unexpected(&self, wanted: impl Into<Phrase>) -> Problem {
+        let wanted = wanted.into();
         let message = match self.peek() {
-            None => format!("the line ends where {wanted} should follow"),
-            Some(Item::Text(_)) => format!("a quoted text stands where {wanted} should"),
-            Some(item) => format!("`{}` stands where {wanted} should", written(item)),
+            None => phrase!(SHARED_THE_LINE_ENDS_WHERE_SHOULD, wanted = wanted),
+            Some(Item::Text(_)) => phrase!(SHEET_CIRCUIT_A_QUOTED_TEXT_STANDS_WHERE, wanted = wanted),
+            Some(item) => phrase!(SHEET_CIRCUIT_STANDS_WHERE_SHOULD, written = written(item), wanted = wanted),
         };
         Problem::new(Code::Circuit, self.span(), message)
     }

@@ -1,5 +1,7 @@
 //! The statements of an `exercise` block.
 
+use benchleaf_words::{Phrase, Word, key, phrase};
+
 use crate::{
     lang::{
         Item, Parser,
@@ -112,22 +114,27 @@ fn take(exercise: &mut Exercise, line: ExerciseLine, span: Span) -> Read<()> {
         ExerciseLine::Slip(slip) => exercise.slips.push(slip),
         ExerciseLine::Vary(vary) => {
             if exercise.varies.iter().any(|other| other.given.item == vary.given.item) {
-                let message = format!("`{}` varies already", vary.given.item);
-                return Err(Problem::new(Code::Exercise, vary.given.span, message).help("one span a given"));
+                let message = phrase!(SHEET_EXERCISE_VARIES_ALREADY, given = vary.given.item);
+                return Err(Problem::new(Code::Exercise, vary.given.span, message)
+                    .help(phrase!(SHEET_EXERCISE_ONE_SPAN_A_GIVEN)));
             }
             exercise.varies.push(vary);
         }
         ExerciseLine::Answer(answer) => {
             if exercise.answer.is_some() {
-                let message = "the exercise has an answer already";
-                return Err(Problem::new(Code::Exercise, span, message).help("ask one thing an exercise"));
+                let message = phrase!(SHEET_EXERCISE_THE_EXERCISE_HAS_AN_ANSWER);
+                return Err(
+                    Problem::new(Code::Exercise, span, message).help(phrase!(SHEET_EXERCISE_ASK_ONE_THING_AN_EXERCISE))
+                );
             }
             exercise.answer = Some(answer);
         }
         ExerciseLine::Points(points) => {
             if points.unit.is_some() || !(0.0..=MOST_POINTS).contains(&points.number) {
-                let message = format!("points are a plain number from 0 to {MOST_POINTS}");
-                return Err(Problem::new(Code::Exercise, points.span, message).help("write points 2"));
+                let message = phrase!(SHEET_EXERCISE_POINTS_ARE_A_PLAIN_NUMBER, most_points = MOST_POINTS);
+                return Err(
+                    Problem::new(Code::Exercise, points.span, message).help(phrase!(SHEET_EXERCISE_WRITE_POINTS))
+                );
             }
             exercise.points = Some(points.number);
         }
@@ -138,20 +145,22 @@ fn take(exercise: &mut Exercise, line: ExerciseLine, span: Span) -> Read<()> {
 fn missing(exercise: &Exercise, behind: Span) -> Option<Problem> {
     let (message, help) = match (exercise.ask.is_empty(), exercise.answer.is_none()) {
         (false, false) => return None,
-        (true, _) => ("the exercise asks nothing", "add a line such as ask \"How long is the pulse?\""),
-        (false, true) => ("the exercise has no answer", "add a line such as answer [s] = t_on within 2 %"),
+        (true, _) => (phrase!(SHEET_EXERCISE_THE_EXERCISE_ASKS_NOTHING), phrase!(SHEET_EXERCISE_ADD_A_LINE)),
+        (false, true) => {
+            (phrase!(SHEET_EXERCISE_THE_EXERCISE_HAS_NO_ANSWER), phrase!(SHEET_EXERCISE_ADD_A_LINE_SUCH_AS_ANSWER))
+        }
     };
     Some(Problem::new(Code::Exercise, behind, message).help(help))
 }
 
 /// The name behind the block's word: as that of a value.
 fn name(source: &str, behind: Span) -> Read<Spanned<String>> {
-    const FORM: &str = "the block begins with its name: exercise pulse_length";
+    const FORM: Word<0> = key::SHEET_EXERCISE_THE_BLOCK_BEGINS;
     let Some(line) = lines(source, behind).into_iter().next() else {
-        return Err(Problem::new(Code::Exercise, behind, "the exercise has no name").help(FORM));
+        return Err(Problem::new(Code::Exercise, behind, phrase!(SHEET_EXERCISE_THE_EXERCISE_HAS_NO_NAME)).help(FORM));
     };
     let refused = |problem: Problem| Problem { code: Code::Exercise, ..problem }.help(FORM);
-    whole(line, |parser| parser.name("the exercise's name")).map_err(refused)
+    whole(line, |parser| parser.name(phrase!(SHEET_EXERCISE_THE_EXERCISES_NAME))).map_err(refused)
 }
 
 fn statement(parser: &mut Parser, span: Span, source: &str) -> Read<ExerciseLine> {
@@ -162,15 +171,16 @@ fn statement(parser: &mut Parser, span: Span, source: &str) -> Read<ExerciseLine
     }
     if parser.take_word("answer").is_some() {
         let unit = parser.bracket();
-        equals(parser, "it reads `answer [kΩ] = R_t within 2 %`")?;
+        equals(parser, phrase!(SHEET_EXERCISE_IT_READS_ANSWER_K_R))?;
         let value = parser.expression()?;
         let within = if parser.take_word("within").is_some() { Some(quantity(parser, "2 %")?) } else { None };
         return Ok(ExerciseLine::Answer(AnswerRequest { unit, value, within, span }));
     }
     if parser.take_word("slip").is_some() {
-        const FORM: &str = "it reads `slip \"used ln 2 for ln 3\" = R_t * C_t * ln(2)`";
+        const FORM: Word<0> = key::SHEET_EXERCISE_IT_READS_SLIP_USED_LN;
         let name = parser.label().filter(|name| !name.is_empty());
-        let name = name.ok_or_else(|| parser.unexpected("the slip's name between quotes").help(FORM))?;
+        let name =
+            name.ok_or_else(|| parser.unexpected(phrase!(SHEET_EXERCISE_THE_SLIPS_NAME_BETWEEN_QUOTES)).help(FORM))?;
         equals(parser, FORM)?;
         return Ok(ExerciseLine::Slip(SlipRequest { name, value: parser.expression()?, span }));
     }
@@ -180,14 +190,14 @@ fn statement(parser: &mut Parser, span: Span, source: &str) -> Read<ExerciseLine
     if parser.take_word("vary").is_some() {
         return vary(parser, span).map(ExerciseLine::Vary);
     }
-    let wanted = "`ask`, `answer`, `slip`, `hint`, `points` or `vary`";
-    Err(parser.unexpected(wanted).help("an exercise reads `ask \"…\"`, `answer [kΩ] = R_t within 2 %`, `hint \"…\"`"))
+    let wanted = phrase!(SHEET_EXERCISE_ASK_ANSWER_SLIP_HINT_POINTS);
+    Err(parser.unexpected(wanted).help(phrase!(SHEET_EXERCISE_AN_EXERCISE_READS)))
 }
 
 /// The text between quotes, blanks at its ends left out.
 fn quoted(parser: &mut Parser, source: &str) -> Read<Span> {
     let span = parser.here();
-    let missing = parser.unexpected("a text between quotes");
+    let missing = parser.unexpected(phrase!(SHARED_A_TEXT_BETWEEN_QUOTES));
     parser.label().filter(|text| !text.is_empty()).ok_or(missing)?;
     let inner = Span::new(span.start + 1, span.end.saturating_sub(1));
     let text = inner.text(source);
@@ -195,27 +205,27 @@ fn quoted(parser: &mut Parser, source: &str) -> Read<Span> {
     Ok(Span::new(start, start + text.trim().len()))
 }
 
-fn equals(parser: &mut Parser, form: &str) -> Read<()> {
+fn equals(parser: &mut Parser, form: impl Into<Phrase>) -> Read<()> {
     parser.take(&Item::Equals).map(|_| ()).ok_or_else(|| parser.unexpected("`=`").help(form))
 }
 
 fn quantity(parser: &mut Parser, example: &str) -> Read<Quantity> {
     let Some(Item::Quantity(quantity)) = parser.peek().cloned() else {
-        return Err(parser.unexpected(&format!("a number, such as {example}")));
+        return Err(parser.unexpected(&phrase!(SHEET_EXERCISE_A_NUMBER_SUCH_AS, example = example)));
     };
     parser.next();
     Ok(quantity)
 }
 
 fn vary(parser: &mut Parser, span: Span) -> Read<VaryRequest> {
-    const FORM: &str = "it reads `vary R_t in 100 kΩ … 1 MΩ E24`";
-    let given = parser.name("the name of a given")?;
+    const FORM: Word<0> = key::SHEET_EXERCISE_IT_READS_VARY_R_T;
+    let given = parser.name(phrase!(SHARED_THE_NAME_OF_A_GIVEN))?;
     parser.take_word("in").ok_or_else(|| parser.unexpected("`in`").help(FORM))?;
     let low = parser.signed_quantity()?;
     parser.take(&Item::Ellipsis).ok_or_else(|| parser.unexpected("`…`").help(FORM))?;
     let mut high = parser.signed_quantity()?;
     let series = match parser.peek() {
-        Some(Item::Word(_)) => Some(parser.name("a series of preferred values")?),
+        Some(Item::Word(_)) => Some(parser.name(phrase!(SHARED_A_SERIES_OF_PREFERRED_VALUES))?),
         // Behind a plain number the series looks like its unit.
         _ => literal_mut(&mut high).and_then(|high| high.unit.take_if(|unit| Series::named(&unit.item).is_some())),
     };

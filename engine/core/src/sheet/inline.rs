@@ -2,6 +2,8 @@
 
 use std::borrow::Cow;
 
+use benchleaf_words::{Phrase, phrase};
+
 use super::{InlineFormat, InlineRequest};
 
 /// A piece of a text of prose.
@@ -16,7 +18,7 @@ pub enum Segment<'a> {
         /// Where it starts in the text.
         start: usize,
         /// What it asks for; or what is wrong with it.
-        request: Result<InlineRequest, String>,
+        request: Result<InlineRequest, Phrase>,
     },
 }
 
@@ -53,14 +55,14 @@ pub fn split(text: &str) -> Vec<Segment<'_>> {
 }
 
 /// What a text in braces asks for; or what is wrong with it.
-pub fn request_of(written: &str) -> Result<InlineRequest, String> {
+pub fn request_of(written: &str) -> Result<InlineRequest, Phrase> {
     match written.strip_prefix('{').and_then(|text| text.strip_suffix('}')) {
         Some(text) => request(text.trim()),
-        None => Err("the brace is never closed".to_owned()),
+        None => Err(phrase!(SHEET_INLINE_THE_BRACE_IS_NEVER_CLOSED)),
     }
 }
 
-fn request(text: &str) -> Result<InlineRequest, String> {
+fn request(text: &str) -> Result<InlineRequest, Phrase> {
     let (name, format) = match text.split_once(':') {
         Some((name, format)) => (name.trim(), Some(format.trim())),
         None => (text, None),
@@ -68,7 +70,7 @@ fn request(text: &str) -> Result<InlineRequest, String> {
     let is_name =
         |part: &str| part.starts_with(char::is_alphabetic) && part.chars().all(|c| c.is_alphanumeric() || c == '_');
     if !name.split('.').all(is_name) || name.split('.').count() > 2 {
-        return Err(format!("`{name}` is not the name of a value: name it in a calc block first"));
+        return Err(phrase!(SHEET_INLINE_IS_NOT_THE_NAME, name = name));
     }
     let format = match format {
         None => InlineFormat::Plain,
@@ -78,15 +80,15 @@ fn request(text: &str) -> Result<InlineRequest, String> {
         Some(digits) if digits.starts_with(|c: char| c.is_ascii_digit()) && !digits.contains('/') => {
             match digits.parse::<u8>().ok().filter(|digits| (1..=15).contains(digits)) {
                 Some(digits) => InlineFormat::Digits(digits),
-                None => return Err(format!("`{digits}` is not a number of digits from 1 to 15")),
+                None => return Err(phrase!(SHEET_INLINE_IS_NOT_A_NUMBER, digits = digits)),
             }
         }
         Some(several) if several.contains(':') => {
-            let formats: Vec<&str> = several.split(':').map(str::trim).collect();
-            let each: Vec<String> = formats.iter().map(|format| format!("{{{name}:{format}}}")).collect();
-            return Err(format!("a result takes one format: write {}", each.join(" or ")));
+            let each = several.split(':').map(|format| Phrase::from(format!("{{{name}:{}}}", format.trim())));
+            let either = each.reduce(|first, last| phrase!(SHEET_INLINE_OR, first = first, last = last));
+            return Err(phrase!(SHEET_INLINE_A_RESULT_TAKES_ONE_FORMAT, either = either.unwrap_or_else(|| "".into())));
         }
-        Some("") => return Err("nothing stands behind the colon".to_owned()),
+        Some("") => return Err(phrase!(SHEET_INLINE_NOTHING_STANDS_BEHIND_THE_COLON)),
         Some(unit) => InlineFormat::Unit(unit.to_owned()),
     };
     Ok(InlineRequest { name: name.to_owned(), format })
@@ -102,7 +104,7 @@ mod tests {
             .map(|segment| match segment {
                 Segment::Text(text) => format!("={text}"),
                 Segment::Result { request: Ok(request), .. } => format!("{}/{:?}", request.name, request.format),
-                Segment::Result { request: Err(error), .. } => format!("!{error}"),
+                Segment::Result { request: Err(error), .. } => format!("!{}", error.english()),
             })
             .collect()
     }

@@ -2,7 +2,7 @@
 
 use std::ops::RangeInclusive;
 
-use benchleaf_words::Language;
+use benchleaf_words::{Language, Phrase, phrase};
 use toml::de::{DeTable, DeValue};
 
 use super::{LANGUAGE, Metadata};
@@ -79,7 +79,10 @@ pub(super) fn read(source: &str, problems: &mut Vec<Problem>) -> (Metadata, usiz
         at += line.len();
     }
     let span = Span::new(start, start + FENCE.len());
-    problems.push(Problem::new(Code::Metadata, span, "the metadata is never closed").help("end it with a line +++"));
+    problems.push(
+        Problem::new(Code::Metadata, span, phrase!(SHEET_METADATA_THE_METADATA_IS_NEVER_CLOSED))
+            .help(phrase!(SHEET_METADATA_END_IT_WITH_A_LINE)),
+    );
     (metadata, head)
 }
 
@@ -91,8 +94,12 @@ fn parse(source: &str, span: Span, metadata: &mut Metadata, problems: &mut Vec<P
         Err(error) => {
             let place = error.span().map_or(span, within);
             problems.push(
-                Problem::new(Code::Metadata, place, format!("the metadata is not valid TOML: {}", error.message()))
-                    .help("a line reads key = \"text\" or key = number"),
+                Problem::new(
+                    Code::Metadata,
+                    place,
+                    phrase!(SHEET_METADATA_THE_METADATA_IS_NOT_VALID, message = error.message()),
+                )
+                .help(phrase!(SHEET_METADATA_A_LINE_READS_KEY_TEXT)),
             );
             return;
         }
@@ -101,11 +108,11 @@ fn parse(source: &str, span: Span, metadata: &mut Metadata, problems: &mut Vec<P
         let place = within(value.span());
         let name = key.get_ref().as_ref();
         let Some(known) = METADATA.iter().find(|known| known.name == name) else {
-            let message = format!("the metadata has no key `{name}`");
+            let message = phrase!(SHEET_METADATA_THE_METADATA_HAS_NO_KEY, name = name);
             let names = METADATA.iter().map(|known| known.name);
             let help = match nearest(name, names.clone()) {
-                Some(known) => format!("did you mean `{known}`?"),
-                None => format!("the keys are {}", names.collect::<Vec<_>>().join(", ")),
+                Some(known) => phrase!(SHARED_DID_YOU_MEAN, known = known),
+                None => phrase!(SHEET_METADATA_THE_KEYS_ARE, names = names.collect::<Vec<_>>().join(", ")),
             };
             problems.push(Problem::new(Code::MetadataKey, within(key.span()), message).help(help));
             continue;
@@ -128,10 +135,17 @@ fn parse(source: &str, span: Span, metadata: &mut Metadata, problems: &mut Vec<P
             _ => {}
         });
         if let Err(wanted) = read {
-            problems.push(Problem::new(Code::Metadata, place, format!("`{name}` takes {wanted}")));
+            problems.push(Problem::new(
+                Code::Metadata,
+                place,
+                phrase!(SHEET_METADATA_TAKES, name = name, wanted = wanted),
+            ));
         } else if name == "language" && metadata.language != LANGUAGE {
-            let message = format!("the worksheet is in language {}, this engine speaks {LANGUAGE}", metadata.language);
-            problems.push(Problem::new(Code::LanguageVersion, place, message).help("use a newer engine"));
+            let message =
+                phrase!(SHEET_METADATA_THE_WORKSHEET_IS_IN_LANGUAGE, written = metadata.language, spoken = LANGUAGE);
+            problems.push(
+                Problem::new(Code::LanguageVersion, place, message).help(phrase!(SHEET_METADATA_USE_A_NEWER_ENGINE)),
+            );
         }
     }
 }
@@ -144,7 +158,7 @@ enum Read {
     Texts(Vec<(String, std::ops::Range<usize>)>),
 }
 
-fn read_as(takes: Takes, value: &DeValue<'_>) -> Result<Read, String> {
+fn read_as(takes: Takes, value: &DeValue<'_>) -> Result<Read, Phrase> {
     match takes {
         Takes::Text => text_of(value).map(Read::Text),
         Takes::Whole(least, most) => whole_of(value, least, most).map(Read::Whole),
@@ -153,15 +167,15 @@ fn read_as(takes: Takes, value: &DeValue<'_>) -> Result<Read, String> {
     }
 }
 
-fn text_of(value: &DeValue<'_>) -> Result<String, String> {
+fn text_of(value: &DeValue<'_>) -> Result<String, Phrase> {
     match value {
         DeValue::String(text) => Ok(text.to_string()),
         DeValue::Datetime(date) => Ok(date.to_string()),
-        _ => Err("a text between quotes".to_owned()),
+        _ => Err(phrase!(SHARED_A_TEXT_BETWEEN_QUOTES)),
     }
 }
 
-fn language_of(value: &DeValue<'_>) -> Result<Language, String> {
+fn language_of(value: &DeValue<'_>) -> Result<Language, Phrase> {
     let found = match value {
         DeValue::String(code) => Language::find(code),
         _ => None,
@@ -169,13 +183,13 @@ fn language_of(value: &DeValue<'_>) -> Result<Language, String> {
     found.ok_or_else(|| {
         let known: Vec<String> =
             Language::all().map(|language| format!("\"{}\" ({})", language.code(), language.name())).collect();
-        format!("one of {}", known.join(", "))
+        phrase!(SHEET_METADATA_ONE_OF, known = known.join(", "))
     })
 }
 
 /// Texts with their places.
-fn texts_of(value: &DeValue<'_>, example: &str) -> Result<Vec<(String, std::ops::Range<usize>)>, String> {
-    let wanted = || format!("a list of texts: [\"{example}\"]");
+fn texts_of(value: &DeValue<'_>, example: &str) -> Result<Vec<(String, std::ops::Range<usize>)>, Phrase> {
+    let wanted = || phrase!(SHEET_METADATA_A_LIST_OF_TEXTS, example = example);
     let DeValue::Array(items) = value else { return Err(wanted()) };
     let text = |item: &toml::Spanned<DeValue<'_>>| match item.get_ref() {
         DeValue::String(text) => Ok((text.to_string(), item.span())),
@@ -184,10 +198,12 @@ fn texts_of(value: &DeValue<'_>, example: &str) -> Result<Vec<(String, std::ops:
     items.iter().map(text).collect()
 }
 
-fn whole_of(value: &DeValue<'_>, least: i64, most: i64) -> Result<i64, String> {
+fn whole_of(value: &DeValue<'_>, least: i64, most: i64) -> Result<i64, Phrase> {
     let number = match value {
         DeValue::Integer(number) => i64::from_str_radix(number.as_str(), number.radix()).ok(),
         _ => None,
     };
-    number.filter(|n| (least..=most).contains(n)).ok_or_else(|| format!("a whole number from {least} to {most}"))
+    number
+        .filter(|n| (least..=most).contains(n))
+        .ok_or_else(|| phrase!(SHEET_METADATA_A_WHOLE_NUMBER_FROM_TO, least = least, most = most))
 }

@@ -2,6 +2,8 @@
 //! part of the Markdown stays in the source; the renderer reads it with [`markdown`], the one place that sets
 //! Markdown's options.
 
+use benchleaf_words::phrase;
+
 use pulldown_cmark::{CodeBlockKind, Event, HeadingLevel, Options, Parser, Tag, TagEnd, TextMergeWithOffset};
 
 use super::{
@@ -65,8 +67,8 @@ fn other_title(source: &str, body: Span, title: &str) -> Option<Problem> {
     let heading = first_heading(source, body);
     let (span, _) = heading.filter(|(_, said)| !said.contains('{') && !is_title(said, title))?;
     let line = Span::new(span.start, span.start + span.text(source).trim_end().len());
-    let message = "the first heading is not the title in the metadata: the page shows both";
-    Some(Problem::new(Code::Title, line, message).help("make the two alike, or leave one of them out"))
+    let message = phrase!(SHEET_OUTLINE_THE_FIRST_HEADING_IS_NOT);
+    Some(Problem::new(Code::Title, line, message).help(phrase!(SHEET_OUTLINE_MAKE_THE_TWO_ALIKE)))
 }
 
 /// The heading of the first level that a text opens with, and what it says.

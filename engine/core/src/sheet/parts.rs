@@ -3,6 +3,8 @@
 
 use std::collections::HashSet;
 
+use benchleaf_words::{Word, key, phrase};
+
 use crate::{
     lang::{
         Item, Line, Parser,
@@ -47,7 +49,7 @@ pub struct PartLine {
 }
 
 /// How a line of parts is written.
-const FORM: &str = "a part reads `R_t = 910 kΩ ± 5 %, 0.25 W, 0.03 EUR, 100+ 0.01 EUR \"timing resistor\" @R1`";
+const FORM: Word<0> = key::SHEET_PARTS_A_PART_READS;
 
 /// Reads a `parts` block; `first` is the number of its first statement, `names` holds what is defined so far.
 pub(super) fn read(
@@ -83,21 +85,20 @@ fn part(
     let mut part = PartLine { span: line.span, ..PartLine::default() };
     let mut parser = Parser::new(line);
     if parser.is_word("keep") {
-        return Err(Problem::new(Code::Part, parser.here(), "a requirement is no part")
-            .help("write it in a calc block below the parts"));
+        return Err(Problem::new(Code::Part, parser.here(), phrase!(SHEET_PARTS_A_REQUIREMENT_IS_NO_PART))
+            .help(phrase!(SHEET_PARTS_WRITE_IT_IN_A_CALC)));
     }
     let named = matches!(parser.peek(), Some(Item::Word(_)));
     let mut body = None;
     if named && parser.peek_at(1) == Some(&Item::Equals) && parser.word_at(2, "rated") {
-        part.name = Some(parser.name("a name")?);
+        part.name = Some(parser.name(phrase!(SHARED_A_NAME))?);
         parser.next();
         parser.next();
     } else if named {
         let definition = definition(&mut parser, names)?;
         if !definition.is_given() {
-            let message = "the value of a part is a number with its unit, not a formula";
-            return Err(Problem::new(Code::Part, definition.value.span, message)
-                .help("work it out in a calc block, and write the value that you buy here"));
+            let message = phrase!(SHEET_PARTS_THE_VALUE_OF_A_PART);
+            return Err(Problem::new(Code::Part, definition.value.span, message).help(phrase!(SHEET_PARTS_WORK_IT_OUT)));
         }
         let tolerance = definition.tolerance.as_ref().map(|tolerance| tolerance.span);
         part.value = Some(tolerance.map_or(definition.value.span, |span| definition.value.span.to(span)));
@@ -106,13 +107,13 @@ fn part(
     }
     traits(&mut parser, &mut part)?;
     if !parser.at_end() {
-        return Err(parser.unexpected("a rating, a price, a label or a designator").help(FORM));
+        return Err(parser.unexpected(phrase!(SHEET_PARTS_A_RATING_A_PRICE)).help(FORM));
     }
     if let Some(body) = body {
         part.statement = Some(statements.len());
         statements.push(Statement { id, body, label: part.label.clone(), span: part.span });
     } else if part.name.is_none() && part.label.is_none() {
-        return Err(Problem::new(Code::Part, part.span, "the line names no part").help(FORM));
+        return Err(Problem::new(Code::Part, part.span, phrase!(SHEET_PARTS_THE_LINE_NAMES_NO_PART)).help(FORM));
     }
     Ok(part)
 }
@@ -127,7 +128,8 @@ pub(super) fn traits(parser: &mut Parser, part: &mut PartLine) -> Result<(), Pro
             }
             Some(Item::Text(text)) => {
                 if part.label.replace(text).is_some() {
-                    return Err(Problem::new(Code::Part, span, "the part has a label already").help("keep one of them"));
+                    return Err(Problem::new(Code::Part, span, phrase!(SHEET_PARTS_THE_PART_HAS_A_LABEL))
+                        .help(phrase!(SHARED_KEEP_ONE_OF_THEM)));
                 }
                 parser.next();
             }
@@ -143,7 +145,7 @@ pub(super) fn traits(parser: &mut Parser, part: &mut PartLine) -> Result<(), Pro
                 parser.next();
                 if parser.take(&Item::Operator(BinaryOp::Add)).is_some() {
                     let Some(Item::Quantity(price)) = parser.peek().cloned() else {
-                        return Err(parser.unexpected("the price of a piece").help(FORM));
+                        return Err(parser.unexpected(phrase!(SHEET_PARTS_THE_PRICE_OF_A_PIECE)).help(FORM));
                     };
                     parser.next();
                     part.prices.push((Some(quantity), price));

@@ -1,5 +1,7 @@
 //! The statements of a `plot` block.
 
+use benchleaf_words::{key, phrase};
+
 use super::Scale;
 use crate::{
     lang::{
@@ -137,8 +139,8 @@ pub(super) fn read(source: &str, content: Span, problems: &mut Vec<Problem>) -> 
         && plot.spreads.is_empty()
         && plot.budgets.is_empty()
     {
-        let message = "the plot has nothing to draw";
-        let help = "a curve reads `t_on [s] against R_t from 100 kΩ to 2 MΩ`";
+        let message = phrase!(SHEET_PLOT_THE_PLOT_HAS_NOTHING);
+        let help = phrase!(SHEET_PLOT_A_CURVE_READS);
         problems.push(Problem::new(Code::Plot, content, message).help(help));
     }
     plot
@@ -146,15 +148,19 @@ pub(super) fn read(source: &str, content: Span, problems: &mut Vec<Problem>) -> 
 
 fn plot_line(parser: &mut Parser, span: Span) -> Result<PlotLine, Problem> {
     if parser.take_word("title").is_some() {
-        let wants = |parser: &Parser| parser.unexpected("the title between quotes").help("write title \"Current\"");
+        let wants = |parser: &Parser| {
+            parser
+                .unexpected(phrase!(SHEET_PLOT_THE_TITLE_BETWEEN_QUOTES))
+                .help(phrase!(SHEET_PLOT_WRITE_TITLE_CURRENT))
+        };
         let title = parser.label().ok_or_else(|| wants(parser))?;
         return Ok(PlotLine::Title(title));
     }
     if parser.take_word("bound").is_some() {
         let value = parser.expression()?;
         if let Some(Item::Word(word)) = parser.peek() {
-            let help = format!("write bound 20 mA \"{word}\"");
-            return Err(parser.unexpected("the label between quotes").help(help));
+            let help = phrase!(SHEET_PLOT_WRITE_BOUND_MA, word = word);
+            return Err(parser.unexpected(phrase!(SHEET_PLOT_THE_LABEL_BETWEEN_QUOTES)).help(help));
         }
         return Ok(PlotLine::Bound(BoundRequest { value, label: parser.label(), span }));
     }
@@ -169,22 +175,22 @@ fn plot_line(parser: &mut Parser, span: Span) -> Result<PlotLine, Problem> {
     }
     let subject = parser.expression()?;
     let unit = parser.bracket();
-    let wanted = "a curve reads `t_on [s] against R_t from 100 kΩ to 2 MΩ log`";
+    let wanted = key::SHEET_PLOT_A_CURVE_READS_2;
     if let Node::Name(name) = &subject.node
         && parser.take_word("over").is_some()
     {
-        let missing = parser.unexpected("`time`").help("a trace reads `V_c [V] over time`");
+        let missing = parser.unexpected("`time`").help(phrase!(SHEET_PLOT_A_TRACE_READS));
         parser.take_word("time").ok_or(missing)?;
         let subject = Spanned { item: name.clone(), span: subject.span };
         let (time_unit, label) = (parser.bracket(), parser.label());
         return Ok(PlotLine::Trace(TraceRequest { subject, unit, time_unit, label, span }));
     }
     let word = |parser: &mut Parser, word: &str| {
-        let missing = parser.unexpected(&format!("`{word}`")).help(wanted);
+        let missing = parser.unexpected(format!("`{word}`")).help(wanted);
         parser.take_word(word).ok_or(missing)
     };
     word(parser, "against")?;
-    let against = parser.name("the name of a given")?;
+    let against = parser.name(phrase!(SHARED_THE_NAME_OF_A_GIVEN))?;
     if let Node::Name(name) = &subject.node
         && !parser.is_word("from")
     {

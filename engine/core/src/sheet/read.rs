@@ -3,6 +3,8 @@
 
 use std::collections::HashSet;
 
+use benchleaf_words::{Phrase, phrase};
+
 use super::{
     Block, BlockBody, BlockWord, Note, Sheet, Signal, bench, builds, circuit, exercise, inline, parts, plot, rust,
     steps, transient,
@@ -57,7 +59,8 @@ impl Reader<'_> {
         match inline::request_of(&found.written) {
             Ok(request) => self.sheet.inlines.push(Spanned { item: request, span: found.span }),
             Err(message) => {
-                let problem = Problem::new(Code::Inline, found.span, message).help("for a literal brace write {{");
+                let problem = Problem::new(Code::Inline, found.span, message)
+                    .help(phrase!(SHEET_READ_FOR_A_LITERAL_BRACE, braces = "{{"));
                 self.problems.push(problem);
             }
         }
@@ -70,7 +73,7 @@ impl Reader<'_> {
         if let Some(cure) = unclosed(self.source, fence, word) {
             let opening = fence.span.text(self.source).lines().next().unwrap_or("").trim_end();
             let span = Span::new(fence.span.start, fence.span.start + opening.len());
-            let message = format!("this `{}` block is never closed, and is not read", word.text());
+            let message = phrase!(SHEET_READ_THIS_BLOCK_IS_NEVER_CLOSED, word = word.text());
             self.problems.push(Problem::new(Code::Unclosed, span, message).help(cure));
             self.sheet.blocks.push(Block { span: fence.span, content, body: BlockBody::Calc(Vec::new()) });
             return;
@@ -133,8 +136,12 @@ impl Reader<'_> {
             match rest.strip_prefix("when ") {
                 Some(text) => condition = self.condition(Span::new(span.end - text.len(), span.end)),
                 None => self.problems.push(
-                    Problem::new(Code::Syntax, span, format!("`{rest}` does not belong behind `{}`", signal.word()))
-                        .help(format!("a condition reads `{} when junction > 100 °C`", signal.word())),
+                    Problem::new(
+                        Code::Syntax,
+                        span,
+                        phrase!(SHEET_READ_DOES_NOT_BELONG_BEHIND, rest = rest, word = signal.word()),
+                    )
+                    .help(phrase!(SHEET_READ_A_CONDITION_READS, word = signal.word())),
                 ),
             }
         }
@@ -143,7 +150,7 @@ impl Reader<'_> {
 
     fn condition(&mut self, span: Span) -> Option<crate::lang::ast::Expr> {
         let Some(line) = lines(self.source, span).into_iter().next() else {
-            self.problems.push(Problem::new(Code::Syntax, span, "a condition should follow `when`"));
+            self.problems.push(Problem::new(Code::Syntax, span, phrase!(SHEET_READ_A_CONDITION_SHOULD_FOLLOW)));
             return None;
         };
         whole(line, crate::lang::Parser::expression).map_err(|problem| self.problems.push(problem)).ok()
@@ -160,28 +167,24 @@ impl Reader<'_> {
             let length = if first_line.contains(word) { word.len() } else { first_line.len() };
             let span = Span::new(start, start + length);
             self.problems.push(
-                Problem::new(
-                    Code::NearWord,
-                    span,
-                    format!("`{word}` is shown as code; it is not a word of the engine"),
-                )
-                .help(format!("did you mean `{known}`?")),
+                Problem::new(Code::NearWord, span, phrase!(SHEET_READ_IS_SHOWN_AS_CODE, word = word))
+                    .help(phrase!(SHARED_DID_YOU_MEAN, known = known)),
             );
         }
     }
 }
 
 /// What to do about a fence without an end: it would take in the prose below, line by line. None where the fence ends.
-fn unclosed(source: &str, fence: &Fence, word: BlockWord) -> Option<String> {
+fn unclosed(source: &str, fence: &Fence, word: BlockWord) -> Option<Phrase> {
     let behind = Span::new(fence.content.end.min(fence.span.end), fence.span.end).text(source);
     if behind.trim().is_empty() {
-        return Some("end it with a line of ``` below its last statement".to_owned());
+        return Some(phrase!(SHEET_READ_END_IT_WITH_A_LINE));
     }
     let holds_markdown = !matches!(word, BlockWord::Calc | BlockWord::Plot | BlockWord::Transient);
     let within = fence.content.text(source);
     let opens = |line: &str| ["```", "~~~"].iter().any(|fence| line.trim_start().starts_with(fence));
     let opens_another = !holds_markdown && within.lines().any(opens);
-    opens_another.then(|| "end it with a line of ``` before the next block begins".to_owned())
+    opens_another.then(|| phrase!(SHEET_READ_END_IT_WITH_A_LINE_OF))
 }
 
 /// What stands behind the word that opens a block.

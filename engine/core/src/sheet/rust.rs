@@ -1,5 +1,7 @@
 //! The fence of a Rust block: `rust calc -> t_on [s] "pulse length", series v [V]`.
 
+use benchleaf_words::{Word, key, phrase};
+
 use crate::{
     lang::{Item, Parser, lines, whole},
     problem::{Code, Problem},
@@ -25,7 +27,7 @@ impl RustBlock {
             if series {
                 parser.next();
             }
-            let name = parser.name("the name of a result")?;
+            let name = parser.name(phrase!(SHEET_RUST_THE_NAME_OF_A_RESULT))?;
             let result = RustResult { name, unit: parser.bracket(), label: parser.label() };
             if series { &mut self.series } else { &mut self.outputs }.push(result);
             if parser.take(&Item::Comma).is_none() {
@@ -54,14 +56,15 @@ pub(super) fn read(source: &str, behind: Span, problems: &mut Vec<Problem>) -> R
         return block;
     }
     let Some(results) = text.strip_prefix("->").or_else(|| text.strip_prefix('→')) else {
-        let message = format!("`{text}` does not belong behind `rust calc`");
+        let message = phrase!(SHEET_RUST_DOES_NOT_BELONG_BEHIND, text = text);
         problems.push(Problem::new(Code::Syntax, behind, message).help(WANTED));
         block.broken = true;
         return block;
     };
     let span = Span::new(behind.end - results.len(), behind.end);
     let Some(line) = lines(source, span).into_iter().next() else {
-        problems.push(Problem::new(Code::Syntax, behind, "results should follow the arrow").help(WANTED));
+        problems
+            .push(Problem::new(Code::Syntax, behind, phrase!(SHEET_RUST_RESULTS_SHOULD_FOLLOW_THE_ARROW)).help(WANTED));
         block.broken = true;
         return block;
     };
@@ -72,4 +75,4 @@ pub(super) fn read(source: &str, behind: Span, problems: &mut Vec<Problem>) -> R
     block
 }
 
-const WANTED: &str = "the fence reads `rust calc -> t_on [s], I_c [mA], series v [V]`";
+const WANTED: Word<0> = key::SHEET_RUST_THE_FENCE_READS;

@@ -1,6 +1,8 @@
 //! The lines of a `steps` block: how the build is made, step by step. A line that begins with one of the words of [`WORDS`] is
 //! a statement; every other line is Markdown, as it stands.
 
+use benchleaf_words::{Phrase, phrase};
+
 use super::bench::value_name;
 use crate::{
     lang::{Item, Parser, ast::Quantity, lines, whole},
@@ -97,8 +99,8 @@ type Read<T> = Result<T, Problem>;
 pub(super) fn read(source: &str, behind: Span, content: Span, problems: &mut Vec<Problem>) -> StepsBlock {
     let mut block = StepsBlock::default();
     if !behind.text(source).is_empty() {
-        let message = format!("`{}` does not belong behind `steps`", behind.text(source));
-        problems.push(Problem::new(Code::Step, behind, message).help("give the steps a heading above the block"));
+        let message = phrase!(SHEET_STEPS_DOES_NOT_BELONG_BEHIND, behind = behind.text(source));
+        problems.push(Problem::new(Code::Step, behind, message).help(phrase!(SHEET_STEPS_GIVE_THE_STEPS_A_HEADING)));
     }
     let reported = problems.len();
     let (mut at, mut text, mut fence) = (content.start, None::<Span>, None::<&str>);
@@ -127,8 +129,8 @@ pub(super) fn read(source: &str, behind: Span, content: Span, problems: &mut Vec
     }
     block.text(text, problems);
     if block.steps.is_empty() && problems.len() == reported {
-        let problem = Problem::new(Code::Step, content, "the block holds no step");
-        problems.push(problem.help("begin each one with its name: step \"Solder the resistors\""));
+        let problem = Problem::new(Code::Step, content, phrase!(SHEET_STEPS_THE_BLOCK_HOLDS_NO_STEP));
+        problems.push(problem.help(phrase!(SHEET_STEPS_BEGIN_EACH)));
     }
     block
 }
@@ -141,7 +143,7 @@ fn opens(line: &str, word: &str) -> bool {
 fn in_form(problem: Problem, form: &str) -> Problem {
     match problem.code {
         Code::Syntax | Code::ImpliedProduct => {
-            let help = format!("it reads `{form}`; where it is text, let the line begin with another word");
+            let help = phrase!(SHEET_STEPS_IT_READS_WHERE, form = form);
             Problem { code: Code::Step, ..problem }.help(help)
         }
         _ => problem,
@@ -156,8 +158,8 @@ impl StepsBlock {
             // Where the first step did not read, what follows is not to blame.
             None if problems.iter().any(|problem| problem.code == Code::Step) => {}
             None => {
-                let message = "this text belongs to no step";
-                let help = "put it above the block, or below a line such as step \"Solder the resistors\"";
+                let message = phrase!(SHEET_STEPS_THIS_TEXT_BELONGS_TO_NO);
+                let help = phrase!(SHEET_STEPS_PUT_IT_ABOVE_THE_BLOCK);
                 problems.push(Problem::new(Code::Step, span, message).help(help));
             }
         }
@@ -169,14 +171,14 @@ impl StepsBlock {
             parser.next();
             if word == "step" {
                 let at = parser.here();
-                let title = Spanned { item: quoted(parser, "the step's name between quotes")?, span: at };
+                let title =
+                    Spanned { item: quoted(parser, phrase!(SHEET_STEPS_THE_STEPS_NAME_BETWEEN_QUOTES))?, span: at };
                 self.steps.push(StepLines { title, items: Vec::new(), time: None, tools: Vec::new() });
                 return Ok(());
             }
             let Some(step) = self.steps.last_mut() else {
-                let message = "no step has begun";
-                return Err(Problem::new(Code::Step, span, message)
-                    .help("begin it with its name: step \"Solder the resistors\""));
+                let message = phrase!(SHEET_STEPS_NO_STEP_HAS_BEGUN);
+                return Err(Problem::new(Code::Step, span, message).help(phrase!(SHEET_STEPS_BEGIN_IT_WITH_ITS_NAME)));
             };
             step.statement(parser, word, span)
         })
@@ -189,31 +191,37 @@ impl StepLines {
             "place" => StepItem::Place(designators(parser)?),
             "picture" => {
                 let at = parser.here();
-                let file = Spanned { item: quoted(parser, "the file's name between quotes")?, span: at };
-                let words = quoted(parser, "a text between quotes")?;
+                let file = Spanned { item: quoted(parser, phrase!(SHARED_THE_FILES_NAME_BETWEEN_QUOTES))?, span: at };
+                let words = quoted(parser, phrase!(SHARED_A_TEXT_BETWEEN_QUOTES))?;
                 StepItem::Picture(StepPicture { file, words })
             }
             "check" => {
                 let value = value_name(parser)?;
                 parser.take_word("at").ok_or_else(|| parser.unexpected("`at`"))?;
-                StepItem::Check(CheckRequest { value, at: quoted(parser, "the place between quotes")?, span })
+                StepItem::Check(CheckRequest {
+                    value,
+                    at: quoted(parser, phrase!(SHEET_STEPS_THE_PLACE_BETWEEN_QUOTES))?,
+                    span,
+                })
             }
-            "pause" => StepItem::Pause(quoted(parser, "a text between quotes")?),
-            "power" => StepItem::Power(quoted(parser, "a text between quotes")?),
+            "pause" => StepItem::Pause(quoted(parser, phrase!(SHARED_A_TEXT_BETWEEN_QUOTES))?),
+            "power" => StepItem::Power(quoted(parser, phrase!(SHARED_A_TEXT_BETWEEN_QUOTES))?),
             "tools" => {
-                let listed = quoted(parser, "the tools between quotes")?;
+                let listed = quoted(parser, phrase!(SHEET_STEPS_THE_TOOLS_BETWEEN_QUOTES))?;
                 let tools = listed.split(',').map(str::trim).filter(|tool| !tool.is_empty());
                 self.tools.extend(tools.map(str::to_owned));
                 return Ok(());
             }
             _ => {
                 let Some(Item::Quantity(time)) = parser.peek().cloned() else {
-                    return Err(parser.unexpected("a time"));
+                    return Err(parser.unexpected(phrase!(SHEET_STEPS_A_TIME)));
                 };
                 parser.next();
                 if self.time.replace(time).is_some() {
-                    let message = "the step has a time already";
-                    return Err(Problem::new(Code::Step, span, message).help("add the two, and write one line"));
+                    let message = phrase!(SHEET_STEPS_THE_STEP_HAS_A_TIME);
+                    return Err(
+                        Problem::new(Code::Step, span, message).help(phrase!(SHEET_STEPS_ADD_THE_TWO_AND_WRITE))
+                    );
                 }
                 return Ok(());
             }
@@ -223,7 +231,7 @@ impl StepLines {
     }
 }
 
-fn quoted(parser: &mut Parser, wanted: &str) -> Read<String> {
+fn quoted(parser: &mut Parser, wanted: impl Into<Phrase>) -> Read<String> {
     let missing = parser.unexpected(wanted);
     parser.label().filter(|text| !text.trim().is_empty()).ok_or(missing)
 }
@@ -235,7 +243,7 @@ fn designators(parser: &mut Parser) -> Read<Vec<Spanned<String>>> {
         parser.next();
         parser.take(&Item::Comma);
     }
-    if found.is_empty() { Err(parser.unexpected("the designator of a part")) } else { Ok(found) }
+    if found.is_empty() { Err(parser.unexpected(phrase!(SHARED_THE_DESIGNATOR_OF_A_PART))) } else { Ok(found) }
 }
 
 #[cfg(test)]
@@ -245,7 +253,7 @@ mod tests {
     fn block(text: &str) -> (StepsBlock, Vec<String>) {
         let mut problems = Vec::new();
         let read = read(text, Span::new(0, 0), Span::new(0, text.len()), &mut problems);
-        (read, problems.into_iter().map(|problem| problem.message).collect())
+        (read, problems.into_iter().map(|problem| problem.message.english()).collect())
     }
 
     #[test]

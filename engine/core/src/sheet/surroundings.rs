@@ -3,6 +3,8 @@
 
 use std::{borrow::Cow, collections::HashSet, ops::Range};
 
+use benchleaf_words::{Phrase, Word, key, phrase};
+
 use percent_encoding::percent_decode_str;
 use pulldown_cmark::{Event, LinkType, Tag, TagEnd};
 
@@ -126,13 +128,13 @@ impl Look<'_> {
     }
 
     fn picture(&mut self, span: &Span, url: &str, described: bool) {
-        let mut warn = |message: String, help: &str| {
+        let mut warn = |message: Phrase, help: Phrase| {
             self.problems.push(Problem::new(Code::Picture, *span, message).help(help));
         };
         if !described {
             warn(
-                format!("the picture `{url}` has no alternative text"),
-                "say between the square brackets what it shows: ![the board from above](board.jpg)",
+                phrase!(SHEET_SURROUNDINGS_THE_PICTURE_HAS_NO_ALTERNATIVE, url = url),
+                phrase!(SHEET_SURROUNDINGS_SAY_BETWEEN_THE_SQUARE_BRACKETS),
             );
         }
         if url.starts_with("data:") {
@@ -140,8 +142,8 @@ impl Look<'_> {
         }
         let Some((path, _)) = file_of(url) else {
             warn(
-                format!("the picture `{url}` is not shown: a page fetches nothing from elsewhere"),
-                "put the file beside the worksheet and give its name",
+                phrase!(SHEET_SURROUNDINGS_THE_PICTURE_IS_NOT_SHOWN, url = url),
+                phrase!(SHEET_SURROUNDINGS_PUT_THE_FILE_BESIDE),
             );
             return;
         };
@@ -149,14 +151,16 @@ impl Look<'_> {
         match found {
             Ok(()) | Err(FileFault::NoFiles) => {}
             Err(FileFault::Missing) => warn(
-                format!("the picture `{path}` is not shown: there is no such file"),
-                "put it into the worksheet's folder, or correct its path, which begins at the worksheet",
+                phrase!(SHEET_SURROUNDINGS_THE_PICTURE_IS_NOT_SHOWN_2, path = path),
+                phrase!(SHEET_SURROUNDINGS_PUT_IT_INTO_THE_WORKSHEETS),
             ),
             Err(FileFault::Outside) => warn(
-                format!("the picture `{path}` is not shown: it is outside the worksheet's folder"),
-                "put a copy into the worksheet's folder, or into a folder inside it",
+                phrase!(SHEET_SURROUNDINGS_THE_PICTURE_IS_NOT_SHOWN_3, path = path),
+                phrase!(SHEET_SURROUNDINGS_PUT_A_COPY_INTO),
             ),
-            Err(FileFault::Unusable(why)) => warn(format!("the picture `{path}` is not shown: {why}"), PICTURES),
+            Err(FileFault::Unusable(why)) => {
+                warn(phrase!(SHEET_SURROUNDINGS_THE_PICTURE_IS_NOT_SHOWN_4, path = path, why = why), PICTURES.into())
+            }
         }
     }
 
@@ -188,22 +192,26 @@ impl Look<'_> {
         };
         let known: HashSet<&str> = found.iter().map(String::as_str).collect();
         if !known.contains(&*fragment) {
-            let place = if of_other.is_some() { format!("`{path}`") } else { "this worksheet".to_owned() };
-            let message = format!("the link leads to the heading `#{fragment}`, which {place} does not have");
+            let place = if of_other.is_some() {
+                format!("`{path}`").into()
+            } else {
+                phrase!(SHEET_SURROUNDINGS_THIS_WORKSHEET)
+            };
+            let message = phrase!(SHEET_SURROUNDINGS_THE_LINK_LEADS, fragment = fragment, place = place);
             let help = match (nearest(&fragment, found.iter().map(String::as_str)), found.as_slice()) {
-                (Some(near), _) => format!("did you mean `#{near}`?"),
-                (None, []) => format!("{place} has no heading but its title; link to the worksheet itself"),
+                (Some(near), _) => phrase!(SHEET_SURROUNDINGS_DID_YOU_MEAN, near = near),
+                (None, []) => phrase!(SHEET_SURROUNDINGS_HAS_NO_HEADING_BUT, place = place),
                 (None, [first, ..]) => {
-                    format!("a heading is linked to by its words in lower case, joined by hyphens: `#{first}`")
+                    phrase!(SHEET_SURROUNDINGS_A_HEADING_IS_LINKED, first = first)
                 }
             };
             self.problems.push(Problem::new(Code::Link, span, message).help(help));
         }
     }
 
-    fn leads_nowhere(&mut self, span: Span, path: &str, fault: &FileFault, [missing, unusable]: [&str; 2]) {
+    fn leads_nowhere(&mut self, span: Span, path: &str, fault: &FileFault, [missing, unusable]: [Word<0>; 2]) {
         let help = if matches!(fault, FileFault::Missing) { missing } else { unusable };
-        let message = format!("the link leads to `{path}`, but {fault}");
+        let message = phrase!(SHEET_SURROUNDINGS_THE_LINK_LEADS_TO_BUT, path = path, fault = fault.phrase());
         self.problems.push(Problem::new(Code::Link, span, message).help(help));
     }
 
@@ -214,16 +222,12 @@ impl Look<'_> {
 }
 
 /// What to do about a link to a worksheet: where there is none, and where it is of no use.
-const WORKSHEET: [&str; 2] = [
-    "correct the path, which begins at this worksheet, or write that worksheet",
-    "render that worksheet in the same call, or take the link away",
-];
+const WORKSHEET: [Word<0>; 2] =
+    [key::SHEET_SURROUNDINGS_CORRECT_THE_PATH_WHICH_BEGINS, key::SHEET_SURROUNDINGS_RENDER_THAT_WORKSHEET];
 /// The same for a link to another file.
-const FILE: [&str; 2] = [
-    "correct the path, which begins at this worksheet, or put the file there",
-    "copy the file to the same place beside the page, and render once more",
-];
-const PICTURES: &str = "save it as PNG, JPEG, WebP or SVG, of 20 MB at most (SVG: 1 MB)";
+const FILE: [Word<0>; 2] =
+    [key::SHEET_SURROUNDINGS_CORRECT_THE_PATH_WHICH_BEGINS_AT_THIS, key::SHEET_SURROUNDINGS_COPY_THE_FILE];
+const PICTURES: Word<0> = key::SHEET_SURROUNDINGS_SAVE_IT_AS_PNG_JPEG;
 
 #[cfg(test)]
 mod tests {

@@ -2,6 +2,8 @@
 
 use std::collections::HashSet;
 
+use benchleaf_words::{Word, key, phrase};
+
 use crate::{
     lang::{
         Item, Parser,
@@ -115,9 +117,8 @@ pub enum MeasureRequest {
     At(Expr, Expr),
 }
 
-const FORM: &str = "its lines read `state V_c = 0 V`, `d V_c = (V_s - V_c) / (R_t * C_t)`, `until V_c > 2/3 * V_s within 60 s` \
-                    and `t_end [s] = end`";
-const END_FORM: &str = "it reads `until V_c > 2/3 * V_s within 60 s`, or `until 60 s`";
+const FORM: Word<0> = key::SHEET_TRANSIENT_ITS_LINES_READ_AND;
+const END_FORM: Word<0> = key::SHEET_TRANSIENT_IT_READS_OR;
 
 /// Reads a `transient` block; `names` takes up what it defines for the worksheet.
 pub(super) fn read(
@@ -150,22 +151,21 @@ fn read_line(parser: &mut Parser, span: Span, block: &mut TransientBlock) -> Res
     let equals = |parser: &mut Parser| parser.take(&Item::Equals).ok_or_else(|| parser.unexpected("`=`").help(FORM));
     if opens(parser, "state") {
         parser.next();
-        let name = parser.name("the name of a state")?;
+        let name = parser.name(phrase!(SHEET_TRANSIENT_THE_NAME_OF_A_STATE))?;
         let unit = parser.bracket();
         equals(parser)?;
         let start = parser.expression()?;
         block.states.push(StateLine { name, unit, start, label: parser.label(), span });
     } else if opens(parser, "d") {
         parser.next();
-        let state = parser.name("the name of a state")?;
+        let state = parser.name(phrase!(SHEET_TRANSIENT_THE_NAME_OF_A_STATE))?;
         equals(parser)?;
         block.rates.push(RateLine { state, rate: parser.expression()?, span });
     } else if opens(parser, "until") {
         parser.next();
         if block.end.is_some() {
-            return Err(
-                Problem::new(Code::Transient, span, "the block has a second end").help("one line begins with `until`")
-            );
+            return Err(Problem::new(Code::Transient, span, phrase!(SHEET_TRANSIENT_THE_BLOCK_HAS_A_SECOND))
+                .help(phrase!(SHEET_TRANSIENT_ONE_LINE_BEGINS_WITH)));
         }
         let first = parser.expression()?;
         let end = if parser.take_word("within").is_some() {
@@ -173,11 +173,11 @@ fn read_line(parser: &mut Parser, span: Span, block: &mut TransientBlock) -> Res
         } else if parser.at_end() && !is_condition(&first) {
             EndLine { event: None, longest: first, span }
         } else {
-            return Err(parser.unexpected("`within` and the longest time").help(END_FORM));
+            return Err(parser.unexpected(phrase!(SHEET_TRANSIENT_AND_THE_LONGEST_TIME)).help(END_FORM));
         };
         block.end = Some(end);
     } else {
-        let name = parser.name("a name").map_err(|problem| problem.help(FORM))?;
+        let name = parser.name(phrase!(SHARED_A_NAME)).map_err(|problem| problem.help(FORM))?;
         let unit = parser.bracket();
         equals(parser)?;
         let expr = parser.expression()?;

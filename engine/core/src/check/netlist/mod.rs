@@ -5,6 +5,8 @@ mod paths;
 
 use std::collections::HashMap;
 
+use benchleaf_words::{Phrase, phrase};
+
 use crate::{
     circuit::{Circuit, Net, Role},
     problem::{Code, Problem},
@@ -88,8 +90,10 @@ impl Builder<'_> {
         let fixed = |joint: &Joint| joint.role != Role::Signal;
         if fixed(&self.joints[first]) && fixed(&self.joints[second]) {
             let name = |joint: usize| self.joints[joint].name.clone().unwrap_or_default();
-            let message = format!("this joins {} to {} by a wire: a short circuit", name(first), name(second));
-            return Err(Problem::new(Code::Circuit, span, message).help("name the part that stands between them"));
+            let message = phrase!(CHECK_NETLIST_THIS_JOINS, name = name(first), other_name = name(second));
+            return Err(
+                Problem::new(Code::Circuit, span, message).help(phrase!(CHECK_NETLIST_NAME_THE_PART_THAT_STANDS))
+            );
         }
         // What has a name stays, ground and rails first.
         let keeps = |joint: &Joint| (fixed(joint), joint.name.is_some());
@@ -112,12 +116,15 @@ impl Builder<'_> {
             };
             for name in names {
                 if self.named.contains_key(&name.item) || name.item == "ground" {
-                    let message = format!("`{}` is a rail or a net already", name.item);
-                    self.problems.push(Problem::new(Code::Circuit, name.span, message).help("name each of them once"));
+                    let message = phrase!(CHECK_NETLIST_IS_A_RAIL, name = name.item);
+                    self.problems.push(
+                        Problem::new(Code::Circuit, name.span, message)
+                            .help(phrase!(CHECK_NETLIST_NAME_EACH_OF_THEM_ONCE)),
+                    );
                     continue;
                 }
                 if role == Role::Rail {
-                    self.wants(name, "V", "a rail has a voltage");
+                    self.wants(name, "V", phrase!(CHECK_NETLIST_A_RAIL_HAS_A_VOLTAGE));
                 }
                 let joint = self.joint(role, Some(&name.item), label.as_deref(), name.span);
                 self.named.insert(name.item.clone(), joint);
@@ -126,12 +133,12 @@ impl Builder<'_> {
     }
 
     /// Reports a value that is of another quantity.
-    fn wants(&mut self, name: &Spanned<String>, unit: &str, rule: &str) -> bool {
+    fn wants(&mut self, name: &Spanned<String>, unit: &str, rule: Phrase) -> bool {
         let wanted = parse(unit).map(|unit| unit.quantity.dimension);
         match self.known.quantity(&name.item) {
             Some(found) if Some(found.dimension) != wanted => {
-                let message = format!("`{}` is {}: {rule}", name.item, found.describe());
-                let help = format!("write the name of a value in {unit}");
+                let message = phrase!(CHECK_NETLIST_IS, name = name.item, found = found.describe(), rule = rule);
+                let help = phrase!(CHECK_NETLIST_WRITE_THE_NAME, unit = unit);
                 self.problems.push(Problem::new(Code::Circuit, name.span, message).help(help));
                 false
             }

@@ -1,5 +1,7 @@
 //! The parts of a netlist: each is placed once, with its kind and its pins.
 
+use benchleaf_words::phrase;
+
 use super::{Builder, Read};
 use crate::{
     circuit::{Kind, Part, Pin, Role},
@@ -58,8 +60,8 @@ impl Builder<'_> {
             match known.as_slice() {
                 [one] => designator = Some(one.clone()),
                 [first, ..] if request.kind.is_none_or(|kind| kind != Kind::Regulator) => {
-                    let message = format!("`{value}` stands for {} parts on the board", known.len());
-                    let help = format!("say which one stands here: {value} @{first}");
+                    let message = phrase!(CHECK_PARTS_STANDS_FOR_PARTS_ON, value = value, known = known.len());
+                    let help = phrase!(CHECK_PARTS_SAY_WHICH_ONE_STANDS_HERE, value = value, first = first);
                     return Err(Problem::new(Code::Circuit, request.span, message).help(help));
                 }
                 _ => {}
@@ -89,9 +91,8 @@ impl Builder<'_> {
             of_a_relay(part.kind) && of_a_relay(kind) && (part.kind != kind || kind == Kind::Contact)
         };
         if let Some(first) = self.circuit.parts.iter().find(|part| same(part) && !relay(part)) {
-            let message = format!("`{}` stands in the circuit already", first.name());
-            let help =
-                "a part is placed once; give a second one a designator of its own, or join its pins by name: @K1.1";
+            let message = phrase!(CHECK_PARTS_STANDS_IN_THE_CIRCUIT_ALREADY, name = first.name());
+            let help = phrase!(CHECK_PARTS_A_PART_IS_PLACED_ONCE);
             return Err(Problem::new(Code::Circuit, request.span, message).help(help));
         }
         let pins = self.pins(request, kind)?;
@@ -101,13 +102,13 @@ impl Builder<'_> {
     }
 
     pub(super) fn unknown(&self, value: &Spanned<String>) -> Problem {
-        let message = format!("`{}` is neither a value above nor a rail or a net of this circuit", value.item);
+        let message = phrase!(CHECK_PARTS_IS_NEITHER_A_VALUE_ABOVE, value = value.item);
         let known = self.named.keys().map(String::as_str).chain(Kind::TABLE.iter().map(|row| row.word));
         let mut known: Vec<&str> = known.chain(["ground", "rail", "net", "test", "drive"]).collect();
         known.sort_unstable();
         let help = match nearest(&value.item, known) {
-            Some(near) => format!("did you mean `{near}`?"),
-            None => format!("define it above, or name the net first: net {}", value.item),
+            Some(near) => phrase!(SHARED_DID_YOU_MEAN, known = near),
+            None => phrase!(CHECK_PARTS_DEFINE_IT_ABOVE_OR_NAME, value = value.item),
         };
         Problem::new(Code::Circuit, value.span, message).help(help)
     }
@@ -129,11 +130,11 @@ impl Builder<'_> {
             (None, None) => String::new(),
         };
         if values.first().is_some_and(|value| self.known.failed(value)) {
-            let message = format!("`{written}` could not be evaluated, so its kind of part is not known");
+            let message = phrase!(CHECK_PARTS_COULD_NOT_BE_EVALUATED_SO, written = written);
             return Err(Problem::new(Code::DependsOnError, request.span, message));
         }
-        let message = format!("nothing says what kind of part `{written}` is");
-        let help = format!("write its kind before it: diode {written}; a value in Ω, F, H or A says it by its unit");
+        let message = phrase!(CHECK_PARTS_NOTHING_SAYS_WHAT_KIND, written = written);
+        let help = phrase!(CHECK_PARTS_WRITE_ITS_KIND_BEFORE_IT, written = written);
         Err(Problem::new(Code::Circuit, request.span, message).help(help))
     }
 
@@ -142,8 +143,8 @@ impl Builder<'_> {
         let mut pins: Vec<Pin> = Vec::new();
         match (fixed, request.pins.as_slice()) {
             ([], []) => {
-                let message = format!("a {} has the pins that are named behind it, and none is", kind.row().word);
-                let help = "name them by their sides: chip @U1 \"timer\": left trigger; right output; bottom ground";
+                let message = phrase!(CHECK_PARTS_A_HAS_THE_PINS, word = kind.row().word);
+                let help = phrase!(CHECK_PARTS_NAME_THEM_BY_THEIR_SIDES);
                 return Err(Problem::new(Code::Circuit, request.span, message).help(help));
             }
             (fixed, []) => {
@@ -155,8 +156,8 @@ impl Builder<'_> {
             ([], written) => {
                 for (side, name) in written {
                     if pins.iter().any(|pin| pin.name == name.item) {
-                        let message = format!("the pin `{}` stands here twice", name.item);
-                        let help = "give each pin a name of its own: gnd1, gnd2";
+                        let message = phrase!(CHECK_PARTS_THE_PIN_STANDS_HERE_TWICE, name = name.item);
+                        let help = phrase!(CHECK_PARTS_GIVE_EACH_PIN_A_NAME);
                         return Err(Problem::new(Code::Circuit, name.span, message).help(help));
                     }
                     let net = self.joint(Role::Signal, None, None, name.span);
@@ -165,8 +166,8 @@ impl Builder<'_> {
             }
             (fixed, _) => {
                 let names: Vec<&str> = fixed.iter().map(|pin| pin.0).collect();
-                let message = format!("the pins of a {} have names already: {}", kind.row().word, names.join(", "));
-                let help = "leave them out; a chip has pins of your own";
+                let message = phrase!(CHECK_PARTS_THE_PINS_OF_A_HAVE, word = kind.row().word, names = names.join(", "));
+                let help = phrase!(CHECK_PARTS_LEAVE_THEM_OUT_A_CHIP);
                 return Err(Problem::new(Code::Circuit, request.span, message).help(help));
             }
         }

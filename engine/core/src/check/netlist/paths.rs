@@ -1,5 +1,7 @@
 //! What a `circuit` block joins: paths, parts across others, test points and outputs that are driven.
 
+use benchleaf_words::phrase;
+
 use super::{Builder, Read};
 use crate::{
     circuit::{Drive, Kind, Part, Step},
@@ -16,7 +18,8 @@ impl Builder<'_> {
             CircuitClause::Path(elements) => self.path(elements),
             CircuitClause::Across { part, host } => self.across(part, host),
             CircuitClause::Test { value, at } => {
-                if !self.wants(value, "V", "a test point shows a voltage") && self.known.quantity(&value.item).is_none()
+                if !self.wants(value, "V", phrase!(CHECK_PATHS_A_TEST_POINT_SHOWS))
+                    && self.known.quantity(&value.item).is_none()
                 {
                     return Err(self.unknown(value));
                 }
@@ -26,7 +29,7 @@ impl Builder<'_> {
                 Ok(())
             }
             CircuitClause::Drive { at, value } => {
-                if !self.wants(value, "V", "an output is driven at a voltage") {
+                if !self.wants(value, "V", phrase!(CHECK_PATHS_AN_OUTPUT_IS_DRIVEN)) {
                     return match self.known.quantity(&value.item) {
                         Some(_) => Ok(()),
                         None => Err(self.unknown(value)),
@@ -87,11 +90,11 @@ impl Builder<'_> {
         let part = &self.circuit.parts[index];
         let passes = part.kind.is_transistor() || part.kind == Kind::Regulator;
         if part.pins.len() != 2 && !passes {
-            let message = format!("a path does not say by which pins it goes through `{}`", part.name());
-            let help = format!(
-                "name the pins: … -> @{}.{} -> …",
-                part.name(),
-                part.pins.first().map_or("1", |pin| pin.name.as_str())
+            let message = phrase!(CHECK_PATHS_A_PATH_DOES_NOT_SAY, name = part.name());
+            let help = phrase!(
+                CHECK_PATHS_NAME_THE_PINS,
+                name = part.name(),
+                pin = part.pins.first().map_or("1", |pin| pin.name.as_str())
             );
             return Err(Problem::new(Code::Circuit, request.span, message).help(help));
         }
@@ -114,8 +117,8 @@ impl Builder<'_> {
                     _ => "",
                 };
                 let Some(found) = self.circuit.part(name) else {
-                    let message = format!("no part of this circuit is called `{name}`");
-                    let help = "a part stands across another one, or across two nets: C_1 across V_rail and ground";
+                    let message = phrase!(CHECK_PATHS_NO_PART_OF_THIS_CIRCUIT, name = name);
+                    let help = phrase!(CHECK_PATHS_A_PART_STANDS_ACROSS_ANOTHER);
                     return Err(Problem::new(Code::Circuit, one.span, message).help(help));
                 };
                 let ends = &self.circuit.parts[found];
@@ -123,10 +126,11 @@ impl Builder<'_> {
                     [first, second] => (first.net, second.net),
                     [first, second, _] if ends.kind.is_transistor() => (first.net, second.net),
                     _ => {
-                        let message = format!("`{name}` has more than two pins: it is not clear what lies across it");
-                        let help = format!(
-                            "name the two nets: … across @{name}.{} and ground",
-                            ends.pins.first().map_or("1", |pin| pin.name.as_str())
+                        let message = phrase!(CHECK_PATHS_HAS_MORE_THAN_TWO_PINS, name = name);
+                        let help = phrase!(
+                            CHECK_PATHS_NAME_THE_TWO_NETS,
+                            name = name,
+                            pin = ends.pins.first().map_or("1", |pin| pin.name.as_str())
                         );
                         return Err(Problem::new(Code::Circuit, one.span, message).help(help));
                     }
@@ -150,10 +154,14 @@ impl Builder<'_> {
                 .copied()
                 .ok_or_else(|| self.unknown(&Spanned { item: name.clone(), span: node.span })),
             Node::Part(name) => {
-                let message = format!("`@{name}` is a part: what is joined are its pins");
+                let message = phrase!(CHECK_PATHS_IS_A_PART, name = name);
                 let pin = self.circuit.part(name).and_then(|part| self.circuit.parts[part].pins.first());
                 let pin = pin.map_or("1", |pin| pin.name.as_str());
-                Err(Problem::new(Code::Circuit, node.span, message).help(format!("write @{name}.{pin}")))
+                Err(Problem::new(Code::Circuit, node.span, message).help(phrase!(
+                    CHECK_PATHS_WRITE,
+                    name = name,
+                    pin = pin
+                )))
             }
             Node::Pin { part, pin } => {
                 let parts = self.circuit.parts.iter().enumerate();
@@ -162,22 +170,23 @@ impl Builder<'_> {
                 // Of a relay, the coil comes first.
                 called.sort_by_key(|index| self.circuit.parts[*index].kind == Kind::Contact);
                 let Some(first) = called.first().copied() else {
-                    let message = format!("no part of this circuit is called `{part}`");
+                    let message = phrase!(CHECK_PATHS_NO_PART_OF_THIS_CIRCUIT, name = part);
                     let names = self.circuit.parts.iter().map(Part::name);
                     let help = match nearest(part, names) {
-                        Some(near) => format!("did you mean `@{near}`?"),
-                        None => format!("say what it is first: chip @{part} \"timer\": left {pin}"),
+                        Some(near) => phrase!(SHARED_DID_YOU_MEAN_DESIGNATOR, near = near),
+                        None => phrase!(CHECK_PATHS_SAY_WHAT_IT_IS_FIRST, part = part, pin = pin),
                     };
                     return Err(Problem::new(Code::Circuit, node.span, message).help(help));
                 };
                 let found = self.circuit.parts[first].pin(pin).map(|pin| (first, pin));
                 let Some((found, pin)) = found else {
                     let known: Vec<&str> = self.circuit.parts[first].pins.iter().map(|pin| pin.name.as_str()).collect();
-                    let message = format!("`{part}` has no pin `{pin}`; it has {}", known.join(", "));
+                    let message =
+                        phrase!(CHECK_PATHS_HAS_NO_PIN_IT_HAS, part = part, pin = pin, known = known.join(", "));
                     let problem = Problem::new(Code::Circuit, node.span, message);
                     return Err(match nearest(pin, known.iter().copied()) {
-                        Some(near) => problem.help(format!("did you mean `@{part}.{near}`?")),
-                        None => problem.help("name its pins as they stand behind the part"),
+                        Some(near) => problem.help(phrase!(CHECK_PATHS_DID_YOU_MEAN, part = part, near = near)),
+                        None => problem.help(phrase!(CHECK_PATHS_NAME_ITS_PINS_AS_THEY)),
                     });
                 };
                 let pin = &mut self.circuit.parts[found].pins[pin];

@@ -3,6 +3,8 @@
 
 use std::collections::{BTreeMap, HashMap};
 
+use benchleaf_words::phrase;
+
 use super::{
     Checker, Found,
     model::{Branch, Flow},
@@ -50,12 +52,13 @@ impl Checker<'_> {
         });
         let count = count.max().unwrap_or(0);
         if count > MOST {
-            let message = format!(
-                "the network around `{}` has {count} unknown nets",
-                self.checked.circuits[circuit].net_name(net)
+            let message = phrase!(
+                CHECK_ELIMINATE_THE_NETWORK_AROUND_HAS_UNKNOWN,
+                net = self.checked.circuits[circuit].net_name(net),
+                count = count
             );
             return Err(Problem::new(Code::TooDeep, self.checked.circuits[circuit].span, message)
-                .help(format!("at most {MOST} are solved at once")));
+                .help(phrase!(CHECK_ELIMINATE_AT_MOST_ARE_SOLVED, most = MOST)));
         }
         let mut unknowns: Vec<Unknown> = (0..count).map(|_| Unknown::default()).collect();
         for branch in &branches {
@@ -171,13 +174,13 @@ impl Checker<'_> {
     fn source_loop(&self, circuit: usize, part: usize, nets: (usize, usize)) -> Problem {
         let circuit = &self.checked.circuits[circuit];
         let part = &circuit.parts[part];
-        let message = format!(
-            "sources of voltage form a loop through `{}`, between {} and {}",
-            part.name(),
-            circuit.net_name(nets.0),
-            circuit.net_name(nets.1),
+        let message = phrase!(
+            CHECK_ELIMINATE_SOURCES_OF_VOLTAGE_FORM,
+            name = part.name(),
+            net = circuit.net_name(nets.0),
+            other_net = circuit.net_name(nets.1)
         );
-        let help = "nothing limits the current in it: put a resistance into the loop, or leave one of the voltages out";
+        let help = phrase!(CHECK_ELIMINATE_NOTHING_LIMITS_THE_CURRENT);
         Problem::new(Code::Circuit, part.span, message).help(help)
     }
 
@@ -188,8 +191,8 @@ impl Checker<'_> {
             let pin = found.nets[*net].pins.first();
             pin.map_or(found.nets[*net].span, |(part, pin)| found.parts[*part].pins[*pin].span)
         });
-        let message = format!("nothing fixes the potential of {}", names.join(", "));
-        let help = "no resistance and no source leads from there to a rail or to ground: a capacitor and an open switch carry no direct current";
+        let message = phrase!(CHECK_ELIMINATE_NOTHING_FIXES_THE_POTENTIAL_OF, names = names.join(", "));
+        let help = phrase!(CHECK_ELIMINATE_NO_RESISTANCE_AND_NO_SOURCE);
         Problem::new(Code::Circuit, span, message).help(help)
     }
 

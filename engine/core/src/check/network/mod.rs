@@ -8,6 +8,8 @@ mod model;
 
 use std::collections::HashMap;
 
+use benchleaf_words::{Phrase, phrase};
+
 use super::{Checker, Typed, expression::quantity_in};
 use crate::{
     circuit::{Circuit, Role},
@@ -27,9 +29,9 @@ pub(crate) struct Assumption {
     /// Where the part stands that it is about.
     pub(crate) span: Span,
     /// What is wrong where it is.
-    pub(crate) message: String,
+    pub(crate) message: Phrase,
     /// A way out.
-    pub(crate) help: String,
+    pub(crate) help: Phrase,
 }
 
 /// The potentials of a circuit's nets.
@@ -94,7 +96,7 @@ impl Checker<'_> {
     }
 
     fn asked(&mut self, what: &str, arguments: &[Argument], span: Span) -> Found<Typed> {
-        let form = "write V(@Q1.base), V(net) or V(net, other) for a voltage, I(R_b) or I(@Q1.base) for a current";
+        let form = phrase!(CHECK_NETWORK_WRITE_V_Q1_BASE_V);
         let quantity = |unit: &str| parse(unit).map_or(QuantityType::NUMBER, |unit| unit.quantity);
         match (what, arguments) {
             ("V", [one]) => {
@@ -104,10 +106,9 @@ impl Checker<'_> {
             ("V", [one, other]) => {
                 let ((circuit, net), (second, far)) = (self.net_asked(&one.value)?, self.net_asked(&other.value)?);
                 if circuit != second {
-                    let message = "the two stand in different circuits";
-                    return Err(
-                        Problem::new(Code::Circuit, span, message).help("a voltage is between two nets of one circuit")
-                    );
+                    let message = phrase!(CHECK_NETWORK_THE_TWO_STAND_IN_DIFFERENT);
+                    return Err(Problem::new(Code::Circuit, span, message)
+                        .help(phrase!(CHECK_NETWORK_A_VOLTAGE_IS_BETWEEN_TWO)));
                 }
                 let (a, b) = (self.potential(circuit, net)?, self.potential(circuit, far)?);
                 Ok(quantity_in(self.push(Step::Subtract(a, b)), quantity("V")))
@@ -118,16 +119,14 @@ impl Checker<'_> {
                     Asked::Part(part) => self.current_through(circuit, part, one.value.span)?,
                     Asked::Pin(part, pin) => self.current_into(circuit, part, pin)?,
                     Asked::Net(_) => {
-                        let message = "a net has a potential; a current flows through a part";
+                        let message = phrase!(CHECK_NETWORK_A_NET_HAS_A_POTENTIAL);
                         return Err(Problem::new(Code::Circuit, one.value.span, message).help(form));
                     }
                 };
                 Ok(quantity_in(reg, quantity("A")))
             }
-            _ => {
-                Err(Problem::new(Code::Arguments, span, format!("`{what}` of a circuit takes other arguments"))
-                    .help(form))
-            }
+            _ => Err(Problem::new(Code::Arguments, span, phrase!(CHECK_NETWORK_OF_A_CIRCUIT_TAKES_OTHER, what = what))
+                .help(form)),
         }
     }
 
@@ -140,12 +139,12 @@ impl Checker<'_> {
                 let part = &self.checked.circuits[circuit].parts[part];
                 let pins: Vec<String> =
                     part.pins.iter().take(2).map(|pin| format!("@{}.{}", part.name(), pin.name)).collect();
-                let message = format!("`{}` is a part with several pins", part.name());
+                let message = phrase!(CHECK_NETWORK_IS_A_PART_WITH_SEVERAL, name = part.name());
                 let help = match pins.as_slice() {
                     [one, other] if part.designator.is_some() => {
-                        format!("name a pin: V({one}); or both: V({one}, {other})")
+                        phrase!(CHECK_NETWORK_NAME_A_PIN, one = one, other = other)
                     }
-                    _ => "name a net or a pin: V(middle), V(@R1.1); the part may need a designator".to_owned(),
+                    _ => phrase!(CHECK_NETWORK_NAME_A_NET),
                 };
                 Err(Problem::new(Code::Circuit, expr.span, message).help(help))
             }
@@ -169,8 +168,8 @@ impl Checker<'_> {
         let found = self.checked.circuits.iter().enumerate().find_map(|(at, circuit)| Some((at, find(circuit)?)));
         found.ok_or_else(|| {
             let written = expr.span.text(self.text);
-            let message = format!("no circuit above has `{written}`");
-            let help = "name a net, a part, or a pin as the circuit does: middle, R_b, @Q1.base";
+            let message = phrase!(CHECK_NETWORK_NO_CIRCUIT_ABOVE_HAS, written = written);
+            let help = phrase!(CHECK_NETWORK_NAME_A_NET_A_PART);
             Problem::new(Code::Circuit, expr.span, message).help(help)
         })
     }
@@ -232,9 +231,9 @@ impl Checker<'_> {
         match self.value_reg(&name) {
             Some(reg) => Ok(Some(reg)),
             None => {
-                let message = format!("the potential of `{name}` is not known");
+                let message = phrase!(CHECK_NETWORK_THE_POTENTIAL_OF_IS_NOT, name = name);
                 Err(Problem::new(Code::Circuit, span, message)
-                    .help(format!("define it above the circuit: {name} = 9 V")))
+                    .help(phrase!(CHECK_NETWORK_DEFINE_IT_ABOVE_THE_CIRCUIT, name = name)))
             }
         }
     }
@@ -250,11 +249,11 @@ impl Checker<'_> {
     fn current_through(&mut self, circuit: usize, part: usize, span: Span) -> Found<Reg> {
         let found = &self.checked.circuits[circuit].parts[part];
         if found.pins.len() != 2 {
-            let message = format!("`{}` has more than two pins: its current is one of each pin", found.name());
-            let help = format!(
-                "name the pin: I(@{}.{})",
-                found.name(),
-                found.pins.first().map_or("1", |pin| pin.name.as_str())
+            let message = phrase!(CHECK_NETWORK_HAS_MORE_THAN_TWO_PINS, name = found.name());
+            let help = phrase!(
+                CHECK_NETWORK_NAME_THE_PIN,
+                name = found.name(),
+                pin = found.pins.first().map_or("1", |pin| pin.name.as_str())
             );
             return Err(Problem::new(Code::Circuit, span, message).help(help));
         }
@@ -374,13 +373,12 @@ impl Checker<'_> {
         }
         let found = &self.checked.circuits[circuit];
         let part = &found.parts[branches[index].part];
-        let message = format!(
-            "the current through `{}` is not determined: it lies between {} and {}, whose potentials are fixed without it",
-            part.name(),
-            found.net_name(first),
-            found.net_name(second),
+        let message = phrase!(
+            CHECK_NETWORK_THE_CURRENT_THROUGH_IS_NOT,
+            name = part.name(),
+            net = found.net_name(first),
+            other_net = found.net_name(second)
         );
-        Err(Problem::new(Code::Circuit, part.span, message)
-            .help("put a resistance into the loop: a wire, an inner resistance"))
+        Err(Problem::new(Code::Circuit, part.span, message).help(phrase!(CHECK_NETWORK_PUT_A_RESISTANCE_INTO)))
     }
 }

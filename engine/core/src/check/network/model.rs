@@ -1,5 +1,7 @@
 //! What each part is to direct current: a resistance, a voltage, a current, or nothing.
 
+use benchleaf_words::{Phrase, phrase};
+
 use super::{Assumption, Checker};
 use crate::{
     circuit::{Circuit, Kind, Part, State},
@@ -53,8 +55,8 @@ impl Checker<'_> {
         };
         let (ohms, volts, amperes) = (of(self, "Ω"), of(self, "V"), of(self, "A"));
         let first = |found: &[Reg]| found.first().copied();
-        let unknown = |lacks: &str, cure: String| {
-            let message = format!("what flows through `{}` is not known: {lacks}", part.name());
+        let unknown = |lacks: Phrase, cure: Phrase| {
+            let message = phrase!(CHECK_MODEL_WHAT_FLOWS_THROUGH_IS_NOT, name = part.name(), lacks = lacks);
             Flow::Unknown(Problem::new(Code::Circuit, part.span, message).help(cure))
         };
         let written = match &part.designator {
@@ -67,7 +69,13 @@ impl Checker<'_> {
             Resistor => match first(&ohms) {
                 Some(reg) => vec![(between, Flow::Resistance(reg))],
                 None => {
-                    vec![(between, unknown("it has no value", format!("write its value behind it: {written} R_1")))]
+                    vec![(
+                        between,
+                        unknown(
+                            phrase!(CHECK_MODEL_IT_HAS_NO_VALUE),
+                            phrase!(CHECK_MODEL_WRITE_ITS_VALUE_BEHIND_IT, written = written),
+                        ),
+                    )]
                 }
             },
             Inductor | Fuse => match first(&ohms) {
@@ -89,8 +97,8 @@ impl Checker<'_> {
                 (None, _) => vec![(
                     between,
                     unknown(
-                        "its voltage is not said",
-                        format!("write it behind it: {written} V_Z, or {written} open where it blocks"),
+                        phrase!(CHECK_MODEL_ITS_VOLTAGE_IS_NOT_SAID),
+                        phrase!(CHECK_MODEL_WRITE_IT_BEHIND_IT, written = written),
                     ),
                 )],
             },
@@ -101,21 +109,33 @@ impl Checker<'_> {
                 _ => vec![(
                     between,
                     unknown(
-                        "neither its resistance nor its current is said",
-                        format!("write one behind it: {written} R_winding"),
+                        phrase!(CHECK_MODEL_NEITHER_ITS_RESISTANCE_NOR),
+                        phrase!(CHECK_MODEL_WRITE_ONE_BEHIND_IT, written = written),
                     ),
                 )],
             },
             Battery | Supply => match first(&volts) {
                 Some(reg) => vec![(between, Flow::Voltage(reg))],
                 None => {
-                    vec![(between, unknown("its voltage is not said", format!("write it behind it: {written} V_s")))]
+                    vec![(
+                        between,
+                        unknown(
+                            phrase!(CHECK_MODEL_ITS_VOLTAGE_IS_NOT_SAID),
+                            phrase!(CHECK_MODEL_WRITE_IT_BEHIND_IT_2, written = written),
+                        ),
+                    )]
                 }
             },
             Load => match first(&amperes) {
                 Some(reg) => vec![(between, Flow::Current(reg))],
                 None => {
-                    vec![(between, unknown("its current is not said", format!("write it behind it: {written} I_load")))]
+                    vec![(
+                        between,
+                        unknown(
+                            phrase!(CHECK_MODEL_ITS_CURRENT_IS_NOT_SAID),
+                            phrase!(CHECK_MODEL_WRITE_IT_BEHIND_IT_3, written = written),
+                        ),
+                    )]
                 }
             },
             Npn | Pnp => {
@@ -124,16 +144,16 @@ impl Checker<'_> {
                 }
                 let (upper, lower) = (0, 1);
                 let junction = if part.kind == Npn { (2, lower) } else { (upper, 2) };
-                let needs = |what: &str, cure: &str| {
-                    unknown(what, format!("write it behind it: {written} {cure}, or {written} open where it is off"))
+                let needs = |what: Phrase, cure: &str| {
+                    unknown(what, phrase!(CHECK_MODEL_WRITE_IT_BEHIND_IT_4, written = written, cure = cure))
                 };
                 let base = match volts.first() {
                     Some(reg) => Flow::Voltage(*reg),
-                    None => needs("its base-emitter voltage is not said", "V_BE"),
+                    None => needs(phrase!(CHECK_MODEL_ITS_BASE_EMITTER_VOLTAGE), "V_BE"),
                 };
                 let main = match volts.get(1) {
                     Some(reg) => Flow::Voltage(*reg),
-                    None => needs("its collector-emitter voltage is not said", "V_BE V_CE"),
+                    None => needs(phrase!(CHECK_MODEL_ITS_COLLECTOR_EMITTER_VOLTAGE), "V_BE V_CE"),
                 };
                 vec![(junction, base), ((upper, lower), main)]
             }
@@ -144,22 +164,22 @@ impl Checker<'_> {
                 (None, None) => vec![(
                     between,
                     unknown(
-                        "its on-resistance is not said",
-                        format!("write it behind it: {written} R_on, or {written} open where it is off"),
+                        phrase!(CHECK_MODEL_ITS_ON_RESISTANCE_IS_NOT),
+                        phrase!(CHECK_MODEL_WRITE_IT_BEHIND_IT_5, written = written),
                     ),
                 )],
             },
             Regulator => {
                 let output = match first(&volts) {
                     Some(reg) => Flow::Voltage(reg),
-                    None => unknown("its output voltage is not said", format!("write it behind it: {written} V_out")),
+                    None => unknown(
+                        phrase!(CHECK_MODEL_ITS_OUTPUT_VOLTAGE_IS_NOT),
+                        phrase!(CHECK_MODEL_WRITE_IT_BEHIND_IT_6, written = written),
+                    ),
                 };
                 vec![
                     ((1, 2), output),
-                    (
-                        (0, 2),
-                        unknown("what its input takes is not worked out", "feed its input from a rail".to_owned()),
-                    ),
+                    ((0, 2), unknown(phrase!(CHECK_MODEL_WHAT_ITS_INPUT_TAKES), phrase!(CHECK_MODEL_FEED_ITS_INPUT))),
                 ]
             }
             Connector => Vec::new(),
@@ -169,11 +189,10 @@ impl Checker<'_> {
                 for (index, pin) in part.pins.iter().enumerate() {
                     let driven = circuit.drives.iter().any(|drive| drive.net == pin.net);
                     if pin.name.to_lowercase().starts_with("out") && !driven {
-                        let cure =
-                            format!("say at what voltage it drives: drive @{}.{} at V_out", part.name(), pin.name);
+                        let cure = phrase!(CHECK_MODEL_SAY_AT_WHAT_VOLTAGE, name = part.name(), pin = pin.name);
                         flows.push((
                             (index, index),
-                            unknown(&format!("the voltage of its pin `{}` is not said", pin.name), cure),
+                            unknown(phrase!(CHECK_MODEL_THE_VOLTAGE_OF_ITS_PIN, name = pin.name), cure),
                         ));
                     }
                 }
@@ -212,20 +231,17 @@ impl Checker<'_> {
                     Err(_) => continue,
                 };
                 let pin = &part.pins[branch.pins.0].name;
-                let message = format!("`{}` is said to conduct, but its current would flow backwards", part.name());
-                let help = format!("leave out its voltage where it blocks (current into its {pin} is counted)");
+                let message = phrase!(CHECK_MODEL_IS_SAID_TO_CONDUCT_BUT, name = part.name());
+                let help = phrase!(CHECK_MODEL_LEAVE_OUT_ITS_VOLTAGE_WHERE, pin = pin);
                 self.checked.assumptions.push(Assumption { reg, span: part.span, message, help });
             }
             if own.is_empty() && matches!(part.kind, Kind::Diode | Kind::Led) {
                 let ends = (self.potential(circuit, part.pins[0].net), self.potential(circuit, part.pins[1].net));
                 let (Ok(anode), Ok(cathode)) = ends else { continue };
                 let reg = self.push(Step::Subtract(cathode, anode));
-                let message = format!(
-                    "`{}` is taken to block, but it would conduct: its anode is above its cathode",
-                    part.name()
-                );
+                let message = phrase!(CHECK_MODEL_IS_TAKEN_TO_BLOCK_BUT, name = part.name());
                 let help =
-                    format!("write its forward voltage behind it: {} @{} V_F", part.kind.row().word, part.name());
+                    phrase!(CHECK_MODEL_WRITE_ITS_FORWARD_VOLTAGE, word = part.kind.row().word, name = part.name());
                 self.checked.assumptions.push(Assumption { reg, span: part.span, message, help });
             }
         }

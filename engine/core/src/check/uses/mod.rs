@@ -12,6 +12,8 @@ use std::{
     sync::Arc,
 };
 
+use benchleaf_words::Phrase;
+
 use order::Order;
 use slice::Slice;
 
@@ -31,7 +33,7 @@ pub(in crate::check) struct Uses<'a> {
     /// The used worksheet that is being checked, by its place; nothing for the one that uses them all.
     own: Option<usize>,
     /// What is taken from each, once it has been checked; why nothing is, where that is known already.
-    scopes: HashMap<&'a str, Result<Scope, String>>,
+    scopes: HashMap<&'a str, Result<Scope, Phrase>>,
     /// The names that are wanted of a used worksheet; of the one that uses them, all are.
     wanted: Option<HashSet<&'a str>>,
     /// The sources that each used worksheet brought, and its place.

@@ -2,6 +2,8 @@
 
 use std::collections::{HashMap, HashSet};
 
+use benchleaf_words::{Phrase, phrase};
+
 use super::{place_of, uses_of};
 use crate::{
     sheet::{Joined, Sheet},
@@ -13,7 +15,7 @@ use crate::{
 pub(super) struct Order {
     pub(super) files: Vec<usize>,
     /// Those from which the way leads into a circle, and the circle in words.
-    pub(super) circles: HashMap<usize, String>,
+    pub(super) circles: HashMap<usize, Phrase>,
     /// The line that brought each in.
     pub(super) used_at: Vec<Span>,
 }
@@ -32,8 +34,11 @@ impl Order {
 
     fn visit(&mut self, joined: &Joined<'_>, file: usize, at: Span, way: &mut Vec<usize>, seen: &mut HashSet<usize>) {
         if let Some(start) = way.iter().position(|before| *before == file) {
-            let circle = way[start..].iter().chain([&file]).map(|file| format!("`{}`", joined.files[*file].path));
-            let circle = circle.collect::<Vec<_>>().join(", which uses ").replacen(", which uses", " uses", 1);
+            let mut files = way[start..].iter().chain([&file]).map(|file| &joined.files[*file].path);
+            let mut next = || files.next().map_or("", |path| path);
+            let first = phrase!(CHECK_ORDER_USES, file = next(), other = next());
+            let circle =
+                files.fold(first, |circle, file| phrase!(CHECK_ORDER_WHICH_USES, circle = circle, file = file));
             self.in_circle(way, &circle);
             return;
         }
@@ -58,9 +63,9 @@ impl Order {
     }
 
     /// Notes that a way leads into a circle.
-    fn in_circle(&mut self, way: &[usize], circle: &str) {
+    fn in_circle(&mut self, way: &[usize], circle: &Phrase) {
         for file in way {
-            self.circles.entry(*file).or_insert_with(|| circle.to_owned());
+            self.circles.entry(*file).or_insert_with(|| circle.clone());
         }
     }
 }

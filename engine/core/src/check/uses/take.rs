@@ -2,6 +2,8 @@
 
 use std::sync::Arc;
 
+use benchleaf_words::{Phrase, phrase};
+
 use super::{
     super::{Binding, CheckedValue, Checker, Entry},
     Scope,
@@ -25,8 +27,8 @@ impl Checker<'_> {
             None => Err(self.no_such_path(&used.path.item)),
             Some(Some(Ok(scope))) => Ok(scope),
             Some(Some(Err(circle))) => {
-                let message = format!("{circle}: a worksheet cannot wait for itself");
-                Err((message, "move what both of them need to a third worksheet, and use it in both".to_owned()))
+                let message = phrase!(CHECK_TAKE_A_WORKSHEET_CANNOT_WAIT, circle = circle);
+                Err((message, phrase!(CHECK_TAKE_MOVE_WHAT_BOTH_OF_THEM)))
             }
             Some(None) => Err(self.not_there(path.as_deref().unwrap_or_default())),
         };
@@ -52,38 +54,31 @@ impl Checker<'_> {
     }
 
     /// What is wrong with a path, and a way out.
-    fn no_such_path(&self, path: &str) -> (String, String) {
+    fn no_such_path(&self, path: &str) -> (Phrase, Phrase) {
         let is_worksheet = path.to_ascii_lowercase().ends_with(".md");
         if is_worksheet {
-            let message = format!("`{path}` leads out of the folder of this worksheet");
-            (message, "a worksheet uses those in its own folder and in folders inside it: parts/pump.md".to_owned())
+            let message = phrase!(CHECK_TAKE_LEADS_OUT_OF_THE_FOLDER, path = path);
+            (message, phrase!(CHECK_TAKE_A_WORKSHEET_USES_THOSE))
         } else {
-            let message = format!("`{path}` is not named as a worksheet");
-            (
-                message,
-                "write the name of the file with its ending, .md; a table of readings is read by `bench`".to_owned(),
-            )
+            let message = phrase!(CHECK_TAKE_IS_NOT_NAMED, path = path);
+            (message, phrase!(CHECK_TAKE_WRITE_THE_NAME))
         }
     }
 
     /// Why a worksheet could not be read, and a way out.
-    fn not_there(&self, path: &str) -> (String, String) {
+    fn not_there(&self, path: &str) -> (Phrase, Phrase) {
         match self.blocks.host().used(path) {
             Ok(_) => {
-                let message = format!("`{path}` is one worksheet too many");
-                (message, format!("a worksheet and those that it uses may use {} at most", crate::sheet::MOST_USED))
+                let message = phrase!(CHECK_TAKE_IS_ONE_WORKSHEET_TOO_MANY, path = path);
+                (message, phrase!(CHECK_TAKE_A_WORKSHEET_AND_THOSE, most_used = crate::sheet::MOST_USED))
             }
             Err(FileFault::Missing) => {
-                let message = format!("there is no worksheet `{path}`");
-                (message, "a path begins in the folder of this worksheet; capital and small letters matter".to_owned())
+                let message = phrase!(CHECK_TAKE_THERE_IS_NO_WORKSHEET, path = path);
+                (message, phrase!(CHECK_TAKE_A_PATH_BEGINS))
             }
             Err(fault) => {
-                let message = format!("`{path}` cannot be used: {fault}");
-                (
-                    message,
-                    "a worksheet is a text file in UTF-8 of at most 8 MiB, beside this one or in a folder there"
-                        .to_owned(),
-                )
+                let message = phrase!(CHECK_TAKE_CANNOT_BE_USED, path = path, fault = fault.phrase());
+                (message, phrase!(CHECK_TAKE_A_WORKSHEET_IS_A_TEXT))
             }
         }
     }
@@ -98,9 +93,12 @@ impl Checker<'_> {
     fn take(&mut self, scope: &Scope, value: &UsedValue, path: &Arc<str>, statement: &Statement) -> Option<Vec<usize>> {
         let (there, here) = (&value.name.item, &value.here);
         if self.names.contains_key(&here.item) {
-            let message =
-                format!("`{}` is defined already, on line {}", here.item, self.line_of(self.names[&here.item].span));
-            let help = format!("take it under another name: {} as {}_2", value.there(), here.item);
+            let message = phrase!(
+                SHARED_IS_DEFINED_ALREADY_ON_LINE,
+                name = here.item,
+                line = self.line_of(self.names[&here.item].span)
+            );
+            let help = phrase!(CHECK_TAKE_TAKE_IT_UNDER_ANOTHER_NAME, there = value.there(), here = here.item);
             self.fail_with_help(Code::Redefined, here.span, message, help);
             return None;
         }
@@ -115,12 +113,12 @@ impl Checker<'_> {
                 _ => scope.part_fields.get(there).map_or(&[][..], Vec::as_slice),
             };
             let Some((_, typed)) = fields.iter().find(|(known, _)| *known == field.item) else {
-                let message = format!("`{there}` in `{path}` has no field `{}`", field.item);
+                let message = phrase!(CHECK_TAKE_IN_HAS_NO_FIELD, there = there, path = path, field = field.item);
                 let names = fields.iter().map(|(known, _)| known.as_str());
                 let help = match nearest(&field.item, names.clone()) {
-                    Some(known) => format!("did you mean `{there}.{known}`?"),
-                    None if fields.is_empty() => format!("write {there} alone"),
-                    None => format!("its fields are {}", names.collect::<Vec<_>>().join(", ")),
+                    Some(known) => phrase!(SHARED_DID_YOU_MEAN_FIELD, record = there, known = known),
+                    None if fields.is_empty() => phrase!(CHECK_TAKE_WRITE_ALONE, there = there),
+                    None => phrase!(SHARED_ITS_FIELDS_ARE, names = names.collect::<Vec<_>>().join(", ")),
                 };
                 self.fail_with_help(Code::UnknownField, field.span, message, help);
                 return None;
@@ -129,8 +127,8 @@ impl Checker<'_> {
             entry = Entry { binding: Binding::Value(*typed), span: here.span, source: None, unit: None };
         }
         if let Binding::Function(_) = entry.binding {
-            let message = format!("`{there}` in `{path}` is a function: only values are taken from another worksheet");
-            let help = "write the function here too, or take a value that was worked out with it";
+            let message = phrase!(CHECK_TAKE_IN_IS_A_FUNCTION, there = there, path = path);
+            let help = phrase!(CHECK_TAKE_WRITE_THE_FUNCTION_HERE_TOO);
             self.fail_with_help(Code::Use, value.name.span, message, help);
             return None;
         }
@@ -170,22 +168,26 @@ impl Checker<'_> {
         let there = &value.name.item;
         let span = value.name.span;
         if scope.withheld.contains(there) {
-            let message =
-                format!("`{there}` in `{path}` rests on a Rust block, which is run for its own worksheet alone");
-            let help = "give the value here with its tolerance, or move the block to this worksheet";
+            let message = phrase!(CHECK_TAKE_IN_RESTS_ON_A_RUST, there = there, path = path);
+            let help = phrase!(CHECK_TAKE_GIVE_THE_VALUE_HERE);
             return self.fail_with_help(Code::Use, span, message, help);
         }
         if let Some(line) = scope.defined.get(there) {
-            let message = format!("`{there}` cannot be taken: line {line} of `{path}` has an error, or depends on one");
+            let message = phrase!(CHECK_TAKE_CANNOT_BE_TAKEN, there = there, line = line, path = path);
             return self.fail(Code::DependsOnError, span, message);
         }
         let mut names: Vec<&str> = scope.defined.keys().map(String::as_str).collect();
         names.sort_unstable();
         let help = match nearest(there, names.iter().copied()) {
-            Some(known) => format!("did you mean `{known}`?"),
-            None if names.is_empty() => format!("`{path}` defines no values"),
-            None => "look there for the name; it is the one before `=`".to_owned(),
+            Some(known) => phrase!(SHARED_DID_YOU_MEAN, known = known),
+            None if names.is_empty() => phrase!(CHECK_TAKE_DEFINES_NO_VALUES, path = path),
+            None => phrase!(CHECK_TAKE_LOOK_THERE_FOR_THE_NAME),
         };
-        self.fail_with_help(Code::Use, span, format!("there is no value `{there}` in `{path}`"), help);
+        self.fail_with_help(
+            Code::Use,
+            span,
+            phrase!(CHECK_TAKE_THERE_IS_NO_VALUE_IN, there = there, path = path),
+            help,
+        );
     }
 }

@@ -1,5 +1,7 @@
 //! Exercises as they are set: the worked solution's value, and what would keep an answer from being marked.
 
+use benchleaf_words::phrase;
+
 use super::{Assembler, explain};
 use crate::{
     check::{CheckedExercise, Within},
@@ -69,8 +71,8 @@ impl Assembler<'_> {
                 let (message, help) = explain::undefined(self.checked, self.tolerances, self.first_undefined(reg));
                 problems.push(Problem::new(Code::NotFinite, span, message).help(help));
             } else if reg != checked.answer.reg && (value - answer).abs() <= checked.within.distance(answer) {
-                let message = "this slip comes to the right answer, or as near to it as an answer may be";
-                let help = "narrow what the answer may be off by, or leave the slip out";
+                let message = phrase!(EVALUATE_EXERCISES_THIS_SLIP_COMES);
+                let help = phrase!(EVALUATE_EXERCISES_NARROW_WHAT_THE_ANSWER_MAY);
                 problems.push(Problem::new(Code::Exercise, span, message).help(help));
             }
         }
@@ -81,8 +83,11 @@ impl Assembler<'_> {
             for ((end, _), written) in [(&vary.low, &request.low), (&vary.high, &request.high)] {
                 let found = self.tolerances.probe(&[(vary.source, *end)], &[checked.answer.reg]);
                 if !found.first().is_some_and(|value| value.is_finite()) {
-                    let message = format!("at this end of the span of `{}` the answer has no finite value", vary.name);
-                    problems.push(Problem::new(Code::Exercise, written.span, message).help("narrow the span"));
+                    let message = phrase!(EVALUATE_EXERCISES_AT_THIS_END, name = vary.name);
+                    problems.push(
+                        Problem::new(Code::Exercise, written.span, message)
+                            .help(phrase!(EVALUATE_EXERCISES_NARROW_THE_SPAN)),
+                    );
                 }
             }
         }

@@ -2,6 +2,8 @@
 
 use std::cell::OnceCell;
 
+use benchleaf_words::{Phrase, phrase};
+
 use super::super::{design::MOST_COMBINATIONS, tolerances::Tolerances, worst_case::Extremes};
 use crate::{
     check::Checked,
@@ -12,34 +14,36 @@ use crate::{
 };
 
 /// Why a step has no finite value: what happened, and what to look at.
-pub(super) fn undefined(checked: &Checked, tolerances: &Tolerances<'_>, reg: Reg) -> (String, String) {
+pub(super) fn undefined(checked: &Checked, tolerances: &Tolerances<'_>, reg: Reg) -> (Phrase, Phrase) {
     let at = |reg: Reg| tolerances.nominal[reg as usize];
     let program = &checked.program;
-    let said = |message: &str, help: &str| (message.to_owned(), help.to_owned());
+    let said = |message: Phrase, help: Phrase| (message, help);
     match program.steps[reg as usize] {
-        Step::Divide(_, b) if at(b) == 0.0 => said("this divides by zero", "look at the values below the fraction bar"),
+        Step::Divide(_, b) if at(b) == 0.0 => {
+            said(phrase!(EVALUATE_EXPLAIN_THIS_DIVIDES_BY_ZERO), phrase!(EVALUATE_EXPLAIN_LOOK_AT_THE_VALUES_BELOW))
+        }
         Step::WholePower(..) | Step::Power(..) => {
-            said("this power has no finite value", "a negative or zero base takes only some exponents")
+            said(phrase!(EVALUATE_EXPLAIN_THIS_POWER_HAS_NO_FINITE), phrase!(EVALUATE_EXPLAIN_A_NEGATIVE_OR_ZERO_BASE))
         }
         Step::Apply(Unary::Ln | Unary::Log10, a) => (
-            format!("this takes the logarithm of {}", number(at(a), 3)),
-            "a logarithm needs a positive number: check that the voltages are the right way round".to_owned(),
+            phrase!(EVALUATE_EXPLAIN_THIS_TAKES_THE_LOGARITHM_OF, number = number(at(a), 3)),
+            phrase!(EVALUATE_EXPLAIN_A_LOGARITHM_NEEDS_A_POSITIVE),
         ),
         Step::Apply(Unary::Sqrt, _) => {
-            said("this takes the root of a negative number", "check the signs inside the root")
+            said(phrase!(EVALUATE_EXPLAIN_THIS_TAKES_THE_ROOT), phrase!(EVALUATE_EXPLAIN_CHECK_THE_SIGNS_INSIDE))
         }
         Step::Apply(Unary::Asin | Unary::Acos, a) => (
-            format!("there is no angle whose sine or cosine is {}", number(at(a), 3)),
-            "it must be between -1 and 1".to_owned(),
+            phrase!(EVALUATE_EXPLAIN_THERE_IS_NO_ANGLE_WHOSE, number = number(at(a), 3)),
+            phrase!(EVALUATE_EXPLAIN_IT_MUST_BE_BETWEEN_AND),
         ),
         Step::Preferred(_, a) => (
-            format!("there is no preferred value for {}", number(at(a), 3)),
-            "a part's value is positive: check the formula before it".to_owned(),
+            phrase!(EVALUATE_EXPLAIN_THERE_IS_NO_PREFERRED_VALUE, number = number(at(a), 3)),
+            phrase!(EVALUATE_EXPLAIN_A_PARTS_VALUE_IS_POSITIVE),
         ),
         Step::Sought(search, _) => sought(checked, tolerances, search),
         Step::Interpolate(table, a) => (
-            format!("{} is outside the table", in_table(checked, table, at(a))),
-            format!("{}; it is not continued beyond", ends_of_table(checked, table)),
+            phrase!(EVALUATE_EXPLAIN_IS_OUTSIDE_THE_TABLE, in_table = in_table(checked, table, at(a))),
+            phrase!(EVALUATE_EXPLAIN_IT_IS_NOT_CONTINUED_BEYOND, ends_of_table = ends_of_table(checked, table)),
         ),
         Step::Output(call, field) => match program.steps[call as usize] {
             Step::Call(call) => {
@@ -47,37 +51,49 @@ pub(super) fn undefined(checked: &Checked, tolerances: &Tolerances<'_>, reg: Reg
                     Callee::Model(model) => *model,
                     Callee::Block(_) => {
                         return said(
-                            "the Rust block gives no finite number here",
-                            "print what it is made of: println!(\"{x:?}\")",
+                            phrase!(EVALUATE_EXPLAIN_THE_RUST_BLOCK_GIVES_NO),
+                            phrase!(EVALUATE_EXPLAIN_PRINT_WHAT_IT_IS_MADE, code = "println!(\"{x:?}\")"),
                         );
                     }
                     Callee::System(_) if tolerances.nominal[reg as usize] == f64::INFINITY => {
                         return said(
-                            "this is not reached within the longest time of the run",
-                            "lengthen the time behind `until`, or look at what drives the states",
+                            phrase!(EVALUATE_EXPLAIN_THIS_IS_NOT_REACHED_WITHIN),
+                            phrase!(EVALUATE_EXPLAIN_LENGTHEN_THE_TIME),
                         );
                     }
                     Callee::System(_) => {
-                        return said("this has no finite value", "a time of `at` must lie within the run");
+                        return said(
+                            phrase!(EVALUATE_EXPLAIN_THIS_HAS_NO_FINITE_VALUE),
+                            phrase!(EVALUATE_EXPLAIN_A_TIME_OF_MUST_LIE),
+                        );
                     }
                 };
                 let Some(field) = model.fields.get(field as usize) else {
-                    return said("this has no finite value", "check the values it is made of");
+                    return said(
+                        phrase!(EVALUATE_EXPLAIN_THIS_HAS_NO_FINITE_VALUE),
+                        phrase!(EVALUATE_EXPLAIN_CHECK_THE_VALUES),
+                    );
                 };
-                let message = format!("`{}` has no finite `{}` for these values", model.name, field.name);
+                let message = phrase!(EVALUATE_EXPLAIN_HAS_NO_FINITE_FOR_THESE, name = model.name, field = field.name);
                 match field.without_value {
-                    Some(why) => (format!("{message}: {why}"), "check its arguments".to_owned()),
-                    None => (message, "check its arguments: something here cannot be built".to_owned()),
+                    Some(why) => (
+                        phrase!(SHARED_SENTENCE_AND_REASON, sentence = message, reason = why),
+                        phrase!(EVALUATE_EXPLAIN_CHECK_ITS_ARGUMENTS),
+                    ),
+                    None => (message, phrase!(EVALUATE_EXPLAIN_CHECK_ITS_ARGUMENTS_2)),
                 }
             }
-            _ => said("this has no finite value", "check the values it is made of"),
+            _ => said(phrase!(EVALUATE_EXPLAIN_THIS_HAS_NO_FINITE_VALUE), phrase!(EVALUATE_EXPLAIN_CHECK_THE_VALUES)),
         },
-        _ => said("this has no finite value", "the numbers grow beyond what can be held"),
+        _ => said(
+            phrase!(EVALUATE_EXPLAIN_THIS_HAS_NO_FINITE_VALUE),
+            phrase!(EVALUATE_EXPLAIN_THE_NUMBERS_GROW_BEYOND_WHAT),
+        ),
     }
 }
 
 /// Why a search found no value, or more than one.
-fn sought(checked: &Checked, tolerances: &Tolerances<'_>, search: u32) -> (String, String) {
+fn sought(checked: &Checked, tolerances: &Tolerances<'_>, search: u32) -> (Phrase, Phrase) {
     let empty = SearchResult::default();
     let found = tolerances.state.found(search).unwrap_or(&empty);
     let search = &checked.program.searches[search as usize];
@@ -85,65 +101,64 @@ fn sought(checked: &Checked, tolerances: &Tolerances<'_>, search: u32) -> (Strin
         return no_combination(found);
     }
     let value = checked.values.iter().find(|value| search.moved.first() == Some(&value.typed.reg));
-    let name = value.map_or("the given", |value| value.name.as_str());
+    let name = value.map_or_else(|| phrase!(EVALUATE_EXPLAIN_THE_GIVEN), |value| Phrase::from(value.name.as_str()));
     let unit = value.and_then(|value| value.unit.clone()).unwrap_or_else(Unit::one);
     let shown = |x: f64| DisplayUnit::declared(unit.clone()).show(x, 4);
     let (low, high) = (shown(found.span.0), shown(found.span.1));
     match (found.points.as_slice(), found.reached) {
         ([], None) if found.without_value.is_none() => {
-            (format!("the span of `{name}` is empty"), "look at its ends: the lower must be below the upper".to_owned())
+            (phrase!(EVALUATE_EXPLAIN_THE_SPAN_OF_IS_EMPTY, name = name), phrase!(EVALUATE_EXPLAIN_LOOK_AT_ITS_ENDS))
         }
         ([], None) => (
-            format!("the two sides have no finite value anywhere from {low} to {high}"),
-            format!("choose another span for `{name}`, or check the formula"),
+            phrase!(EVALUATE_EXPLAIN_THE_TWO_SIDES_HAVE_NO, low = low, high = high),
+            phrase!(EVALUATE_EXPLAIN_CHOOSE_ANOTHER_SPAN, name = name),
         ),
         ([], Some((least, greatest))) => {
-            let never = if least > 0.0 { "above" } else { "below" };
-            let mut side = if least > 0.0 || greatest < 0.0 {
-                format!("the left side stays {never} the right one")
+            let mut side = if least > 0.0 {
+                phrase!(EVALUATE_EXPLAIN_THE_LEFT_SIDE_STAYS_ABOVE)
+            } else if greatest < 0.0 {
+                phrase!(EVALUATE_EXPLAIN_THE_LEFT_SIDE_STAYS_BELOW)
             } else {
-                "the two sides pass one another without meeting, in a jump or at a pole".to_owned()
+                phrase!(EVALUATE_EXPLAIN_THE_TWO_SIDES_PASS)
             };
             if let Some((nearest, _)) = found.nearest {
-                side = format!("{side}, nearest to it at {}", shown(nearest));
+                side = phrase!(EVALUATE_EXPLAIN_NEAREST_TO_IT_AT, side = side, shown = shown(nearest));
             }
-            let mut help = "widen the span, or check the formula".to_owned();
+            let mut help = phrase!(EVALUATE_EXPLAIN_WIDEN_THE_SPAN_OR_CHECK);
             if let Some((first, last)) = found.without_value {
                 let where_ = if first == last {
-                    format!("at {}", shown(first))
+                    phrase!(EVALUATE_EXPLAIN_AT, shown = shown(first))
                 } else {
-                    format!("between {} and {}", shown(first), shown(last))
+                    phrase!(EVALUATE_EXPLAIN_BETWEEN_AND, low = shown(first), high = shown(last))
                 };
-                side = format!("{side} where both are finite");
-                help = format!("{where_} they have no finite value: look there, or choose another span");
+                side = phrase!(EVALUATE_EXPLAIN_WHERE_BOTH_ARE_FINITE, side = side);
+                help = phrase!(EVALUATE_EXPLAIN_THEY_HAVE_NO_FINITE_VALUE, where = where_);
             }
-            (format!("no `{name}` from {low} to {high} does this: {side}"), help)
+            (phrase!(EVALUATE_EXPLAIN_NO_FROM_TO_DOES_THIS, name = name, low = low, high = high, side = side), help)
         }
         (several, _) => {
             let listed: Vec<String> = several.iter().take(6).map(|point| shown(point[0])).collect();
             (
-                format!("several values of `{name}` do this: {}", listed.join(", ")),
-                "narrow the span around the one that you want".to_owned(),
+                phrase!(EVALUATE_EXPLAIN_SEVERAL_VALUES_OF_DO_THIS, name = name, listed = listed.join(", ")),
+                phrase!(EVALUATE_EXPLAIN_NARROW_THE_SPAN_AROUND),
             )
         }
     }
 }
 
 /// Why a choice of preferred values found none.
-pub(super) fn no_combination(found: &SearchResult) -> (String, String) {
+pub(super) fn no_combination(found: &SearchResult) -> (Phrase, Phrase) {
     if found.combinations > MOST_COMBINATIONS {
         return (
-            format!(
-                "{} combinations of preferred values are more than the {} that are tried",
-                found.combinations, MOST_COMBINATIONS
+            phrase!(
+                EVALUATE_EXPLAIN_COMBINATIONS_OF_PREFERRED_VALUES,
+                combinations = found.combinations,
+                most_combinations = MOST_COMBINATIONS
             ),
-            "choose from a coarser series, for fewer givens, or from a narrower span".to_owned(),
+            phrase!(EVALUATE_EXPLAIN_CHOOSE_FROM_A_COARSER_SERIES),
         );
     }
-    (
-        "no combination of preferred values gives a result here".to_owned(),
-        "check the target, and the span that the values may come from".to_owned(),
-    )
+    (phrase!(EVALUATE_EXPLAIN_NO_COMBINATION_OF_PREFERRED_VALUES), phrase!(EVALUATE_EXPLAIN_CHECK_THE_TARGET))
 }
 
 fn in_table(checked: &Checked, table: u32, x: f64) -> String {
@@ -151,39 +166,45 @@ fn in_table(checked: &Checked, table: u32, x: f64) -> String {
     DisplayUnit::declared(unit).show(x, 4)
 }
 
-fn ends_of_table(checked: &Checked, table: u32) -> String {
+fn ends_of_table(checked: &Checked, table: u32) -> Phrase {
     let x = &checked.program.tables[table as usize].x;
     let end = |x: Option<&f64>| x.map_or_else(String::new, |x| in_table(checked, table, *x));
-    format!("the table goes from {} to {}", end(x.first()), end(x.last()))
+    phrase!(EVALUATE_EXPLAIN_THE_TABLE_GOES_FROM_TO, end = end(x.first()), other_end = end(x.last()))
 }
 
 /// Where a worst case has no bound, or no value; `called` is the value's name between backticks, with its label.
-pub(super) fn unbounded(checked: &Checked, reg: Reg, found: &Extremes, called: &str, source: &str) -> String {
+pub(super) fn unbounded(checked: &Checked, reg: Reg, found: &Extremes, called: &str, source: &str) -> Phrase {
     let part = checked.divisors.iter().find(|(step, _)| *step == reg).map(|(_, span)| span.text(source));
-    let partly = format!("{called} has no value over part of the tolerances");
+    let partly = phrase!(EVALUATE_EXPLAIN_HAS_NO_VALUE_OVER_PART, called = called);
     if found.zero_by_zero {
-        let part = part.map_or_else(|| "a divisor".to_owned(), |part| format!("`{part}`"));
-        return format!(
-            "{called} has no value at one place within the tolerances: {part} is zero there, and so is what it divides"
-        );
+        let part = part.map_or_else(|| phrase!(EVALUATE_EXPLAIN_A_DIVISOR), |part| format!("`{part}`").into());
+        return phrase!(EVALUATE_EXPLAIN_HAS_NO_VALUE, called = called, part = part);
     }
     // What comes after a step without bound may have one: an arc tangent, the lesser of two.
-    let endless = if found.low.is_finite() && found.high.is_finite() { "value everywhere" } else { "bound" };
-    let why = match (checked.program.steps[reg as usize], part) {
-        (Step::Apply(Unary::Sqrt, _), _) => return format!("{partly}: the root's argument can fall below zero"),
-        (Step::Apply(Unary::Asin | Unary::Acos, _), _) => {
-            return format!("{partly}: the argument of the arc sine or cosine can go beyond 1");
-        }
-        (Step::Interpolate(table, _), _) => return format!("{partly}: {}", ends_of_table(checked, table)),
-        (Step::Apply(Unary::Tan, _), _) => "the tangent's argument can come to a right angle".to_owned(),
-        (Step::Apply(..), _) => "the logarithm's argument can fall to zero".to_owned(),
-        (Step::Divide(_, b), _) if matches!(checked.program.steps[b as usize], Step::Constant(_)) => {
-            return format!("{called} has no {endless}: it divides by zero somewhere within the tolerances");
-        }
-        (_, Some(part)) => format!("`{part}` can come to zero"),
-        _ => "a divisor can come to zero".to_owned(),
+    let endless = if found.low.is_finite() && found.high.is_finite() {
+        phrase!(EVALUATE_EXPLAIN_VALUE_EVERYWHERE)
+    } else {
+        phrase!(EVALUATE_EXPLAIN_BOUND)
     };
-    format!("{called} has no {endless}: {why} within the tolerances")
+    let why = match (checked.program.steps[reg as usize], part) {
+        (Step::Apply(Unary::Sqrt, _), _) => {
+            return phrase!(EVALUATE_EXPLAIN_THE_ROOTS_ARGUMENT_CAN_FALL, partly = partly);
+        }
+        (Step::Apply(Unary::Asin | Unary::Acos, _), _) => {
+            return phrase!(EVALUATE_EXPLAIN_THE_ARGUMENT_OF_THE_ARC, partly = partly);
+        }
+        (Step::Interpolate(table, _), _) => {
+            return phrase!(SHARED_SENTENCE_AND_REASON, sentence = partly, reason = ends_of_table(checked, table));
+        }
+        (Step::Apply(Unary::Tan, _), _) => phrase!(EVALUATE_EXPLAIN_THE_TANGENTS_ARGUMENT_CAN_COME),
+        (Step::Apply(..), _) => phrase!(EVALUATE_EXPLAIN_THE_LOGARITHMS_ARGUMENT_CAN_FALL),
+        (Step::Divide(_, b), _) if matches!(checked.program.steps[b as usize], Step::Constant(_)) => {
+            return phrase!(EVALUATE_EXPLAIN_HAS_NO_IT_DIVIDES, called = called, endless = endless);
+        }
+        (_, Some(part)) => phrase!(EVALUATE_EXPLAIN_CAN_COME_TO_ZERO, part = part),
+        _ => phrase!(EVALUATE_EXPLAIN_A_DIVISOR_CAN_COME),
+    };
+    phrase!(EVALUATE_EXPLAIN_HAS_NO_WITHIN_THE_TOLERANCES, called = called, endless = endless, why = why)
 }
 
 /// Models used outside the range that they are good for, at nominal values or anywhere within the tolerances.
@@ -194,8 +215,8 @@ pub(super) fn validity(checked: &Checked, tolerances: &Tolerances<'_>, range: Ra
             continue;
         }
         let Callee::Model(model) = call.callee else { continue };
-        let mut warn = |(message, cure): (String, String)| {
-            let help = format!("{cure}; source of the model: {}", model.source);
+        let mut warn = |(message, cure): (Phrase, Phrase)| {
+            let help = phrase!(EVALUATE_EXPLAIN_SOURCE_OF_THE_MODEL, cure = cure, source = model.source);
             problems.push(Problem::new(Code::Validity, *span, message).help(help));
         };
         for ((input, reg), parameter) in inputs.iter().zip(&call.inputs).zip(model.parameters) {
@@ -207,18 +228,12 @@ pub(super) fn validity(checked: &Checked, tolerances: &Tolerances<'_>, range: Ra
         let corners = || corners.get_or_init(|| tolerances.corners(&call.inputs)).iter();
         for condition in model.conditions {
             if !(condition.holds)(&inputs) {
-                let message = format!("`{}` needs that {}; here it is not so", model.name, condition.says);
-                warn((
-                    message,
-                    "change the arguments that this speaks of; until then the figures are a guess".to_owned(),
-                ));
+                let message = phrase!(EVALUATE_EXPLAIN_NEEDS_THAT_HERE, name = model.name, says = condition.says);
+                warn((message, phrase!(EVALUATE_EXPLAIN_CHANGE_THE_ARGUMENTS_THAT_THIS)));
             } else if !answered(checked, i as u32) && corners().any(|corner| !(condition.holds)(corner)) {
                 let (model, says) = (model.name, condition.says);
-                let message = format!("`{model}` needs that {says}; within the tolerances it may not be so");
-                warn((
-                    message,
-                    "leave more room in the arguments that this speaks of, or narrow their tolerances".to_owned(),
-                ));
+                let message = phrase!(EVALUATE_EXPLAIN_NEEDS_THAT_WITHIN_THE_TOLERANCES, model = model, says = says);
+                warn((message, phrase!(EVALUATE_EXPLAIN_LEAVE_MORE_ROOM)));
             }
         }
     }
@@ -263,23 +278,30 @@ impl ValidRange {
 }
 
 /// What is outside the range, and what to do about it.
-fn out_of_range(model: &Model, parameter: &Parameter, nominal: f64, ends: (f64, f64)) -> Option<(String, String)> {
+fn out_of_range(model: &Model, parameter: &Parameter, nominal: f64, ends: (f64, f64)) -> Option<(Phrase, Phrase)> {
     let valid = ValidRange::of(parameter)?;
     let outside = |si: f64| valid.is_outside(si);
     let ValidRange { unit, low, high } = &valid;
     let shown = DisplayUnit::declared(unit.clone());
     let name = parameter.name;
-    let stays = if outside(nominal) { "choose another value for" } else { "narrow the tolerance of" };
+    let stays = if outside(nominal) {
+        phrase!(EVALUATE_EXPLAIN_CHOOSE_ANOTHER_VALUE_FOR)
+    } else {
+        phrase!(EVALUATE_EXPLAIN_NARROW_THE_TOLERANCE_OF)
+    };
     let found = match [ends.0, ends.1].into_iter().find(|end| outside(*end)) {
-        _ if outside(nominal) => format!("found {}", shown.show(nominal, 4)),
-        Some(end) => format!("within the tolerances it can come to {}", shown.show(end, 4)),
+        _ if outside(nominal) => phrase!(EVALUATE_EXPLAIN_FOUND, show = shown.show(nominal, 4)),
+        Some(end) => phrase!(EVALUATE_EXPLAIN_WITHIN_THE_TOLERANCES_IT_CAN, show = shown.show(end, 4)),
         None => return None,
     };
     let range = if high.is_finite() {
-        format!("from {low} to {}", shown.join(high.to_string()))
+        phrase!(EVALUATE_EXPLAIN_FROM_TO, low = low, shown = shown.join(high.to_string()))
     } else {
-        format!("from {} up", shown.join(low.to_string()))
+        phrase!(EVALUATE_EXPLAIN_FROM_UP, shown = shown.join(low.to_string()))
     };
-    let cure = format!("{stays} `{name}`, or work it out from the part's datasheet instead");
-    Some((format!("`{}` is good for `{name}` {range}; {found}", model.name), cure))
+    let cure = phrase!(EVALUATE_EXPLAIN_OR_WORK_IT_OUT, stays = stays, name = name);
+    Some((
+        phrase!(EVALUATE_EXPLAIN_IS_GOOD_FOR, name = model.name, argument = name, range = range, found = found),
+        cure,
+    ))
 }

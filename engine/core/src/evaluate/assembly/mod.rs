@@ -8,6 +8,8 @@ pub(super) mod transient;
 
 use std::{collections::BTreeMap, sync::Mutex};
 
+use benchleaf_words::phrase;
+
 pub(super) use explain::ValidRange;
 use judgement::truth_at;
 pub(super) use judgement::{Judgement, is_broken, judge};
@@ -87,13 +89,14 @@ impl Assembler<'_> {
     fn report_assumptions(&self, problems: &mut Vec<Problem>) {
         for assumption in &self.checked.assumptions {
             let low = self.extremes_of(assumption.reg).map_or(f64::INFINITY, |found| found.low);
-            let where_ = match (self.nominal(assumption.reg) < -NOTHING, low < -NOTHING) {
-                (true, _) => "",
-                (false, true) => ", somewhere within the tolerances",
+            let message = match (self.nominal(assumption.reg) < -NOTHING, low < -NOTHING) {
+                (true, _) => assumption.message.clone(),
+                (false, true) => {
+                    phrase!(EVALUATE_ASSEMBLY_SOMEWHERE_WITHIN_THE_TOLERANCES, sentence = assumption.message)
+                }
                 (false, false) => continue,
             };
-            let message = format!("{}{where_}", assumption.message);
-            problems.push(Problem::new(Code::CircuitCheck, assumption.span, message).help(assumption.help.as_str()));
+            problems.push(Problem::new(Code::CircuitCheck, assumption.span, message).help(&assumption.help));
         }
     }
 
@@ -149,21 +152,21 @@ impl Assembler<'_> {
             if rust::failed_at(self.checked, self.runs, origin) {
                 // The block says why; its own results need not.
                 if !matches!(self.checked.program.steps[reg as usize], Step::Output(..)) {
-                    let message = "this has no value, because of a Rust block that came to nothing";
+                    let message = phrase!(EVALUATE_ASSEMBLY_THIS_HAS_NO_VALUE_BECAUSE);
                     problems.push(Problem::new(Code::DependsOnError, span, message));
                 }
                 continue;
             }
             if transient::failed_at(self.checked, self.transients, origin) {
                 if !matches!(self.checked.program.steps[reg as usize], Step::Output(..)) {
-                    let message = "this has no value, because of a `transient` block that came to nothing";
+                    let message = phrase!(EVALUATE_ASSEMBLY_THIS_HAS_NO_VALUE_BECAUSE_OF_A_BLOCK);
                     problems.push(Problem::new(Code::DependsOnError, span, message));
                 }
                 continue;
             }
             match explained.iter().find(|(known, _)| *known == origin) {
                 Some((_, first)) if *first != line => {
-                    let message = format!("this has no finite value, because of line {first}");
+                    let message = phrase!(EVALUATE_ASSEMBLY_THIS_HAS_NO_FINITE_VALUE, first = first);
                     problems.push(Problem::new(Code::DependsOnError, span, message));
                 }
                 Some(_) => {}
@@ -240,9 +243,9 @@ impl Assembler<'_> {
         if let (Some(step), Some((span, called))) = (extremes.unbounded, named) {
             let message = explain::unbounded(self.checked, step, extremes, &called, self.source);
             let (code, help) = if extremes.zero_by_zero {
-                (Code::ZeroByZero, "rearrange the formula so that nothing is divided by zero")
+                (Code::ZeroByZero, phrase!(EVALUATE_ASSEMBLY_REARRANGE_THE_FORMULA_SO))
             } else {
-                (Code::Unbounded, "narrow a tolerance, or rearrange the formula")
+                (Code::Unbounded, phrase!(EVALUATE_ASSEMBLY_NARROW_A_TOLERANCE_OR_REARRANGE))
             };
             problems.push(Problem::new(code, span, message).help(help));
         }

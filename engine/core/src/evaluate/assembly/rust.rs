@@ -1,6 +1,8 @@
 //! What Rust blocks came to: their one run at the nominal values, whose words and series are kept, and how far the
 //! tolerances were followed through them.
 
+use benchleaf_words::{Phrase, phrase};
+
 use super::super::tolerances::Tolerances;
 use crate::{
     check::{Checked, CheckedRust, CheckedSeriesCurve, CheckedValue, fence_line, place_in},
@@ -69,21 +71,19 @@ pub(in super::super) fn report(
         if let (Some(Ok(_)), Some(reached)) =
             (run, call_of(checked, rust).and_then(|call| fidelity_in_words(state.fidelity(call))))
         {
-            let message = format!("the tolerances were not followed all the way through this block: {reached}");
-            let help = format!(
-                "a block is run {MOST_RUNS} times at most, and for a limited time: make it quicker, or ask for fewer samples"
-            );
+            let message = phrase!(SHARED_THE_TOLERANCES_WERE_NOT_FOLLOWED, reached = reached);
+            let help = phrase!(EVALUATE_RUST_A_BLOCK_IS_RUN_TIMES, most_runs = MOST_RUNS);
             problems.push(Problem::new(Code::RustNominal, fence, message).help(help));
         }
     }
 }
 
 /// How far the tolerances were followed, where that is not all the way.
-fn fidelity_in_words(fidelity: Fidelity) -> Option<&'static str> {
+fn fidelity_in_words(fidelity: Fidelity) -> Option<Phrase> {
     match fidelity {
         Fidelity::Builds => None,
-        Fidelity::Corners => Some("the nominal values and the worst case are there, simulated builds are not"),
-        Fidelity::Nominal => Some("the nominal value alone was run, and what it gives does not vary here"),
+        Fidelity::Corners => Some(phrase!(EVALUATE_RUST_THE_NOMINAL_VALUES)),
+        Fidelity::Nominal => Some(phrase!(EVALUATE_RUST_THE_NOMINAL_VALUE_ALONE_WAS)),
     }
 }
 
@@ -178,8 +178,8 @@ fn axis(series: &Series, unit: Option<&Unit>) -> Axis {
 
 fn not_drawn(curve: &CheckedSeriesCurve, x: &Series, y: &Series) -> Problem {
     let (nx, ny) = (x.numbers.len(), y.numbers.len());
-    let message = format!("`{}` has {ny} points and `{}` has {nx}: there is no curve to draw", y.name, x.name);
-    Problem::new(Code::Plot, curve.span, message).help("let both series have as many points, two at least")
+    let message = phrase!(EVALUATE_RUST_HAS_POINTS_AND_HAS, name = y.name, ny = ny, other_name = x.name, nx = nx);
+    Problem::new(Code::Plot, curve.span, message).help(phrase!(EVALUATE_RUST_LET_BOTH_SERIES_HAVE))
 }
 
 /// Most points of a series that are drawn; of a longer one every second, third … is.

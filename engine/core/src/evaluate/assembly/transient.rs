@@ -1,6 +1,8 @@
 //! What `transient` blocks came to: their one run at the nominal values, traces with the band of some simulated builds, and
 //! how far the tolerances were followed.
 
+use benchleaf_words::phrase;
+
 use super::super::{
     OverTime,
     columns::Plan,
@@ -79,28 +81,25 @@ pub(super) fn failed_at(checked: &Checked, runs: &Runs, reg: Reg) -> bool {
 pub(in super::super) fn report(checked: &Checked, runs: &Runs, state: &RunState, problems: &mut Vec<Problem>) {
     for (block, run) in checked.transients.iter().zip(runs) {
         let (message, help) = match run {
-            Err(Fault::NoRate) => (
-                "a rate has no finite value at the start".to_owned(),
-                "look for a division by zero, or a root or logarithm of a negative number, where the states begin",
-            ),
+            Err(Fault::NoRate) => {
+                (phrase!(EVALUATE_TRANSIENT_A_RATE_HAS_NO_FINITE), phrase!(EVALUATE_TRANSIENT_LOOK_FOR_A_DIVISION))
+            }
             Err(Fault::Stuck(time)) => (
-                format!("the run does not get beyond {} s: no step is short enough there", number(*time, 4)),
-                "a state grows without bound there, or a rate jumps back and forth: end the run before, or smooth the jump",
+                phrase!(EVALUATE_TRANSIENT_THE_RUN_DOES_NOT_GET, number = number(*time, 4)),
+                phrase!(EVALUATE_TRANSIENT_A_STATE_GROWS_WITHOUT_BOUND),
             ),
             Err(Fault::TooManySteps(time)) => (
-                format!("the run has used all of its steps at {} s", number(*time, 4)),
-                "shorten the longest time, or leave out what swings far faster than the rest",
+                phrase!(EVALUATE_TRANSIENT_THE_RUN_HAS_USED_ALL, number = number(*time, 4)),
+                phrase!(EVALUATE_TRANSIENT_SHORTEN_THE_LONGEST_TIME),
             ),
             Ok(_) => {
                 let reached = match fidelity_of(checked, block, state) {
                     Fidelity::Builds => continue,
-                    Fidelity::Corners => "the worst case was looked for, but no builds were simulated",
-                    Fidelity::Nominal => "only the nominal values were run, and the results do not vary here",
+                    Fidelity::Corners => phrase!(EVALUATE_TRANSIENT_THE_WORST_CASE_WAS_LOOKED),
+                    Fidelity::Nominal => phrase!(EVALUATE_TRANSIENT_ONLY_THE_NOMINAL_VALUES_WERE),
                 };
-                let message = format!("the tolerances were not followed all the way through this block: {reached}");
-                let help = format!(
-                    "an evaluation may do as much work as {MOST_RUNS} short runs: ask for fewer samples, or a shorter time"
-                );
+                let message = phrase!(SHARED_THE_TOLERANCES_WERE_NOT_FOLLOWED, reached = reached);
+                let help = phrase!(EVALUATE_TRANSIENT_AN_EVALUATION_MAY_DO, most_runs = MOST_RUNS);
                 problems.push(Problem::new(Code::TransientNominal, block.end_span, message).help(help));
                 continue;
             }

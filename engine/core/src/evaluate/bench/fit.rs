@@ -4,6 +4,8 @@
 //! slopes at the solution (JCGM 100, 5; JCGM 102, 6.3 for several values at once). With one given and one value this is the
 //! given solved for, and u = √(u_read² + Σ (c_i u_i)²) / |c|.
 
+use benchleaf_words::{Phrase, phrase, phrase_count};
+
 use super::{counted, dense, read, root::Moved};
 use crate::{
     check::{Checked, CheckedFit},
@@ -26,7 +28,7 @@ pub(super) fn fit(
     copula: &Copula,
     asked: &CheckedFit,
 ) -> Result<Fit, Problem> {
-    let refused = |message: String, help: &str| Problem::new(Code::Bench, asked.span, message).help(help);
+    let refused = |message: Phrase, help: Phrase| Problem::new(Code::Bench, asked.span, message).help(help);
     let mut observed = Vec::new();
     for place in &asked.benches {
         let bench = &checked.benches[*place];
@@ -49,19 +51,21 @@ pub(super) fn fit(
     let values = listed(&from_names.iter().map(|name| format!("`{name}`")).collect::<Vec<_>>());
     let (fitted, n) = (names.len(), observed.len());
     if n < fitted {
-        let message = format!("{} cannot be distinguished by the readings of {values}", listed(&names));
-        return Err(refused(message, "as many values must be read as givens are to be found"));
+        let message = phrase!(EVALUATE_FIT_CANNOT_BE_DISTINGUISHED, listed = listed(&names), values = values);
+        return Err(refused(message, phrase!(EVALUATE_FIT_AS_MANY_VALUES_MUST)));
     }
     let model = Model::new(tolerances, &observed, asked.givens.iter().map(|given| given.1).collect());
     if model.at(&model.start).iter().any(|y| !y.is_finite()) {
-        return Err(refused(format!("{values} has no finite value to fit to"), "look at its formula first"));
+        return Err(refused(
+            phrase!(EVALUATE_FIT_HAS_NO_FINITE_VALUE, values = values),
+            phrase!(SHARED_LOOK_AT_ITS_FORMULA_FIRST),
+        ));
     }
     for (j, name) in names.iter().enumerate() {
         if model.jacobian(&model.start).iter().all(|row| row[j] == 0.0) {
-            let verb = if from_names.len() == 1 { "does" } else { "do" };
             return Err(refused(
-                format!("{values} {verb} not depend on {name}"),
-                "fit a given that the value is worked out from",
+                phrase_count!(EVALUATE_FIT_NOT_DEPEND_ON, from_names.len(), values = values, name = name),
+                phrase!(EVALUATE_FIT_FIT_A_GIVEN),
             ));
         }
     }
@@ -70,8 +74,8 @@ pub(super) fn fit(
         let root = Moved::new(tolerances, only.reg, model.fitted[0]).reaching(only.mean);
         let nowhere = || {
             refused(
-                format!("no value of {} gives these readings of {values}", names[0]),
-                "another given, or the formula, must be off",
+                phrase!(EVALUATE_FIT_NO_VALUE_OF_GIVES_THESE, names = names[0], values = values),
+                phrase!(EVALUATE_FIT_ANOTHER_GIVEN_OR_THE_FORMULA),
             )
         };
         at = vec![root.ok_or_else(nowhere)?];
@@ -97,13 +101,15 @@ pub(super) fn fit(
     let (matrix, _) = dense::normal(&scaled, &left);
     if let Err(row) = dense::cholesky(&matrix, IDENTIFIABLE) {
         let message = match row {
-            0 => format!("the readings of {values} do not determine {}", names[0]),
-            row => format!("the readings of {values} do not determine {} from {}", names[row], listed(&names[..row])),
+            0 => phrase!(EVALUATE_FIT_THE_READINGS_OF_DO_NOT, values = values, names = names[0]),
+            row => phrase!(
+                EVALUATE_FIT_THE_READINGS_OF_DO_NOT_DETERMINE,
+                values = values,
+                row = names[row],
+                listed = listed(&names[..row])
+            ),
         };
-        return Err(refused(
-            message,
-            "they act in the same way on what was read: read another value too, or fit fewer givens",
-        ));
+        return Err(refused(message, phrase!(EVALUATE_FIT_THEY_ACT_IN_THE_SAME)));
     }
     let (matrix, _) = dense::normal(&rows, &left);
     let inverse = dense::cholesky(&matrix, 0.0).map(|l| dense::inverse(&l)).unwrap_or_default();
@@ -112,8 +118,8 @@ pub(super) fn fit(
     if n == fitted
         && model.at(&at).iter().zip(&observed).any(|(y, one)| (y - one.mean).abs() > MET * one.mean.abs().max(1e-300))
     {
-        let message = format!("no values of {} give these readings of {values}", listed(&names));
-        return Err(refused(message, "another given, or the formula, must be off"));
+        let message = phrase!(EVALUATE_FIT_NO_VALUES_OF_GIVE_THESE, listed = listed(&names), values = values);
+        return Err(refused(message, phrase!(EVALUATE_FIT_ANOTHER_GIVEN_OR_THE_FORMULA)));
     }
     let variance = |i: usize, j: usize| inverse.get(i).and_then(|row| row.get(j)).copied().unwrap_or(f64::NAN) * scale;
     let std = |i: usize| variance(i, i).max(0.0).sqrt();
@@ -320,11 +326,11 @@ fn slopes(above: &[f64], below: &[f64], step: f64) -> Vec<f64> {
 }
 
 /// `a`, `a and b`, `a, b and c`.
-fn listed(names: &[String]) -> String {
+fn listed(names: &[String]) -> Phrase {
     match names {
-        [] => String::new(),
-        [only] => only.clone(),
-        [first @ .., last] => format!("{} and {last}", first.join(", ")),
+        [] => "".into(),
+        [only] => only.into(),
+        [first @ .., last] => phrase!(FORMAT_LIST, first = first.join(", "), last = last),
     }
 }
 

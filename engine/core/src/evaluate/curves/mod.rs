@@ -2,6 +2,8 @@
 
 mod sweep;
 
+use benchleaf_words::{Phrase, phrase};
+
 use sweep::Sweep;
 
 use super::simulation::{Sampling, Simulation, symmetric};
@@ -21,7 +23,7 @@ const POINTS: usize = 41;
 const MOST_PARTS: usize = 4;
 
 /// The curves of a plot, or why one cannot be drawn and what to do about it.
-pub(super) type Lines = Vec<Result<Curve, (String, &'static str)>>;
+pub(super) type Lines = Vec<Result<Curve, (Phrase, Phrase)>>;
 
 /// The curves of all plots.
 pub(super) fn lines(checked: &Checked, simulation: &Simulation<'_>) -> Vec<Lines> {
@@ -74,8 +76,9 @@ fn draw(
             }
         };
         if drawn.points.iter().all(|point| !point.y.is_finite()) {
-            let message = format!("`{}` has no finite value anywhere along the axis", curve.label);
-            problems.push(Problem::new(Code::Plot, curve.span, message).help("look at the ends of the axis"));
+            let message = phrase!(EVALUATE_CURVES_HAS_NO_FINITE_VALUE_ANYWHERE, label = curve.label);
+            problems
+                .push(Problem::new(Code::Plot, curve.span, message).help(phrase!(EVALUATE_CURVES_LOOK_AT_THE_ENDS)));
             continue;
         }
         data.x.get_or_insert_with(|| Axis {
@@ -132,21 +135,21 @@ fn draw(
 }
 
 fn does_not_vary(written: &str, span: Span) -> Problem {
-    let message = format!("`{written}` does not vary from build to build: there is nothing to draw");
-    Problem::new(Code::Plot, span, message).help("give one of its givens a tolerance: ± 5 %")
+    let message = phrase!(EVALUATE_CURVES_DOES_NOT_VARY_FROM_BUILD, written = written);
+    Problem::new(Code::Plot, span, message).help(phrase!(EVALUATE_CURVES_GIVE_ONE_OF_ITS_GIVENS))
 }
 
-fn span_of_axis(from: f64, to: f64, scale: Scale) -> Result<(), (String, &'static str)> {
+fn span_of_axis(from: f64, to: f64, scale: Scale) -> Result<(), (Phrase, Phrase)> {
     if !from.is_finite() || !to.is_finite() || from == to {
         return Err((
-            format!("the axis from {} to {} has no length", number(from, 3), number(to, 3)),
-            "give two different ends",
+            phrase!(EVALUATE_CURVES_THE_AXIS, number = number(from, 3), other_number = number(to, 3)),
+            phrase!(EVALUATE_CURVES_GIVE_TWO_DIFFERENT_ENDS),
         ));
     }
     if scale == Scale::Logarithmic && (from <= 0.0 || to <= 0.0) {
         return Err((
-            "a logarithmic axis cannot reach zero or below".to_owned(),
-            "start above zero, or leave `log` out",
+            phrase!(EVALUATE_CURVES_A_LOGARITHMIC_AXIS_CANNOT_REACH),
+            phrase!(EVALUATE_CURVES_START_ABOVE_ZERO_OR_LEAVE),
         ));
     }
     Ok(())

@@ -4,6 +4,8 @@
 
 mod number;
 
+use benchleaf_words::phrase;
+
 use super::ast::{BinaryOp, Quantity};
 use crate::{
     problem::{Code, Problem},
@@ -195,7 +197,8 @@ impl<'a> Lexer<'a> {
         } else {
             let span = Span::new(start, self.at);
             self.problem(
-                Problem::new(Code::Unclosed, span, "a quoted text is not closed on its line").help("end it with \""),
+                Problem::new(Code::Unclosed, span, phrase!(LANG_TOKEN_A_QUOTED_TEXT_IS_NOT))
+                    .help(phrase!(LANG_TOKEN_END_IT_WITH)),
             );
         }
         self.push(start, Item::Text(body.trim().to_owned()));
@@ -210,7 +213,10 @@ impl<'a> Lexer<'a> {
             self.bump(']');
         } else {
             let span = Span::new(start, self.at);
-            self.problem(Problem::new(Code::Unclosed, span, "the declared unit is not closed").help("end it with ]"));
+            self.problem(
+                Problem::new(Code::Unclosed, span, phrase!(LANG_TOKEN_THE_DECLARED_UNIT_IS_NOT))
+                    .help(phrase!(LANG_TOKEN_END_IT_WITH_2)),
+            );
         }
         self.push(start, Item::Bracket(Spanned { item: body.trim().to_owned(), span: inner }));
     }
@@ -249,7 +255,8 @@ impl<'a> Lexer<'a> {
             self.at += 2;
             let span = Span::new(start, self.at);
             self.problem(
-                Problem::new(Code::Character, span, "`:=` has no meaning here").help("define a value with =: x = 5 V"),
+                Problem::new(Code::Character, span, phrase!(LANG_TOKEN_HAS_NO_MEANING_HERE))
+                    .help(phrase!(LANG_TOKEN_DEFINE_A_VALUE_WITH)),
             );
             return self.push(start, Item::Equals);
         }
@@ -291,15 +298,18 @@ impl<'a> Lexer<'a> {
                 self.run_of(|next| next == c);
                 let span = Span::new(start, self.at);
                 let help = match c {
-                    '$' | '€' | '£' => "write money by its ISO 4217 code behind the number: 0.45 EUR",
-                    '%' => "a per cent sign stands behind a number: 5 %",
-                    '{' | '}' | ']' => "group with round brackets; square ones hold a declared unit",
-                    ';' => "one statement a line",
-                    '\'' => "quote a label with \"",
-                    '√' => "write sqrt(…)",
-                    _ => "remove it",
+                    '$' | '€' | '£' => phrase!(LANG_TOKEN_WRITE_MONEY_BY_ITS_ISO),
+                    '%' => phrase!(LANG_TOKEN_A_PER_CENT_SIGN_STANDS),
+                    '{' | '}' | ']' => phrase!(LANG_TOKEN_GROUP_WITH_ROUND_BRACKETS_SQUARE),
+                    ';' => phrase!(LANG_TOKEN_ONE_STATEMENT_A_LINE),
+                    '\'' => phrase!(LANG_TOKEN_QUOTE_A_LABEL_WITH),
+                    '√' => phrase!(LANG_TOKEN_WRITE_SQRT),
+                    _ => phrase!(SHARED_REMOVE_IT),
                 };
-                self.problem(Problem::new(Code::Character, span, format!("`{c}` has no meaning here")).help(help));
+                self.problem(
+                    Problem::new(Code::Character, span, phrase!(LANG_TOKEN_HAS_NO_MEANING_HERE_2, character = c))
+                        .help(help),
+                );
                 Item::Junk
             }
         };

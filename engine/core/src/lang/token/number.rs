@@ -1,5 +1,7 @@
 //! Numbers with what is joined to them: part codes, powers of ten, units.
 
+use benchleaf_words::phrase;
+
 use super::{Item, JOINING, Lexer, belongs_to_unit, leading, starts_unit};
 use crate::{
     lang::{
@@ -23,8 +25,9 @@ impl<'a> Lexer<'a> {
                 self.at += read.len;
                 let span = Span::new(start, self.at);
                 if let Some(doubt) = &read.doubt {
-                    let message = format!("`{}` may be {}", span.text(self.source), doubt.readings);
-                    self.problem(Problem::new(Code::TwoReadings, span, message).help(doubt.cures.as_str()));
+                    let message =
+                        phrase!(LANG_NUMBER_MAY_BE, written = span.text(self.source), readings = doubt.readings);
+                    self.problem(Problem::new(Code::TwoReadings, span, message).help(&doubt.cures));
                 }
                 return self.push(start, Item::Quantity(read.quantity(span)));
             }
@@ -36,14 +39,12 @@ impl<'a> Lexer<'a> {
             let span = Span::new(start, self.at);
             let grouped = digits.contains('.');
             digits.retain(|c| c != '.');
-            self.problem(
-                Problem::new(Code::DecimalComma, span, "a comma stands where the decimal point belongs").help(
-                    match fraction.len() {
-                        3 if !grouped => format!("write {digits}.{fraction}; or {digits}_{fraction} for thousands"),
-                        _ => format!("write {digits}.{fraction}"),
-                    },
-                ),
-            );
+            self.problem(Problem::new(Code::DecimalComma, span, phrase!(LANG_NUMBER_A_COMMA_STANDS_WHERE)).help(
+                match fraction.len() {
+                    3 if !grouped => phrase!(LANG_NUMBER_WRITE_OR_FOR_THOUSANDS, digits = digits, fraction = fraction),
+                    _ => phrase!(LANG_NUMBER_WRITE, digits = digits, fraction = fraction),
+                },
+            ));
             digits = format!("{digits}.{fraction}");
         }
         if digits == "10" {
@@ -186,8 +187,8 @@ impl<'a> Lexer<'a> {
         let start = self.at - (rest.len() - self.rest().len());
         self.at += 1 + fraction.len();
         let span = Span::new(start, self.at);
-        let message = "the power of a unit is a whole number";
-        let help = "raise the value instead, in brackets: (3 V)^0.5, or sqrt(3 V)";
+        let message = phrase!(LANG_NUMBER_THE_POWER_OF_A_UNIT);
+        let help = phrase!(LANG_NUMBER_RAISE_THE_VALUE_INSTEAD);
         self.problem(Problem::new(Code::Exponent, span, message).help(help));
     }
 
