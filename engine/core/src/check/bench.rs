@@ -11,7 +11,6 @@ use crate::{
     results::ReadingRow,
     sheet::{Bench, Carried, DatedReadings, FitRequest, Instrument, ReadingsFile},
     span::{Span, Spanned},
-    summary::counted,
     table::{self, Row},
     units::{Kind, QuantityType, Unit, ValueType},
 };
@@ -348,8 +347,7 @@ fn reading_in(row: &Row, head: &Row, cell: &str, unit: &Unit) -> Result<f64, Phr
         return Err(phrase!(CHECK_BENCH_A_QUOTATION_MARK_IS_NOT));
     }
     if found != wanted {
-        let cells = counted(found, "cell");
-        return Err(phrase!(CHECK_BENCH_IT_HAS_WHERE_THE_FIRST, cells = cells, wanted = wanted));
+        return Err(phrase_count!(CHECK_BENCH_IT_HAS_WHERE_THE_FIRST, found, n = found, wanted = wanted));
     }
     let plain = cell.replace(['−', '\u{2212}'], "-");
     match plain.parse::<f64>() {

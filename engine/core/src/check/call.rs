@@ -447,7 +447,7 @@ impl Checker<'_> {
                 let wanted = parse(unit).map_or(QuantityType::NUMBER, |unit| unit.quantity);
                 if found.dimension != wanted.dimension {
                     let message = phrase!(
-                        CHECK_CALL_TAKES_FOUND_2,
+                        CHECK_CALL_TAKES_QUANTITY,
                         name = parameter.name,
                         summary = parameter.summary,
                         wanted = wanted.describe(),
@@ -459,10 +459,10 @@ impl Checker<'_> {
                 if found.kind.joined(wanted.kind).is_none() {
                     let (wanted, found) = (wanted.kind, found.kind);
                     let message = phrase!(
-                        CHECK_CALL_TAKES_FOUND,
+                        CHECK_CALL_TAKES_KIND,
                         name = parameter.name,
-                        number = wanted.name(),
-                        arguments = found.name()
+                        wanted = wanted.describe(),
+                        found = found.describe()
                     );
                     self.fail_with_help(Code::KindMismatch, value.span, message, kind_help(wanted, found));
                     return None;

@@ -5,6 +5,9 @@
 mod variant;
 
 pub use crate::answer::Feedback;
+use std::fmt;
+
+use benchleaf_words::{Phrase, phrase};
 use thiserror::Error;
 pub use variant::{Variant, learner_key};
 
@@ -43,7 +46,6 @@ pub fn assess(source: &str, exercise: &str, answer: &str, learner: Option<&str>)
 #[derive(Clone, Debug, PartialEq, Eq, Error)]
 pub enum NotMarked {
     /// The worksheet has no such exercise.
-    #[error("there is no exercise `{name}`{}", known.as_deref().map_or(String::new(), |known| format!("; did you mean `{known}`?")))]
     Unknown {
         /// The name that was asked for.
         name: String,
@@ -51,19 +53,40 @@ pub enum NotMarked {
         known: Option<String>,
     },
     /// The exercise holds an error.
-    #[error("the exercise `{name}` holds an error; check the worksheet")]
     Unsound {
         /// Its name.
         name: String,
     },
     /// Its answer has no finite value with this learner's numbers.
-    #[error("the answer of `{name}` has no finite value{}", with.as_deref().map_or(String::new(), |with| format!(" with {with}")))]
     NoValue {
         /// The exercise's name.
         name: String,
         /// The learner's numbers, where it varies.
         with: Option<String>,
     },
+}
+
+impl NotMarked {
+    /// The same in words.
+    pub fn phrase(&self) -> Phrase {
+        match self {
+            NotMarked::Unknown { name, known: None } => phrase!(EXERCISE_THERE_IS_NO_EXERCISE, name = name),
+            NotMarked::Unknown { name, known: Some(known) } => {
+                phrase!(EXERCISE_THERE_IS_NO_EXERCISE_BUT, name = name, known = known)
+            }
+            NotMarked::Unsound { name } => phrase!(EXERCISE_HOLDS_AN_ERROR, name = name),
+            NotMarked::NoValue { name, with: None } => phrase!(EXERCISE_HAS_NO_FINITE_VALUE, name = name),
+            NotMarked::NoValue { name, with: Some(with) } => {
+                phrase!(EXERCISE_HAS_NO_FINITE_VALUE_WITH, name = name, with = with)
+            }
+        }
+    }
+}
+
+impl fmt::Display for NotMarked {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(&self.phrase().english())
+    }
 }
 
 /// A worksheet's exercises, ready to mark any number of answers.

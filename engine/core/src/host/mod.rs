@@ -84,16 +84,12 @@ pub trait Host: Sync {
 #[derive(Clone, Debug, PartialEq, Eq, Error)]
 pub enum FileFault {
     /// This host has no files: nothing can be said about the path.
-    #[error("there are no files here")]
     NoFiles,
     /// There is no such file.
-    #[error("there is no such file")]
     Missing,
     /// The path, or a link on it, leads out of the worksheet's folder.
-    #[error("it is outside the worksheet's folder")]
     Outside,
     /// It is there and is of no use, with the reason in a sentence without a full stop.
-    #[error("{0}")]
     Unusable(String),
 }
 
@@ -106,6 +102,12 @@ impl FileFault {
             FileFault::Outside => phrase!(HOST_IT_IS_OUTSIDE),
             FileFault::Unusable(why) => why.into(),
         }
+    }
+}
+
+impl fmt::Display for FileFault {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(&self.phrase().english())
     }
 }
 
