@@ -154,7 +154,12 @@ fn what_has_no_preferred_values_is_not_chosen() {
         let problem = only_problem(&it);
         assert_eq!(problem.code, Code::Arguments, "{lines}");
         assert!(
-            problem.help.as_ref().map(|said| said.english()).as_deref().is_some_and(|help| help.contains(cure)),
+            problem
+                .help
+                .as_ref()
+                .map(benchleaf_words::Phrase::english)
+                .as_deref()
+                .is_some_and(|help| help.contains(cure)),
             "{problem:?}"
         );
     }

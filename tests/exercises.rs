@@ -245,7 +245,7 @@ fn an_author_is_reported_what_is_wrong_with_an_exercise() {
         assert!(found.contains(&code), "{lines}: {:#?}", evaluation.problems);
         let reported = evaluation.problems.iter().any(|p| {
             p.code.text() == code && p.message.english().contains(part)
-                || p.help.as_ref().map(|said| said.english()).as_deref().unwrap_or("").contains(part)
+                || p.help.as_ref().map(benchleaf_words::Phrase::english).as_deref().unwrap_or("").contains(part)
         });
         assert!(reported, "{lines}: {:#?}", evaluation.problems);
     }

@@ -374,5 +374,8 @@ fn a_reader_changes_a_given_of_another_worksheet() {
     assert!((it.value("P").unwrap().nominal - 0.036).abs() < 1e-12);
     assert_eq!(it.value("V_1").unwrap().shown_range().unwrap(), "5.40 V to 6.60 V", "the tolerance stays");
     let refused = change(&again, &[change_of("V_1", "6 A")]);
-    assert_eq!(refused.refused[0].problem.help.as_ref().map(|said| said.english()).as_deref(), Some("write it in V"));
+    assert_eq!(
+        refused.refused[0].problem.help.as_ref().map(benchleaf_words::Phrase::english).as_deref(),
+        Some("write it in V")
+    );
 }

@@ -342,7 +342,7 @@ fn records_are_read_by_field() {
         only_problem(&calc(&format!("{call}\nx = r.juncton")))
             .help
             .as_ref()
-            .map(|said| said.english())
+            .map(benchleaf_words::Phrase::english)
             .as_deref()
             .unwrap()
             .contains("r.junction")

@@ -292,7 +292,7 @@ mod tests {
             Some(refusal) => Err(format!(
                 "{}|{}",
                 refusal.problem.message.english(),
-                refusal.problem.help.as_ref().map(|help| help.english()).unwrap_or_default()
+                refusal.problem.help.as_ref().map(benchleaf_words::Phrase::english).unwrap_or_default()
             )),
             None => {
                 let line = result.worksheet.source.lines().nth(3).unwrap();

@@ -153,7 +153,7 @@ impl Error {
         Self {
             code: problem.code.text(),
             message: problem.message.english(),
-            help: problem.help.as_ref().map(|help| help.english()),
+            help: problem.help.as_ref().map(benchleaf_words::Phrase::english),
         }
     }
 }

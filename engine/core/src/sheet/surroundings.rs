@@ -159,7 +159,7 @@ impl Look<'_> {
                 phrase!(SHEET_SURROUNDINGS_PUT_A_COPY_INTO),
             ),
             Err(FileFault::Unusable(why)) => {
-                warn(phrase!(SHEET_SURROUNDINGS_THE_PICTURE_IS_NOT_SHOWN_4, path = path, why = why), PICTURES.into())
+                warn(phrase!(SHEET_SURROUNDINGS_THE_PICTURE_IS_NOT_SHOWN_4, path = path, why = why), PICTURES.into());
             }
         }
     }
