@@ -64,7 +64,7 @@ fn varied(
         Err(NoStudy::Asked(problem)) => {
             return Err(Failure::Values {
                 message: problem.message.english(),
-                help: problem.help.map(benchleaf_words::Phrase::english),
+                help: problem.help.as_ref().map(benchleaf_words::Phrase::english),
             });
         }
         Ok(_) | Err(NoStudy::Errors(_)) => {
