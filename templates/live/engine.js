@@ -4,14 +4,19 @@
 
 /** What the worker does. It is handed over as text, so it uses nothing from outside itself. */
 function engineWorker(room) {
+  let unpacker = null;
   let module = null;
   let exports = null;
   let shown = [];
 
   room.onmessage = async ({ data }) => {
     try {
-      if (data.packed) {
-        module = await WebAssembly.compile(await unpacked(data.packed));
+      if (data.unpacker) {
+        unpacker = unpackerOf(data.unpacker);
+        // What goes wrong shows when the engine is to be unpacked.
+        unpacker.catch(() => {});
+      } else if (data.packed) {
+        module = await WebAssembly.compile(unpacked(await unpacker, data.packed));
         await start();
         room.postMessage({ ready: true });
       } else {
@@ -27,12 +32,15 @@ function engineWorker(room) {
     }
   };
 
-  /** The engine's module, unpacked by a small module of its own that stands before the point. */
-  async function unpacked(text) {
-    const [unpacker, engine] = text.split(".").map(bytesOf);
-    const stream = new Blob([unpacker]).stream().pipeThrough(new DecompressionStream("gzip"));
+  /** The small module that unpacks the engine. */
+  async function unpackerOf(text) {
+    const stream = new Blob([bytesOf(text)]).stream().pipeThrough(new DecompressionStream("gzip"));
     const { instance } = await WebAssembly.instantiate(await new Response(stream).arrayBuffer());
-    const { memory, room: roomFor, unpack } = instance.exports;
+    return instance.exports;
+  }
+
+  function unpacked({ memory, room: roomFor, unpack }, text) {
+    const engine = bytesOf(text);
     // The head of the packed engine says its length, least byte first: it has far less than four gigabytes.
     const length = new DataView(engine.buffer).getUint32(5, true);
     const [packedAt, at] = [roomFor(engine.length), roomFor(length)];
@@ -42,7 +50,10 @@ function engineWorker(room) {
   }
 
   function bytesOf(base64) {
-    return Uint8Array.from(atob(base64), (character) => character.charCodeAt(0));
+    const characters = atob(base64);
+    const bytes = new Uint8Array(characters.length);
+    for (let at = 0; at < bytes.length; at += 1) bytes[at] = characters.charCodeAt(at);
+    return bytes;
   }
 
   async function start() {
@@ -92,10 +103,10 @@ function engineWorker(room) {
 }
 
 /**
- * The engine, started from its packed module. Of updates that wait the last one alone is asked for; `heard` takes each
+ * The engine, started from its packed modules: what unpacks it, and itself once it is there. Of updates that wait the last one alone is asked for; `heard` takes each
  * answer with what was handed over beside its request. What is asked besides is asked in turn.
  */
-function startEngine(packed, heard, call = "evaluate") {
+function startEngine({ unpacker, packed }, heard, call = "evaluate") {
   let update = null;
   const questions = [];
   let current = { hear: () => {} };
@@ -106,7 +117,8 @@ function startEngine(packed, heard, call = "evaluate") {
     if (!data.ready || data.failed) hear(data);
     send();
   };
-  room.postMessage({ packed });
+  room.postMessage({ unpacker });
+  packed.then((text) => room.postMessage({ packed: text }));
 
   function send() {
     if (current) return;
@@ -117,6 +129,7 @@ function startEngine(packed, heard, call = "evaluate") {
   }
 
   return {
+    end: () => room.terminate?.(),
     update(texts, about) {
       update = { call, texts, hear: (data) => heard(data, about) };
       send();

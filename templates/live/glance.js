@@ -1,13 +1,12 @@
-// Pages whose evaluation takes long (runs over time): a second engine works out the nominal values at once, and the page shows
-// them; ranges and verdicts are greyed until the whole answer is there.
-
-/** Milliseconds from which on an evaluation is slow. */
-const SLOW = 100;
+// Pages with runs over time, whose evaluation takes long: a first engine works out the nominal values at once, and the page shows
+// them; ranges and verdicts are greyed until the whole answer of a second one is there.
 
 class Glance {
-  constructor(packed, places, hearFields, bar) {
-    Object.assign(this, { packed, places, hearFields, bar });
+  constructor(places, hearFields, bar) {
+    Object.assign(this, { places, hearFields, bar });
     this.engine = null;
+    /** When the change was made that is shown whole. */
+    this.shown = null;
     /** When the newest change was made. */
     this.newest = 0;
     /** Blocks of answers that came after a newer change, which the engine takes for shown. */
@@ -15,14 +14,17 @@ class Glance {
     this.waiting = [];
   }
 
-  start() {
-    this.shown = this.newest;
-    this.engine = startEngine(this.packed, (data, about) => this.heard(data, about), "glance");
+  /** Starts its engine; `began` takes the worksheet's first answer, or nothing where there is none. */
+  start(modules, sheet, began) {
+    this.engine = startEngine(modules, (data, about) => (about ? this.heard(data, about) : began(data.answer)), "glance");
+    this.engine.update(sheet);
   }
 
   ask(texts, about) {
     this.newest = about.at;
-    this.engine?.update(texts, about);
+    // What its author wrote, the page shows.
+    if (this.shown === null) this.shown = about.at;
+    else this.engine?.update(texts, about);
   }
 
   /** Whether a whole answer is to be shown; one that a newer change has overtaken is not. */
@@ -44,7 +46,7 @@ class Glance {
     for (const resolve of this.waiting.splice(0)) setTimeout(resolve);
   }
 
-  heard(data, { changes, at } = {}) {
+  heard(data, { changes, at }) {
     if (data.failed || at !== this.newest || at === this.shown) return;
     for (const html of data.answer.blocks) {
       for (const row of elementsOf(html).flatMap((element) => [element, ...element.querySelectorAll(".row[id]")])) this.row(row);

@@ -2,14 +2,25 @@
 // stands, and saving. Nothing starts before the page has been shown.
 
 function whenShown(start) {
-  const afterPaint = () => requestAnimationFrame(() => setTimeout(start));
-  if (document.readyState === "complete") afterPaint();
-  else addEventListener("load", afterPaint, { once: true });
+  requestAnimationFrame(() => setTimeout(start));
 }
 
-function live(packed) {
+/** The two modules, as a page has them inside. */
+function modulesInside() {
+  const [unpacker, packed] = document.getElementById("_engine").textContent.trim().split(".");
+  return { unpacker, packed: Promise.resolve(packed) };
+}
+
+/** The engine's module from the file beside the page, which puts it at this place; it may have come before this script. */
+function engineBeside(place) {
+  // Before that file, an element of the page may go by this name.
+  if (typeof self[place] === "string") return Promise.resolve(self[place]);
+  return new Promise((resolve) => addEventListener(place, () => resolve(self[place]), { once: true }));
+}
+
+function live(modules) {
   const text = (id) => document.getElementById(id).textContent;
-  const author = fromBase64(text("_worksheet"));
+  const author = JSON.parse(text("_worksheet"));
   const setting = JSON.parse(text("_setting"));
   const places = new Places(document.body);
   const written = document.getElementById("_written");
@@ -26,11 +37,21 @@ function live(packed) {
   let steps = null;
   let costs = null;
   let answer = null;
-  const glance = new Glance(packed, places, hearFields, bar);
-
-  const engine = startEngine(packed, heard);
+  const glance = new Glance(places, hearFields, bar);
   const sheet = [author, setting.outline, String(setting.samples ?? ""), String(setting.seed ?? "")];
-  recompute();
+  let engine = null;
+
+  if (hasRunsOverTime(setting.outline)) {
+    // What a field needs is known long before the ranges are, which the page shows already.
+    glance.start(modules, sheet, (said) => {
+      engine = startEngine(modules, heard);
+      recompute();
+      if (said) begin(said);
+    });
+  } else {
+    engine = startEngine(modules, heard);
+    recompute();
+  }
 
   function recompute() {
     const changes = [...wanted].flatMap(([name, text]) => (taken.has(name) ? [name, text, name, taken.get(name)] : [name, text]));
@@ -48,7 +69,6 @@ function live(packed) {
     }
     answer = data.answer;
     const refused = readRefused(answer.refused);
-    const first = !fields;
     for (const [number, html] of answer.changed) places.block(number, html);
     answer.inlines.forEach((html, number) => places.inline(number, html));
     sections.name();
@@ -58,21 +78,7 @@ function live(packed) {
     authors.show(changed);
     patchHead(authors.headWith(answer.head, changed));
     moved.show();
-    if (first) {
-      fields = new Map();
-      for (const [name, given] of readGivens(answer.fields)) {
-        const row = document.querySelector(`tr[data-given="${CSS.escape(name)}"]`);
-        if (row) fields.set(name, new Field(row, given, change));
-      }
-      document.documentElement.dataset.live = "true";
-      bar.appear(actions);
-      if (exercises.length) startExercises(assess);
-      steps = startSteps(judge);
-      startCircuits();
-      costs = startCosts(cost);
-      if (data.took > SLOW) glance.start();
-      fromAddress();
-    }
+    if (!fields) begin(answer);
     hearFields(answer, changes);
     steps.again();
     costs.again();
@@ -85,6 +91,24 @@ function live(packed) {
     const now = performance.now();
     performance.measure("benchleaf: asked to shown", { start: at, end: now });
     performance.measure("benchleaf: engine", { start: now - data.took, end: now });
+  }
+
+  /** The first answer: from here on a reader changes values. */
+  function begin(said) {
+    answer = said;
+    fields = new Map();
+    for (const [name, given] of readGivens(said.fields)) {
+      const row = document.querySelector(`tr[data-given="${CSS.escape(name)}"]`);
+      if (row) fields.set(name, new Field(row, given, change));
+    }
+    document.documentElement.dataset.live = "true";
+    bar.appear(actions);
+    bar.stands(tallyShown(), 0, 0);
+    if (exercises.length) startExercises(assess);
+    steps = startSteps(judge);
+    startCircuits();
+    costs = startCosts(cost);
+    fromAddress();
   }
 
   /** What the engine says of the fields: what each holds now, and why a value was refused. */
@@ -202,6 +226,11 @@ function live(packed) {
   }
 }
 
+/** How many requirements hold, are at risk and are broken, as the page shows it. */
+function tallyShown() {
+  return ["holds", "at-risk", "broken", ""].map((status) => document.querySelectorAll(`.row.keep[data-status="${status}"]`).length).join("\t");
+}
+
 /** The title, where results stand in it, and the line at the head. */
 function patchHead(head) {
   const heading = document.querySelector("h1");
@@ -236,8 +265,8 @@ function pageOf({ source, outline, hash, inlines }, setting, exercises) {
   });
   page.querySelector("#_written").hidden = true;
   page.querySelector("#_written code").replaceChildren();
-  page.querySelector("#_setting").textContent = JSON.stringify({ ...setting, outline }).replaceAll("<", "\\u003c");
-  page.querySelector("#_worksheet").textContent = toBase64(source);
+  page.querySelector("#_setting").textContent = inScript({ ...setting, outline });
+  page.querySelector("#_worksheet").textContent = inScript(source);
   const shown = page.querySelector(".foot .hash");
   shown.title = hash;
   shown.textContent = hash.slice(0, shown.textContent.length);
@@ -309,19 +338,20 @@ function readGivens(lines) {
   ]));
 }
 
+/** Whether a worksheet, or one that it uses, has runs over time: the outline says the word of each block, and the outlines of
+ * used worksheets within it have their tabs and line ends in two characters. */
+function hasRunsOverTime(outline) {
+  return /(\t|\\t)transient(\n|\\+n|$)/.test(outline);
+}
+
 function readRefused(lines) {
   const rows = lines.split("\n").filter(Boolean).map((line) => line.split("\t"));
   return rows.map(([name, text, message, help]) => ({ name, text, message, help }));
 }
 
-function fromBase64(base64) {
-  return new TextDecoder("utf-8", { ignoreBOM: true }).decode(Uint8Array.from(atob(base64.trim()), (character) => character.charCodeAt(0)));
-}
-
-function toBase64(text) {
-  let binary = "";
-  for (const byte of new TextEncoder().encode(text)) binary += String.fromCharCode(byte);
-  return btoa(binary);
+/** As it stands in a script element, whatever it says. */
+function inScript(value) {
+  return JSON.stringify(value).replaceAll("<", "\\u003c");
 }
 
 function decoded(text) {

@@ -53,6 +53,7 @@ function elementsOf(html) {
 /** Makes `old` like `fresh` and gives the element that stands there now. */
 function patch(old, fresh) {
   if (waits(fresh)) return keep(old);
+  if (isSame(old, fresh)) return old;
   if (old.nodeName !== fresh.nodeName) {
     // Prose inside a block is not set again: it moves over.
     const kept = [...old.querySelectorAll("[data-kept]")];
@@ -65,6 +66,11 @@ function patch(old, fresh) {
   // A given's cell holds a field; the value as it is set stands beside it, for paper.
   patchChildren((old.nodeName === "TD" && old.querySelector(":scope > .as-set")) || old, fresh);
   return old;
+}
+
+/** Whether nothing is to be done, which a browser finds out much faster than it is done. */
+function isSame(old, fresh) {
+  return old.isEqualNode(fresh) && !fresh.querySelector("[data-waits]");
 }
 
 function patchAttributes(old, fresh) {

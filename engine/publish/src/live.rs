@@ -37,6 +37,9 @@ pub struct LiveParts {
     worksheet: String,
     /// Whether the page has the packed module inside.
     module: bool,
+    /// At the head, where the engine is beside the page: what fetches it.
+    loader: Option<String>,
+    /// At the end, where the page has the engine inside.
     script: Option<String>,
     /// Where the engine is and what it weighs, as a sentence.
     weight: Option<String>,
@@ -45,17 +48,19 @@ pub struct LiveParts {
 impl LiveParts {
     /// The parts of one page.
     pub fn new(source: &str, setting: &PageSetting, engine: &LiveEngine, language: Language) -> Self {
-        let (module, script) = match engine {
-            LiveEngine::LeftOut => (false, None),
-            LiveEngine::Inside => (true, Some(INSIDE.text.clone())),
-            LiveEngine::Beside(link) => (false, Some(beside(link))),
+        let (loader, script) = match engine {
+            LiveEngine::LeftOut => (None, None),
+            LiveEngine::Inside => (None, Some(INSIDE.text.clone())),
+            LiveEngine::Beside(link) => (Some(beside(link)), None),
         };
+        let run = loader.as_deref().or(script.as_deref());
         Self {
-            policy: policy(script.as_deref(), engine),
+            policy: policy(run, engine),
             setting: in_script(&serde_json::to_string(setting).unwrap_or_default()),
-            words: script.as_ref().and_then(|_| words_of_page(language)),
-            worksheet: BASE64.encode(source),
-            module,
+            words: run.and_then(|_| words_of_page(language)),
+            worksheet: in_script(&serde_json::to_string(source).unwrap_or_default()),
+            module: *engine == LiveEngine::Inside,
+            loader,
             script,
             weight: weight(engine, language),
         }
@@ -124,13 +129,34 @@ pub struct PageSetting {
     pub outline: Option<String>,
 }
 
-/// The file that the pages of a site share.
-pub fn shared_script() -> String {
-    format!("{SHARED_MARK}\n{}", enclosed(&format!("whenShown(() => live(\"{}\"));", MODULE.as_str())))
+/// The files that the pages of a site share: the name and the text of each.
+pub fn shared_files() -> [(&'static str, String); 2] {
+    SHARED_NAMES.map(|name| (name, shared_file(name)))
 }
 
-/// Its name.
+/// One of these.
+pub fn shared_file(name: &str) -> String {
+    let text = match name {
+        SHARED_NAME => enclosed(&format!(
+            "whenShown(() => live({{ unpacker: \"{}\", packed: engineBeside(\"{ENGINE_PLACE}\") }}));",
+            BASE64.encode(UNPACKER)
+        )),
+        _ => format!(
+            "self[\"{ENGINE_PLACE}\"] = \"{}\";\ndispatchEvent(new Event(\"{ENGINE_PLACE}\"));\n",
+            BASE64.encode(ENGINE)
+        ),
+    };
+    format!("{SHARED_MARK}\n{text}")
+}
+
+/// Their names: the page's script with what unpacks the engine, and the engine, which is the larger by far. While that one
+/// comes, the script makes all ready.
+pub const SHARED_NAMES: [&str; 2] = [SHARED_NAME, "benchleaf-engine.js"];
+
+/// The first of them.
 pub const SHARED_NAME: &str = "benchleaf.js";
+/// Where the second hands the engine over: a name in the page, and that of the event that says it is there.
+const ENGINE_PLACE: &str = "benchleaf-engine";
 
 /// The policy of a page without a script.
 pub fn still_policy() -> String {
@@ -142,8 +168,8 @@ pub fn policy_of_own(script: &str) -> Option<String> {
     if script == INSIDE.text {
         return Some(policy(Some(script), &LiveEngine::Inside));
     }
-    let line = script.lines().find_map(|line| line.trim().strip_prefix("script.src = ")?.strip_suffix(';'))?;
-    let link: String = serde_json::from_str(line).ok()?;
+    let line = script.lines().find_map(|line| line.trim().strip_prefix(LINKS)?.strip_suffix(") {"))?;
+    let [link, _]: [String; 2] = serde_json::from_str(line).ok()?;
     let way = link.strip_suffix(SHARED_NAME)?;
     let is_near = way.replace("../", "").is_empty();
     (is_near && script == beside(&link)).then(|| policy(Some(script), &LiveEngine::Beside(link)))
@@ -174,12 +200,17 @@ pub fn are_own_words(text: Option<&str>, source: &str) -> bool {
 
 /// The worksheet of a page, byte for byte, from the text that it has of it.
 pub fn worksheet_of(text: &str) -> Option<String> {
-    String::from_utf8(BASE64.decode(text.trim()).ok()?).ok()
+    let text = text.trim();
+    if text.starts_with('"') {
+        return serde_json::from_str(text).ok();
+    }
+    // Pages of earlier versions.
+    String::from_utf8(BASE64.decode(text).ok()?).ok()
 }
 
 /// The script of a page with the module inside.
 static INSIDE: LazyLock<Digested> = LazyLock::new(|| {
-    Digested::new(enclosed("whenShown(() => live(document.getElementById(\"_engine\").textContent.trim()));"))
+    Digested::new(enclosed("whenShown(() => live(modulesInside()));"))
 });
 
 /// A text that is the same on many pages, with its digest.
@@ -201,20 +232,29 @@ pub fn make_ready() {
     LazyLock::force(&STYLE_DIGEST);
 }
 
-/// Fetches the shared file as soon as the whole page is there, which stands above it; nothing of it starts before the page is
-/// shown. It is trusted because this script is, wherever it lies.
+/// Fetches the shared files while the page itself is still on its way; nothing of them starts before the page is shown. They are
+/// trusted because this script is, wherever they lie. `link` leads to the first of them.
 fn beside(link: &str) -> String {
-    let link = in_script(&serde_json::to_string(link).unwrap_or_default());
+    let way = link.strip_suffix(SHARED_NAME).unwrap_or(link);
+    let links = SHARED_NAMES.map(|name| format!("{way}{name}"));
+    let links = in_script(&serde_json::to_string(&links).unwrap_or_default());
     format!(
-        "{{\n  const script = document.createElement(\"script\");\n  script.src = {link};\n  \
+        "{LINKS}{links}) {{\n  const script = document.createElement(\"script\");\n  script.src = link;\n  \
          document.head.append(script);\n  script.remove();\n}}\n"
     )
 }
 
-/// The page's script, whose parts know one another and nobody else.
+const LINKS: &str = "for (const link of ";
+
+/// The page's script, whose parts know one another and nobody else. It may come before the page is whole.
 fn enclosed(start: &str) -> String {
     let words = words_line(Language::ENGLISH, "script");
-    format!("\"use strict\";\n(() => {{\n{words}\n{}\n{start}\n}})();\n", SCRIPT.join("\n"))
+    format!(
+        "\"use strict\";\n{{\nconst begin = () => {{\n{words}\n{}\n{start}\n}};\n\
+         if (document.readyState === \"loading\") addEventListener(\"DOMContentLoaded\", begin, {{ once: true }});\n\
+         else begin();\n}}\n",
+        SCRIPT.join("\n")
+    )
 }
 
 /// A page asks the network for nothing, and runs no script but its own.
@@ -279,7 +319,7 @@ mod tests {
             &LiveEngine::Beside("</script>".to_owned()),
             Language::ENGLISH,
         );
-        assert!(!parts.setting.contains('<') && !parts.script.unwrap().contains('<'));
+        assert!(!parts.setting.contains('<') && !parts.loader.unwrap().contains('<'));
         assert!(SCRIPT.iter().all(|part| !part.contains("</script") && !part.contains("<!--")));
     }
 
@@ -298,6 +338,8 @@ mod tests {
         for source in ["", "\u{feff}a\r\nb\0c\n", "</script>", "e\u{301} é"] {
             let parts = LiveParts::new(source, &PageSetting::default(), &LiveEngine::LeftOut, Language::ENGLISH);
             assert_eq!(worksheet_of(&parts.worksheet).as_deref(), Some(source));
+            assert!(!parts.worksheet.contains('<'));
+            assert_eq!(worksheet_of(&BASE64.encode(source)).as_deref(), Some(source), "as earlier versions wrote it");
         }
         assert_eq!(worksheet_of("no base64!"), None);
     }

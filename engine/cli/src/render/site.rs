@@ -12,7 +12,7 @@ use benchleaf_publish::{
     feed::{FEED_NAME, is_dated},
     folder::{Site, lexical},
     kept::Kept,
-    live::{SHARED_NAME, shared_script},
+    live::shared_files,
     neighbours::{Link, Neighbours},
     sections::{Listed, Section, sections},
     site::{Front, INDEX, PlannedList, PlannedPage, heading},
@@ -152,10 +152,13 @@ impl<'a> Sites<'a> {
             let shares = |(page, _): &(&PlannedPage, Made)| {
                 self.places.get(&page.target).is_some_and(|(first, ..)| *first == number)
             };
-            if written.iter().any(shares)
-                && let Err(failure) = write::write_if_new(&site.list.folder.join(SHARED_NAME), &shared_script())
-            {
-                outcome = outcome.and(terminal.fail(&failure));
+            if !written.iter().any(shares) {
+                continue;
+            }
+            for (name, text) in shared_files() {
+                if let Err(failure) = write::write_if_new(&site.list.folder.join(name), &text) {
+                    outcome = outcome.and(terminal.fail(&failure));
+                }
             }
         }
         outcome

@@ -6,7 +6,7 @@ use std::{convert::Infallible, sync::Arc};
 use benchleaf_core::host::{Host, NoHost};
 use benchleaf_publish::{
     folder::Folder,
-    live::shared_script,
+    live::shared_file,
     marks::INDEX_NAME,
     preview::{Shown, WORKER},
 };
@@ -69,7 +69,7 @@ fn found(path: &str, shown: Shown, pages: &Pages) -> Option<Response<Content>> {
         _ => {}
     }
     match pages.place().resource(path)? {
-        Resource::Engine => Some(script(shared_script())),
+        Resource::Engine(name) => Some(script(shared_file(name))),
         Resource::OfSite(link) if link == INDEX_NAME => pages.search_index().map(script),
         page @ (Resource::OfSite(_) | Resource::Sheet(_)) => pages.page(&page, shown).map(html),
         Resource::File(within) => picture(pages, within.to_str()?),

@@ -132,7 +132,7 @@ impl Pages {
             Resource::OfSite(link) if link == INDEX => "/".to_owned(),
             Resource::OfSite(link) => format!("/{link}"),
             Resource::Sheet(sheet) => page_of(sheet),
-            Resource::Engine | Resource::File(_) => return None,
+            Resource::Engine(_) | Resource::File(_) => return None,
         };
         let version = |known: &Known| {
             let page = known.pages.get(&path)?;
@@ -213,7 +213,7 @@ impl Pages {
                 let html = files.get(link).ok_or(Failure::NothingListed)?.clone();
                 Ok(Made { html, problems: Vec::new() })
             }),
-            Resource::Engine | Resource::File(_) => Err(Failure::NothingListed),
+            Resource::Engine(_) | Resource::File(_) => Err(Failure::NothingListed),
         };
         let made = made.unwrap_or_else(|failure| failed(&failure));
         let current = Arc::new(Version::new(made.html));

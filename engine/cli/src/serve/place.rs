@@ -11,7 +11,7 @@ use benchleaf_publish::{
     around::own_names,
     failure::Failure,
     inputs::{self, gather, unusable},
-    live::SHARED_NAME,
+    live::SHARED_NAMES,
     marks::INDEX_NAME,
     site::{INDEX, href},
 };
@@ -31,8 +31,8 @@ pub(super) enum Resource {
     OfSite(String),
     /// The page of a worksheet, by its path in the folder.
     Sheet(PathBuf),
-    /// The engine that the pages share.
-    Engine,
+    /// A file that makes the pages live, which these share, by its name.
+    Engine(&'static str),
     /// Another file of the folder, by its path in it.
     File(PathBuf),
 }
@@ -92,8 +92,9 @@ impl Place {
         if within.as_os_str().is_empty() {
             return self.only.is_none().then(|| self.page(Path::new(INDEX))).flatten();
         }
-        if within == Path::new(SHARED_NAME) && self.only.is_none() {
-            return Some(Resource::Engine);
+        let shared = SHARED_NAMES.iter().find(|name| within == Path::new(name) && self.only.is_none());
+        if let Some(name) = shared {
+            return Some(Resource::Engine(name));
         }
         if within.extension().is_some_and(|ending| ending == "html") || within == Path::new(INDEX_NAME) {
             return self.page(&within);
@@ -205,7 +206,8 @@ mod tests {
             ("/%61.html", sheet("a.md")),
             ("/deep/b%20c.html", sheet("deep/b c.md")),
             ("/D.html", sheet("D.MD")),
-            ("/benchleaf.js", Some(Resource::Engine)),
+            ("/benchleaf.js", Some(Resource::Engine("benchleaf.js"))),
+            ("/benchleaf-engine.js", Some(Resource::Engine("benchleaf-engine.js"))),
             ("/x.png", Some(Resource::File("x.png".into()))),
             ("/none.html", None),
             ("/_draft.html", None),
