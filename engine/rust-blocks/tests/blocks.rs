@@ -240,7 +240,7 @@ fn the_demonstration_worksheet_is_not_broken_where_its_block_runs() {
     let worksheets = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../worksheets");
     let sheet = std::fs::read_to_string(worksheets.join("hold-up.md")).unwrap();
     // It links to these.
-    for linked in ["motor-and-supply.md", "whole-mister.md"] {
+    for linked in ["loads.md", "motor-and-supply.md", "regulator.md", "whole-mister.md"] {
         std::fs::copy(worksheets.join(linked), folder().join(linked)).unwrap();
     }
     let found = check(&sheet);
