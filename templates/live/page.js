@@ -86,8 +86,7 @@ function live(modules) {
     bar.stands(tally, wanted.size, undecided);
     const unknown = refused.find((one) => !fields.has(one.name));
     if (unknown) bar.say(`${unknown.message}.`);
-    written.hidden = false;
-    written.querySelector("code").textContent = answer.source;
+    showWritten();
     const now = performance.now();
     performance.measure("benchleaf: asked to shown", { start: at, end: now });
     performance.measure("benchleaf: engine", { start: now - data.took, end: now });
@@ -108,7 +107,13 @@ function live(modules) {
     steps = startSteps(judge);
     startCircuits();
     costs = startCosts(cost);
+    showWritten();
     fromAddress();
+  }
+
+  function showWritten() {
+    written.hidden = false;
+    written.querySelector("code").textContent = answer.source;
   }
 
   /** What the engine says of the fields: what each holds now, and why a value was refused. */

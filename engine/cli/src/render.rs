@@ -22,7 +22,7 @@ use benchleaf_publish::{
     pictures::Larger,
     site::{PlannedPage, SitePlan, plan},
     text,
-    thumbnail::{Thumbnail, thumbnail},
+    thumbnail::{ENDING, SmallPicture},
     unchanged::{Remembered, made_from},
     write,
 };
@@ -186,17 +186,13 @@ fn make(
 
 /// Write the small picture of a page, where it has one of its own.
 fn add_picture(kept: &mut Kept, beside: &mut Vec<String>, page: &RenderedPage, target: &Path) -> Result<(), Failure> {
-    kept.picture = match thumbnail(&page.html) {
-        Some(Thumbnail::Beside(link)) => Some(link),
-        Some(Thumbnail::Drawing(text)) => {
-            let file = target.with_extension("picture.svg");
-            write::write_if_new(&file, &text)?;
-            let name = file.file_name().unwrap_or_default();
-            beside.push(name.to_string_lossy().into_owned());
-            Some(benchleaf_publish::site::href(Path::new(name)))
-        }
-        None => None,
-    };
+    let Some(small) = SmallPicture::of(&page.html, target) else { return Ok(()) };
+    kept.picture = Some(small.link);
+    if let Some(drawing) = small.drawing {
+        let file = target.with_extension(ENDING);
+        write::write_if_new(&file, &drawing)?;
+        beside.push(file.file_name().unwrap_or_default().to_string_lossy().into_owned());
+    }
     Ok(())
 }
 

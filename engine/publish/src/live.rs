@@ -209,9 +209,8 @@ pub fn worksheet_of(text: &str) -> Option<String> {
 }
 
 /// The script of a page with the module inside.
-static INSIDE: LazyLock<Digested> = LazyLock::new(|| {
-    Digested::new(enclosed("whenShown(() => live(modulesInside()));"))
-});
+static INSIDE: LazyLock<Digested> =
+    LazyLock::new(|| Digested::new(enclosed("whenShown(() => live(modulesInside()));")));
 
 /// A text that is the same on many pages, with its digest.
 struct Digested {

@@ -2,12 +2,37 @@
 //! engine's, or a picture that is in the page itself, becomes a file beside the page, so that a front page stays light; a
 //! picture that stands beside the page already is linked to.
 
-use crate::marks::DRAWING_MARK;
-use std::sync::LazyLock;
+use std::{path::Path, sync::LazyLock};
 
 use quick_xml::{Reader, events::Event};
 
-use crate::style::STYLE;
+use crate::{marks::DRAWING_MARK, site::href, style::STYLE};
+
+/// The small picture of a page as a site has it.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct SmallPicture {
+    /// Its link from the page.
+    pub link: String,
+    /// What is in its file, where it is a drawing: that stands beside the page under the page's name with the ending
+    /// [`ENDING`].
+    pub drawing: Option<String>,
+}
+
+impl SmallPicture {
+    /// Of a page, as HTML; `target` is the file of the page.
+    pub fn of(page: &str, target: &Path) -> Option<Self> {
+        Some(match thumbnail(page)? {
+            Thumbnail::Beside(link) => Self { link, drawing: None },
+            Thumbnail::Drawing(text) => {
+                let file = target.with_extension(ENDING);
+                Self { link: href(Path::new(file.file_name()?)), drawing: Some(text) }
+            }
+        })
+    }
+}
+
+/// What the file of a small picture ends in.
+pub const ENDING: &str = "picture.svg";
 
 /// A small picture.
 #[derive(Clone, Debug, PartialEq, Eq)]

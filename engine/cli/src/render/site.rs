@@ -5,17 +5,17 @@ use std::{
     path::{Path, PathBuf},
 };
 
-use benchleaf_core::{host::Host, parallel, sheet::metadata_of, summary::counted};
+use benchleaf_core::{host::Host, parallel, summary::counted};
 use benchleaf_publish::{
     address::{Address, BaseUrl},
     around::{Around, OwnPages, SEARCH_NAME, search_title},
-    feed::{FEED_NAME, is_dated},
+    feed::FEED_NAME,
     folder::{Site, lexical},
     kept::Kept,
     live::shared_files,
-    neighbours::{Link, Neighbours},
+    neighbours::{Head, Link, Neighbours, before_and_after, reading_order},
     sections::{Listed, Section, sections},
-    site::{Front, INDEX, PlannedList, PlannedPage, heading},
+    site::{Front, INDEX, PlannedList, PlannedPage},
     text,
     unchanged::{Memory, Remembered},
     write,
@@ -65,13 +65,6 @@ impl Place<'_> {
     }
 }
 
-/// What a worksheet's metadata say of it.
-struct Head {
-    order: Option<u32>,
-    title: String,
-    dated: bool,
-}
-
 impl<'a> Sites<'a> {
     /// The sites of these pages.
     pub(super) fn new(pages: &[PlannedPage], lists: Vec<PlannedList>, request: &'a RenderRequest) -> Self {
@@ -81,7 +74,7 @@ impl<'a> Sites<'a> {
         if lists.is_empty() {
             return sites;
         }
-        let heads = parallel::each(pages, Head::of);
+        let heads = parallel::each(pages, head);
         sites.files = pages.iter().map(|page| lexical(&page.target)).collect();
         for list in lists {
             sites.add(list, pages, &heads, request);
@@ -108,23 +101,21 @@ impl<'a> Sites<'a> {
         self.files.extend(with_list.map(|(_, section)| lexical(&section.folder.join(INDEX))));
         let searched = self.own == OwnPages::All && !site.links.iter().any(|link| link == SEARCH_NAME);
         let feed = self.base.filter(|_| heads.iter().any(|head| head.dated)).map(|base| base.to(FEED_NAME));
-        let order: Vec<usize> = site.sections.iter().flat_map(|section| section.pages.iter().copied()).collect();
+        let order = reading_order(&site.sections);
         for (at, page) in order.iter().enumerate() {
             let Some(own) = listed.get(*page).filter(|own| !self.places.contains_key(&own.target)) else { continue };
             let to = |link: &str, title: &str| {
                 Some(Link { href: site.list.link_back(&own.target, link)?, title: title.to_owned() })
             };
-            let neighbour = |at: Option<usize>| {
-                let other = *order.get(at?)?;
-                to(&listed.get(other)?.link, &heads.get(other)?.title)
-            };
+            let (previous, next) =
+                before_and_after(&order, at, &|other| to(&listed.get(other)?.link, &heads.get(other)?.title));
             let title = &site.list.front.title;
             let address =
                 self.base.map(|base| Address { url: base.to(&own.link), site: title.clone(), feed: feed.clone() });
             let neighbours = Neighbours {
-                previous: neighbour(at.checked_sub(1)),
+                previous,
                 contents: if own.link == INDEX { None } else { to(INDEX, title) },
-                next: neighbour(Some(at + 1)),
+                next,
                 search: if searched { to(SEARCH_NAME, search_title(site.list.front.lang)) } else { None },
                 address,
             };
@@ -238,14 +229,9 @@ impl OneSite {
     }
 }
 
-impl Head {
-    fn of(page: &PlannedPage) -> Self {
-        // What does not read is reported when its page is made.
-        let source = text::read_whole(&page.worksheet.path).unwrap_or_default();
-        let metadata = metadata_of(&source);
-        let stem = || page.worksheet.within.file_stem().unwrap_or_default().to_string_lossy().into_owned();
-        let dated = metadata.date.as_deref().is_some_and(is_dated);
-        let title = metadata.title.or_else(|| heading(&source)).unwrap_or_else(stem);
-        Self { order: metadata.order, title, dated }
-    }
+fn head(page: &PlannedPage) -> Head {
+    // What does not read is reported when its page is made.
+    let source = text::read_whole(&page.worksheet.path).unwrap_or_default();
+    let stem = page.worksheet.within.file_stem().unwrap_or_default().to_string_lossy();
+    Head::of(&source, &stem)
 }

@@ -72,7 +72,9 @@ fn found(path: &str, shown: Shown, pages: &Pages) -> Option<Response<Content>> {
         Resource::Engine(name) => Some(script(shared_file(name))),
         Resource::OfSite(link) if link == INDEX_NAME => pages.search_index().map(script),
         page @ (Resource::OfSite(_) | Resource::Sheet(_)) => pages.page(&page, shown).map(html),
-        Resource::File(within) => picture(pages, within.to_str()?),
+        Resource::File(within) => {
+            pages.small_picture(&within).map(drawing).or_else(|| picture(pages, within.to_str()?))
+        }
     }
 }
 
@@ -94,6 +96,12 @@ fn script(text: impl Into<Bytes>) -> Response<Content> {
     // The worker's own policy; it asks this preview for news, and nobody for anything else.
     let response = whole(StatusCode::OK, "text/javascript; charset=utf-8", text);
     with(response, header::CONTENT_SECURITY_POLICY, "default-src 'none'; connect-src 'self'")
+}
+
+/// The small picture of a page, for the lists.
+fn drawing(svg: String) -> Response<Content> {
+    let response = whole(StatusCode::OK, "image/svg+xml", svg);
+    with(response, header::CONTENT_SECURITY_POLICY, "default-src 'none'; style-src 'unsafe-inline'; img-src data:")
 }
 
 /// A picture that is too large to stand in its page.

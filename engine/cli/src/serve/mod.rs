@@ -3,6 +3,7 @@
 //! for are then made anew, those of the changed files first.
 
 mod answer;
+mod order;
 mod pages;
 mod place;
 mod server;

@@ -4,12 +4,13 @@
 
 use std::{
     collections::{BTreeMap, BTreeSet, HashMap},
+    fs,
     hash::{DefaultHasher, Hash, Hasher},
     panic::{AssertUnwindSafe, catch_unwind},
     path::{Path, PathBuf},
     sync::{Arc, Mutex, MutexGuard},
     thread,
-    time::Duration,
+    time::{Duration, SystemTime},
 };
 
 use benchleaf_core::{
@@ -24,20 +25,24 @@ use benchleaf_publish::{
     kept::Kept,
     live::{LiveEngine, SHARED_NAME},
     marks::INDEX_NAME,
-    neighbours::{Link, Neighbours},
+    neighbours::{Head, Link, Neighbours},
     page::{RenderSettings, RenderedPage, render_in_folder},
     pictures::Larger,
     preview::{Shown, previewed},
-    sections::{self, Section, sections},
-    site::{Front, INDEX, href},
+    sections::Section,
+    site::{Front, INDEX},
     text,
+    thumbnail::{ENDING, SmallPicture},
 };
 use http_body_util::channel::Sender;
 use hyper::body::Bytes;
 use serde::Serialize;
 use tokio::{sync::watch, time::timeout};
 
-use super::place::{Place, Resource, page_of};
+use super::{
+    order::Order,
+    place::{Place, Resource, page_of},
+};
 use crate::{message::Passage, rust::Rust};
 
 /// All pages that were asked for.
@@ -54,6 +59,10 @@ pub(super) struct Pages {
 struct Known {
     /// By the browser's path.
     pages: BTreeMap<String, Page>,
+    /// What the metadata of each worksheet say, and the state of its file that they were read in.
+    heads: HashMap<PathBuf, (FileState, Arc<Head>)>,
+    /// The order of the worksheets, and the change of files that it was found after.
+    order: Option<(u64, Arc<Order>)>,
     /// What the list says of each worksheet, and the change of files that it was made after.
     listed: HashMap<PathBuf, (u64, Arc<Listed>)>,
     /// The files of the site that are no worksheet's, by their links from its front page, and the change of files that they
@@ -105,9 +114,13 @@ struct Told {
 }
 
 struct Listed {
-    order: Option<u32>,
     kept: Kept,
+    /// Its small picture, where that is a drawing.
+    drawing: Option<String>,
 }
+
+/// When a file was last written, and its length.
+type FileState = Option<(SystemTime, u64)>;
 
 /// A page as it was just made.
 struct Made {
@@ -204,11 +217,19 @@ impl Pages {
         self.of_site(after).ok()?.get(INDEX_NAME).cloned()
     }
 
+    /// The small picture of a page in the lists, by its path in the folder.
+    pub(super) fn small_picture(&self, within: &Path) -> Option<String> {
+        let after = self.known().changes;
+        let order = self.place.only().is_none().then(|| self.order(after))?;
+        let sheet = order.sheets.iter().find(|sheet| sheet.within.with_extension(ENDING) == within)?;
+        self.listed(sheet, after).ok()?.drawing.clone()
+    }
+
     /// Makes a page, keeps it, and gives it: the last one without an error, and the last one.
     fn made(&self, path: &str, resource: &Resource) -> (Arc<Version>, Arc<Version>) {
         let after = self.known().changes;
         let made = match resource {
-            Resource::Sheet(sheet) => self.sheet(sheet),
+            Resource::Sheet(sheet) => self.sheet(sheet, after),
             Resource::OfSite(link) => self.of_site(after).and_then(|files| {
                 let html = files.get(link).ok_or(Failure::NothingListed)?.clone();
                 Ok(Made { html, problems: Vec::new() })
@@ -250,10 +271,11 @@ impl Pages {
         !is_known && self.of_site(after).is_ok_and(|files| !files.contains_key(link))
     }
 
-    fn sheet(&self, within: &Path) -> Result<Made, Failure> {
+    fn sheet(&self, within: &Path, after: u64) -> Result<Made, Failure> {
         let path = self.place.inside(within).unwrap_or_else(|| self.place.folder().join(within));
         let source = source_of(&path)?;
-        let page = self.rendered(&path, within, &source, &self.engine_for(within))?;
+        let around = (self.engine_for(within), self.neighbours(within, after));
+        let page = self.rendered(&path, within, &source, around)?;
         let errors = page.evaluation.problems.iter().filter(|problem| problem.severity() == Severity::Error);
         let words = page.evaluation.sheet.metadata.lang.words();
         let problems = errors.map(|problem| {
@@ -275,15 +297,15 @@ impl Pages {
         Ok(Made { html: page.html, problems })
     }
 
-    fn rendered(&self, path: &Path, within: &Path, source: &str, engine: &LiveEngine) -> Result<RenderedPage, Failure> {
+    fn rendered(
+        &self,
+        path: &Path,
+        within: &Path,
+        source: &str,
+        (engine, neighbours): (LiveEngine, Neighbours),
+    ) -> Result<RenderedPage, Failure> {
         let stem = within.file_stem().unwrap_or_default().to_string_lossy();
-        let site = self.place.only().is_none().then(|| self.front());
-        let search = site.as_ref().map(|site| search_title(site.lang));
-        let search = search.map(|title| Link { href: up(within) + SEARCH_NAME, title: title.to_owned() });
-        let site = site.filter(|_| within != Path::new(INDEX_SHEET));
-        let contents = site.map(|site| Link { href: up(within) + "./", title: site.title });
-        let neighbours = Neighbours { contents, search, ..Neighbours::NONE };
-        let setting = RenderSettings { engine: engine.clone(), neighbours, ..self.setting.clone() };
+        let setting = RenderSettings { engine, neighbours, ..self.setting.clone() };
         let blocks = self.rust.blocks_of(path);
         let host = Folder::of(path, &blocks);
         // Nothing of a worksheet that failed is used afterwards, so nothing half done can be seen.
@@ -299,6 +321,57 @@ impl Pages {
         }
     }
 
+    /// Where a reader of a worksheet's page may go on.
+    fn neighbours(&self, within: &Path, after: u64) -> Neighbours {
+        if self.place.only().is_some() {
+            return Neighbours::NONE;
+        }
+        let (site, up) = (self.front(), up(within));
+        let search = Link { href: format!("{up}{SEARCH_NAME}"), title: search_title(site.lang).to_owned() };
+        let contents = Link { href: format!("{up}./"), title: site.title };
+        let (previous, next) = self.order(after).beside(within, &up);
+        Neighbours {
+            previous,
+            contents: (within != Path::new(INDEX_SHEET)).then_some(contents),
+            next,
+            search: Some(search),
+            address: None,
+        }
+    }
+
+    /// The order of the worksheets; the change of files that it is found after is given.
+    fn order(&self, after: u64) -> Arc<Order> {
+        if let Some((known, order)) = &self.known().order
+            && *known == after
+        {
+            return Arc::clone(order);
+        }
+        let order = Arc::new(Order::new(self.place.worksheets(), self.front(), &|sheet| self.head(sheet)));
+        self.known().order = Some((after, Arc::clone(&order)));
+        order
+    }
+
+    fn head(&self, sheet: &Worksheet) -> Arc<Head> {
+        let file = fs::metadata(&sheet.path).ok();
+        let state = file.and_then(|file| Some((file.modified().ok()?, file.len())));
+        let before = self.known().heads.get(&sheet.path).cloned();
+        if let Some((known, head)) = &before
+            && *known == state
+        {
+            return Arc::clone(head);
+        }
+        let source = match (text::read_whole(&sheet.path), before) {
+            (Ok(source), _) => source,
+            // It is just being saved, or is reported on its page.
+            (Err(_), Some((_, head))) => return head,
+            (Err(_), None) => String::new(),
+        };
+        let stem = sheet.within.file_stem().unwrap_or_default().to_string_lossy();
+        let head = Arc::new(Head::of(&source, &stem));
+        self.known().heads.insert(sheet.path.clone(), (state, Arc::clone(&head)));
+        head
+    }
+
     fn front(&self) -> Front {
         Front::of(self.place.folder())
     }
@@ -310,24 +383,12 @@ impl Pages {
         {
             return Ok(Arc::clone(files));
         }
-        let sheets = self.place.worksheets();
-        let listed = parallel::each_alone(&sheets, |sheet| self.listed(sheet, after).ok());
-        let listed: Vec<(&Worksheet, Arc<Listed>)> =
-            sheets.iter().zip(listed).filter_map(|(sheet, listed)| Some((sheet, listed?))).collect();
-        let as_listed = |(sheet, listed): &(&Worksheet, Arc<Listed>)| sections::Listed {
-            link: href(&sheet.within.with_extension("html")),
-            path: sheet.path.clone(),
-            target: sheet.within.with_extension("html"),
-            order: listed.order,
-        };
-        let places: Vec<sections::Listed> = listed.iter().map(as_listed).collect();
-        let mut sections = sections(&places, &Front::of);
-        if let Some(own) = sections.first_mut() {
-            own.front = self.front();
-        }
-        let kept = listed.iter().map(|(_, listed)| Some(listed.kept.clone()));
-        let pages: Vec<(String, Option<Kept>)> = places.into_iter().map(|place| place.link).zip(kept).collect();
-        let around = Around { sections: &sections, pages: &pages, base: None, own: OwnPages::All };
+        let order = self.order(after);
+        let listed = parallel::each_alone(&order.sheets, |sheet| self.listed(sheet, after).ok());
+        let kept = listed.iter().map(|listed| Some(listed.as_ref()?.kept.clone()));
+        let pages: Vec<(String, Option<Kept>)> = order.links().zip(kept).collect();
+        let sections = &order.sections;
+        let around = Around { sections, pages: &pages, base: None, own: OwnPages::All };
         let within = |section: usize| sections.get(section).map_or("", |section| section.within.as_str());
         let files =
             around.files()?.into_iter().map(|file| (format!("{}{}", within(file.section), file.name), file.text));
@@ -343,9 +404,12 @@ impl Pages {
             return Ok(Arc::clone(listed));
         }
         let source = source_of(&sheet.path)?;
-        let page = self.rendered(&sheet.path, &sheet.within, &source, &LiveEngine::LeftOut)?;
-        let order = page.evaluation.sheet.metadata.order;
-        let listed = Arc::new(Listed { order, kept: Kept::of(&page, &source) });
+        let page = self.rendered(&sheet.path, &sheet.within, &source, (LiveEngine::LeftOut, Neighbours::NONE))?;
+        let mut listed = Listed { kept: Kept::of(&page, &source), drawing: None };
+        if let Some(small) = SmallPicture::of(&page.html, &sheet.within) {
+            (listed.kept.picture, listed.drawing) = (Some(small.link), small.drawing);
+        }
+        let listed = Arc::new(listed);
         self.known().listed.insert(sheet.within.clone(), (after, Arc::clone(&listed)));
         Ok(listed)
     }

@@ -48,7 +48,7 @@ fn a_folder_is_shown_and_nothing_is_written() {
 
 #[test]
 fn the_pages_of_the_site_are_those_that_are_published() {
-    let full = "# Lamp\n\n```calc\nR = 220 Ω ± 5 %\n```\n\n```exercise ohm\nask \"What current flows at 5 V?\"\n                answer [mA] = 5 V / R within 2 %\npoints 2\n```\n\n```warning\nIt gets hot.\n```\n\n```parts\n\"resistor\" 0.10 EUR @R1\n```\n";
+    let full = "# Lamp\n\n```calc\nR = 220 Ω ± 5 %\nI = 5 V / R\n```\n\n```plot\ntitle \"Current\"\nI [mA] against R from 100 Ω to 500 Ω\n```\n\n```exercise ohm\nask \"What current flows at 5 V?\"\n                answer [mA] = 5 V / R within 2 %\npoints 2\n```\n\n```warning\nIt gets hot.\n```\n\n```parts\n\"resistor\" 0.10 EUR @R1\n```\n";
     let bench =
         Bench::with(&[("sheets/a.md", full), ("sheets/deep/b.md", HOLDS), ("sheets/deep/README.md", "# Deeper\n")]);
     bench.run(&["render", "sheets", "-o", "site"]).exits(0);
@@ -64,6 +64,19 @@ fn the_pages_of_the_site_are_those_that_are_published() {
     assert!(index.ends_with(&bench.read("site/search-index.js")), "{index}");
     assert!(preview.get("/a.html").contains("href=\"search.html\""));
     assert!(preview.get("/deep/b.html").contains("href=\"../search.html\""));
+    for (name, neighbour) in [
+        ("a.html", "<a rel=\"next\" href=\"deep/b.html\">Sound</a>"),
+        ("deep/b.html", "<a rel=\"prev\" href=\"../a.html\">Lamp</a>"),
+    ] {
+        assert!(bench.read(&format!("site/{name}")).contains(neighbour), "{name}");
+        let page = preview.get(&format!("/{name}"));
+        assert!(page.contains(neighbour), "{name}: {page}");
+        assert_eq!(page.contains("rel=\"prev\""), name != "a.html");
+    }
+    let picture = preview.get("/a.picture.svg");
+    assert!(picture.contains("Content-Type: image/svg+xml\r\n"), "{picture}");
+    assert!(picture.ends_with(&bench.read("site/a.picture.svg")), "{picture}");
+    assert!(preview.get("/deep/b.picture.svg").starts_with("HTTP/1.1 404 "));
     for none in ["/deep/search.html", "/deeper/index.html", "/feed.xml"] {
         assert!(preview.get(none).starts_with("HTTP/1.1 404 "), "{none}");
     }
@@ -80,6 +93,10 @@ fn the_pages_of_the_site_are_those_that_are_published() {
         (!state["problems"].as_array().unwrap().is_empty()).then_some(state)
     });
     assert_eq!(state["problems"][0]["message"], "no worksheet has anything that this page would list");
+    assert!(
+        preview.get("/deep/b.html").contains("<a rel=\"prev\" href=\"../a.html\">Sound</a>"),
+        "the link is called anew"
+    );
     assert!(
         preview.get("/exercises.html").contains("Which current")
             && preview.get("/exercises.html?current").contains("No page")
@@ -255,7 +272,7 @@ fn clients_that_send_too_much_or_too_slowly_harm_nobody() {
 fn every_listener_hears_the_last_of_many_saves() {
     let bench = Bench::with(&[("a.md", HOLDS), ("b.md", HOLDS)]);
     let preview = Preview::of(&bench, ".");
-    let sheet = |n: usize| format!("# Save {n}\n\n```calc\nV = {n} V ± 1 %\n```\n");
+    let sheet = |n: usize| format!("# Sound\n\nSave {n}.\n\n```calc\nV = {n} V ± 1 %\n```\n");
     preview.get("/a.html");
     preview.get("/b.html");
     let listeners: Vec<Listener> = (0..20).map(|_| preview.listen()).collect();
@@ -271,7 +288,7 @@ fn every_listener_hears_the_last_of_many_saves() {
     }
     let last = until("the page shows the last save", || {
         let page = preview.get("/a.html");
-        page.contains("<h1>Save 199</h1>").then(|| shown(&page))
+        page.contains("Save 199.").then(|| shown(&page))
     });
     let late = preview.listen();
     for listener in listeners.iter().chain([&late]) {
