@@ -70,7 +70,7 @@ impl EvaluationOptions {
 /// Write each worksheet as a page: one HTML file that needs nothing else
 ///
 /// The page is live: a reader may change the givens and everything follows, without a network. Each page has the engine
-/// inside; the pages of a folder share one file, benchleaf.js, that stands beside index.html.
+/// inside; the pages of a folder share two files, benchleaf.js and benchleaf-engine.js, that stand beside index.html.
 ///
 /// A folder is searched, with its folders, for worksheets: files named NAME.md, other than README.md and those whose
 /// name begins with a dot or an underscore. It becomes a site: an index.html (unless it has an index.md of its own), a search,
