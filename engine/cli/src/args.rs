@@ -9,6 +9,8 @@ use benchleaf_core::{
 use benchleaf_publish::{address::BaseUrl, live::module_sources};
 use clap::{Args, Parser, Subcommand};
 
+use crate::locale::named;
+
 /// Evaluate unit-checked worksheets written in Markdown, and publish them as pages
 ///
 /// A worksheet is a Markdown file with blocks of calculation. Benchleaf checks its units, works out every value at
@@ -20,6 +22,9 @@ pub(crate) struct Arguments {
     pub(crate) command: Command,
     #[command(flatten)]
     pub(crate) options: EvaluationOptions,
+    /// Language of what is printed, en or de; without it the one that LC_ALL, LC_MESSAGES or LANG names, else English
+    #[arg(long, global = true, value_name = "CODE", value_parser = named)]
+    pub(crate) locale: Option<benchleaf_words::Language>,
 }
 
 #[derive(Debug, Subcommand)]

@@ -11,13 +11,16 @@ use benchleaf_core::parallel;
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 
 use benchleaf_publish::failure::Failure;
+use benchleaf_words::{Word, Words, say};
 
 use crate::terminal::Progress;
 
 /// What is done with each item, as a person at a terminal reads it.
 pub(crate) struct Labelled<T> {
-    /// In one word: `Rendering`.
-    pub(crate) name: &'static str,
+    /// In a word: `Rendering`.
+    pub(crate) name: Word<0>,
+    /// The words of its line.
+    pub(crate) words: Words<'static>,
     /// What an item is called. It is drawn as it is, so it must be harmless.
     pub(crate) item: fn(&T) -> String,
 }
@@ -33,7 +36,7 @@ pub(crate) fn each<T: Sync, R: Send>(
         return items.iter().map(work).collect();
     }
     let line = match progress {
-        Progress::Line => line(items.len(), task.name),
+        Progress::Line => line(items.len(), task.words, task.name),
         Progress::None => ProgressBar::hidden(),
     };
     let step = |item: &T| {
@@ -64,22 +67,26 @@ pub(crate) fn each_worksheet<T: Sync, R: Send>(
     })
 }
 
-fn line(length: usize, task: &'static str) -> ProgressBar {
+fn line(length: usize, words: Words<'static>, task: Word<0>) -> ProgressBar {
     let line = ProgressBar::with_draw_target(Some(length as u64), ProgressDrawTarget::stderr());
-    match ProgressStyle::with_template("{prefix}: {pos} of {len} worksheets done, begun {wide_msg}") {
-        Ok(style) => line.with_style(style).with_prefix(task),
+    // What stands in braces is put in by the line itself, as the work goes on.
+    let template = say!(words, PROGRESS_LINE, task = "{prefix}", done = "{pos}", all = "{len}", name = "{wide_msg}");
+    match ProgressStyle::with_template(&template) {
+        Ok(style) => line.with_style(style).with_prefix(words.text(task)),
         Err(_) => line,
     }
 }
 
 #[cfg(test)]
 mod tests {
+    use benchleaf_words::key;
+
     use super::*;
 
     #[test]
     fn results_keep_the_order_of_the_items() {
         let items: Vec<usize> = (0..500).collect();
-        let task = Labelled { name: "Doubling", item: usize::to_string };
+        let task = Labelled { name: key::PROGRESS_CHECKING, words: Words::ENGLISH, item: usize::to_string };
         let doubled = each(&items, &task, Progress::None, |item| item * 2);
         assert!(doubled.iter().enumerate().all(|(i, double)| *double == i * 2));
         assert_eq!(each(&items[..1], &task, Progress::None, |item| item + 1), [1]);
@@ -88,7 +95,11 @@ mod tests {
     #[test]
     fn a_worksheet_that_brings_up_a_fault_takes_none_of_the_others_with_it() {
         for paths in [&["a.md", "b.md", "c.md", "d.md"][..], &["b.md"]] {
-            let task = Labelled { name: "Trying", item: |path: &&str| (*path).to_owned() };
+            let task = Labelled {
+                name: key::PROGRESS_CHECKING,
+                words: Words::ENGLISH,
+                item: |path: &&str| (*path).to_owned(),
+            };
             let results = each_worksheet(
                 paths,
                 &task,

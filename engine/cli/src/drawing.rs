@@ -1,5 +1,7 @@
 //! How messages are drawn.
 
+use benchleaf_words::Words;
+
 /// How messages are drawn.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Drawing {
@@ -7,4 +9,11 @@ pub enum Drawing {
     Coloured,
     /// Without, for a file or a program.
     Plain,
+}
+
+/// How messages are drawn, and the words that they are in.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Look {
+    pub(crate) drawing: Drawing,
+    pub(crate) words: Words<'static>,
 }

@@ -14,6 +14,7 @@ mod diff;
 mod drawing;
 #[cfg(test)]
 mod editing;
+mod locale;
 mod lsp;
 mod mark;
 mod message;
@@ -21,6 +22,7 @@ mod outcome;
 mod parts;
 mod render;
 mod rust;
+mod said;
 mod serve;
 mod source;
 mod start;
@@ -30,6 +32,7 @@ mod verify;
 
 use std::ffi::OsString;
 
+use benchleaf_words::{key, say};
 use clap::{CommandFactory, Parser, error::ErrorKind};
 
 use crate::args::{Arguments, Command};
@@ -44,6 +47,7 @@ pub use benchleaf_publish::{
 
 pub use crate::{
     drawing::Drawing,
+    locale::language_of_environment,
     outcome::Outcome,
     terminal::{Progress, Terminal},
 };
@@ -51,20 +55,25 @@ pub use crate::{
 /// Run one call of the program. The first argument is the program's name, as in `std::env::args_os`.
 pub fn run(arguments: impl IntoIterator<Item = OsString>, terminal: &mut Terminal<'_>) -> Outcome {
     let outcome = match Arguments::try_parse_from(arguments) {
-        Ok(Arguments { command, options }) => match command {
-            Command::Render(request) => render::render(&request, options, terminal),
-            Command::Serve(request) => serve::serve(&request, options, terminal),
-            Command::Check(request) => check::check(&request, options, terminal),
-            Command::Mark(request) => mark::mark(&request, terminal),
-            Command::New(request) => start::start(&request, terminal),
-            Command::Lsp => lsp::lsp(terminal),
-            Command::Parts(request) => parts::parts(&request, terminal),
-            Command::Source(request) => source::source(&request, terminal),
-            Command::Verify(request) => verify::verify(&request, &options, terminal),
-            Command::Diff(request) => diff::diff(&request, options, terminal),
-            Command::Constants(request) => constants::constants(&request, options, terminal),
-            Command::Vary(request) => vary::vary(&request, options, terminal),
-        },
+        Ok(Arguments { command, options, locale }) => {
+            if let Some(language) = locale {
+                terminal.speak(language);
+            }
+            match command {
+                Command::Render(request) => render::render(&request, options, terminal),
+                Command::Serve(request) => serve::serve(&request, options, terminal),
+                Command::Check(request) => check::check(&request, options, terminal),
+                Command::Mark(request) => mark::mark(&request, terminal),
+                Command::New(request) => start::start(&request, terminal),
+                Command::Lsp => lsp::lsp(terminal),
+                Command::Parts(request) => parts::parts(&request, terminal),
+                Command::Source(request) => source::source(&request, terminal),
+                Command::Verify(request) => verify::verify(&request, &options, terminal),
+                Command::Diff(request) => diff::diff(&request, options, terminal),
+                Command::Constants(request) => constants::constants(&request, options, terminal),
+                Command::Vary(request) => vary::vary(&request, options, terminal),
+            }
+        }
         Err(answer) if answer.kind() == ErrorKind::DisplayHelpOnMissingArgumentOrSubcommand => first_steps(terminal),
         Err(answer) => usage(&answer, terminal),
     };
@@ -78,7 +87,15 @@ pub fn command() -> clap::Command {
 
 /// Without a command there is nothing to do: say which command comes first, second and third.
 fn first_steps(terminal: &mut Terminal<'_>) -> Outcome {
-    terminal.warn(FIRST_STEPS);
+    let words = terminal.words();
+    let step = |command: &str, says: &str| format!("  {command:<28}   {says}\n");
+    let steps = [
+        step("benchleaf new pump", words.text(key::FIRST_STEPS_NEW)),
+        step("benchleaf check pump.md", words.text(key::FIRST_STEPS_CHECK)),
+        step("benchleaf render pump.md", words.text(key::FIRST_STEPS_RENDER)),
+    ];
+    let (head, foot) = (words.text(key::FIRST_STEPS_HEAD), say!(words, FIRST_STEPS_FOOT, command = "benchleaf --help"));
+    terminal.warn(&format!("{head}\n\n{}\n{foot}\n", steps.concat()));
     Outcome::Failed
 }
 
@@ -96,13 +113,3 @@ fn usage(answer: &clap::Error, terminal: &mut Terminal<'_>) -> Outcome {
         Outcome::Fine
     }
 }
-
-const FIRST_STEPS: &str = "\
-Benchleaf evaluates worksheets: Markdown with calculations, units and tolerances. No command was given. Try
-
-  benchleaf new pump             writes pump.md, a small working example to change
-  benchleaf check pump.md        says which of its requirements hold
-  benchleaf render pump.md       writes pump.html, a page to open in a browser
-
-`benchleaf --help` lists all commands.
-";

@@ -6,7 +6,7 @@ use std::{
     process::ExitCode,
 };
 
-use benchleaf::{Drawing, Progress, Terminal, run};
+use benchleaf::{Drawing, Progress, Terminal, language_of_environment, run};
 use benchleaf_core::parallel;
 use mimalloc::MiMalloc;
 
@@ -24,5 +24,7 @@ fn main() -> ExitCode {
     // The error stream stays unlocked: the line of progress is written to it from threads of its own.
     let mut out = BufWriter::new(out.lock());
     let mut err = err;
-    run(std::env::args_os(), &mut Terminal::new(&mut out, &mut err, drawing, progress)).into()
+    let language = language_of_environment(|name| std::env::var_os(name));
+    let mut terminal = Terminal::new(&mut out, &mut err, drawing, progress).in_language(language);
+    run(std::env::args_os(), &mut terminal).into()
 }

@@ -15,23 +15,24 @@ use miette::{
 };
 
 use benchleaf_publish::failure::Failure;
+use benchleaf_words::{Words, key};
 
-use crate::drawing::Drawing;
+use crate::drawing::{Drawing, Look};
 
 /// Draw every problem of a worksheet, in reading order.
-pub(crate) fn draw_problems(worksheet: &str, source: &str, evaluation: &Evaluation, drawing: Drawing) -> String {
-    let handler = handler(drawing);
+pub(crate) fn draw_problems(worksheet: &str, source: &str, evaluation: &Evaluation, look: Look) -> String {
+    let handler = handler(look.drawing);
     let mut drawn = String::new();
     // What waits for a Rust block is reported on the page; here the block's own note says enough.
     for problem in evaluation.problems.iter().filter(|problem| problem.code != Code::RustAwaited) {
-        drawn.push_str(&draw(&handler, &Message::of_problem(problem, worksheet, source, evaluation)));
+        drawn.push_str(&draw(&handler, Message::of_problem(problem, worksheet, source, evaluation), look.words));
     }
     drawn
 }
 
 /// Draw a failure.
-pub(crate) fn draw_failure(failure: &Failure, drawing: Drawing) -> String {
-    draw(&handler(drawing), &Message::of_failure(failure))
+pub(crate) fn draw_failure(failure: &Failure, look: Look) -> String {
+    draw(&handler(look.drawing), Message::of_failure(failure, look.words), look.words)
 }
 
 /// The same text with everything in it that a terminal or a reader could mistake (control characters, marks that turn
@@ -61,7 +62,22 @@ fn handler(drawing: Drawing) -> GraphicalReportHandler {
     GraphicalReportHandler::new_themed(theme).with_width(WIDTH).with_links(false)
 }
 
-fn draw(handler: &GraphicalReportHandler, message: &Message) -> String {
+/// A message as it is drawn. `miette` has its word for a help in English alone: it is put in anew.
+fn draw(handler: &GraphicalReportHandler, message: Message, words: Words<'_>) -> String {
+    let drawn = rendered(handler, &message);
+    let help = words.text(key::MESSAGE_HELP);
+    if help == MIETTE_HELP || message.help.is_none() {
+        return drawn;
+    }
+    let above = rendered(handler, &Message { help: None, ..message });
+    let above = above.trim_end_matches('\n');
+    match drawn.strip_prefix(above) {
+        Some(below) => format!("{above}{}", below.replacen(MIETTE_HELP, help, 1)),
+        None => drawn,
+    }
+}
+
+fn rendered(handler: &GraphicalReportHandler, message: &Message) -> String {
     let mut text = String::new();
     match handler.render_report(&mut text, message) {
         Ok(()) => text + "\n",
@@ -95,10 +111,10 @@ impl Message {
         }
     }
 
-    fn of_failure(failure: &Failure) -> Self {
+    fn of_failure(failure: &Failure, words: Words<'_>) -> Self {
         Self {
-            text: harmless(&failure.to_string()).into_owned(),
-            help: Some(harmless(&failure.help()).into_owned()),
+            text: harmless(&failure.message().say(words)).into_owned(),
+            help: Some(harmless(&failure.help().say(words)).into_owned()),
             code: None,
             severity: miette::Severity::Error,
             passage: None,
@@ -235,6 +251,8 @@ fn boundary(text: &str, offset: usize) -> usize {
     (0..=offset.min(text.len())).rev().find(|place| text.is_char_boundary(*place)).unwrap_or(0)
 }
 
+/// What `miette` writes before a help.
+const MIETTE_HELP: &str = "help";
 /// Columns that the words of a message may take: the width that a terminal is sure to have.
 const WIDTH: usize = 80;
 /// Bytes of a line that are shown on each side of a problem.
@@ -310,6 +328,6 @@ mod tests {
     fn drawn(source: &str, span: Span, drawing: Drawing) -> String {
         let mut evaluation = Evaluator::default().evaluate(source);
         evaluation.problems = vec![Problem::new(Code::UnknownName, span, "`x` is not defined").help("define it")];
-        draw_problems("a.md", source, &evaluation, drawing)
+        draw_problems("a.md", source, &evaluation, Look { drawing, words: Words::ENGLISH })
     }
 }

@@ -15,6 +15,7 @@ use benchleaf_publish::{
     folder::Folder,
     text, write,
 };
+use benchleaf_words::say;
 use csv::{Terminator, Writer, WriterBuilder};
 
 use crate::{
@@ -36,13 +37,13 @@ fn listed(request: &PartsRequest, terminal: &mut Terminal<'_>) -> Result<Outcome
     let worksheet = worksheet.using(&Folder::of(&request.sheet, &NoHost));
     let options = Options { samples: Some(1), ..Options::default() };
     let evaluation = Evaluator::with(&options).evaluate_worksheet(&worksheet, problems);
-    terminal.warn(&draw_problems(&name(&request.sheet), &source, &evaluation, terminal.drawing()));
+    terminal.warn(&draw_problems(&name(&request.sheet), &source, &evaluation, terminal.look()));
     let table = table(&evaluation.parts)?;
     match &request.output {
         None => terminal.say(&String::from_utf8_lossy(&table)),
         Some(path) => {
             write::write_marked(path, &table, is_list)?;
-            terminal.say(&format!("Wrote {}\n", harmless(&name(path))));
+            terminal.say(&(say!(terminal.words(), RENDER_PARTS, path = harmless(&name(path))) + "\n"));
         }
     }
     Ok(if Summary::of(&evaluation).errors > 0 { Outcome::WorksheetError } else { Outcome::Fine })

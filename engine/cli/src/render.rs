@@ -3,11 +3,9 @@
 
 mod site;
 
-use benchleaf_core::{
-    Evaluator,
-    summary::{Summary, counted},
-};
+use benchleaf_core::{Evaluator, summary::Summary};
 use benchleaf_page::RawHtml;
+use benchleaf_words::{Words, count, key, say};
 use std::path::{Path, PathBuf};
 
 use benchleaf_publish::{
@@ -31,10 +29,11 @@ use self::site::{Place, Sites};
 use crate::{
     args::{EvaluationOptions, RenderRequest},
     batch::{self, Labelled},
-    drawing::Drawing,
+    drawing::Look,
     message::{draw_problems, harmless},
     outcome::Outcome,
     rust::Rust,
+    said,
     terminal::Terminal,
 };
 
@@ -75,20 +74,24 @@ pub(crate) fn render(request: &RenderRequest, options: EvaluationOptions, termin
         return terminal.fail(&failure);
     }
 
-    let drawing = terminal.drawing();
+    let look = terminal.look();
     let sites = Sites::new(&pages, lists, request);
     for (path, head) in sites.metadata() {
         // A front page of its own is a worksheet, and is reported with the others.
         if !pages.iter().any(|page| page.worksheet.path == *path) {
             let evaluation = Evaluator::default().evaluate(head);
-            terminal.warn(&draw_problems(&name(path), head, &evaluation, drawing));
+            terminal.warn(&draw_problems(&name(path), head, &evaluation, look));
             if Summary::of(&evaluation).errors > 0 {
                 outcome = outcome.and(Outcome::WorksheetError);
             }
         }
     }
-    let task = Labelled { name: "Rendering", item: |page: &PlannedPage| harmless(&page.worksheet.name()).into_owned() };
-    let made = |page: &PlannedPage| make(page, sites.place(page), &setting, drawing, &rust);
+    let task = Labelled {
+        name: key::PROGRESS_RENDERING,
+        words: look.words,
+        item: |page: &PlannedPage| harmless(&page.worksheet.name()).into_owned(),
+    };
+    let made = |page: &PlannedPage| make(page, sites.place(page), &setting, look, &rust);
     let results = batch::each_worksheet(&pages, &task, |page| &page.worksheet.path, terminal.progress(), made);
     let mut written = Vec::with_capacity(pages.len());
     for (page, result) in pages.iter().zip(results) {
@@ -137,7 +140,7 @@ fn make(
     page: &PlannedPage,
     place: Option<Place<'_>>,
     setting: &RenderSettings,
-    drawing: Drawing,
+    look: Look,
     rust: &Rust,
 ) -> Result<Made, Failure> {
     let source = text::read_whole(&page.worksheet.path)?;
@@ -171,7 +174,7 @@ fn make(
         write::write_picture(&page.target.with_file_name(&copy.name), &copy.bytes)?;
     }
     write::write_page(&page.target, &rendered.html)?;
-    let messages = draw_problems(&page.worksheet.name(), &source, &rendered.evaluation, drawing);
+    let messages = draw_problems(&page.worksheet.name(), &source, &rendered.evaluation, look);
     let mut kept = Kept::of(&rendered, &source);
     let mut beside: Vec<String> = rendered.copies.iter().map(|copy| copy.name.clone()).collect();
     if place.is_some() && setting.form == Form::Full {
@@ -197,21 +200,32 @@ fn add_picture(kept: &mut Kept, beside: &mut Vec<String>, page: &RenderedPage, t
 }
 
 fn report(written: &Written<'_>, terminal: &mut Terminal<'_>) {
+    let words = terminal.words();
     if written.len() > LISTED {
         let mut sum = Summary::default();
         for (_, made) in written {
             sum += made.kept.counts.summary();
         }
         let unchanged = written.iter().filter(|(_, made)| made.work == Work::Unchanged).count();
-        let wrote = counted(written.len() - unchanged, "page");
-        let left = if unchanged == 0 { String::new() } else { format!(", left {unchanged} unchanged") };
-        return terminal.say(&format!("Wrote {wrote}{left}: {sum}\n"));
+        let (wrote, sum) = (pages(words, written.len() - unchanged), said::summary(words, sum));
+        let line = match unchanged {
+            0 => say!(words, RENDER_WROTE, pages = wrote, sum = sum),
+            _ => say!(words, RENDER_WROTE_SOME, pages = wrote, n = unchanged, sum = sum),
+        };
+        return terminal.say(&(line + "\n"));
     }
     for (page, made) in written {
-        let counts = made.kept.counts.summary();
-        let did = if made.work == Work::Written { "Wrote" } else { "Unchanged" };
-        terminal.say(&format!("{did} {}: {counts}\n", shown(&page.target)));
+        let (path, sum) = (shown(&page.target), said::summary(words, made.kept.counts.summary()));
+        terminal.say(&match made.work {
+            Work::Written => said::wrote(words, &path, &sum),
+            Work::Unchanged => say!(words, RENDER_UNCHANGED, path = path, sum = sum) + "\n",
+        });
     }
+}
+
+/// `3 pages`.
+fn pages(words: Words<'_>, n: usize) -> String {
+    count!(words, RENDER_PAGES, n, n = n)
 }
 
 fn not_made(folder: &Path) -> Option<Failure> {
@@ -225,7 +239,7 @@ fn shown(path: &Path) -> String {
 /// Say what to open.
 fn open(fronts: &[PathBuf], terminal: &mut Terminal<'_>) {
     for front in fronts {
-        terminal.say(&format!("Open {} in a browser.\n", shown(front)));
+        terminal.say(&(say!(terminal.words(), RENDER_OPEN, path = shown(front)) + "\n"));
     }
 }
 

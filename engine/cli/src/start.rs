@@ -6,6 +6,7 @@ use benchleaf_publish::{
     failure::{Failure, name},
     write,
 };
+use benchleaf_words::{Phrase, key, phrase, say};
 
 use crate::{args::NewRequest, message::harmless, outcome::Outcome, terminal::Terminal};
 
@@ -14,9 +15,8 @@ pub(crate) fn start(request: &NewRequest, terminal: &mut Terminal<'_>) -> Outcom
     match write_starter(request) {
         Ok(path) => {
             let path = harmless(&name(&path)).into_owned();
-            terminal.say(&format!(
-                "Wrote {path}. Change it in a text editor, then:\n  benchleaf check {path}\n  benchleaf render {path}\n"
-            ));
+            let wrote = say!(terminal.words(), NEW_WROTE, path = path);
+            terminal.say(&format!("{wrote}\n  benchleaf check {path}\n  benchleaf render {path}\n"));
             Outcome::Fine
         }
         Err(failure) => terminal.fail(&failure),
@@ -54,29 +54,29 @@ fn summary(title: &str) -> String {
 
 /// The worksheet's name without its ending, if it is one that works as a file's name and in links everywhere.
 fn stem(given: &Path) -> Result<String, Failure> {
-    let refused = |why| Failure::Name { name: name(given), why };
+    let refused = |why| Failure::Name { name: name(given), why: Phrase::from(why) };
     if given.to_string_lossy().ends_with(['/', '\\']) {
-        return Err(refused("it ends as a folder's does"));
+        return Err(refused(key::WHY_NO_NAME_FOLDER));
     }
-    let file = given.file_name().ok_or_else(|| refused("it is empty, or only leads to a folder"))?;
-    let file = file.to_str().ok_or_else(|| refused("it is not UTF-8 text"))?;
+    let file = given.file_name().ok_or_else(|| refused(key::WHY_NO_NAME_EMPTY))?;
+    let file = file.to_str().ok_or_else(|| refused(key::WHY_NO_NAME_NOT_TEXT))?;
     let stem = match file.rsplit_once('.') {
         Some((stem, ending)) if ending.eq_ignore_ascii_case("md") => stem,
         _ => file,
     };
     let first = stem.split('.').next().unwrap_or_default();
     if !stem.starts_with(char::is_alphanumeric) {
-        Err(refused("it does not begin with a letter or a figure"))
+        Err(refused(key::WHY_NO_NAME_FIRST))
     } else if !stem.chars().all(|c| c.is_alphanumeric() || matches!(c, '-' | '_' | '.')) {
-        Err(refused("it holds a character that file names or links cannot have everywhere"))
+        Err(refused(key::WHY_NO_NAME_CHARACTER))
     } else if stem.ends_with('.') {
-        Err(refused("it ends in a dot"))
+        Err(refused(key::WHY_NO_NAME_DOT))
     } else if stem.len() > LONGEST {
-        Err(refused("it is too long"))
+        Err(refused(key::WHY_NO_NAME_LONG))
     } else if stem.eq_ignore_ascii_case("readme") {
-        Err(refused("README.md describes a folder, and is passed over in a search for worksheets"))
+        Err(refused(key::WHY_NO_NAME_README))
     } else if RESERVED.iter().any(|reserved| first.eq_ignore_ascii_case(reserved)) {
-        Err(refused("Windows keeps it for a device"))
+        Err(refused(key::WHY_NO_NAME_RESERVED))
     } else {
         Ok(stem.to_owned())
     }
@@ -85,9 +85,9 @@ fn stem(given: &Path) -> Result<String, Failure> {
 fn checked_title(title: &str) -> Result<&str, Failure> {
     let title = title.trim();
     if title.is_empty() {
-        Err(Failure::Title { why: "is empty" })
+        Err(Failure::Title { message: phrase!(FAILURE_TITLE_EMPTY) })
     } else if title.chars().any(char::is_control) {
-        Err(Failure::Title { why: "holds a line end or another control character" })
+        Err(Failure::Title { message: phrase!(FAILURE_TITLE_CONTROL) })
     } else {
         Ok(title)
     }

@@ -5,8 +5,13 @@
 use std::io::{BufRead, ErrorKind, Write};
 
 use benchleaf_publish::failure::Failure;
+use benchleaf_words::{Language, Words};
 
-use crate::{drawing::Drawing, message, outcome::Outcome};
+use crate::{
+    drawing::{Drawing, Look},
+    message,
+    outcome::Outcome,
+};
 
 /// Whether long work shows how far it is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -29,21 +34,48 @@ pub struct Terminal<'a> {
     out: &'a mut dyn Write,
     err: &'a mut dyn Write,
     drawing: Drawing,
+    language: Language,
     progress: Progress,
     out_state: StreamState,
     input: Option<&'a mut dyn BufRead>,
 }
 
 impl<'a> Terminal<'a> {
-    /// A terminal over an output and an error stream.
+    /// A terminal over an output and an error stream, in English.
     pub fn new(out: &'a mut dyn Write, err: &'a mut dyn Write, drawing: Drawing, progress: Progress) -> Self {
-        Self { out, err, drawing, progress, out_state: StreamState::Open, input: None }
+        Self { out, err, drawing, language: Language::ENGLISH, progress, out_state: StreamState::Open, input: None }
     }
 
     /// The same with an input stream in the place of the process's own.
     #[must_use]
     pub fn with_input(self, input: &'a mut dyn BufRead) -> Self {
         Self { input: Some(input), ..self }
+    }
+
+    /// The same in a language.
+    #[must_use]
+    pub fn in_language(self, language: Language) -> Self {
+        Self { language, ..self }
+    }
+
+    /// From now on what is said is in this language.
+    pub(crate) fn speak(&mut self, language: Language) {
+        self.language = language;
+    }
+
+    /// The language of what is said.
+    pub(crate) fn language(&self) -> Language {
+        self.language
+    }
+
+    /// Its words.
+    pub(crate) fn words(&self) -> Words<'static> {
+        self.language.words()
+    }
+
+    /// How messages are drawn, and their words.
+    pub(crate) fn look(&self) -> Look {
+        Look { drawing: self.drawing, words: self.words() }
     }
 
     /// The input stream, where it is not the process's own. It is given once.
@@ -87,7 +119,7 @@ impl<'a> Terminal<'a> {
 
     /// Draw a failure, and give the outcome that it means.
     pub fn fail(&mut self, failure: &Failure) -> Outcome {
-        let drawn = message::draw_failure(failure, self.drawing);
+        let drawn = message::draw_failure(failure, self.look());
         self.warn(&drawn);
         Outcome::from(failure)
     }

@@ -8,16 +8,18 @@ use benchleaf_core::{
     Day,
     host::{BlockCode, CompiledBlock, FileFault, Host, Refusal},
     problem::Code,
+    results::Status,
     sheet::{
         Carried, Used, Worksheet,
         surroundings::{file_of, stays_inside},
     },
-    summary::{Summary, counted},
+    summary::Summary,
 };
 use benchleaf_page::{
     RawHtml,
     pictures::{Picture, Pictures, ResolvedPicture},
 };
+use benchleaf_words::{Words, count, key, say};
 use scraper::{ElementRef, Html, Node, Selector};
 use similar::{Algorithm, DiffOp, capture_diff_slices};
 
@@ -35,6 +37,7 @@ use crate::{
     message::harmless,
     outcome::Outcome,
     rust::Rust,
+    said,
     terminal::Terminal,
 };
 
@@ -48,54 +51,47 @@ pub(crate) fn verify(request: &VerifyRequest, options: &EvaluationOptions, termi
 }
 
 fn one(path: &Path, rust: &Rust, terminal: &mut Terminal<'_>) -> Outcome {
-    let finding = match published::read(path).and_then(|page| compare(&page, &rust.blocks_of(path))) {
+    let finding = match published::read(path).and_then(|page| compare(terminal.words(), &page, &rust.blocks_of(path))) {
         Ok(finding) => finding,
         Err(failure) => return terminal.fail(&failure),
     };
+    let words = terminal.words();
     let name = name(path);
     let name = harmless(&name);
     let Comparison { compared, differences, engine, counts, left_out } = finding;
     if engine != env!("CARGO_PKG_VERSION") {
         let ours = env!("CARGO_PKG_VERSION");
-        terminal.say(&format!("{name}: made by Benchleaf {}, verified by {ours}\n", harmless(&engine)));
+        let versions = say!(words, VERIFY_VERSIONS, name = name, theirs = harmless(&engine), ours = ours);
+        terminal.say(&(versions + "\n"));
     }
     // With a block left out there is a difference wherever something follows from it: one line says it all.
     let shown = if left_out > 0 { &[] } else { differences.as_slice() };
-    for Difference { place, page, now } in shown {
-        terminal.say(&format!(
-            "{name}: {}: the page has {}, the worksheet comes to {}\n",
-            harmless(place),
-            harmless(page),
-            harmless(now)
-        ));
+    for Difference { place, page, now, .. } in shown {
+        let (place, page, now) = (harmless(place), harmless(page), harmless(now));
+        let difference = say!(words, VERIFY_DIFFERENCE, name = name, place = place, page = page, now = now);
+        terminal.say(&(difference + "\n"));
     }
     if left_out > 0 {
-        let blocks = counted(left_out, "Rust block");
-        terminal.say(&format!(
-            "{name}: {blocks} not run, which --allow-rust permits: what follows from Rust cannot be verified\n"
-        ));
+        terminal.say(&(count!(words, VERIFY_LEFT_OUT, left_out, name = name, n = left_out) + "\n"));
     }
     let mut outcome = Outcome::Fine;
     if differences.is_empty() {
-        terminal.say(&format!("{name}: all {} still hold\n", counted(compared, "figure")));
+        terminal.say(&(count!(words, VERIFY_ALL_HOLD, compared, name = name, n = compared) + "\n"));
     } else {
-        terminal.say(&format!("{name}: {}\n", counted(differences.len(), "difference")));
+        let differ = differences.len();
+        terminal.say(&(count!(words, VERIFY_DIFFERENCES, differ, name = name, n = differ) + "\n"));
         if engine != env!("CARGO_PKG_VERSION") {
-            let exact = differences.iter().filter(|difference| difference.now.starts_with(EXACTLY)).count();
-            let nominal = if exact == 0 {
-                "no nominal value differs: the newer engine finds a range, simulates builds or words a verdict in another way".to_owned()
-            } else {
-                format!(
-                    "{} of a nominal value: a formula, a model or a unit was corrected",
-                    counted(exact, "difference")
-                )
+            let exact = differences.iter().filter(|difference| difference.is_nominal).count();
+            let nominal = match exact {
+                0 => say!(words, VERIFY_NONE_EXACT, name = name),
+                _ => count!(words, VERIFY_EXACT, exact, name = name, n = exact),
             };
-            terminal.say(&format!("{name}: {nominal}; the guide's chapter of changes says what each version did\n"));
+            terminal.say(&(nominal + "\n"));
         }
         outcome = Outcome::RequirementBroken;
     }
     if counts.errors > 0 {
-        terminal.say(&format!("{name}: the worksheet holds {}\n", counted(counts.errors, "error")));
+        terminal.say(&said::worksheet_errors(words, &name, counts.errors));
         outcome = outcome.and(Outcome::WorksheetError);
     }
     outcome
@@ -114,6 +110,8 @@ struct Difference {
     place: String,
     page: String,
     now: String,
+    /// Whether the worksheet comes to another nominal value.
+    is_nominal: bool,
 }
 
 /// The host of a page that is read back: Rust blocks as the user permits them, and no file but those that the page carries.
@@ -148,7 +146,7 @@ impl Host for Carrying<'_> {
     }
 }
 
-fn compare(page: &Published, rust: &dyn Host) -> Result<Comparison, Failure> {
+fn compare(words: Words<'_>, page: &Published, rust: &dyn Host) -> Result<Comparison, Failure> {
     let setting = RenderSettings {
         samples: page.setting.samples,
         seed: page.setting.seed,
@@ -163,11 +161,12 @@ fn compare(page: &Published, rust: &dyn Host) -> Result<Comparison, Failure> {
     let host = Carrying::new(page, rust);
     let rendered = render_again(&page.source, &name, &setting, &host, &pictures_of(&page.document))?;
     // Another version may set the same results in other words.
-    let words = if page.setting.engine == env!("CARGO_PKG_VERSION") { Words::All } else { Words::WithFigures };
-    let (shown, now) = (figures(&page.document, words), figures(&Html::parse_document(&rendered.html), words));
-    let mut differences = differences(&shown, &now);
-    if words == Words::All {
-        differences.extend(around(page));
+    let compared = if page.setting.engine == env!("CARGO_PKG_VERSION") { Compared::Words } else { Compared::Figures };
+    let figures = |document: &Html| figures(words, document, compared);
+    let (shown, now) = (figures(&page.document), figures(&Html::parse_document(&rendered.html)));
+    let mut differences = differences(words, &shown, &now);
+    if compared == Compared::Words {
+        differences.extend(around(words, page));
     }
     Ok(Comparison {
         compared: now.iter().filter(|figure| figure.counts).count(),
@@ -207,7 +206,7 @@ fn text_of(document: &Html, selector: &str) -> Option<String> {
     document.select(&selector).next().map(|element| element.text().collect())
 }
 
-fn differences(shown: &[Figure], now: &[Figure]) -> Vec<Difference> {
+fn differences(words: Words<'_>, shown: &[Figure], now: &[Figure]) -> Vec<Difference> {
     let texts = |figures: &[Figure]| figures.iter().map(|figure| figure.text.clone()).collect::<Vec<_>>();
     let mut found = Vec::new();
     for op in capture_diff_slices(Algorithm::Myers, &texts(shown), &texts(now)) {
@@ -216,26 +215,30 @@ fn differences(shown: &[Figure], now: &[Figure]) -> Vec<Difference> {
         }
         let (old, new) = (shown.get(op.old_range()).unwrap_or(&[]), now.get(op.new_range()).unwrap_or(&[]));
         for i in 0..old.len().max(new.len()) {
-            let shown =
-                |figure: Option<&Figure>| figure.map_or_else(|| "nothing".to_owned(), |figure| figure.shown.clone());
+            let nothing = words.text(key::VERIFY_NOTHING);
+            let shown = |figure: Option<&Figure>| figure.map_or(nothing, |figure| &figure.shown).to_owned();
             let place = new.get(i).or(old.get(i)).map_or("", |figure| figure.place.as_str());
-            found.push(Difference { place: place.to_owned(), page: shown(old.get(i)), now: shown(new.get(i)) });
+            let is_nominal = new.get(i).is_some_and(|figure| figure.is_nominal);
+            let (page, now) = (shown(old.get(i)), shown(new.get(i)));
+            found.push(Difference { place: place.to_owned(), page, now, is_nominal });
         }
     }
     found
 }
 
 /// What differs around the worksheet: its hash, scripts and their policy, and what else was put into the page.
-fn around(page: &Published) -> Vec<Difference> {
+fn around(words: Words<'_>, page: &Published) -> Vec<Difference> {
     let mut found = Vec::new();
     let mut add = |place: &str, page: &str, now: &str| {
-        found.push(Difference { place: place.to_owned(), page: page.to_owned(), now: now.to_owned() });
+        let (place, page, now) = (place.to_owned(), page.to_owned(), now.to_owned());
+        found.push(Difference { place, page, now, is_nominal: false });
     };
+    let [the_page, own] = [key::VERIFY_PAGE, key::VERIFY_OWN].map(|word| words.text(word));
     let document = &page.document;
     let hash = text_of(document, "footer .hash").unwrap_or_default();
     let now = hash::hash(&page.source);
     if hash.is_empty() || !now.starts_with(&hash) {
-        add("the foot", &hash, &now[..hash.len().clamp(HASH, now.len())]);
+        add(words.text(key::VERIFY_FOOT), &hash, &now[..hash.len().clamp(HASH, now.len())]);
     }
     let all =
         |selector: &str| Selector::parse(selector).map_or_else(|_| Vec::new(), |it| document.select(&it).collect());
@@ -246,25 +249,25 @@ fn around(page: &Published) -> Vec<Difference> {
     };
     let (data, run): (Vec<ElementRef<'_>>, Vec<ElementRef<'_>>) = scripts.iter().partition(|script| is_data(script));
     let texts: Vec<String> = run.iter().map(|script| script.text().collect()).collect();
-    let own = texts.first().map_or(Some(still_policy()), |script| policy_of_own(script));
+    let own_policy = texts.first().map_or(Some(still_policy()), |script| policy_of_own(script));
     let bare = run.iter().all(|script| script.value().attrs().next().is_none());
-    if texts.len() > 1 || !bare || own.is_none() {
-        add("the page", "another script", "its own");
+    if texts.len() > 1 || !bare || own_policy.is_none() {
+        add(the_page, words.text(key::VERIFY_SCRIPT), own);
     }
     let policy = all("meta[http-equiv]").first().and_then(|meta| meta.attr("content")).unwrap_or_default().to_owned();
-    if own.is_some_and(|own| own != policy) {
-        add("the head", "another policy", "its own");
+    if own_policy.is_some_and(|own| own != policy) {
+        add(words.text(key::VERIFY_HEAD), words.text(key::VERIFY_POLICY), own);
     }
     if data
         .iter()
         .any(|script| script.attr("id") == Some("_engine") && !is_own_module(&script.text().collect::<String>()))
     {
-        add("the page", "another engine", "its own");
+        add(the_page, words.text(key::VERIFY_ENGINE), own);
     }
-    let words = data.iter().find(|script| script.attr("id") == Some("_words"));
-    let words = words.map(|script| script.text().collect::<String>());
-    if (words.is_some() || !run.is_empty()) && !are_own_words(words.as_deref(), &page.source) {
-        add("the page", "other words", "those of its language");
+    let handed = data.iter().find(|script| script.attr("id") == Some("_words"));
+    let handed = handed.map(|script| script.text().collect::<String>());
+    if (handed.is_some() || !run.is_empty()) && !are_own_words(handed.as_deref(), &page.source) {
+        add(the_page, words.text(key::VERIFY_WORDS), words.text(key::VERIFY_OWN_WORDS));
     }
     for part in all("body > *") {
         let is_own = match part.value().name() {
@@ -275,17 +278,19 @@ fn around(page: &Published) -> Vec<Difference> {
             _ => part.attr("data-live").is_some(),
         };
         if !is_own {
-            add("the page", "another part", "nothing");
+            add(the_page, words.text(key::VERIFY_PART), words.text(key::VERIFY_NOTHING));
         }
     }
     found
 }
 
-/// Which words of a page are compared.
+/// What of a page is compared.
 #[derive(Clone, Copy, PartialEq)]
-enum Words {
-    All,
-    WithFigures,
+enum Compared {
+    /// Every word.
+    Words,
+    /// The words with a figure in them.
+    Figures,
 }
 
 /// Something on a page that is compared.
@@ -298,11 +303,13 @@ struct Figure {
     text: String,
     /// What a reader sees.
     shown: String,
+    /// Whether it is the exact nominal value.
+    is_nominal: bool,
 }
 
 /// Every figure of a page's head and body, in reading order.
-fn figures(document: &Html, words: Words) -> Vec<Figure> {
-    let mut walk = Walk { words, figures: Vec::new(), heading: "the head".to_owned() };
+fn figures(words: Words<'_>, document: &Html, compared: Compared) -> Vec<Figure> {
+    let mut walk = Walk { words, compared, figures: Vec::new(), heading: words.text(key::VERIFY_HEAD).to_owned() };
     if let Ok(selector) = Selector::parse("header.masthead, nav.sections, main") {
         for part in document.select(&selector) {
             walk.element(part, None);
@@ -311,13 +318,14 @@ fn figures(document: &Html, words: Words) -> Vec<Figure> {
     walk.figures
 }
 
-struct Walk {
-    words: Words,
+struct Walk<'w> {
+    words: Words<'w>,
+    compared: Compared,
     figures: Vec<Figure>,
     heading: String,
 }
 
-impl Walk {
+impl Walk<'_> {
     fn element(&mut self, element: ElementRef<'_>, inside: Option<&str>) {
         let value = element.value();
         if value.attr("data-live").is_some() {
@@ -331,22 +339,28 @@ impl Walk {
         if value.name() == "svg" {
             return self.drawing(element, inside);
         }
-        for (attribute, what) in [("value", EXACTLY), ("data-status", "verdict")] {
-            if let Some(text) = value.attr(attribute) {
-                self.add(inside, format!("{attribute}={text}"), format!("{what} {text}"));
-            }
+        if let Some(text) = value.attr(EXACT) {
+            let shown = say!(self.words, VERIFY_EXACTLY, value = text);
+            self.add(inside, format!("{EXACT}={text}"), shown);
         }
-        if self.words == Words::All {
+        if let Some(text) = value.attr("data-status") {
+            self.add(inside, format!("data-status={text}"), verdict(self.words, text));
+        }
+        if self.compared == Compared::Words {
             for (name, text) in value.attrs() {
                 if matches!(name, "href" | "src" | "alt" | "style" | "http-equiv") || name.starts_with("on") {
-                    self.add(inside, format!("{name}={text}"), format!("the {name} {text}"));
+                    self.add(
+                        inside,
+                        format!("{name}={text}"),
+                        say!(self.words, VERIFY_ATTRIBUTE, name = name, value = text),
+                    );
                 }
             }
         }
         for child in element.children() {
             match child.value() {
                 Node::Text(text) => {
-                    let all = self.words == Words::All;
+                    let all = self.compared == Compared::Words;
                     for word in text.split_whitespace().filter(|word| all || has_figure(word)) {
                         self.add(inside, word.to_owned(), word.to_owned());
                     }
@@ -379,21 +393,33 @@ impl Walk {
             }
             text.push('\n');
         }
-        self.add(inside, text, "another drawing".to_owned());
+        self.add(inside, text, self.words.text(key::VERIFY_DRAWING).to_owned());
     }
 
     fn add(&mut self, inside: Option<&str>, text: String, shown: String) {
         let place = match inside {
-            Some(inside) => format!("{inside}, under “{}”", self.heading),
-            None => format!("under “{}”", self.heading),
+            Some(inside) => say!(self.words, VERIFY_UNDER_NAME, name = inside, heading = self.heading),
+            None => say!(self.words, VERIFY_UNDER, heading = self.heading),
         };
         let counts = has_figure(&text);
-        self.figures.push(Figure { counts, place, text, shown });
+        let is_nominal = text.strip_prefix(EXACT).is_some_and(|rest| rest.starts_with('='));
+        self.figures.push(Figure { counts, place, text, shown, is_nominal });
     }
 }
 
-/// How the exact value of a figure is reported.
-const EXACTLY: &str = "exactly";
+/// A verdict by the word that a page has for programs.
+fn verdict(words: Words<'_>, word: &str) -> String {
+    let known = [Status::Holds, Status::AtRisk, Status::Broken].into_iter().find(|status| status.word() == word);
+    match known {
+        Some(Status::Holds) => words.text(key::VERIFY_HOLDS).to_owned(),
+        Some(Status::AtRisk) => words.text(key::VERIFY_AT_RISK).to_owned(),
+        Some(Status::Broken) => words.text(key::VERIFY_BROKEN).to_owned(),
+        None => say!(words, VERIFY_VERDICT, word = word),
+    }
+}
+
+/// The attribute that has the exact value of a figure.
+const EXACT: &str = "value";
 /// Characters of the hash that a page shows at least.
 const HASH: usize = 16;
 

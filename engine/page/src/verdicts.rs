@@ -182,8 +182,8 @@ pub struct Explanation {
 
 /// Every requirement in plain words, in the order of `evaluation.keeps`.
 #[cfg(feature = "markdown")]
-pub fn explanations(evaluation: &Evaluation, source: &str) -> Vec<Explanation> {
-    let context = PageContext::new(evaluation, source, Words::ENGLISH);
+pub fn explanations(words: Words<'_>, evaluation: &Evaluation, source: &str) -> Vec<Explanation> {
+    let context = PageContext::new(evaluation, source, words);
     let explained = |verdict: &Verdict| Explanation {
         room: room(context.words, verdict).map(|room| room.replace('\u{202f}', " ")),
         sentences: sentences(&context, verdict).plain(),

@@ -347,7 +347,7 @@ impl Around<'_> {
         let is_fed = self.written().any(|(_, _, kept)| kept.date.as_deref().is_some_and(is_dated));
         Shell {
             lang: self.language().code(),
-            w: template_words(self.language()),
+            w: template_words(self.language(), "site"),
             title,
             site: self.title(),
             summary,

@@ -11,7 +11,7 @@ use benchleaf_core::{
     sheet::{Metadata, Worksheet, surroundings},
 };
 use benchleaf_page::{PageOptions, RawHtml, pictures::Pictures};
-use benchleaf_words::set;
+use benchleaf_words::{Language, set};
 use maud::html;
 use serde::Serialize;
 
@@ -152,7 +152,7 @@ fn render_around(
         &WORKSHEET,
         &WorksheetPage {
             lang: page.lang,
-            w: template_words(language),
+            w: template_words(language, "site"),
             title: &title,
             heading: &page.heading,
             summary: page.summary.as_deref(),
@@ -177,15 +177,18 @@ fn render_around(
 }
 
 /// The page of a class's marks as HTML.
-pub fn render_marks(statistics: &impl Serialize) -> Result<String, Failure> {
+pub fn render_marks(lang: Language, statistics: &impl Serialize) -> Result<String, Failure> {
     #[derive(Serialize)]
     struct MarksPage<'a, S> {
+        lang: &'static str,
+        w: TemplateWords,
         engine: &'static str,
         style: &'static str,
         #[serde(flatten)]
         statistics: &'a S,
     }
-    fill(&MARKS, &MarksPage { engine: env!("CARGO_PKG_VERSION"), style: STYLE, statistics })
+    let (lang, w) = (lang.code(), template_words(lang, "command"));
+    fill(&MARKS, &MarksPage { lang, w, engine: env!("CARGO_PKG_VERSION"), style: STYLE, statistics })
 }
 
 #[derive(Serialize)]

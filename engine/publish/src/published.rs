@@ -4,6 +4,7 @@
 use std::{fs::File, io::Read, path::Path};
 
 use benchleaf_core::sheet::SAMPLES;
+use benchleaf_words::{Phrase, key};
 use scraper::{Html, Selector};
 
 use crate::{
@@ -34,22 +35,23 @@ pub fn read(path: &Path) -> Result<Published, Failure> {
     if bytes.len() as u64 > LIMIT {
         return Err(Failure::TooLarge { path: path.to_owned(), limit: LIMIT });
     }
-    let no_page = |why| Failure::NotAPage { path: path.to_owned(), why };
-    let html = String::from_utf8(bytes).map_err(|_| no_page("it is not UTF-8 text"))?;
+    let no_page = |why| Failure::NotAPage { path: path.to_owned(), why: Phrase::from(why) };
+    let html = String::from_utf8(bytes).map_err(|_| no_page(key::WHY_NO_PAGE_NOT_TEXT))?;
     if !is_ours(html.as_bytes()) {
-        return Err(no_page("it does not say that Benchleaf wrote it"));
+        return Err(no_page(key::WHY_NO_PAGE_NOT_OURS));
     }
     let document = Html::parse_document(&html);
     let embedded = |id: &str| {
         let selector = Selector::parse(&format!("script#{id}")).ok()?;
         document.select(&selector).next().map(|element| element.text().collect::<String>())
     };
-    let source = embedded("_worksheet").ok_or_else(|| no_page("it carries no worksheet, as is right for a handout"))?;
-    let source = worksheet_of(&source).ok_or_else(|| no_page("its worksheet does not read"))?;
-    let setting = embedded("_setting").ok_or_else(|| no_page("it does not say how it was made"))?;
-    let setting: PageSetting = serde_json::from_str(&setting).map_err(|_| no_page("how it was made does not read"))?;
+    let source = embedded("_worksheet").ok_or_else(|| no_page(key::WHY_NO_PAGE_NO_WORKSHEET))?;
+    let source = worksheet_of(&source).ok_or_else(|| no_page(key::WHY_NO_PAGE_WORKSHEET_UNREADABLE))?;
+    let setting = embedded("_setting").ok_or_else(|| no_page(key::WHY_NO_PAGE_NO_SETTING))?;
+    let setting: PageSetting =
+        serde_json::from_str(&setting).map_err(|_| no_page(key::WHY_NO_PAGE_SETTING_UNREADABLE))?;
     if setting.samples.is_some_and(|samples| !SAMPLES.contains(&samples)) {
-        return Err(no_page("it asks for a number of simulated builds that no worksheet may ask for"));
+        return Err(no_page(key::WHY_NO_PAGE_SAMPLES));
     }
     Ok(Published { document, source, setting })
 }

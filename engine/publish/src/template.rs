@@ -31,10 +31,10 @@ pub(crate) static FEED: Template = LazyLock::new(|| read(include_str!("../templa
 /// The words of the templates, by subject and name.
 pub(crate) type TemplateWords = BTreeMap<&'static str, BTreeMap<&'static str, String>>;
 
-/// Those of a language.
-pub(crate) fn template_words(language: Language) -> TemplateWords {
+/// Those of a group in a language.
+pub(crate) fn template_words(language: Language, group: &'static str) -> TemplateWords {
     let mut words = TemplateWords::new();
-    for (key, text) in language.group("site") {
+    for (key, text) in language.group(group) {
         if let Some((subject, name)) = key.split_once('.') {
             words.entry(subject).or_default().insert(name, text);
         }

@@ -338,6 +338,7 @@ fn benchleaf() -> Command {
     assert!(program.is_file(), "build the command line first: cargo build -p benchleaf");
     let mut command = Command::new(program);
     command
+        .env("LC_ALL", "C")
         .env("XDG_CACHE_HOME", Path::new(env!("CARGO_TARGET_TMPDIR")).join("cache"))
         .env("BENCHLEAF_TEST_SECRET", "1");
     command

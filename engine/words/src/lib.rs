@@ -1,4 +1,4 @@
-//! The words of pages, in each language that they are written in. `words/en.txt` has them all; every other file there is a
+//! The words of pages and of the command line, in each language that they are written in. `words/en.txt` has them all; every other file there is a
 //! translation. The build makes a constant of each key, so that a word that is nowhere does not compile, and refuses a
 //! translation whose keys or placeholders differ.
 //!

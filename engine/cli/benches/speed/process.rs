@@ -117,7 +117,7 @@ fn shared(threads: usize, work: impl Fn(std::ops::Range<usize>) + Sync) {
 
 pub(crate) fn benchleaf(folder: &Path, arguments: &[&str]) -> Command {
     let mut command = Command::new(env!("CARGO_BIN_EXE_benchleaf"));
-    command.args(arguments).current_dir(folder);
+    command.args(arguments).current_dir(folder).env("LC_ALL", "C");
     command
 }
 

@@ -49,7 +49,7 @@ fn made(
     let blocks = rust.blocks_of(&request.sheet);
     let evaluation = Evaluator::with(&options).host(&Folder::of(&request.sheet, &blocks)).evaluate(&source);
     let name = request.sheet.file_name().map_or_else(String::new, |name| name.to_string_lossy().into_owned());
-    terminal.warn(&draw_problems(&name, &source, &evaluation, terminal.drawing()));
+    terminal.warn(&draw_problems(&name, &source, &evaluation, terminal.look()));
     if evaluation.problems.iter().any(|problem| problem.severity() == Severity::Error) {
         return Ok(None);
     }

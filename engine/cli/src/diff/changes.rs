@@ -4,16 +4,21 @@
 use std::collections::HashMap;
 
 use benchleaf_core::{
-    bill::{Amount, Bought, Part, QUANTITIES, total},
-    results::{Build, Evaluation, NoteState, Role, Value, Verdict},
+    bill::{Bought, Part, QUANTITIES, total},
+    results::{Build, Evaluation, NoteState, Role, Status, Value, Verdict},
     units::DisplayUnit,
 };
+use benchleaf_words::{Words, count, say};
 use serde::Serialize;
+
+use crate::said;
 
 /// One side of what is compared: an evaluation and its text.
 pub(super) struct Side<'a> {
     pub(super) evaluation: &'a Evaluation,
     pub(super) source: &'a str,
+    /// The language in which what differs is said.
+    pub(super) words: Words<'a>,
 }
 
 /// All that differs, as `--json` prints it.
@@ -61,6 +66,8 @@ pub(super) struct ValueState {
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub(super) struct KeepState {
     pub(super) status: &'static str,
+    #[serde(skip)]
+    pub(super) verdict: Status,
     pub(super) margin: Option<f64>,
     pub(super) margin_worst: Option<f64>,
     /// Whether the status is certain.
@@ -131,20 +138,40 @@ impl Changes {
     }
 
     pub(super) fn is_empty(&self) -> bool {
-        self.counts().iter().all(|(count, _)| *count == 0)
+        self.count() == 0
     }
 
-    /// How many of each kind differ.
-    pub(super) fn counts(&self) -> [(usize, &'static str); 8] {
+    /// How many things differ.
+    pub(super) fn count(&self) -> usize {
+        self.counts().iter().sum()
+    }
+
+    /// How many of each kind differ, where some do: `2 values`.
+    pub(super) fn counted(&self, words: Words<'_>) -> Vec<String> {
+        let [values, keeps, notes, days, parts, builds, build_keeps, costs] = self.counts();
+        let said = [
+            (values, count!(words, DIFF_VALUES, values, n = values)),
+            (keeps, count!(words, DIFF_KEEPS, keeps, n = keeps)),
+            (notes, count!(words, DIFF_NOTES, notes, n = notes)),
+            (days, count!(words, DIFF_DAYS, days, n = days)),
+            (parts, count!(words, DIFF_PARTS, parts, n = parts)),
+            (builds, count!(words, DIFF_BUILD_VALUES, builds, n = builds)),
+            (build_keeps, count!(words, DIFF_BUILD_KEEPS, build_keeps, n = build_keeps)),
+            (costs, count!(words, DIFF_COSTS, costs, n = costs)),
+        ];
+        said.into_iter().filter(|(count, _)| *count > 0).map(|(_, said)| said).collect()
+    }
+
+    fn counts(&self) -> [usize; 8] {
         [
-            (self.values.len(), "value"),
-            (self.keeps.len(), "requirement"),
-            (self.notes.len(), "safety note"),
-            (self.bench.len(), "day of readings"),
-            (self.parts.len(), "part"),
-            (self.builds.len(), "value of a build"),
-            (self.build_keeps.len(), "requirement of a build"),
-            (self.cost.len(), "cost"),
+            self.values.len(),
+            self.keeps.len(),
+            self.notes.len(),
+            self.bench.len(),
+            self.parts.len(),
+            self.builds.len(),
+            self.build_keeps.len(),
+            self.cost.len(),
         ]
     }
 }
@@ -202,19 +229,19 @@ fn values(side: &Side<'_>) -> Vec<(String, ValueState)> {
         .collect();
     let state = |value: &Value| ValueState {
         written: givens.get(value.name.as_str()).filter(|_| value.role == Role::Given).cloned(),
-        ..state_of(value)
+        ..state_of(side.words, value)
     };
     // The same number in other words (4k7, 4.7 kΩ) is no difference; NaN is like NaN.
     let named = side.evaluation.values.iter().filter(|value| !value.nominal.is_nan());
     named.map(|value| (value.name.clone(), state(value))).collect()
 }
 
-fn state_of(value: &Value) -> ValueState {
+fn state_of(words: Words<'_>, value: &Value) -> ValueState {
     ValueState {
         si: value.nominal,
-        shown: value.shown(),
+        shown: value.shown_in(words),
         worst: value.worst.as_ref().map(|worst| [worst.low, worst.high]),
-        range: value.shown_range(),
+        range: value.shown_range_in(words),
         written: None,
     }
 }
@@ -241,6 +268,7 @@ fn keeps(side: &Side<'_>) -> Vec<(String, KeepState)> {
 fn keep(side: &Side<'_>, verdict: &Verdict) -> (String, KeepState) {
     let state = KeepState {
         status: verdict.status.word(),
+        verdict: verdict.status,
         margin: verdict.margin,
         margin_worst: verdict.margin_worst,
         proven: verdict.proven,
@@ -269,7 +297,7 @@ fn parts(side: &Side<'_>) -> Vec<(String, PartState)> {
 }
 
 fn built(side: &Side<'_>) -> Vec<(String, ValueState)> {
-    let named = |build: &Build, value: &Value| (format!("{}, {}", build.name, value.name), state_of(value));
+    let named = |build: &Build, value: &Value| (format!("{}, {}", build.name, value.name), state_of(side.words, value));
     let builds = side.evaluation.builds.iter().flat_map(|set| &set.builds);
     let finite = |value: &&Value| !value.nominal.is_nan();
     builds.flat_map(|build| build.values.iter().filter(finite).map(|value| named(build, value))).collect()
@@ -289,11 +317,7 @@ fn cost(side: &Side<'_>) -> Vec<(String, String)> {
     let listed = |called: &str, parts: &[Part]| -> Vec<(String, String)> {
         let totals = QUANTITIES.map(|builds| (builds, total(parts, builds))).into_iter();
         let priced = totals.filter(|(_, amounts)| !amounts.is_empty());
-        let row = |(builds, amounts): (u64, Vec<Amount>)| {
-            let amounts: Vec<String> = amounts.into_iter().map(Amount::shown).collect();
-            (format!("{called}{builds}"), amounts.join(" and "))
-        };
-        priced.map(row).collect()
+        priced.map(|(builds, amounts)| (format!("{called}{builds}"), said::amounts(side.words, amounts))).collect()
     };
     let builds = side.evaluation.builds.iter().flat_map(|set| &set.builds);
     let of_builds = builds.flat_map(|build| listed(&format!("{}, ", build.name), &build.parts));
@@ -307,8 +331,11 @@ fn notes(side: &Side<'_>) -> Vec<(String, NoteShown)> {
         met_by: if note.shown { note.met_by.clone() } else { Vec::new() },
     };
     let name = |note: &NoteState| {
-        let condition = note.condition.map(|span| format!(" when {}", span.text(side.source).trim()));
-        format!("{}{}", note.signal.word(), condition.unwrap_or_default())
+        let signal = side.words.text(said::signal(note.signal));
+        match note.condition {
+            Some(span) => say!(side.words, DIFF_WHEN, signal = signal, condition = span.text(side.source).trim()),
+            None => signal.to_owned(),
+        }
     };
     side.evaluation.notes.iter().map(|note| (name(note), state(note))).collect()
 }
@@ -322,7 +349,7 @@ fn bench(side: &Side<'_>) -> Vec<(String, BenchState)> {
                 e_n: day.against.and_then(|against| against.e_n),
                 agrees: day.against.map(|against| against.agrees),
             };
-            (format!("{} on {}", value.name, day.day), state)
+            (say!(side.words, DIFF_ON_DAY, name = value.name, day = day.day), state)
         })
     })
     .collect()

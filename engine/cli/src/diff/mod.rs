@@ -5,17 +5,12 @@ mod changes;
 
 use std::{fmt::Write, path::Path};
 
-use benchleaf_core::{
-    Evaluator, Options,
-    host::Host,
-    results::Evaluation,
-    summary::{Summary, counted},
-    units::number,
-};
+use benchleaf_core::{Evaluator, Options, host::Host, results::Evaluation, summary::Summary, units::number};
 use benchleaf_publish::{
     failure::{Failure, name},
     published, text,
 };
+use benchleaf_words::{Word, Words, count, key, say};
 use serde::Serialize;
 
 use self::changes::{BenchState, Change, Changes, KeepState, NoteShown, PartState, Side, ValueState};
@@ -24,6 +19,7 @@ use crate::{
     message::harmless,
     outcome::Outcome,
     rust::Rust,
+    said::{self, Heads},
     terminal::Terminal,
     verify::Carrying,
 };
@@ -42,7 +38,9 @@ pub(crate) fn diff(request: &DiffRequest, options: EvaluationOptions, terminal: 
             return failures.fold(Outcome::Failed, |outcome, failure| outcome.and(terminal.fail(&failure)));
         }
     };
-    let changes = Changes::between(&old.side(), &new.side());
+    // What programs read is the same in every language.
+    let words = if request.json { Words::ENGLISH } else { terminal.words() };
+    let changes = Changes::between(&old.side(words), &new.side(words));
     let (old_name, new_name) = (name(&request.old), name(&request.new));
     if request.json {
         match serde_json::to_string(&Answer { old: &old_name, new: &new_name, changes: &changes }) {
@@ -50,13 +48,13 @@ pub(crate) fn diff(request: &DiffRequest, options: EvaluationOptions, terminal: 
             Err(cause) => return terminal.fail(&Failure::Json { cause }),
         }
     } else {
-        terminal.say(&harmless(&in_words(&old_name, &new_name, &changes)));
+        terminal.say(&harmless(&in_words(words, &old_name, &new_name, &changes)));
     }
     let mut outcome = if changes.worse { Outcome::RequirementBroken } else { Outcome::Fine };
     for (name, side) in [(&old_name, &old), (&new_name, &new)] {
         let errors = Summary::of(&side.evaluation).errors;
         if errors > 0 {
-            terminal.warn(&format!("{}: the worksheet holds {}\n", harmless(name), counted(errors, "error")));
+            terminal.warn(&said::worksheet_errors(terminal.words(), &harmless(name), errors));
             outcome = outcome.and(Outcome::WorksheetError);
         }
     }
@@ -79,8 +77,8 @@ struct Evaluated {
 }
 
 impl Evaluated {
-    fn side(&self) -> Side<'_> {
-        Side { evaluation: &self.evaluation, source: &self.source }
+    fn side<'s>(&'s self, words: Words<'s>) -> Side<'s> {
+        Side { evaluation: &self.evaluation, source: &self.source, words }
     }
 }
 
@@ -105,65 +103,58 @@ fn evaluated(path: &Path, options: &EvaluationOptions, rust: &Rust) -> Result<Ev
     Ok(evaluate(page.source.clone(), made, &host))
 }
 
-fn in_words(old: &str, new: &str, changes: &Changes) -> String {
-    let mut text = format!("from {old} to {new}: ");
+fn in_words(words: Words<'_>, old: &str, new: &str, changes: &Changes) -> String {
     if changes.is_empty() {
-        text.push_str("nothing differs\n");
-        return text;
+        return say!(words, DIFF_SAME, old = old, new = new) + "\n";
     }
-    let counts = changes.counts();
-    let shown: Vec<String> =
-        counts.iter().filter(|count| count.0 > 0).map(|(count, thing)| plural(*count, thing)).collect();
-    let _ = writeln!(
-        text,
-        "{} {}",
-        shown.join(", "),
-        if matches!(counts.iter().map(|count| count.0).sum::<usize>(), 1) { "differs" } else { "differ" }
-    );
+    let things = changes.counted(words).join(", ");
+    let differ = count!(words, DIFF_DIFFER, changes.count(), old = old, new = new, things = things);
+    let mut lines = Lines { words, heads: Heads::of(words, &HEADS), text: differ + "\n" };
+    let verdict = |change: &Change<KeepState>| if change.is_worse() { key::DIFF_WORSE } else { key::DIFF_VERDICT };
     for change in &changes.values {
-        line(&mut text, "value", change, value);
+        lines.add(key::DIFF_VALUE, change, value);
     }
     for change in &changes.keeps {
-        line(&mut text, if change.is_worse() { "worse" } else { "verdict" }, change, keep);
+        lines.add(verdict(change), change, |state| keep(words, state));
     }
     for change in &changes.notes {
-        line(&mut text, "note", change, note);
+        lines.add(key::DIFF_NOTE, change, |state| note(words, state));
     }
     for change in &changes.bench {
-        line(&mut text, "bench", change, bench);
+        lines.add(key::DIFF_BENCH, change, |state| bench(words, state));
     }
     for change in &changes.parts {
-        line(&mut text, "part", change, part);
+        lines.add(key::DIFF_PART, change, |state| part(words, state));
     }
     for change in &changes.builds {
-        line(&mut text, "build", change, value);
+        lines.add(key::DIFF_BUILD, change, value);
     }
     for change in &changes.build_keeps {
-        line(&mut text, if change.is_worse() { "worse" } else { "verdict" }, change, keep);
+        lines.add(verdict(change), change, |state| keep(words, state));
     }
     for change in &changes.cost {
-        line(&mut text, "cost of", change, String::clone);
+        lines.add(key::DIFF_COST_OF, change, String::clone);
     }
-    text
+    lines.text
 }
 
-/// `2 days of readings`: the first word is what is counted.
-fn plural(count: usize, thing: &str) -> String {
-    match thing.split_once(' ') {
-        Some((first, rest)) if rest.starts_with("of ") => format!("{} {rest}", counted(count, first)),
-        _ => counted(count, thing),
-    }
+struct Lines<'w> {
+    words: Words<'w>,
+    heads: Heads,
+    text: String,
 }
 
-/// `  value    t_on: 22.0 s (16.7 s to 34.6 s) → 47.0 s (35.7 s to 73.9 s)`.
-fn line<S>(text: &mut String, word: &str, change: &Change<S>, shown: fn(&S) -> String) {
-    let state = match (&change.old, &change.new) {
-        (Some(old), Some(new)) => format!("{} → {}", shown(old), shown(new)),
-        (None, Some(new)) => format!("new, {}", shown(new)),
-        (Some(old), None) => format!("gone, was {}", shown(old)),
-        (None, None) => return,
-    };
-    let _ = writeln!(text, "  {word:<8} {}: {state}", change.name);
+impl Lines<'_> {
+    /// `  value    t_on: 22.0 s (16.7 s to 34.6 s) → 47.0 s (35.7 s to 73.9 s)`.
+    fn add<S>(&mut self, head: Word<0>, change: &Change<S>, shown: impl Fn(&S) -> String) {
+        let state = match (&change.old, &change.new) {
+            (Some(old), Some(new)) => format!("{} → {}", shown(old), shown(new)),
+            (None, Some(new)) => say!(self.words, DIFF_NEW, new = shown(new)),
+            (Some(old), None) => say!(self.words, DIFF_GONE, old = shown(old)),
+            (None, None) => return,
+        };
+        let _ = writeln!(self.text, "{}{}: {state}", self.heads.head(self.words.text(head)), change.name);
+    }
 }
 
 fn value(state: &ValueState) -> String {
@@ -174,48 +165,64 @@ fn value(state: &ValueState) -> String {
     }
 }
 
-fn keep(state: &KeepState) -> String {
-    let status = state.status.replace('-', " ");
+fn keep(words: Words<'_>, state: &KeepState) -> String {
+    let status = words.text(said::status(state.verdict));
     let per_cent = |margin: f64| format!("{} %", number(margin * 100.0, 2));
-    let text = match (
-        state.margin.filter(|margin| margin.is_finite()),
-        state.margin_worst.filter(|margin| margin.is_finite()),
-    ) {
+    let finite = |margin: Option<f64>| margin.filter(|margin| margin.is_finite());
+    let margin = match (finite(state.margin), finite(state.margin_worst)) {
         (Some(margin), Some(worst)) if margin != worst => {
-            format!("{status} (margin {}, at worst {})", per_cent(margin), per_cent(worst))
+            Some(say!(words, VERDICT_MARGIN_WORST, nominal = per_cent(margin), worst = per_cent(worst)))
         }
-        (Some(margin), _) => format!("{status} (margin {})", per_cent(margin)),
-        _ => status,
+        (Some(margin), _) => Some(say!(words, VERDICT_MARGIN, nominal = per_cent(margin))),
+        _ => None,
     };
-    if state.proven { text } else { format!("{text}, not proven") }
+    let text = margin.map_or_else(|| status.to_owned(), |margin| format!("{status} ({margin})"));
+    if state.proven { text } else { say!(words, DIFF_NOT_PROVEN, verdict = text) }
 }
 
 /// `910 kΩ ± 5 %, 0.25 W, 0.03 EUR, 100+ 0.01 EUR, at R1`.
-fn part(state: &PartState) -> String {
+fn part(words: Words<'_>, state: &PartState) -> String {
     let price = |(from, price): &(u64, String)| if *from > 1 { format!("{from}+ {price}") } else { price.clone() };
     let said = state.value.iter().chain(&state.ratings).cloned().chain(state.prices.iter().map(price));
-    let mut said: Vec<String> = said.chain(state.once.then(|| "once".to_owned())).collect();
-    said.extend(state.label.as_ref().map(|label| format!("“{label}”")));
-    said.extend((!state.designators.is_empty()).then(|| format!("at {}", state.designators.join(", "))));
+    let mut said: Vec<String> = said.chain(state.once.then(|| words.text(key::DIFF_ONCE).to_owned())).collect();
+    said.extend(state.label.as_ref().map(|label| say!(words, BUILDS_QUOTED, name = label)));
+    let places = state.designators.join(", ");
+    said.extend((!places.is_empty()).then(|| say!(words, DIFF_AT, places = places)));
     said.join(", ")
 }
 
-fn note(state: &NoteShown) -> String {
+fn note(words: Words<'_>, state: &NoteShown) -> String {
     if !state.shown {
-        return "quiet".to_owned();
+        return words.text(key::DIFF_QUIET).to_owned();
     }
     let met: Vec<String> = state.met_by.iter().map(|(name, value)| format!("{name} = {value}")).collect();
-    if met.is_empty() { "shown".to_owned() } else { format!("shown at {}", met.join(", ")) }
-}
-
-fn bench(state: &BenchState) -> String {
-    let agrees = match state.agrees {
-        Some(true) => "agrees",
-        Some(false) => "does not agree",
-        None => "not judged",
-    };
-    match state.e_n {
-        Some(e_n) => format!("mean {}, E_n {}, {agrees}", state.mean, number(e_n, 2)),
-        None => format!("mean {}, {agrees}", state.mean),
+    if met.is_empty() {
+        words.text(key::DIFF_SHOWN).to_owned()
+    } else {
+        say!(words, DIFF_SHOWN_AT, settings = met.join(", "))
     }
 }
+
+fn bench(words: Words<'_>, state: &BenchState) -> String {
+    let verdict = words.text(match state.agrees {
+        Some(true) => key::BENCH_AGREES,
+        Some(false) => key::DIFF_DISAGREES,
+        None => key::BENCH_NOT_JUDGED,
+    });
+    match state.e_n {
+        Some(e_n) => say!(words, DIFF_MEAN_E_N, mean = state.mean, e_n = number(e_n, 2), verdict = verdict),
+        None => say!(words, DIFF_MEAN, mean = state.mean, verdict = verdict),
+    }
+}
+
+/// What lines begin with.
+const HEADS: [Word<0>; 8] = [
+    key::DIFF_VALUE,
+    key::DIFF_WORSE,
+    key::DIFF_VERDICT,
+    key::DIFF_NOTE,
+    key::DIFF_BENCH,
+    key::DIFF_PART,
+    key::DIFF_BUILD,
+    key::DIFF_COST_OF,
+];

@@ -7,12 +7,15 @@ use benchleaf_core::{
     exercise::{Expected, Feedback, Marker, Variant, learner_key},
     sheet::Worksheet,
 };
+use benchleaf_words::{Phrase, Words, phrase};
 
 /// A worksheet's exercises with what has been marked so far.
 pub(super) struct Marking {
     marker: Marker,
+    /// What learners read is in the worksheet's language.
+    words: Words<'static>,
     /// By exercise, and by learner where it varies.
-    set: HashMap<(String, String), Result<usize, String>>,
+    set: HashMap<(String, String), Result<usize, Phrase>>,
     numbers: HashMap<Variant, usize>,
     variants: Vec<Worked>,
 }
@@ -32,7 +35,14 @@ pub(super) struct MarkedAnswer {
 
 impl Marking {
     pub(super) fn new(worksheet: &Worksheet) -> Self {
-        Self { marker: Marker::new(worksheet), set: HashMap::new(), numbers: HashMap::new(), variants: Vec::new() }
+        let words = worksheet.metadata.lang.words();
+        Self {
+            marker: Marker::new(worksheet),
+            words,
+            set: HashMap::new(),
+            numbers: HashMap::new(),
+            variants: Vec::new(),
+        }
     }
 
     /// Whether there is nothing to mark.
@@ -46,28 +56,28 @@ impl Marking {
     }
 
     /// What is found on an answer; or why it cannot be marked.
-    pub(super) fn mark(&mut self, learner: &str, exercise: &str, answer: &str) -> Result<Rc<MarkedAnswer>, String> {
+    pub(super) fn mark(&mut self, learner: &str, exercise: &str, answer: &str) -> Result<Rc<MarkedAnswer>, Phrase> {
         let place = self.place(learner, exercise)?;
-        let Some(worked) = self.variants.get_mut(place) else { return Err("it was not set".to_owned()) };
+        let Some(worked) = self.variants.get_mut(place) else { return Err(phrase!(MARK_NOT_SET)) };
         if let Some(finding) = worked.answers.get(answer) {
             return Ok(Rc::clone(finding));
         }
         let feedback = worked.expected.assess(answer);
-        let (message, points) = (feedback.message(), feedback.points().to_string());
+        let (message, points) = (feedback.message_in(self.words), feedback.points().to_string());
         let finding = Rc::new(MarkedAnswer { feedback, message, points });
         worked.answers.insert(answer.to_owned(), Rc::clone(&finding));
         Ok(finding)
     }
 
     /// The exercise with the learner's numbers, worked out where it was not yet.
-    fn place(&mut self, learner: &str, exercise: &str) -> Result<usize, String> {
+    fn place(&mut self, learner: &str, exercise: &str) -> Result<usize, Phrase> {
         if exercise.is_empty() {
-            return Err("it names no exercise".to_owned());
+            return Err(phrase!(MARK_NO_EXERCISE));
         }
         let varies = self.marker.varies(exercise);
         let key = if varies { learner_key(learner) } else { String::new() };
         if varies && key.is_empty() {
-            return Err(format!("it names no learner, and the numbers of `{exercise}` depend on one"));
+            return Err(phrase!(MARK_NO_LEARNER, exercise = exercise));
         }
         let key = (exercise.to_owned(), key);
         if let Some(known) = self.set.get(&key) {
@@ -78,12 +88,12 @@ impl Marking {
         found
     }
 
-    fn worked(&mut self, exercise: &str, learner: Option<&str>) -> Result<usize, String> {
-        let variant = self.marker.variant(exercise, learner).map_err(|refused| refused.to_string())?;
+    fn worked(&mut self, exercise: &str, learner: Option<&str>) -> Result<usize, Phrase> {
+        let variant = self.marker.variant(exercise, learner).map_err(|refused| Phrase::from(refused.to_string()))?;
         if let Some(place) = self.numbers.get(&variant) {
             return Ok(*place);
         }
-        let expected = self.marker.expected(&variant).map_err(|refused| refused.to_string())?;
+        let expected = self.marker.expected(&variant).map_err(|refused| Phrase::from(refused.to_string()))?;
         self.variants.push(Worked { expected, answers: HashMap::new() });
         self.numbers.insert(variant, self.variants.len() - 1);
         Ok(self.variants.len() - 1)

@@ -10,14 +10,10 @@ mod table;
 
 use std::path::{Path, PathBuf};
 
-use benchleaf_core::{
-    Evaluator, Options,
-    host::NoHost,
-    sheet::Worksheet,
-    summary::{Summary, counted},
-};
+use benchleaf_core::{Evaluator, Options, host::NoHost, sheet::Worksheet, summary::Summary};
 
 use benchleaf_page::PageOptions;
+use benchleaf_words::{Language, Phrase, count, say};
 
 pub(crate) use self::table::disarmed;
 use self::{marking::Marking, statistics::Statistics, table::Table};
@@ -33,6 +29,7 @@ use crate::{
     args::MarkRequest,
     message::{draw_problems, harmless},
     outcome::Outcome,
+    said,
     terminal::Terminal,
 };
 
@@ -59,14 +56,16 @@ fn marked(request: &MarkRequest, terminal: &mut Terminal<'_>) -> Result<Outcome,
     let worksheet = worksheet.using(&Folder::of(&request.sheet, &NoHost));
     let options = Options { samples: Some(1), ..Options::default() };
     let evaluation = Evaluator::with(&options).evaluate_worksheet(&worksheet, problems);
-    terminal.warn(&draw_problems(&name(&request.sheet), &source, &evaluation, terminal.drawing()));
+    terminal.warn(&draw_problems(&name(&request.sheet), &source, &evaluation, terminal.look()));
     let mut marking = Marking::new(&worksheet);
     if marking.is_empty() && Summary::of(&evaluation).errors == 0 {
         return Err(Failure::NoExercises { path: request.sheet.clone() });
     }
     let page = benchleaf_page::render(&evaluation, &source, &PageOptions::default());
     let title = if page.title.is_empty() { name(&request.sheet) } else { page.title };
-    let mut statistics = Statistics::new(title, marking.exercises());
+    // What is written for the class is in the worksheet's language.
+    let lang = worksheet.metadata.lang;
+    let mut statistics = Statistics::new(title, lang.words(), marking.exercises());
     let mut writer = table.writer()?;
     let mut refused = Refused::default();
     for row in table.rows() {
@@ -82,8 +81,7 @@ fn marked(request: &MarkRequest, terminal: &mut Terminal<'_>) -> Result<Outcome,
             }
             Err(why) => {
                 refused.add(row.line, &why);
-                let end = if why.ends_with('?') { "" } else { "." };
-                writer.write(row, [NOT_MARKED, &format!("This row was not marked: {why}{end}"), ""])?;
+                writer.write(row, [NOT_MARKED, &row_refused(lang, &why), ""])?;
             }
         }
     }
@@ -97,13 +95,29 @@ fn marked(request: &MarkRequest, terminal: &mut Terminal<'_>) -> Result<Outcome,
             write::make_folder(folder)?;
             write::write_marked(&csv, &bytes, table::is_marked)?;
             write::write_marked(&totals, &table.totals(&statistics)?, table::is_totals)?;
-            write::write_page(&page, &render_marks(&statistics.summary(refused.count))?)?;
-            terminal.say(&format!("Wrote {}: {}\n", shown(&csv), statistics.in_words(refused.count)));
-            terminal.say(&format!("Wrote {}: {}\n", shown(&totals), statistics.spread_in_words()));
-            terminal.say(&format!("Wrote {}: {}\n", shown(&page), counted(statistics.exercises(), "exercise")));
+            write::write_page(&page, &render_marks(lang, &statistics.summary(refused.count))?)?;
+            let words = terminal.words();
+            let exercises = count!(words, MARK_EXERCISES, statistics.exercises(), n = statistics.exercises());
+            for (file, what) in [
+                (csv, statistics.in_words(words, refused.count)),
+                (totals, statistics.spread_in_words(words)),
+                (page, exercises),
+            ] {
+                terminal.say(&said::wrote(words, &shown(&file), &what));
+            }
         }
     }
     Ok(if Summary::of(&evaluation).errors > 0 { Outcome::WorksheetError } else { Outcome::Fine })
+}
+
+/// What stands behind a row that could not be marked, as a sentence.
+fn row_refused(lang: Language, why: &Phrase) -> String {
+    let (words, why) = (lang.words(), why.say(lang.words()));
+    if why.ends_with('?') {
+        say!(words, MARK_ROW_REFUSED_QUESTION, why = why)
+    } else {
+        say!(words, MARK_ROW_REFUSED, why = why)
+    }
 }
 
 /// `answers.csv` becomes `DIR/answers.marked.csv`.
@@ -122,24 +136,27 @@ fn shown(path: &Path) -> String {
 #[derive(Default)]
 struct Refused {
     count: usize,
-    listed: Vec<(u64, String)>,
+    listed: Vec<(u64, Phrase)>,
 }
 
 impl Refused {
-    fn add(&mut self, line: u64, why: &str) {
+    fn add(&mut self, line: u64, why: &Phrase) {
         self.count += 1;
         if self.listed.len() < LISTED {
-            self.listed.push((line, why.to_owned()));
+            self.listed.push((line, why.clone()));
         }
     }
 
     fn report(&self, answers: &Path, terminal: &mut Terminal<'_>) {
+        let words = terminal.words();
         let mut text = String::new();
         for (line, why) in &self.listed {
-            text.push_str(&format!("{}, line {line}: not marked: {}\n", shown(answers), one_line(why)));
+            let (file, why) = (shown(answers), one_line(&why.say(words)));
+            text += &(say!(words, MARK_REFUSED, file = file, line = line, why = why) + "\n");
         }
-        if self.count > self.listed.len() {
-            text.push_str(&format!("{} more rows were not marked.\n", self.count - self.listed.len()));
+        let more = self.count - self.listed.len();
+        if more > 0 {
+            text += &(count!(words, MARK_REFUSED_MORE, more, n = more) + "\n");
         }
         terminal.warn(&text);
     }

@@ -1,6 +1,7 @@
 //! How points spread over a class: mean, standard deviation, quartiles.
 
 use benchleaf_core::units::number;
+use benchleaf_words::{Words, count};
 use serde::Serialize;
 
 /// Points of a class, as text with three digits at most.
@@ -24,11 +25,33 @@ impl Spread {
     }
 
     /// `mean 4.2 of 6 points, standard deviation 1.1, quartiles 3, 4 and 5`.
-    pub(super) fn in_words(&self, most: f64) -> String {
-        let points = if most == 1.0 { "point" } else { "points" };
-        let deviation = self.deviation.as_ref().map_or_else(String::new, |sd| format!(", standard deviation {sd}"));
-        let [first, median, third] = &self.quartiles;
-        format!("mean {} of {most} {points}{deviation}, quartiles {first}, {median} and {third}", self.mean)
+    pub(super) fn in_words(&self, words: Words<'_>, most: f64) -> String {
+        // Half a point and two points are both said of several.
+        let number = if most == 1.0 { 1 } else { 2 };
+        let (mean, [first, median, third]) = (&self.mean, &self.quartiles);
+        match &self.deviation {
+            Some(sd) => count!(
+                words,
+                MARK_SPREAD,
+                number,
+                mean = mean,
+                n = most,
+                deviation = sd,
+                first = first,
+                median = median,
+                third = third
+            ),
+            None => count!(
+                words,
+                MARK_SPREAD_OF_ONE,
+                number,
+                mean = mean,
+                n = most,
+                first = first,
+                median = median,
+                third = third
+            ),
+        }
     }
 }
 
@@ -71,12 +94,15 @@ mod tests {
         let of = |points: &[f64]| Spread::of(points.iter().copied());
         assert_eq!(of(&[]), None);
         let one = of(&[2.0]).unwrap();
-        assert_eq!(one.in_words(3.0), "mean 2 of 3 points, quartiles 2, 2 and 2");
+        assert_eq!(one.in_words(Words::ENGLISH, 3.0), "mean 2 of 3 points, quartiles 2, 2 and 2");
         // Squares 2.25 + 0.25 + 0.25 + 2.25 over 3; quartiles a quarter of the way between neighbours.
         let four = of(&[4.0, 1.0, 3.0, 2.0]).unwrap();
-        assert_eq!(four.in_words(1.0), "mean 2.5 of 1 point, standard deviation 1.29, quartiles 1.75, 2.5 and 3.25");
         assert_eq!(
-            of(&[0.0, 0.0]).unwrap().in_words(10.0),
+            four.in_words(Words::ENGLISH, 1.0),
+            "mean 2.5 of 1 point, standard deviation 1.29, quartiles 1.75, 2.5 and 3.25"
+        );
+        assert_eq!(
+            of(&[0.0, 0.0]).unwrap().in_words(Words::ENGLISH, 10.0),
             "mean 0 of 10 points, standard deviation 0, quartiles 0, 0 and 0"
         );
         assert_eq!(of(&[10.0, 10.0]).unwrap().mean, "10");

@@ -4,10 +4,8 @@
 
 use std::collections::{BTreeMap, HashMap};
 
-use benchleaf_core::{
-    exercise::{Feedback, learner_key},
-    summary::counted,
-};
+use benchleaf_core::exercise::{Feedback, learner_key};
+use benchleaf_words::{Words, count, key, say};
 use serde::Serialize;
 
 use super::spread::Spread;
@@ -15,6 +13,8 @@ use super::spread::Spread;
 /// The counts of a class.
 pub(super) struct Statistics {
     title: String,
+    /// The words of its page.
+    words: Words<'static>,
     exercises: Vec<Exercise>,
     places: HashMap<String, usize>,
     /// Where each learner stands in `learners`.
@@ -53,12 +53,12 @@ struct Exercise {
 pub(super) struct Summary<'a> {
     title: &'a str,
     rows: Vec<Line<'a>>,
-    /// How many learners the class has.
-    learners: usize,
+    /// How many learners the class has, and how points are counted.
+    class: String,
     /// The points of each exercise, then of all; empty where nothing was marked.
     spreads: Vec<SpreadLine<'a>>,
-    /// Rows that were not marked.
-    refused: usize,
+    /// How many rows were not marked, as a sentence; none where all were.
+    refused: Option<String>,
 }
 
 #[derive(Serialize)]
@@ -92,7 +92,11 @@ struct Slip<'a> {
 }
 
 impl Statistics {
-    pub(super) fn new<'e>(title: String, exercises: impl Iterator<Item = (&'e str, f64)>) -> Self {
+    pub(super) fn new<'e>(
+        title: String,
+        words: Words<'static>,
+        exercises: impl Iterator<Item = (&'e str, f64)>,
+    ) -> Self {
         let exercise = |(name, points): (&str, f64)| Exercise {
             name: name.to_owned(),
             points,
@@ -103,7 +107,7 @@ impl Statistics {
         };
         let exercises: Vec<Exercise> = exercises.map(exercise).collect();
         let places = exercises.iter().enumerate().map(|(place, exercise)| (exercise.name.clone(), place)).collect();
-        Self { title, exercises, places, learners: HashMap::new(), class: Vec::new() }
+        Self { title, words, exercises, places, learners: HashMap::new(), class: Vec::new() }
     }
 
     /// Counts an answer.
@@ -121,7 +125,7 @@ impl Statistics {
         exercise.answers += 1;
         exercise.right += usize::from(feedback.is_right());
         *exercise.learners.entry(at).or_default() |= feedback.is_right();
-        if let Some(what) = went_wrong(feedback) {
+        if let Some(what) = went_wrong(self.words, feedback) {
             *exercise.wrong.entry(what).or_default() += 1;
         }
     }
@@ -147,20 +151,20 @@ impl Statistics {
     }
 
     /// `12 learners: mean 4.2 of 6 points, standard deviation 1.1, quartiles 3, 4 and 5`.
-    pub(super) fn spread_in_words(&self) -> String {
-        let class = counted(self.class.len(), "learner");
+    pub(super) fn spread_in_words(&self, words: Words<'_>) -> String {
+        let class = count!(words, MARK_LEARNERS, self.class.len(), n = self.class.len());
         match Spread::of(self.class.iter().map(Learner::total)) {
-            Some(spread) => format!("{class}: {}", spread.in_words(self.most())),
+            Some(spread) => format!("{class}: {}", spread.in_words(words, self.most())),
             None => class,
         }
     }
 
     /// `120 answers marked, 97 right; 2 rows not marked`.
-    pub(super) fn in_words(&self, refused: usize) -> String {
-        let answers = self.exercises.iter().map(|exercise| exercise.answers).sum();
+    pub(super) fn in_words(&self, words: Words<'_>, refused: usize) -> String {
+        let answers: usize = self.exercises.iter().map(|exercise| exercise.answers).sum();
         let right: usize = self.exercises.iter().map(|exercise| exercise.right).sum();
-        let marked = format!("{} marked, {right} right", counted(answers, "answer"));
-        if refused == 0 { marked } else { format!("{marked}; {} not marked", counted(refused, "row")) }
+        let marked = count!(words, MARK_ANSWERS, answers, n = answers, right = right);
+        if refused == 0 { marked } else { count!(words, MARK_ROWS, refused, answers = marked, n = refused) }
     }
 
     pub(super) fn summary(&self, refused: usize) -> Summary<'_> {
@@ -174,9 +178,9 @@ impl Statistics {
         Summary {
             title: &self.title,
             rows: self.exercises.iter().map(Exercise::line).collect(),
-            learners: self.class.len(),
+            class: count!(self.words, MARKS_CLASS, self.class.len(), n = self.class.len()),
             spreads: each.chain(total).collect(),
-            refused,
+            refused: (refused > 0).then(|| count!(self.words, MARKS_REFUSED, refused, n = refused)),
         }
     }
 }
@@ -202,24 +206,28 @@ impl Exercise {
 }
 
 /// What went wrong, so that the same counts as the same.
-fn went_wrong(feedback: &Feedback) -> Option<String> {
-    Some(match feedback {
-        Feedback::Right { .. } => return None,
-        Feedback::Slip { name } => name.clone(),
+fn went_wrong(words: Words<'_>, feedback: &Feedback) -> Option<String> {
+    let text = |word| Some(words.text(word).to_owned());
+    match feedback {
+        Feedback::Right { .. } => None,
+        Feedback::Slip { name } => Some(name.clone()),
         Feedback::Prefix { power } => {
-            let size = if *power > 0 { "large" } else { "small" };
-            format!("the digits right, {} times too {size}", Feedback::factor(*power))
+            let times = Feedback::factor(*power);
+            Some(match *power > 0 {
+                true => say!(words, SLIP_TOO_LARGE, times = times),
+                false => say!(words, SLIP_TOO_SMALL, times = times),
+            })
         }
         Feedback::Dimension { found, .. } | Feedback::Kind { found, .. } => {
-            format!("answered with {}", found.english())
+            Some(say!(words, SLIP_OTHER_QUANTITY, found = found.say(words)))
         }
-        Feedback::NoUnit { .. } => "no unit".to_owned(),
-        Feedback::DecimalComma { .. } => "a decimal comma".to_owned(),
-        Feedback::Unreadable { .. } => "not readable".to_owned(),
-        Feedback::Sign => "the wrong sign".to_owned(),
-        Feedback::Close { .. } => "close, but outside the tolerance".to_owned(),
-        Feedback::Wrong => "another number".to_owned(),
-    })
+        Feedback::NoUnit { .. } => text(key::SLIP_NO_UNIT),
+        Feedback::DecimalComma { .. } => text(key::SLIP_COMMA),
+        Feedback::Unreadable { .. } => text(key::SLIP_UNREADABLE),
+        Feedback::Sign => text(key::SLIP_SIGN),
+        Feedback::Close { .. } => text(key::SLIP_CLOSE),
+        Feedback::Wrong => text(key::SLIP_NUMBER),
+    }
 }
 
 /// Slips of an exercise that are named; the others are only counted.

@@ -13,7 +13,7 @@ use std::{
     path::Path,
 };
 
-use benchleaf_core::summary::counted;
+use benchleaf_words::{Phrase, phrase, phrase_count};
 use csv::{ByteRecord, ReaderBuilder, WriterBuilder};
 
 use super::statistics::Statistics;
@@ -35,7 +35,7 @@ pub(super) struct Row {
     pub(super) line: u64,
     cells: Vec<String>,
     /// Why it cannot be marked.
-    pub(super) fault: Option<String>,
+    pub(super) fault: Option<Phrase>,
 }
 
 impl Table {
@@ -82,14 +82,11 @@ impl Table {
         let mut cells: Vec<String> = cells.collect();
         let (found, wanted, comma) = (cells.len(), self.header.len(), char::from(self.delimiter));
         let fault = if broken {
-            Some("it is not UTF-8 text".to_owned())
+            Some(phrase!(MARK_NOT_TEXT))
         } else if found > wanted {
-            Some(format!(
-                "it has {} where the first line has {wanted}; a cell that holds `{comma}` stands between quotes",
-                counted(found, "cell")
-            ))
+            Some(phrase_count!(MARK_TOO_MANY_CELLS, found, n = found, wanted = wanted, comma = comma))
         } else if found < wanted {
-            Some(format!("it has {} where the first line has {wanted}", counted(found, "cell")))
+            Some(phrase_count!(MARK_TOO_FEW_CELLS, found, n = found, wanted = wanted))
         } else {
             None
         };

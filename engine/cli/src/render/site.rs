@@ -5,7 +5,7 @@ use std::{
     path::{Path, PathBuf},
 };
 
-use benchleaf_core::{host::Host, parallel, summary::counted};
+use benchleaf_core::{host::Host, parallel};
 use benchleaf_publish::{
     address::{Address, BaseUrl},
     around::{Around, OwnPages, SEARCH_NAME, search_title},
@@ -21,8 +21,10 @@ use benchleaf_publish::{
     write,
 };
 
+use benchleaf_words::say;
+
 use super::{Made, Written, open, shown};
-use crate::{args::RenderRequest, outcome::Outcome, terminal::Terminal};
+use crate::{args::RenderRequest, outcome::Outcome, said, terminal::Terminal};
 
 /// The sites of a call. A page that is in several keeps to the first.
 pub(super) struct Sites<'a> {
@@ -212,8 +214,10 @@ impl<'a> Sites<'a> {
                 in_the_way |= is_front;
                 outcome = outcome.and(terminal.fail(&failure));
             } else if is_front {
-                let count = counted(pages.iter().filter(|(_, kept)| kept.is_some()).count(), "page");
-                terminal.say(&format!("Wrote {}: a list of {count}\n", shown(&front)));
+                let words = terminal.words();
+                let listed = super::pages(words, pages.iter().filter(|(_, kept)| kept.is_some()).count());
+                let list = say!(words, RENDER_LIST, pages = listed);
+                terminal.say(&said::wrote(words, &shown(&front), &list));
             }
         }
         if !in_the_way {

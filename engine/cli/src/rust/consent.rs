@@ -7,7 +7,8 @@ use std::path::{Path, PathBuf};
 use serde::Deserialize;
 
 use super::Permission;
-use benchleaf_publish::failure::Failure;
+use benchleaf_publish::failure::{Failure, name};
+use benchleaf_words::{Phrase, phrase};
 
 use crate::args::EvaluationOptions;
 
@@ -48,13 +49,11 @@ impl Consent {
             Err(cause) if cause.kind() == std::io::ErrorKind::NotFound => return Ok(Consent::Folders(Vec::new())),
             Err(cause) => return Err(Failure::Unreadable { path: path.to_owned(), cause }),
         };
-        let wrong = |why: String| Failure::Configuration { path: path.to_owned(), why };
-        let configuration: Configuration = toml::from_str(&text).map_err(|cause| wrong(cause.message().to_owned()))?;
+        let wrong = |why: Phrase| Failure::Configuration { path: path.to_owned(), why };
+        let configuration: Configuration =
+            toml::from_str(&text).map_err(|cause| wrong(Phrase::from(cause.message())))?;
         if let Some(folder) = configuration.allow_rust_in.iter().find(|folder| !folder.is_absolute()) {
-            return Err(wrong(format!(
-                "allow_rust_in wants whole paths, from the root: `{}` is none",
-                folder.display()
-            )));
+            return Err(wrong(phrase!(WHY_OTHER_WHOLE_PATHS, path = name(folder))));
         }
         // One that is not there permits nothing.
         let folders = configuration.allow_rust_in.iter().filter_map(|folder| folder.canonicalize().ok());

@@ -10,6 +10,7 @@ use benchleaf_publish::{
     marks::INDEX_NAME,
     preview::{Shown, WORKER},
 };
+use benchleaf_words::key;
 use http_body_util::{Either, Full, channel::Channel};
 use hyper::{
     Method, Request, Response, StatusCode,
@@ -31,13 +32,10 @@ pub(super) async fn answer(
     let mut hosts = request.headers().get_all(header::HOST).iter();
     let is_own = matches!((hosts.next(), hosts.next()), (Some(host), None) if is_own(host.as_bytes(), port));
     if !is_own {
-        return Ok(sentence(
-            StatusCode::MISDIRECTED_REQUEST,
-            "This preview answers to this computer's own name alone.",
-        ));
+        return Ok(sentence(StatusCode::MISDIRECTED_REQUEST, pages.words().text(key::PREVIEW_ANSWER_OTHER_HOST)));
     }
     if !matches!(*request.method(), Method::GET | Method::HEAD) {
-        let refused = sentence(StatusCode::METHOD_NOT_ALLOWED, "A preview is read, and nothing else.");
+        let refused = sentence(StatusCode::METHOD_NOT_ALLOWED, pages.words().text(key::PREVIEW_ANSWER_READ_ONLY));
         return Ok(with(refused, header::ALLOW, "GET, HEAD"));
     }
     let target = request.uri();
@@ -51,10 +49,11 @@ pub(super) async fn answer(
         return Ok(response(StatusCode::OK, "text/event-stream", Either::Right(events)));
     }
     let shown = if target.query() == Some("current") { Shown::Current } else { Shown::Sound };
+    let words = pages.words();
     let found = tokio::task::spawn_blocking(move || found(&path, shown, &pages)).await;
-    let none = || sentence(StatusCode::NOT_FOUND, "The preview shows no such page.");
+    let none = || sentence(StatusCode::NOT_FOUND, words.text(key::PREVIEW_ANSWER_NO_PAGE));
     Ok(found.map_or_else(
-        |_| sentence(StatusCode::INTERNAL_SERVER_ERROR, "This is a fault of Benchleaf; please report it."),
+        |_| sentence(StatusCode::INTERNAL_SERVER_ERROR, words.text(key::PREVIEW_ANSWER_FAULT)),
         |found| found.unwrap_or_else(none),
     ))
 }
@@ -63,7 +62,7 @@ fn found(path: &str, shown: Shown, pages: &Pages) -> Option<Response<Content>> {
     match path {
         "/_preview/worker.js" => return Some(script(WORKER)),
         "/" if pages.place().only().is_some() => {
-            let elsewhere = sentence(StatusCode::FOUND, "The worksheet is elsewhere.");
+            let elsewhere = sentence(StatusCode::FOUND, pages.words().text(key::PREVIEW_ANSWER_ELSEWHERE));
             return Some(with(elsewhere, header::LOCATION, &pages.place().front()));
         }
         _ => {}

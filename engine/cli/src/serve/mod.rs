@@ -29,6 +29,7 @@ use benchleaf_publish::{
     page::{Form, RenderSettings, make_ready},
 };
 
+use benchleaf_words::{key, say};
 use notify::RecommendedWatcher;
 use tokio::net::TcpListener;
 
@@ -48,7 +49,8 @@ pub(crate) fn serve(request: &ServeRequest, options: EvaluationOptions, terminal
         // The files are watched for as long as there is somebody to hear of it.
         Ok(Started { pages, events, _watcher }) => {
             follow(&pages, &events);
-            terminal.say("The preview has ended.\n");
+            let ended = terminal.words().text(key::PREVIEW_END_ENDED);
+            terminal.say(&format!("{ended}\n"));
             Outcome::Fine
         }
         Err(failure) => terminal.fail(&failure),
@@ -94,14 +96,16 @@ fn start(request: &ServeRequest, options: EvaluationOptions, terminal: &mut Term
     let _ = ctrlc::set_handler(move || {
         let _ = sender.send(Event::Ended);
     });
+    let (language, words) = (terminal.language(), terminal.words());
     let shown = harmless(&request.path.display().to_string()).into_owned();
     let front = place.front();
-    let pages = Arc::new(Pages::new(place, setting, rust));
+    let pages = Arc::new(Pages::new(place, setting, rust, language));
     let accepted = server::accept(listener, port, Arc::clone(&pages));
     thread::spawn(make_ready);
     thread::spawn(move || runtime.block_on(accepted));
-    terminal
-        .say(&format!("Preview of {shown}: http://127.0.0.1:{port}{front}\nIt follows every save. Ctrl-C ends it.\n"));
+    let address = format!("http://127.0.0.1:{port}{front}");
+    let begun = say!(words, PREVIEW_END_BEGUN, path = shown, address = address);
+    terminal.say(&format!("{begun}\n{}\n", words.text(key::PREVIEW_END_FOLLOWS)));
     terminal.flush();
     Ok(Started { pages, events, _watcher: watcher })
 }

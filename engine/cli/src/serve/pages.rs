@@ -34,6 +34,7 @@ use benchleaf_publish::{
     text,
     thumbnail::{ENDING, SmallPicture},
 };
+use benchleaf_words::{Language, Words, key, say};
 use http_body_util::channel::Sender;
 use hyper::body::Bytes;
 use serde::Serialize;
@@ -50,6 +51,8 @@ pub(super) struct Pages {
     place: Place,
     setting: RenderSettings,
     rust: Rust,
+    /// The language of what the preview itself says.
+    language: Language,
     known: Mutex<Known>,
     /// News so far.
     news: watch::Sender<u64>,
@@ -130,13 +133,18 @@ struct Made {
 
 impl Pages {
     /// No page as yet.
-    pub(super) fn new(place: Place, setting: RenderSettings, rust: Rust) -> Self {
-        Self { place, setting, rust, known: Mutex::default(), news: watch::Sender::new(0) }
+    pub(super) fn new(place: Place, setting: RenderSettings, rust: Rust, language: Language) -> Self {
+        Self { place, setting, rust, language, known: Mutex::default(), news: watch::Sender::new(0) }
     }
 
     /// What is previewed.
     pub(super) fn place(&self) -> &Place {
         &self.place
+    }
+
+    /// The words of what the preview itself says.
+    pub(super) fn words(&self) -> Words<'static> {
+        self.language.words()
     }
 
     /// A page with what the preview adds.
@@ -236,7 +244,7 @@ impl Pages {
             }),
             Resource::Engine(_) | Resource::File(_) => Err(Failure::NothingListed),
         };
-        let made = made.unwrap_or_else(|failure| failed(&failure));
+        let made = made.unwrap_or_else(|failure| failed(self.language, &failure));
         let current = Arc::new(Version::new(made.html));
         let problems = Arc::new(made.problems);
         let mut known = self.known();
@@ -286,7 +294,9 @@ impl Pages {
                 ..Told::default()
             };
             if let Some(place) = &problem.file {
-                let message = format!("In {}, line {}: {}", place.path, place.position.line, told.message);
+                let line = place.position.line;
+                let message =
+                    say!(words, PREVIEW_ANSWER_IN_FILE, file = place.path, line = line, message = told.message);
                 return Told { message, ..told };
             }
             let passage = Passage::of_problem(problem, "", &source, &page.evaluation);
@@ -450,12 +460,14 @@ fn source_of(path: &Path) -> Result<String, Failure> {
 }
 
 /// A page for a worksheet that cannot be read.
-fn failed(failure: &Failure) -> Made {
-    let front = Front { title: "No page".to_owned(), summary: Some(format!("{failure}.")), ..Front::default() };
+fn failed(lang: Language, failure: &Failure) -> Made {
+    let (title, message) =
+        (lang.words().text(key::PREVIEW_ANSWER_TITLE).to_owned(), failure.message().say(lang.words()));
+    let front = Front { title, summary: Some(format!("{message}.")), lang, ..Front::default() };
     let sections = [Section::of_site(front)];
     let around = Around { sections: &sections, pages: &[], base: None, own: OwnPages::FrontPage };
     let html = around.front_page().unwrap_or_default();
-    let told = Told { message: failure.to_string(), help: Some(failure.help()), ..Told::default() };
+    let told = Told { message, help: Some(failure.help().say(lang.words())), ..Told::default() };
     Made { html, problems: vec![told] }
 }
 

@@ -3,6 +3,7 @@
 use std::{path::Path, sync::mpsc::Sender};
 
 use benchleaf_publish::failure::Failure;
+use benchleaf_words::{Phrase, phrase};
 use notify::{
     EventKind, RecommendedWatcher, RecursiveMode, Watcher,
     event::{AccessKind, AccessMode},
@@ -50,10 +51,10 @@ fn concerns(path: &Path, folder: &Path) -> bool {
     !is_hidden && ending.is_none_or(|ending| ENDINGS.iter().any(|known| ending == **known))
 }
 
-fn why(cause: &notify::Error) -> String {
+fn why(cause: &notify::Error) -> Phrase {
     match &cause.kind {
-        notify::ErrorKind::MaxFilesWatch => "the system's limit of watched folders is reached".to_owned(),
-        _ => cause.to_string(),
+        notify::ErrorKind::MaxFilesWatch => phrase!(WHY_OTHER_WATCHED_LIMIT),
+        _ => Phrase::from(cause.to_string()),
     }
 }
 

@@ -62,15 +62,12 @@ fn varied(
     let study = match Study::new(&worksheet, &request.values, &options, &host) {
         Ok(study) if is_sound => study,
         Err(NoStudy::Asked(problem)) => {
-            return Err(Failure::Values {
-                message: problem.message.english(),
-                help: problem.help.as_ref().map(benchleaf_words::Phrase::english),
-            });
+            return Err(Failure::Values { message: problem.message, help: problem.help });
         }
         Ok(_) | Err(NoStudy::Errors(_)) => {
             let options = Options { samples: Some(1), ..options };
             let evaluation = Evaluator::with(&options).host(&host).evaluate(&source);
-            terminal.warn(&draw_problems(&name(&request.sheet), &source, &evaluation, terminal.drawing()));
+            terminal.warn(&draw_problems(&name(&request.sheet), &source, &evaluation, terminal.look()));
             return Ok(Outcome::WorksheetError);
         }
     };

@@ -1,6 +1,7 @@
 //! A folder with worksheets in it, and the program run there.
 
 use std::{
+    ffi::OsStr,
     fs,
     path::{Path, PathBuf},
     process::Command,
@@ -60,8 +61,15 @@ impl Bench {
 
     /// The program, to be run here.
     pub(crate) fn command(&self, arguments: &[&str]) -> Command {
-        let mut command = Command::new(env!("CARGO_BIN_EXE_benchleaf"));
-        command.args(arguments).current_dir(self.folder.path()).env_remove("SOURCE_DATE_EPOCH");
+        let mut command = self.any_command(env!("CARGO_BIN_EXE_benchleaf"));
+        command.args(arguments);
+        command
+    }
+
+    /// Another program, to be run here, in English whatever the machine speaks.
+    pub(crate) fn any_command(&self, program: impl AsRef<OsStr>) -> Command {
+        let mut command = Command::new(program);
+        command.current_dir(self.folder.path()).env("LC_ALL", "C").env_remove("SOURCE_DATE_EPOCH");
         command
     }
 

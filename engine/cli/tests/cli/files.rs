@@ -69,11 +69,9 @@ fn where_there_is_no_room_the_old_page_stays_whole_and_it_is_told() {
     bench.run(&["render", "s", "--still"]).exits(0);
     let old = bench.read("s/0.html");
     bench.put("s/0.md", HOLDS.replace("Sound", "Sounder"));
-    let mut command = Command::new("sh");
+    let mut command = bench.any_command("sh");
     let program = env!("CARGO_BIN_EXE_benchleaf");
-    command
-        .args(["-c", "trap '' XFSZ; ulimit -f 4; exec \"$0\" render s --still", program])
-        .current_dir(bench.path(""));
+    command.args(["-c", "trap '' XFSZ; ulimit -f 4; exec \"$0\" render s --still", program]);
     Run::of(&mut command).exits(3).warns(&["`s/0.html` cannot be written", "`s/1.html` cannot be written"]);
     assert_eq!(bench.read("s/0.html"), old);
     assert!(bench.files().iter().all(|name| !name.ends_with(".part")), "{:?}", bench.files());
@@ -150,10 +148,8 @@ fn a_folder_named_as_a_worksheet_is_reported_and_the_rest_is_written() {
 #[test]
 fn without_any_output_stream_the_work_is_done() {
     let bench = Bench::with(&[("x.md", HOLDS)]);
-    let mut command = Command::new("sh");
-    command
-        .args(["-c", "exec \"$0\" render x.md >&- 2>&-", env!("CARGO_BIN_EXE_benchleaf")])
-        .current_dir(bench.path(""));
+    let mut command = bench.any_command("sh");
+    command.args(["-c", "exec \"$0\" render x.md >&- 2>&-", env!("CARGO_BIN_EXE_benchleaf")]);
     Run::of(&mut command).exits(0);
     are_whole(&bench);
     assert_eq!(bench.pages(), ["x.html"]);

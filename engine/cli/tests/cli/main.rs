@@ -9,6 +9,8 @@ mod constants;
 mod diff;
 mod files;
 #[cfg(test)]
+mod languages;
+#[cfg(test)]
 mod lsp;
 mod mark;
 mod pictures;

@@ -78,8 +78,8 @@ impl Bench {
     /// Runs a copy of the program from a folder of its own, with a path that leads nowhere and settings from here.
     fn alone(&self, arguments: &[&str]) -> Run {
         let program = self.program();
-        let mut command = Command::new(program);
-        command.args(arguments).current_dir(self.path("")).env("PATH", "/nonexistent");
+        let mut command = self.any_command(program);
+        command.args(arguments).env("PATH", "/nonexistent");
         command.env("XDG_CONFIG_HOME", self.path("config")).env("XDG_CACHE_HOME", self.path("cache"));
         Run::of(&mut command)
     }
