@@ -72,7 +72,11 @@ fn draw(handler: &GraphicalReportHandler, message: Message, words: Words<'_>) ->
     let above = rendered(handler, &Message { help: None, ..message });
     let above = above.trim_end_matches('\n');
     match drawn.strip_prefix(above) {
-        Some(below) => format!("{above}{}", below.replacen(MIETTE_HELP, help, 1)),
+        Some(below) => {
+            let indent = |word: &str| format!("\n{}", " ".repeat(word.chars().count() + 4));
+            let below = below.replacen(MIETTE_HELP, help, 1).replace(&indent(MIETTE_HELP), &indent(help));
+            format!("{above}{below}")
+        }
         None => drawn,
     }
 }

@@ -7,7 +7,7 @@ use benchleaf_core::{
     Evaluator, Options,
     bill::{Amount, Bought, Part, QUANTITIES, total},
     host::NoHost,
-    sheet::Worksheet,
+    sheet::{SAMPLES, Worksheet},
     summary::Summary,
 };
 use benchleaf_publish::{
@@ -35,7 +35,7 @@ fn listed(request: &PartsRequest, terminal: &mut Terminal<'_>) -> Result<Outcome
     let source = text::read(&request.sheet)?;
     let (worksheet, problems) = Worksheet::new(&source);
     let worksheet = worksheet.using(&Folder::of(&request.sheet, &NoHost));
-    let options = Options { samples: Some(1), ..Options::default() };
+    let options = Options { samples: Some(*SAMPLES.start()), ..Options::default() };
     let evaluation = Evaluator::with(&options).evaluate_worksheet(&worksheet, problems);
     terminal.warn(&draw_problems(&name(&request.sheet), &source, &evaluation, terminal.look()));
     let table = table(&evaluation.parts)?;

@@ -13,7 +13,7 @@ use std::{
 use benchleaf_core::{
     Evaluator, Options, parallel,
     problem::Severity,
-    sheet::Worksheet,
+    sheet::{SAMPLES, Worksheet},
     study::{NoStudy, Study},
 };
 use benchleaf_publish::{
@@ -65,7 +65,7 @@ fn varied(
             return Err(Failure::Values { message: problem.message, help: problem.help });
         }
         Ok(_) | Err(NoStudy::Errors(_)) => {
-            let options = Options { samples: Some(1), ..options };
+            let options = Options { samples: Some(*SAMPLES.start()), ..options };
             let evaluation = Evaluator::with(&options).host(&host).evaluate(&source);
             terminal.warn(&draw_problems(&name(&request.sheet), &source, &evaluation, terminal.look()));
             return Ok(Outcome::WorksheetError);

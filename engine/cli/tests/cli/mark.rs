@@ -10,6 +10,16 @@ fn bench(table: &str) -> Bench {
     Bench::with(&[("pulse.md", SHEET), ("a.csv", table)])
 }
 
+/// Few simulated builds are enough to see that a value varies.
+#[test]
+fn a_histogram_is_no_error_of_the_worksheet() {
+    let drawn = SHEET.replace("R_t = 910 kΩ", "R_t = 910 kΩ ± 5 %") + "\n```plot\nspread of t_on\n```\n";
+    let bench = Bench::with(&[("a.md", &drawn), ("a.csv", "learner,exercise,answer\nAda,pulse,22 s\n")]);
+    for arguments in [&["mark", "a.md", "a.csv"][..], &["parts", "a.md"]] {
+        assert_eq!(bench.run(arguments).exits(0).err, "");
+    }
+}
+
 /// Everything below the first line.
 fn below(text: &str) -> Vec<&str> {
     text.lines().skip(1).collect()

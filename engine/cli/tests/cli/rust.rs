@@ -4,7 +4,7 @@
 
 #![allow(clippy::unwrap_used)]
 
-use std::{fs, path::PathBuf, process::Command};
+use std::{fs, path::PathBuf};
 
 use crate::bench::{Bench, Run};
 
