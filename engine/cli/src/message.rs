@@ -25,7 +25,11 @@ pub(crate) fn draw_problems(worksheet: &str, source: &str, evaluation: &Evaluati
     let mut drawn = String::new();
     // What waits for a Rust block is reported on the page; here the block's own note says enough.
     for problem in evaluation.problems.iter().filter(|problem| problem.code != Code::RustAwaited) {
-        drawn.push_str(&draw(&handler, Message::of_problem(problem, worksheet, source, evaluation), look.words));
+        drawn.push_str(&draw(
+            &handler,
+            Message::of_problem(problem, worksheet, source, evaluation, look.words),
+            look.words,
+        ));
     }
     drawn
 }
@@ -101,10 +105,10 @@ struct Message {
 }
 
 impl Message {
-    fn of_problem(problem: &Problem, worksheet: &str, source: &str, evaluation: &Evaluation) -> Self {
+    fn of_problem(problem: &Problem, worksheet: &str, source: &str, evaluation: &Evaluation, words: Words<'_>) -> Self {
         Self {
-            text: harmless(&problem.message.english()).into_owned(),
-            help: problem.help.as_ref().map(|help| harmless(&help.english()).into_owned()),
+            text: harmless(&problem.message.say(words)).into_owned(),
+            help: problem.help.as_ref().map(|help| harmless(&help.say(words)).into_owned()),
             code: Some(problem.code.text()),
             severity: match problem.severity() {
                 Severity::Note => miette::Severity::Advice,

@@ -219,7 +219,7 @@ pub fn name(path: &Path) -> String {
 }
 
 /// An I/O error in words, without the number that the system gives it; what the words do not have, as the system says it.
-fn reason(cause: &io::Error) -> Phrase {
+pub fn reason(cause: &io::Error) -> Phrase {
     if let Some((_, reason)) = REASONS.iter().find(|(kind, _)| *kind == cause.kind()) {
         return Phrase::from(*reason);
     }

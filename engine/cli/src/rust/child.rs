@@ -14,6 +14,8 @@ use benchleaf_core::host::{
     Fault, Place, Refusal,
     wire::{Answer, Ask},
 };
+use benchleaf_publish::failure::{name, reason};
+use benchleaf_words::{Phrase, phrase};
 use indicatif::ProgressBar;
 
 use super::Runner;
@@ -24,7 +26,7 @@ use crate::terminal::Progress;
 pub(crate) struct Child {
     running: Option<Running>,
     /// Why it cannot be started; it is not tried twice.
-    unable: Option<(String, String)>,
+    unable: Option<Unable>,
     generation: u64,
     numbers: u32,
     progress: Progress,
@@ -36,6 +38,13 @@ struct Running {
     questions: ChildStdin,
     answers: Receiver<Answer>,
     terms: String,
+}
+
+/// Why it cannot be started, and what to do about it.
+#[derive(Clone, Debug)]
+struct Unable {
+    why: Phrase,
+    help: Phrase,
 }
 
 /// The child ended, or fell silent and was ended.
@@ -68,30 +77,30 @@ impl Child {
         if self.running.is_some() {
             return Ok(());
         }
-        if self.unable.is_none() {
-            match self.started(runner) {
+        let unable = match self.unable.clone() {
+            Some(unable) => unable,
+            None => match self.started(runner) {
                 Ok(running) => {
                     self.generation += 1;
                     self.running = Some(running);
                     return Ok(());
                 }
-                Err(unable) => self.unable = Some(unable),
-            }
-        }
-        let (why, help) = self.unable.clone().unwrap_or_default();
-        Err(Refusal::NotRun { why: why.into(), help: help.into() })
+                Err(unable) => self.unable.insert(unable).clone(),
+            },
+        };
+        Err(Refusal::NotRun { why: unable.why, help: unable.help })
     }
 
-    fn started(&self, runner: &Runner) -> Result<Running, (String, String)> {
-        let failed = |why: String| (why, "see that benchleaf-rust is of the same version as benchleaf".to_owned());
+    fn started(&self, runner: &Runner) -> Result<Running, Unable> {
+        let failed = |why: Phrase| Unable { why, help: phrase!(RUST_OFF_SAME_VERSION) };
         let (Some((program, _)), Some(cache)) = (&runner.program, &runner.cache) else {
-            return Err(failed("benchleaf-rust is not installed".to_owned()));
+            return Err(failed(phrase!(RUST_OFF_NOT_INSTALLED)));
         };
         // `evcxr` would read all sources of Rust's own library at each start, and have rustup fetch them where they are
         // missing, for the types of variables that it keeps; it keeps none here, and is shown a library without sources.
         let no_sources = cache.join("no-sources");
         fs::create_dir_all(no_sources.join("core"))
-            .map_err(|cause| failed(format!("{} cannot be made: {cause}", cache.display())))?;
+            .map_err(|cause| failed(phrase!(RUST_OFF_CACHE_NOT_MADE, path = name(cache), why = reason(&cause))))?;
         let mut command = Command::new(program);
         command.arg(cache).arg(SECONDS.to_string()).env_clear().envs(inherited());
         command.env("RUST_SRC_PATH", no_sources).current_dir(cache);
@@ -99,11 +108,12 @@ impl Child {
         // A group of its own, so that it can be ended with all that it started.
         #[cfg(unix)]
         std::os::unix::process::CommandExt::process_group(&mut command, 0);
-        let mut process = command.spawn().map_err(|cause| failed(format!("benchleaf-rust does not start: {cause}")))?;
+        let mut process =
+            command.spawn().map_err(|cause| failed(phrase!(RUST_OFF_NOT_STARTED_WHY, why = reason(&cause))))?;
         let (Some(questions), Some(out), Some(err)) =
             (process.stdin.take(), process.stdout.take(), process.stderr.take())
         else {
-            return Err(failed("benchleaf-rust does not start".to_owned()));
+            return Err(failed(phrase!(RUST_OFF_NOT_STARTED)));
         };
         let (sender, answers) = channel();
         std::thread::spawn(move || {
@@ -132,11 +142,11 @@ impl Child {
                 }
                 Ok(Answer::Unable { why, help }) => {
                     running.end();
-                    return Err((why, help));
+                    return Err(Unable { why: Phrase::from(why), help: Phrase::from(help) });
                 }
                 Ok(_) | Err(_) => {
                     running.end();
-                    return Err(failed("benchleaf-rust ended before it was ready".to_owned()));
+                    return Err(failed(phrase!(RUST_OFF_ENDED_EARLY)));
                 }
             }
         }

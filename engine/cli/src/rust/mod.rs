@@ -20,6 +20,7 @@ use benchleaf_publish::{
     failure::Failure,
     files::{read_beside, worksheet_beside},
 };
+use benchleaf_words::{Word, key};
 
 use crate::{args::EvaluationOptions, terminal::Progress};
 
@@ -77,14 +78,14 @@ pub(crate) enum Permission {
 impl Host for SheetBlocks<'_> {
     fn compile(&self, code: &BlockCode<'_>) -> Result<Arc<dyn CompiledBlock>, Refusal> {
         if self.permitted == Permission::Withheld {
-            return Err(not_run("you have not permitted Rust blocks to run", PERMIT));
+            return Err(not_run(key::RUST_OFF_NOT_PERMITTED, key::RUST_OFF_PERMIT));
         }
         let runner = &self.rust.runner;
         let Some((_, version)) = &runner.program else {
-            return Err(not_run("the program benchleaf-rust is not installed", INSTALL));
+            return Err(not_run(key::RUST_OFF_NOT_INSTALLED, key::RUST_OFF_INSTALL));
         };
         let Some(folder) = &runner.cache else {
-            return Err(not_run("this system names no folder to keep what is built in", "set HOME, or XDG_CACHE_HOME"));
+            return Err(not_run(key::RUST_OFF_NO_FOLDER, key::RUST_OFF_SET_HOME));
         };
         let source = Source {
             block: 0,
@@ -113,11 +114,6 @@ impl Host for SheetBlocks<'_> {
     }
 }
 
-fn not_run(why: &str, help: &str) -> Refusal {
+fn not_run(why: Word<0>, help: Word<0>) -> Refusal {
     Refusal::NotRun { why: why.into(), help: help.into() }
 }
-
-const PERMIT: &str = "--allow-rust runs the Rust blocks of the worksheets that you name: give it only for worksheets whose \
-                      author you trust as you would trust a program of theirs";
-const INSTALL: &str = "cargo install --locked --path engine/rust-blocks, from a clone of Benchleaf's source, installs it beside benchleaf; \
-                       it takes some minutes, once";

@@ -2,7 +2,7 @@
 
 use std::collections::BTreeSet;
 
-use crate::bench::{Bench, HOLDS, Run};
+use crate::bench::{Bench, ERROR, HOLDS, Run};
 
 /// A worksheet with each kind of block, whose own words are none of the program's.
 const EVERY: &str = include_str!("../../../../tests/every-block.md");
@@ -16,13 +16,12 @@ fn bench() -> Bench {
     let every = ["holds", "at risk", "broken"]
         .iter()
         .fold(EVERY.to_owned(), |text, label| text.replace(&format!("\"{label}\""), "\"eins\""));
-    // What is wrong with a worksheet is no matter of the command line.
-    let every = every.replace("picture \"board.svg\"", "# ").replace("```rust calc -> V_half [V]", "```text");
     let other = every.replace("V_s = 9 V ± 5 %", "V_s = 12 V ± 5 %").replace("470 Ω ± 5 %", "330 Ω ± 5 %");
     let other = other.replace("0.45 EUR @U1", "0.50 EUR @U1").replace("t_on below 12 s", "t_on below 10 s");
     let bench = Bench::with(&[("a.md", &every), ("b.md", &other), ("m.md", MARKED), ("m.csv", ANSWERS)]);
     bench.put("site/h.md", HOLDS.replace("supply", "eins"));
     bench.put("site/k.md", "# Zwei\n\n```calc\nV = 5 V\n```\n");
+    bench.put("wrong.md", ERROR);
     bench.put("de.md", format!("+++\nlang = \"de\"\n+++\n{MARKED}"));
     bench
 }
@@ -35,7 +34,8 @@ fn run(bench: &Bench, locale: &str, arguments: &[&str]) -> Run {
 /// worksheets, in the call or below.
 #[track_caller]
 fn differ(bench: &Bench, arguments: &[&str], english: &str, german: &str) {
-    let sources = ["a.md", "b.md", "m.md", "m.csv", "site/h.md", "site/k.md"].map(|name| bench.read(name)).concat();
+    let sources =
+        ["a.md", "b.md", "m.md", "m.csv", "site/h.md", "site/k.md", "wrong.md"].map(|name| bench.read(name)).concat();
     let (english, german) = (words(english), words(german));
     let own: BTreeSet<String> = words(&sources).into_iter().chain(words(&arguments.join(" "))).collect();
     let left: Vec<&String> =
@@ -44,8 +44,7 @@ fn differ(bench: &Bench, arguments: &[&str], english: &str, german: &str) {
 }
 
 fn words(text: &str) -> BTreeSet<String> {
-    let parts =
-        text.split(|c: char| !(c.is_alphanumeric() || "_./-'".contains(c))).map(|part| part.trim_matches(['.', '-']));
+    let parts = text.split(|c: char| !(c.is_alphanumeric() || "_./-'".contains(c))).map(|part| part.trim_matches('.'));
     // Names of files, of values and of options are the same in every language.
     let words = parts.filter(|part| part.chars().count() > 2 && part.chars().all(char::is_alphabetic));
     words.map(str::to_lowercase).collect()
@@ -83,6 +82,8 @@ fn no_english_word_is_left_in_another_language() {
             &["1 Anforderung eingehalten, 0 gefährdet, 0 verletzt", "Reserve", "kostet am meisten Reserve"],
         ),
         (&["diff", "a.md", "b.md"], &["verschieden", "schlechter", "Urteil", "Bauteil", "Kosten für"]),
+        (&["check", "wrong.md"], &["keine Anforderung; 1 Fehler"]),
+        (&["diff", "a.md", "wrong.md"], &["Das Arbeitsblatt enthält 1 Fehler"]),
         (&["diff", "a.md", "a.md"], &["kein Unterschied"]),
         (&["render", "a.md"], &["a.html geschrieben: ", "in einem Browser öffnen"]),
         (&["render", "site", "-o", "out"], &["eine Liste, 2 Seiten", "keine Anforderung"]),
