@@ -194,7 +194,7 @@ mod tests {
                 labels[3],
             );
             let evaluation = Evaluator::default().evaluate(&source);
-            for explanation in explanations(&evaluation, &source) {
+            for explanation in explanations(benchleaf_words::Words::ENGLISH, &evaluation, &source) {
                 check(&explanation.sentences, &labels, &names, &source);
                 reported += 1;
                 labelled += usize::from(explanation.sentences.contains(": "));
