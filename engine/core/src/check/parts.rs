@@ -129,7 +129,7 @@ impl Checker<'_> {
         for quantity in &line.ratings {
             let Some(rating) = self.rating(quantity) else { continue };
             if ratings.iter().any(|known| known.field == rating.field) {
-                let message = phrase!(CHECK_PARTS_THE_IS_GIVEN_TWICE, name = rating.name);
+                let message = phrase!(SHARED_IS_GIVEN_TWICE, parameter = rating.field);
                 self.fail_with_help(Code::Part, quantity.span, message, phrase!(SHARED_KEEP_ONE_OF_THEM));
                 continue;
             }
