@@ -28,17 +28,24 @@ def main() -> int:
         folders = {package["name"]: f"{package['name']}-{package['version']}" for package in packages}
         for name, unpacked in folders.items():
             held = {path.name for path in Path(folder, unpacked).iterdir()}
-            wanted = {"LICENSE-APACHE", "LICENSE-MIT", "README.md", "Cargo.toml", "src"}
+            wanted = {"LICENSE-APACHE", "LICENSE-MIT", "README.md", "Cargo.toml", "src", *NEEDED.get(name, ())}
             faults += [f"{name}: the package has no {missing}" for missing in sorted(wanted - held)]
         Path(folder, "Cargo.toml").write_text(workspace(folders), encoding="utf-8")
         Path(folder, "Cargo.lock").write_text((ROOT / "Cargo.lock").read_text(encoding="utf-8"), encoding="utf-8")
         if not faults:
-            cargo("check", "--offline", "--quiet", "-p", "benchleaf", folder=folder, target=metadata["target_directory"])
+            words = ("check", "--offline", "--quiet", "--message-format", "json", *chosen)
+            said = [json.loads(line) for line in cargo(*words, folder=folder, target=metadata["target_directory"]).splitlines()]
+            built = {Path(one["manifest_path"]).parent.name for one in said if one["reason"] == "compiler-artifact"}
+            faults += [f"{name}: it was not built from its package" for name, unpacked in folders.items() if unpacked not in built]
     for fault in faults:
         print(fault, file=sys.stderr)
     if not faults:
         print(f"{len(packages)} crates build from their packages: {', '.join(sorted(folders))}")
     return 1 if faults else 0
+
+
+# What else must be in a package: what its build script reads.
+NEEDED = {"benchleaf-words": ("build.rs", "words")}
 
 
 def cargo(*words: str, folder: str | Path = ROOT, target: str | None = None) -> str:
