@@ -8,8 +8,9 @@ use std::{
 };
 
 use benchleaf_core::{host::FileFault, sheet::surroundings::stays_inside};
+use benchleaf_words::phrase;
 
-use crate::{text, write::folder_of};
+use crate::{failure::reason, text, write::folder_of};
 
 /// The text of a table by its path from a worksheet's folder.
 ///
@@ -53,8 +54,8 @@ pub(crate) fn worksheet_in(folder: &Path, path: &str) -> Result<String, FileFaul
     let bytes = inside(folder, path, text::LIMIT + 1)?;
     let too_large = bytes.len() as u64 > text::LIMIT;
     let read = (!too_large).then(|| String::from_utf8(bytes).ok());
-    let read = read.ok_or_else(|| FileFault::Unusable("it is too large".to_owned()))?;
-    let read = read.ok_or_else(|| FileFault::Unusable("it is not UTF-8 text".to_owned()))?;
+    let read = read.ok_or_else(|| FileFault::Unusable(phrase!(FILE_FAULT_IS_TOO_LARGE)))?;
+    let read = read.ok_or_else(|| FileFault::Unusable(phrase!(FILE_FAULT_IS_NO_TEXT)))?;
     Ok(read.strip_prefix(text::BYTE_ORDER_MARK).map(str::to_owned).unwrap_or(read))
 }
 
@@ -69,7 +70,7 @@ pub(crate) fn inside(folder: &Path, path: &str, most: u64) -> Result<Vec<u8>, Fi
         return Err(FileFault::Outside);
     }
     if !file.is_file() {
-        return Err(FileFault::Unusable("it is no file".to_owned()));
+        return Err(FileFault::Unusable(phrase!(FILE_FAULT_IS_NO_FILE)));
     }
     let mut bytes = Vec::new();
     let read = File::open(file).and_then(|file| file.take(most).read_to_end(&mut bytes));
@@ -81,7 +82,7 @@ pub(crate) fn inside(folder: &Path, path: &str, most: u64) -> Result<Vec<u8>, Fi
 pub(crate) fn fault(cause: &std::io::Error) -> FileFault {
     match cause.kind() {
         ErrorKind::NotFound | ErrorKind::NotADirectory => FileFault::Missing,
-        kind => FileFault::Unusable(format!("it cannot be read: {kind}")),
+        _ => FileFault::Unusable(phrase!(FILE_FAULT_CANNOT_BE_READ, reason = reason(cause))),
     }
 }
 

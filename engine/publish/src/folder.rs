@@ -14,6 +14,7 @@ use std::{
 
 use benchleaf_core::host::{BlockCode, CompiledBlock, FileFault, Host, Refusal};
 use benchleaf_page::page_of;
+use benchleaf_words::phrase;
 use serde::{Deserialize, Serialize};
 
 use crate::{
@@ -111,11 +112,11 @@ impl<'h> Folder<'h> {
         let file = self.folder.join(path);
         let metadata = fs::metadata(&file).map_err(|cause| fault(&cause))?;
         if !metadata.is_file() {
-            return Err(FileFault::Unusable("it is no file".to_owned()));
+            return Err(FileFault::Unusable(phrase!(FILE_FAULT_IS_NO_FILE)));
         }
-        let text = text::read(&file).map_err(|failure| FileFault::Unusable(failure.to_string()))?;
+        let text = text::read(&file).map_err(|failure| FileFault::Unusable(failure.message()))?;
         if self.site.zip(page_of(path)).is_some_and(|(site, page)| !site.will_have(&page)) {
-            return Err(FileFault::Unusable("this site has no page of it".to_owned()));
+            return Err(FileFault::Unusable(phrase!(FILE_FAULT_HAS_NO_PAGE)));
         }
         Ok(text)
     }
@@ -123,7 +124,7 @@ impl<'h> Folder<'h> {
     fn open_file(&self, path: &str) -> Result<(), FileFault> {
         fs::metadata(self.folder.join(path)).map_err(|cause| fault(&cause))?;
         if self.site.is_some_and(|site| !site.will_have(path)) {
-            return Err(FileFault::Unusable("it is not copied to where the page stands".to_owned()));
+            return Err(FileFault::Unusable(phrase!(FILE_FAULT_IS_NOT_COPIED)));
         }
         Ok(())
     }

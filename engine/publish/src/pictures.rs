@@ -11,6 +11,7 @@ use std::{
 use base64::{Engine as _, engine::general_purpose::STANDARD as BASE64};
 use benchleaf_core::{host::Host, sheet::surroundings::file_of};
 use benchleaf_page::pictures::{Picture, Pictures, ResolvedPicture};
+use benchleaf_words::{Phrase, phrase};
 use imagesize::ImageType;
 
 use crate::{drawing, hash::hash_of, site::href};
@@ -108,9 +109,9 @@ pub(crate) struct Sized {
 }
 
 /// What a file is, by its first bytes and not by its name; or why it is no picture for a page, in words.
-pub(crate) fn kind(bytes: &[u8]) -> Result<Sized, String> {
+pub(crate) fn kind(bytes: &[u8]) -> Result<Sized, Phrase> {
     if bytes.len() as u64 > LARGEST {
-        return Err(format!("it is larger than {} MB", LARGEST / 1_000_000));
+        return Err(phrase!(PICTURE_FAULT_IS_LARGER, limit = LARGEST / 1_000_000));
     }
     let ending = match imagesize::image_type(bytes) {
         Ok(ImageType::Png) => "png",
@@ -118,19 +119,19 @@ pub(crate) fn kind(bytes: &[u8]) -> Result<Sized, String> {
         Ok(ImageType::Webp) => "webp",
         _ => return drawn(bytes),
     };
-    let size = imagesize::blob_size(bytes).map_err(|_| "its head cannot be read".to_owned())?;
+    let size = imagesize::blob_size(bytes).map_err(|_| phrase!(PICTURE_FAULT_HEAD_CANNOT_BE_READ))?;
     let (width, height) = (u32::try_from(size.width), u32::try_from(size.height));
     match (width, height) {
         (Ok(width @ 1..), Ok(height @ 1..)) => Ok(Sized { ending, width, height, cleaned: None }),
-        _ => Err("its head names no size".to_owned()),
+        _ => Err(phrase!(PICTURE_FAULT_HEAD_NAMES_NO_SIZE)),
     }
 }
 
-fn drawn(bytes: &[u8]) -> Result<Sized, String> {
-    let none = || "it is no PNG, JPEG, WebP or SVG picture".to_owned();
+fn drawn(bytes: &[u8]) -> Result<Sized, Phrase> {
+    let none = || phrase!(PICTURE_FAULT_IS_NONE);
     let text = std::str::from_utf8(bytes).map_err(|_| none())?;
     if bytes.len() > LARGEST_DRAWING {
-        return Err(format!("it is a drawing in SVG of more than {} MB", LARGEST_DRAWING / 1_000_000));
+        return Err(phrase!(PICTURE_FAULT_DRAWING_IS_LARGER, limit = LARGEST_DRAWING / 1_000_000));
     }
     let drawing::Cleaned { text, width, height } = drawing::clean(text).ok_or_else(none)?;
     Ok(Sized { ending: "svg", width, height, cleaned: Some(text) })

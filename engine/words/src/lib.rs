@@ -302,9 +302,9 @@ mod tests {
     #[test]
     fn a_phrase_is_said_in_every_language_with_phrases_within_it() {
         let range = phrase!(FORMAT_RANGE, high = phrase!(FORMAT_NO_END), low = 1);
-        let said = phrase!(HEAD_LINE, n = Phrase::list([range, Phrase::from("\u{1}\u{2}")]));
-        assert_eq!(said.english(), "line 1 to no end, \u{1}\u{2}");
-        assert_eq!(said.say(Language::find("de").unwrap().words()), "Zeile 1 bis ohne Ende, \u{1}\u{2}");
+        let said = phrase!(HEAD_LINE, n = phrase!(FORMAT_LIST, first = range, last = "\u{1}\u{2}"));
+        assert_eq!(said.english(), "line 1 to no end and \u{1}\u{2}");
+        assert_eq!(said.say(Language::find("de").unwrap().words()), "Zeile 1 bis ohne Ende und \u{1}\u{2}");
         assert_eq!(phrase_count!(HEAD_ERRORS, 1, n = 1).english(), "1 error");
         assert_eq!(phrase_count!(HEAD_ERRORS, 3, n = 3).english(), "3 errors");
     }

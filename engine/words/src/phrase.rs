@@ -12,8 +12,6 @@ pub enum Phrase {
     Plain(String),
     /// A text of the files. Its values stand in the order of its placeholders.
     Text(u16, Vec<Phrase>),
-    /// Several, with a comma between each two.
-    List(Vec<Phrase>),
 }
 
 impl Phrase {
@@ -33,11 +31,6 @@ impl Phrase {
 
     fn in_order(at: u16, order: &[u8], values: &[Phrase]) -> Self {
         Self::Text(at, order.iter().filter_map(|place| values.get(usize::from(*place))).cloned().collect())
-    }
-
-    /// Several phrases with a comma between each two.
-    pub fn list<P: Into<Phrase>>(phrases: impl IntoIterator<Item = P>) -> Self {
-        Self::List(phrases.into_iter().map(Into::into).collect())
     }
 
     /// In a language.
@@ -61,14 +54,6 @@ impl Phrase {
                         Some(value) => value.say_to(words, said),
                         None => said.push(c),
                     }
-                }
-            }
-            Self::List(phrases) => {
-                for (at, phrase) in phrases.iter().enumerate() {
-                    if at > 0 {
-                        said.push_str(", ");
-                    }
-                    phrase.say_to(words, said);
                 }
             }
         }

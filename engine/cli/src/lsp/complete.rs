@@ -11,6 +11,7 @@ use benchleaf_core::{
     span::Span,
     units,
 };
+use benchleaf_words::{key, say};
 use serde_json::{Value, json};
 
 use super::{
@@ -48,7 +49,7 @@ impl Found<'_> {
         } else if head.starts_with("```") || head.starts_with("~~~") {
             if head.trim_start_matches(['`', '~']).is_empty() {
                 for (_, word) in BlockWord::TABLE {
-                    self.offer(word, KEYWORD, "block", None, None);
+                    self.offer(word, KEYWORD, self.document.words.text(key::EDITOR_BLOCK), None, None);
                 }
             }
         } else if let Some(block) = evaluation.sheet.blocks.iter().find(|block| {
@@ -97,7 +98,8 @@ impl Found<'_> {
             let trimmed = text[block_start.min(self.word.start)..self.word.start].trim_end();
             if trimmed.ends_with(['(', ',']) {
                 for parameter in model.parameters {
-                    let (says, insert) = (parameter_text(parameter), format!("{} = ", parameter.name));
+                    let (says, insert) =
+                        (parameter_text(self.document.words, parameter), format!("{} = ", parameter.name));
                     self.offer(parameter.name, FIELD, model.name, Some(says), Some(insert));
                 }
                 return;
@@ -113,8 +115,15 @@ impl Found<'_> {
             }
         }
         self.values(evaluation, self.word.start);
+        let words = self.document.words;
         for model in handbook::models() {
-            self.offer(model.name, MODULE, "handbook model", Some(model_text(model)), None);
+            self.offer(
+                model.name,
+                MODULE,
+                words.text(key::EDITOR_HANDBOOK_MODEL),
+                Some(model_text(words, model)),
+                None,
+            );
         }
         if self.written().contains('.') {
             return;
@@ -127,7 +136,7 @@ impl Found<'_> {
             self.offer(constant.name, CONSTANT, constant.summary, None, None);
         }
         for (_, series) in Series::TABLE {
-            self.offer(series, KEYWORD, "preferred values (IEC 60063)", None, None);
+            self.offer(series, KEYWORD, words.text(key::EDITOR_PREFERRED_VALUES), None, None);
         }
         let begins = before.trim().is_empty();
         self.words(|group| (group == Group::Statement) == begins);
@@ -135,14 +144,21 @@ impl Found<'_> {
 
     /// The values that are defined before a place, and the worksheet's own functions.
     fn values(&mut self, evaluation: &Evaluation, before: usize) {
+        let words = self.document.words;
         for value in evaluation.values.iter().filter(|value| value.span.start < before) {
-            let range = value.shown_range().map(|range| format!("worst case {range}"));
+            let range = value.shown_range_in(words).map(|range| say!(words, EDITOR_WORST_CASE, range = range));
             let label = value.label.as_ref().map(|label| format!("{label}\n\n")).unwrap_or_default();
-            self.offer(&value.name, VARIABLE, &value.shown(), Some(label + &range.unwrap_or_default()), None);
+            self.offer(&value.name, VARIABLE, &value.shown_in(words), Some(label + &range.unwrap_or_default()), None);
         }
         for statement in evaluation.sheet.statements().filter(|statement| statement.span.end < before) {
             if let benchleaf_core::lang::ast::StatementBody::Function(function) = &statement.body {
-                self.offer(&function.name.item, FUNCTION, "function of this worksheet", statement.label.clone(), None);
+                self.offer(
+                    &function.name.item,
+                    FUNCTION,
+                    words.text(key::EDITOR_OWN_FUNCTION),
+                    statement.label.clone(),
+                    None,
+                );
             }
         }
     }

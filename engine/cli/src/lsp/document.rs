@@ -17,6 +17,7 @@ use benchleaf_core::{
     span::Span,
 };
 use benchleaf_publish::{files::read_beside, folder::Folder, site::href};
+use benchleaf_words::{Words, key, say};
 use percent_encoding::percent_decode_str;
 use serde_json::{Value, json};
 
@@ -32,12 +33,14 @@ pub(super) struct Document {
     pub(super) version: Option<i64>,
     pub(super) text: String,
     pub(super) lines: Lines,
+    /// The words of the editor's language.
+    pub(super) words: Words<'static>,
     evaluation: OnceCell<Option<Evaluation>>,
 }
 
 impl Document {
-    pub(super) fn new(uri: String, version: Option<i64>, text: String) -> Self {
-        Self { lines: Lines::of(&text), uri, version, text, evaluation: OnceCell::new() }
+    pub(super) fn new(uri: String, version: Option<i64>, text: String, words: Words<'static>) -> Self {
+        Self { lines: Lines::of(&text), uri, version, text, words, evaluation: OnceCell::new() }
     }
 
     /// What it comes to; nothing where the engine has a fault.
@@ -103,7 +106,7 @@ impl Document {
     fn in_used(&self, path: &str, name: &str) -> Option<Value> {
         let worksheet = path_of(&self.uri)?;
         let text = Folder::of(&worksheet, &NoHost).used(path).ok()?;
-        let other = Document::new(self.beside(path)?, None, text);
+        let other = Document::new(self.beside(path)?, None, text, self.words);
         let sheet = Worksheet::new(&other.text).0.read().0;
         let span = names::definition(&sheet, &[], &other.text, name).unwrap_or_default();
         Some(json!({"uri": other.uri, "range": other.range(span)}))
@@ -123,20 +126,27 @@ impl Document {
     }
 
     fn diagnostic(&self, problem: &Problem, evaluation: &Evaluation) -> Value {
-        let help = problem.help.as_ref().map(|help| format!("\n{}", help.english())).unwrap_or_default();
+        let words = self.words;
+        let help = problem.help.as_ref().map(|help| format!("\n{}", help.say(words))).unwrap_or_default();
         let severity = match problem.severity() {
             Severity::Error => 1,
             Severity::Warning => 2,
             Severity::Note => 3,
         };
         // Another file's problem stands at the line that uses the file.
-        let place = problem.file.as_ref().map(|place| format!("in {}, line {}: ", place.path, place.position.line));
+        let message = problem.message.say(words);
+        let message = match &problem.file {
+            Some(place) => {
+                say!(words, EDITOR_IN_FILE, file = place.path, n = place.position.line, message = message)
+            }
+            None => message,
+        };
         let mut diagnostic = json!({
             "range": self.range(problem.span),
             "severity": severity,
             "code": problem.code.text(),
             "source": "benchleaf",
-            "message": format!("{}{}{help}", place.unwrap_or_default(), problem.message.english()),
+            "message": message + &help,
         });
         if let Some(related) = self.related(problem, evaluation) {
             diagnostic["relatedInformation"] = json!([related]);
@@ -152,7 +162,7 @@ impl Document {
             let line = place.position.line - 1;
             let range = json!({"start": {"line": line, "character": character("start")}, "end": {"line": line, "character": character("end")}});
             let uri = self.beside(&place.path)?;
-            return Some(json!({"location": {"uri": uri, "range": range}, "message": problem.message.english()}));
+            return Some(json!({"location": {"uri": uri, "range": range}, "message": problem.message.say(self.words)}));
         }
         let written = problem.span.text(&self.text);
         let name = written.trim_matches(['{', '}']).split(['.', ':', ' ']).next()?;
@@ -167,12 +177,15 @@ impl Document {
                 let cause = evaluation.problems.iter().find(within);
                 (
                     cause.map_or(defined, |cause| cause.span),
-                    cause.map_or_else(|| "this has an error".to_owned(), |cause| cause.message.english()),
+                    cause.map_or_else(
+                        || self.words.text(key::EDITOR_HAS_AN_ERROR).to_owned(),
+                        |cause| cause.message.say(self.words),
+                    ),
                 )
             }
             Code::Redefined => (
                 names::statement(&evaluation.sheet, &evaluation.values, &self.text, name)?,
-                "it is defined here first".to_owned(),
+                self.words.text(key::EDITOR_DEFINED_HERE_FIRST).to_owned(),
             ),
             _ => return None,
         };

@@ -10,6 +10,7 @@ use benchleaf_core::{
     sheet::METADATA,
     units,
 };
+use benchleaf_words::{Word, Words, key, say};
 use serde_json::{Value, json};
 
 use super::{
@@ -21,45 +22,43 @@ use super::{
 pub(super) fn hover(document: &Document, offset: usize) -> Option<Value> {
     let text = &document.text;
     let mut span = around(text, offset);
-    let (word, evaluation) = (span.text(text), document.evaluation()?);
+    let (word, evaluation, words) = (span.text(text), document.evaluation()?, document.words);
     if word.is_empty() {
         return None;
     }
     let said = if offset < evaluation.sheet.body_start {
         METADATA.iter().find(|key| key.name == word).map(|key| key.summary.to_owned())
     } else if let Some(value) = evaluation.value(word) {
-        Some(value_text(value))
+        Some(value_text(words, value))
     } else if let Some(record) = record(document, word) {
         Some(record)
     } else if let Some(model) = handbook::find(word) {
-        Some(model_text(model))
+        Some(model_text(words, model))
     } else if let Some(function) = BUILTINS.iter().find(|function| function.name == word) {
         Some(format!("`{}({})`\n\n{}", function.name, function.arguments, sentence(function.summary)))
     } else if let Some(parameter) = parameter(text, span.start, word) {
-        Some(parameter_text(parameter))
+        Some(parameter_text(words, parameter))
     } else if let Some(constant) = CONSTANTS.iter().find(|constant| constant.name == word) {
         Some(format!("`{}` = {:e} {}\n\n{}", constant.name, constant.value, constant.unit, sentence(constant.summary)))
     } else {
         let unit = unit_around(text, offset);
         span = unit;
-        unit_text(unit.text(text))
+        unit_text(words, unit.text(text))
     };
     let said = said?;
     Some(json!({"contents": {"kind": "markdown", "value": said}, "range": document.range(span)}))
 }
 
 /// A value with its range, and where it comes from.
-fn value_text(value: &Result) -> String {
-    let mut said = String::new();
-    if let Some(label) = &value.label {
-        let _ = write!(said, "{}\n\n", sentence(label));
-    }
-    let _ = write!(said, "`{}` = **{}**", value.name, value.shown());
-    if let Some(range) = value.shown_range() {
-        let _ = write!(said, ", worst case {range}");
-    }
-    let _ = write!(said, "\n\nThis is {}.", value.value_type.describe().english());
-    said
+fn value_text(words: Words<'_>, value: &Result) -> String {
+    let label = value.label.as_ref().map(|label| format!("{}\n\n", sentence(label))).unwrap_or_default();
+    let (name, shown) = (&value.name, value.shown_in(words));
+    let stands = match value.shown_range_in(words) {
+        Some(range) => say!(words, EDITOR_VALUE_IN_RANGE, name = name, value = shown, range = range),
+        None => say!(words, EDITOR_VALUE, name = name, value = shown),
+    };
+    let quantity = value.value_type.describe().say(words);
+    format!("{label}{stands}\n\n{}", say!(words, EDITOR_THIS_IS, quantity = quantity))
 }
 
 /// The fields of a record.
@@ -71,49 +70,58 @@ fn record(document: &Document, name: &str) -> Option<String> {
         .filter(|value| value.name.strip_prefix(name).is_some_and(|rest| rest.starts_with('.')))
         .collect();
     names::statement(&evaluation.sheet, &evaluation.values, &document.text, name).filter(|_| !fields.is_empty())?;
-    let mut said = format!("`{name}` has several values:\n");
+    let words = document.words;
+    let mut said = say!(words, EDITOR_HAS_SEVERAL_VALUES, name = name) + "\n";
     for field in fields {
-        let range = field.shown_range().map(|range| format!(", worst case {range}")).unwrap_or_default();
-        let _ = write!(said, "\n- `{}` = {}{range}", field.name, field.shown());
+        let range = field.shown_range_in(words);
+        let range =
+            range.map(|range| format!(", {}", say!(words, EDITOR_WORST_CASE, range = range))).unwrap_or_default();
+        let _ = write!(said, "\n- `{}` = {}{range}", field.name, field.shown_in(words));
     }
     Some(said)
 }
 
 /// A handbook model: what it takes and gives, its formulas, its source, and what it is good for.
-pub(super) fn model_text(model: &Model) -> String {
-    let mut said = format!("`{}`\n\n{}\n\nIt takes\n", model.name, sentence(model.summary));
+pub(super) fn model_text(words: Words<'_>, model: &Model) -> String {
+    let takes = words.text(key::EDITOR_IT_TAKES);
+    let mut said = format!("`{}`\n\n{}\n\n{takes}\n", model.name, sentence(model.summary));
     for parameter in model.parameters {
-        let _ = write!(said, "\n- {}", parameter_text(parameter));
+        let _ = write!(said, "\n- {}", parameter_text(words, parameter));
     }
-    said.push_str("\n\nIt gives\n");
+    let _ = writeln!(said, "\n\n{}", words.text(key::EDITOR_IT_GIVES));
     for field in model.fields {
         let unit = match field.output {
             Output::Quantity("") => String::new(),
             Output::Quantity(unit) => format!(" [{unit}]"),
-            Output::Condition => " (yes or no)".to_owned(),
+            Output::Condition => format!(" ({})", words.text(key::EDITOR_YES_OR_NO)),
         };
         let _ = write!(said, "\n- `{}`{unit}: {}: `{}`", field.name, field.summary, field.formula);
     }
     for (i, step) in model.steps.iter().enumerate() {
-        let begins = if i == 0 { "\n\nIn between\n" } else { "" };
+        let begins = heading(words, key::EDITOR_IN_BETWEEN, i);
         let _ = write!(said, "{begins}\n- `{}`: {}: `{}`", step.name, step.summary, step.formula);
     }
     for (i, condition) in model.conditions.iter().enumerate() {
-        let begins = if i == 0 { "\n\nIt is good as long as\n" } else { "" };
+        let begins = heading(words, key::EDITOR_IS_GOOD, i);
         let _ = write!(said, "{begins}\n- {}", condition.says);
     }
-    let _ = write!(said, "\n\nSource: {}", model.source);
+    let _ = write!(said, "\n\n{}", say!(words, EDITOR_SOURCE, source = model.source));
     said
 }
 
+/// What stands above the first line of a list.
+fn heading(words: Words<'_>, heading: Word<0>, line: usize) -> String {
+    if line == 0 { format!("\n\n{}\n", words.text(heading)) } else { String::new() }
+}
+
 /// An argument with its unit, its range and its default.
-pub(super) fn parameter_text(parameter: &Parameter) -> String {
+pub(super) fn parameter_text(words: Words<'_>, parameter: &Parameter) -> String {
     let mut said = format!("`{}`", parameter.name);
     let unit = match parameter.input {
         Input::Quantity("") => "",
         Input::Quantity(unit) => unit,
-        Input::Choice(words) => {
-            let _ = write!(said, " ({})", words.join(", "));
+        Input::Choice(choices) => {
+            let _ = write!(said, " ({})", choices.join(", "));
             ""
         }
     };
@@ -122,15 +130,16 @@ pub(super) fn parameter_text(parameter: &Parameter) -> String {
     }
     let _ = write!(said, ": {}", parameter.summary);
     if let Some((low, high)) = parameter.valid {
-        let _ = write!(said, "; good from {low} to {high} {unit}");
+        let _ = write!(said, "; {}", say!(words, EDITOR_GOOD_RANGE, low = low, high = high, unit = unit));
     }
     match (parameter.default, &parameter.input) {
-        (Some(index), Input::Choice(words)) => {
-            let word = words.get(index as usize).copied().unwrap_or_default();
-            let _ = write!(said, "; {word} where none is given");
+        (Some(index), Input::Choice(choices)) => {
+            let word = choices.get(index as usize).copied().unwrap_or_default();
+            let _ = write!(said, "; {}", say!(words, EDITOR_DEFAULT, value = word));
         }
         (Some(default), _) => {
-            let _ = write!(said, "; {default} {unit} where none is given");
+            let default = format!("{default} {unit}");
+            let _ = write!(said, "; {}", say!(words, EDITOR_DEFAULT, value = default));
         }
         (None, _) => {}
     }
@@ -166,9 +175,9 @@ fn unit_around(text: &str, offset: usize) -> benchleaf_core::span::Span {
     benchleaf_core::span::Span::new(offset - before, offset + after)
 }
 
-fn unit_text(symbol: &str) -> Option<String> {
+fn unit_text(words: Words<'_>, symbol: &str) -> Option<String> {
     let unit = units::parse(symbol).filter(|_| !symbol.is_empty())?;
-    Some(format!("`{symbol}` is a unit of: {}", unit.quantity.describe_kind().english()))
+    Some(say!(words, EDITOR_IS_A_UNIT, unit = symbol, quantity = unit.quantity.describe_kind().say(words)))
 }
 
 fn sentence(text: &str) -> String {

@@ -38,7 +38,7 @@ pub(crate) fn lsp(terminal: &mut Terminal<'_>) -> Outcome {
             }
         }
     });
-    let mut session = Session::default();
+    let mut session = Session::new(terminal.words());
     let mut answers = Vec::new();
     loop {
         let frame = match frames.try_recv() {

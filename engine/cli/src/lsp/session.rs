@@ -7,6 +7,7 @@ use std::{
 };
 
 use benchleaf_core::span::Span;
+use benchleaf_words::{Language, Words};
 use lsp_server::{ErrorCode, Message, Notification, Request, RequestId, Response, ResponseError};
 use serde_json::{Value, json};
 
@@ -19,9 +20,11 @@ use super::{
 use crate::outcome::Outcome;
 
 /// What an editor has said so far.
-#[derive(Debug, Default)]
+#[derive(Debug)]
 pub(super) struct Session {
     stage: Stage,
+    /// The words of the editor's language.
+    words: Words<'static>,
     documents: BTreeMap<String, Document>,
     /// Texts whose problems the editor has not heard of.
     unsaid: BTreeSet<String>,
@@ -38,6 +41,11 @@ enum Stage {
 }
 
 impl Session {
+    /// A session in these words, as long as the editor does not name a language of its own.
+    pub(super) fn new(words: Words<'static>) -> Self {
+        Self { stage: Stage::New, words, documents: BTreeMap::new(), unsaid: BTreeSet::new() }
+    }
+
     /// Takes in what was read, and puts what there is to say behind `answers`. The session is over where it breaks.
     pub(super) fn take(&mut self, frame: Frame, answers: &mut Vec<Answer>) -> ControlFlow<()> {
         match frame {
@@ -78,6 +86,10 @@ impl Session {
         match (self.stage, request.method.as_str()) {
             (Stage::New, "initialize") => {
                 self.stage = Stage::Open;
+                let locale = request.params["locale"].as_str().and_then(|locale| locale.split(['-', '_']).next());
+                if let Some(language) = locale.and_then(Language::find) {
+                    self.words = language.words();
+                }
                 return Ok(capabilities());
             }
             (Stage::New, _) => {
@@ -123,7 +135,7 @@ impl Session {
         match method.as_str() {
             "textDocument/didOpen" => {
                 if let Some(text) = document["text"].as_str().filter(|_| !uri.is_empty()) {
-                    self.put(Document::new(uri, version, text.to_owned()));
+                    self.put(Document::new(uri, version, text.to_owned(), self.words));
                 }
             }
             "textDocument/didChange" => {
@@ -131,7 +143,7 @@ impl Session {
                     let none = Vec::new();
                     let changes = params["contentChanges"].as_array().unwrap_or(&none);
                     let text = changes.iter().fold(before.text.clone(), changed);
-                    self.put(Document::new(uri, version, text));
+                    self.put(Document::new(uri, version, text, self.words));
                 }
             }
             // What is beside a worksheet may be part of another one.

@@ -133,6 +133,25 @@ fn problems_come_with_their_place_their_cause_and_a_cure() {
     );
 }
 
+/// The locale of LSP 3.16 is a tag such as `de` or `de-AT`.
+#[test]
+fn an_editor_is_answered_in_its_own_language() {
+    let mut editor = Editor::spawned();
+    editor.initialize_with(json!({"processId": null, "rootUri": null, "capabilities": {}, "locale": "de-AT"}));
+    let said = editor.open("a.md", &SHEET.replace("t_on [s] =", "t_on [V] ="));
+    let mismatch = said["diagnostics"][0]["message"].as_str().unwrap();
+    assert!(mismatch.contains("das Ergebnis der Formel ist eine Zeit (s)"), "{mismatch}");
+    editor.change(2, SHEET);
+    let hover = editor.at("textDocument/hover", SHEET, "t_‸on [s]")["contents"]["value"].to_string();
+    assert!(hover.contains("im ungünstigsten Fall") && hover.contains("Das ist eine Zeit (s)."), "{hover}");
+
+    let mut other = Editor::spawned();
+    other.initialize_with(json!({"processId": null, "rootUri": null, "capabilities": {}, "locale": "fr"}));
+    other.open("a.md", SHEET);
+    let hover = other.at("textDocument/hover", SHEET, "t_‸on [s]")["contents"]["value"].to_string();
+    assert!(hover.contains("worst case"), "{hover}");
+}
+
 #[test]
 fn what_may_stand_at_a_place_is_offered() {
     let mut editor = Editor::started();
@@ -305,7 +324,11 @@ impl Editor {
     }
 
     fn initialize(&mut self) {
-        let said = self.ask("initialize", json!({"processId": null, "rootUri": null, "capabilities": {}}));
+        self.initialize_with(json!({"processId": null, "rootUri": null, "capabilities": {}}));
+    }
+
+    fn initialize_with(&mut self, params: Value) {
+        let said = self.ask("initialize", params);
         assert_eq!(said["capabilities"]["textDocumentSync"]["change"], 1);
         self.notify("initialized", json!({}));
     }

@@ -90,7 +90,7 @@ pub enum FileFault {
     /// The path, or a link on it, leads out of the worksheet's folder.
     Outside,
     /// It is there and is of no use, with the reason in a sentence without a full stop.
-    Unusable(String),
+    Unusable(Phrase),
 }
 
 impl FileFault {
@@ -100,7 +100,7 @@ impl FileFault {
             FileFault::NoFiles => phrase!(HOST_THERE_ARE_NO_FILES),
             FileFault::Missing => phrase!(HOST_THERE_IS_NO_SUCH_FILE),
             FileFault::Outside => phrase!(HOST_IT_IS_OUTSIDE),
-            FileFault::Unusable(why) => why.into(),
+            FileFault::Unusable(why) => why.clone(),
         }
     }
 }
