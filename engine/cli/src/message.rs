@@ -328,6 +328,24 @@ mod tests {
     }
 
     #[test]
+    fn the_word_for_a_help_is_in_the_language_and_its_lines_stand_below_one_another() {
+        let failure = Failure::NoWorksheets { path: "help: a".into() };
+        let words = benchleaf_words::Language::find("de").unwrap().words();
+        for drawing in [Drawing::Plain, Drawing::Coloured] {
+            let drawn = draw_failure(&failure, Look { drawing, words });
+            assert!(drawn.contains("`help: a`") && drawn.matches("help").count() == 1, "{drawn}");
+            let lines: Vec<&str> = drawn.lines().skip_while(|line| !line.contains("Hilfe: ")).collect();
+            assert!(
+                lines.len() > 1 && lines[1..].iter().all(|line| line.is_empty() || line.starts_with("         ")),
+                "{drawn}"
+            );
+            assert!(lines.iter().all(|line| line.chars().count() <= WIDTH + 10), "{drawn}");
+        }
+        let english = draw_failure(&failure, Look { drawing: Drawing::Plain, words: Words::ENGLISH });
+        assert!(english.contains("\n  help: Worksheets are"), "{english}");
+    }
+
+    #[test]
     fn colour_is_for_people() {
         assert!(drawn("abc", Span::new(0, 1), Drawing::Coloured).contains("\u{1b}["));
         assert!(!drawn("abc", Span::new(0, 1), Drawing::Plain).contains('\u{1b}'));
