@@ -12,8 +12,9 @@ use serde::Serialize;
 
 use crate::{
     address::{Address, BaseUrl},
+    date::is_dated,
     failure::Failure,
-    feed::{FEED_NAME, feed, is_dated},
+    feed::{FEED_NAME, feed},
     kept::{Kept, KeptPart},
     live::{search_policy, search_script, still_policy},
     marks::INDEX_NAME,

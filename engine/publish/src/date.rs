@@ -1,5 +1,6 @@
 //! The date of evaluation that a page shows. It is today's date in UTC, or the moment in `SOURCE_DATE_EPOCH` where that
-//! is set (the convention of reproducible-builds.org), so that the same worksheet can give the same bytes on any day.
+//! is set (the convention of reproducible-builds.org), so that the same worksheet can give the same bytes on any day. And the date
+//! of a worksheet as a moment, for a feed.
 
 use std::{
     ffi::OsStr,
@@ -27,6 +28,38 @@ pub fn fixed() -> Option<Day> {
     std::env::var_os(SOURCE_DATE_EPOCH).and_then(|value| of_source_date(&value).ok())
 }
 
+/// Whether a worksheet with this date is in its site's feed.
+pub fn is_dated(date: &str) -> bool {
+    instant(date).is_some()
+}
+
+/// A date of TOML as a moment of RFC 3339 in UTC: a day begins at midnight. Nothing where the text is no date of the calendar,
+/// or is a time of day somewhere else, which could not be put in order with the others.
+pub(crate) fn instant(date: &str) -> Option<String> {
+    let day = date.get(..10)?;
+    let mut parts =
+        day.split('-').map(|part| part.parse::<u32>().ok().filter(|_| part.bytes().all(|b| b.is_ascii_digit())));
+    let (year, month, of_month) = (parts.next()??, parts.next()??, parts.next()??);
+    let leap = year % 4 == 0 && (year % 100 != 0 || year % 400 == 0);
+    let days = [31, if leap { 29 } else { 28 }, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31];
+    let last = *days.get((month as usize).checked_sub(1)?)?;
+    if !(1..=last).contains(&of_month) || parts.next().is_some() || day.as_bytes().get(4) != Some(&b'-') {
+        return None;
+    }
+    let time = match date.get(10..)? {
+        "" => "00:00:00".to_owned(),
+        time => {
+            let time = time.strip_prefix(['T', 't', ' '])?.trim_end_matches(['Z', 'z']).get(..8)?;
+            let clock = |range: std::ops::Range<usize>, most: u32| {
+                time.get(range)?.parse::<u32>().ok().filter(|part| *part <= most)
+            };
+            let reads = clock(0..2, 23).and(clock(3..5, 59)).and(clock(6..8, 59)).is_some();
+            (reads && date.ends_with(['Z', 'z'])).then(|| time.to_owned())?
+        }
+    };
+    Some(format!("{day}T{time}Z"))
+}
+
 fn of_source_date(value: &OsStr) -> Result<Day, Failure> {
     let seconds = value.to_str().and_then(|text| text.parse().ok()).filter(|seconds| *seconds <= LAST_SECOND);
     seconds.map(Day::of_unix_seconds).ok_or_else(|| Failure::SourceDate { value: value.to_string_lossy().into_owned() })
@@ -45,6 +78,25 @@ mod tests {
         assert_eq!(of_source_date(OsStr::new("951782400")).unwrap().to_string(), "2000-02-29");
         for wrong in ["", "tomorrow", "-1", "1.5", "253402300800", "99999999999999999999"] {
             assert!(of_source_date(OsStr::new(wrong)).is_err(), "{wrong}");
+        }
+    }
+
+    #[test]
+    fn dates_are_days_of_the_calendar_or_moments_in_utc() {
+        for (date, wanted) in [
+            ("2026-11-25", Some("2026-11-25T00:00:00Z")),
+            ("2024-02-29", Some("2024-02-29T00:00:00Z")),
+            ("2026-11-25T10:20:30Z", Some("2026-11-25T10:20:30Z")),
+            ("2026-02-29", None),
+            ("2026-13-01", None),
+            ("2026-1-01", None),
+            ("last week", None),
+            ("2026-11-25T10:20:30", None),
+            ("2026-11-25T10:20:30+02:00", None),
+            ("2026-11-25x", None),
+            ("ääääääääää", None),
+        ] {
+            assert_eq!(instant(date).as_deref(), wanted, "{date}");
         }
     }
 }

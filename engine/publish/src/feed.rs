@@ -6,6 +6,7 @@ use serde::Serialize;
 
 use crate::{
     address::BaseUrl,
+    date::instant,
     failure::Failure,
     kept::Kept,
     template::{FEED, fill},
@@ -29,11 +30,6 @@ pub fn feed(
     let title = sound(title);
     fill(&FEED, &Feed { lang: language.code(), site: base.to(""), own: base.to(FEED_NAME), title, updated, entries })
         .map(Some)
-}
-
-/// Whether a worksheet with this date is in its site's feed.
-pub fn is_dated(date: &str) -> bool {
-    instant(date).is_some()
 }
 
 #[derive(Serialize)]
@@ -63,33 +59,6 @@ impl Entry {
     }
 }
 
-/// A date of TOML as a moment of RFC 3339 in UTC: a day begins at midnight. Nothing where the text is no date of the calendar,
-/// or is a time of day somewhere else, which could not be put in order with the others.
-fn instant(date: &str) -> Option<String> {
-    let day = date.get(..10)?;
-    let mut parts =
-        day.split('-').map(|part| part.parse::<u32>().ok().filter(|_| part.bytes().all(|b| b.is_ascii_digit())));
-    let (year, month, of_month) = (parts.next()??, parts.next()??, parts.next()??);
-    let leap = year % 4 == 0 && (year % 100 != 0 || year % 400 == 0);
-    let days = [31, if leap { 29 } else { 28 }, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31];
-    let last = *days.get((month as usize).checked_sub(1)?)?;
-    if !(1..=last).contains(&of_month) || parts.next().is_some() || day.as_bytes().get(4) != Some(&b'-') {
-        return None;
-    }
-    let time = match date.get(10..)? {
-        "" => "00:00:00".to_owned(),
-        time => {
-            let time = time.strip_prefix(['T', 't', ' '])?.trim_end_matches(['Z', 'z']).get(..8)?;
-            let clock = |range: std::ops::Range<usize>, most: u32| {
-                time.get(range)?.parse::<u32>().ok().filter(|part| *part <= most)
-            };
-            let reads = clock(0..2, 23).and(clock(3..5, 59)).and(clock(6..8, 59)).is_some();
-            (reads && date.ends_with(['Z', 'z'])).then(|| time.to_owned())?
-        }
-    };
-    Some(format!("{day}T{time}Z"))
-}
-
 /// Text without the control characters that XML 1.0 does not know.
 fn sound(text: &str) -> String {
     text.chars().filter(|c| !c.is_control() && !('\u{fffe}'..='\u{ffff}').contains(c)).collect()
@@ -97,27 +66,3 @@ fn sound(text: &str) -> String {
 
 /// A feed says what is new; the site has the rest.
 const MOST: usize = 50;
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn dates_are_days_of_the_calendar_or_moments_in_utc() {
-        for (date, wanted) in [
-            ("2026-11-25", Some("2026-11-25T00:00:00Z")),
-            ("2024-02-29", Some("2024-02-29T00:00:00Z")),
-            ("2026-11-25T10:20:30Z", Some("2026-11-25T10:20:30Z")),
-            ("2026-02-29", None),
-            ("2026-13-01", None),
-            ("2026-1-01", None),
-            ("last week", None),
-            ("2026-11-25T10:20:30", None),
-            ("2026-11-25T10:20:30+02:00", None),
-            ("2026-11-25x", None),
-            ("ääääääääää", None),
-        ] {
-            assert_eq!(instant(date).as_deref(), wanted, "{date}");
-        }
-    }
-}

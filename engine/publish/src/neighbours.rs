@@ -4,7 +4,7 @@
 use benchleaf_core::sheet::metadata_of;
 use serde::Serialize;
 
-use crate::{address::Address, feed::is_dated, sections::Section, site::heading};
+use crate::{address::Address, date::is_dated, sections::Section, site::heading};
 
 /// Where a page's reader may go on.
 #[derive(Clone, Debug, Default, Serialize)]
