@@ -89,11 +89,11 @@ impl Marking {
     }
 
     fn worked(&mut self, exercise: &str, learner: Option<&str>) -> Result<usize, Phrase> {
-        let variant = self.marker.variant(exercise, learner).map_err(|refused| Phrase::from(refused.to_string()))?;
+        let variant = self.marker.variant(exercise, learner).map_err(|refused| refused.phrase())?;
         if let Some(place) = self.numbers.get(&variant) {
             return Ok(*place);
         }
-        let expected = self.marker.expected(&variant).map_err(|refused| Phrase::from(refused.to_string()))?;
+        let expected = self.marker.expected(&variant).map_err(|refused| refused.phrase())?;
         self.variants.push(Worked { expected, answers: HashMap::new() });
         self.numbers.insert(variant, self.variants.len() - 1);
         Ok(self.variants.len() - 1)

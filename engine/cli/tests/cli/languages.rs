@@ -10,7 +10,7 @@ const MARKED: &str = "# Puls\n\n```calc\nR_t = 910 kΩ\nt_on [s] = R_t * 22 µF 
     answer [s] = t_on within 2 %\nslip \"ln 2\" = R_t * 22 µF * ln(2)\n```\n\n```exercise own\nask \"y {R_t}\"\nanswer [s] = t_on\n\
     vary R_t in 100 kΩ … 1 MΩ E24\n```\n";
 const ANSWERS: &str = "learner,exercise,answer\nAda,pulse,22 s\nBo,pulse,22 ms\nCy,pulse,-22 s\nDi,pulse,22.6 s\nEd,pulse,5 s\n\
-    Flo,pulse,22\nGus,pulse,\"22,0 s\"\nHal,pulse,3 V\nIda,pulse,1\n,own,3 s\nJo,,3 s\nKay,pulse\nLu,pulse,1,2\n";
+    Flo,pulse,22\nGus,pulse,\"22,0 s\"\nHal,pulse,3 V\nIda,pulse,1\n,own,3 s\nJo,,3 s\nKay,pulse\nLu,pulse,1,2\nMo,xyz,1\n";
 
 fn bench() -> Bench {
     let every = ["holds", "at risk", "broken"]
@@ -93,7 +93,7 @@ fn no_english_word_is_left_in_another_language() {
         (&["verify", "a.html"], &["Zahlen stimmen noch"]),
         (
             &["mark", "m.md", "m.csv", "-o", "out"],
-            &["9 Antworten bewertet, 1 richtig; 4 Zeilen nicht bewertet", "Quartile"],
+            &["9 Antworten bewertet, 1 richtig; 5 Zeilen nicht bewertet", "Quartile"],
         ),
         (&["new", "neu"], &["neu.md geschrieben"]),
         (&["parts", "site/k.md", "-o", "out/parts.csv"], &["geschrieben"]),
@@ -180,7 +180,7 @@ fn what_programs_read_is_the_same_in_every_language() {
 #[test]
 fn marks_are_in_the_language_of_the_worksheet() {
     let bench = bench();
-    bench.run(&["mark", "de.md", "m.csv", "-o", "out"]).says(&["9 answers marked, 1 right; 4 rows not marked"]);
+    bench.run(&["mark", "de.md", "m.csv", "-o", "out"]).says(&["9 answers marked, 1 right; 5 rows not marked"]);
     let (table, page) = (bench.read("out/m.marked.csv"), bench.read("out/m.marks.html"));
     assert!(
         table.starts_with("learner,exercise,answer,finding,feedback,points\nAda,pulse,22 s,right,Richtig.,1\n"),
