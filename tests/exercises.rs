@@ -74,7 +74,7 @@ fn answers_are_distinguished_in_the_order_of_a_good_teacher() {
     ] {
         let feedback = said(PULSE, answer);
         assert_eq!(feedback.word(), word, "{answer}: {feedback:?}");
-        assert!(feedback.message().contains(part), "{answer}: {}", feedback.message());
+        assert!(feedback.phrase().english().contains(part), "{answer}: {}", feedback.phrase().english());
         assert_eq!(feedback.points(), if word == "right" { 2.0 } else { 0.0 }, "{answer}");
     }
 }
@@ -88,7 +88,7 @@ fn kinds_are_distinguished_behind_one_unit() {
     let kelvin = said(rise, "65 K");
     assert_eq!(kelvin.word(), "kind");
     assert!(
-        kelvin.message().contains("a temperature difference (K); the question wants a temperature (°C)"),
+        kelvin.phrase().english().contains("a temperature difference (K); the question wants a temperature (°C)"),
         "{kelvin:?}"
     );
     assert_eq!(said(rise, "6.5 °C").word(), "wrong", "no power of ten on a scale whose zero is arbitrary");
@@ -337,7 +337,7 @@ proptest! {
         for answer in [&text, &soup] {
             for learner in [None, Some(text.as_str())] {
                 let feedback = assess(&source, "ex1", answer, learner);
-                prop_assert!(feedback.is_ok_and(|feedback| !feedback.message().is_empty()));
+                prop_assert!(feedback.is_ok_and(|feedback| !feedback.phrase().english().is_empty()));
             }
         }
     }

@@ -29,7 +29,7 @@ fn the_verdicts_are_those_of_the_list() {
             (_, _, 1..) => "broken",
             _ => "something else",
         };
-        assert!(promised.starts_with(found), "{worksheet}: {found} ({counts}), but the list says: {promised}");
+        assert!(promised.starts_with(found), "{worksheet}: {found} ({counts:?}), but the list says: {promised}");
     }
 }
 

@@ -1,7 +1,7 @@
 //! How many requirements hold, and how much is wrong: the sum at the head of a page, at the close of a report, and in a
 //! site's list.
 
-use std::{fmt, ops::AddAssign};
+use std::ops::AddAssign;
 
 use crate::{
     problem::Severity,
@@ -45,42 +45,5 @@ impl AddAssign for Summary {
         self.broken += other.broken;
         self.errors += other.errors;
         self.warnings += other.warnings;
-    }
-}
-
-/// `3 requirements hold, 1 at risk, 0 broken; 2 errors, 1 warning`.
-impl fmt::Display for Summary {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        match (self.holds, self.at_risk, self.broken) {
-            (0, 0, 0) => f.write_str("no requirement")?,
-            (1, at_risk, broken) => write!(f, "1 requirement holds, {at_risk} at risk, {broken} broken")?,
-            (holds, at_risk, broken) => write!(f, "{holds} requirements hold, {at_risk} at risk, {broken} broken")?,
-        }
-        match (self.errors, self.warnings) {
-            (0, 0) => Ok(()),
-            (0, warnings) => write!(f, "; {}", counted(warnings, "warning")),
-            (errors, 0) => write!(f, "; {}", counted(errors, "error")),
-            (errors, warnings) => write!(f, "; {}, {}", counted(errors, "error"), counted(warnings, "warning")),
-        }
-    }
-}
-
-/// `1 error`, `2 errors`.
-pub fn counted(count: usize, thing: &str) -> String {
-    let ending = if count == 1 { "" } else { "s" };
-    format!("{count} {thing}{ending}")
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn counts_read_as_a_sentence() {
-        assert_eq!(Summary::default().to_string(), "no requirement");
-        let mut sum = Summary { holds: 1, errors: 1, ..Summary::default() };
-        assert_eq!(sum.to_string(), "1 requirement holds, 0 at risk, 0 broken; 1 error");
-        sum += Summary { holds: 1, at_risk: 2, broken: 3, errors: 1, warnings: 1 };
-        assert_eq!(sum.to_string(), "2 requirements hold, 2 at risk, 3 broken; 2 errors, 1 warning");
     }
 }

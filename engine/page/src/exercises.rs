@@ -85,7 +85,7 @@ pub fn attempt(worksheet: &Worksheet, attempt: &Attempt, words: Words<'_>) -> Re
         inlines: within(&context, &task.name),
         feedback: feedback.map(|feedback| Said {
             word: feedback.word(),
-            message: problems::message(&feedback.message_in(words)).into_string(),
+            message: problems::message(&feedback.phrase().say(words)).into_string(),
             points: feedback.points(),
             of: task.points,
         }),

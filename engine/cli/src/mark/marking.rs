@@ -63,7 +63,7 @@ impl Marking {
             return Ok(Rc::clone(finding));
         }
         let feedback = worked.expected.assess(answer);
-        let (message, points) = (feedback.message_in(self.words), feedback.points().to_string());
+        let (message, points) = (feedback.phrase().say(self.words), feedback.points().to_string());
         let finding = Rc::new(MarkedAnswer { feedback, message, points });
         worked.answers.insert(answer.to_owned(), Rc::clone(&finding));
         Ok(finding)

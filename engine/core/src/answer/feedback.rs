@@ -1,6 +1,6 @@
 //! What a learner reads about an answer, and what it earns.
 
-use benchleaf_words::{Phrase, Words, phrase};
+use benchleaf_words::{Phrase, phrase};
 
 /// The finding on an answer. The forms stand in the order in which they are looked for.
 #[derive(Clone, Debug, PartialEq)]
@@ -112,16 +112,6 @@ impl Feedback {
             Feedback::Wrong => phrase!(FEEDBACK_WRONG),
             Feedback::Right { .. } => phrase!(FEEDBACK_RIGHT),
         }
-    }
-
-    /// The same in a language.
-    pub fn message_in(&self, words: Words<'_>) -> String {
-        self.phrase().say(words)
-    }
-
-    /// The same in English.
-    pub fn message(&self) -> String {
-        self.phrase().english()
     }
 
     /// What it earns.
