@@ -102,7 +102,7 @@ impl Said<'_> {
                 None => "this is not what belongs here".to_owned(),
             };
         };
-        let (wanted, given) = (wanted.describe_kind(), given.describe_kind());
+        let (wanted, given) = (wanted.describe_kind().english(), given.describe_kind().english());
         if let Some(result) = result {
             return format!("the fence says that `{result}` is {wanted}, but the block gives {given}");
         }
@@ -190,7 +190,7 @@ mod tests {
         let text = "Quantity<(dyn Dimension<I = NInt<UInt<UInt<UTerm, B1>, B0>>, J = Z0, Kind = (dyn Kind + 'static), \
                     L = PInt<UInt<UInt<UTerm, B1>, B0>>, M = PInt<UInt<UTerm, B1>>, N = Z0, \
                     T = NInt<UInt<UInt<UTerm, B1>, B1>>, Th = Z0> + 'static), f64>";
-        let found: Vec<String> = quantities(text).into_iter().map(QuantityType::describe).collect();
+        let found: Vec<String> = quantities(text).into_iter().map(|found| found.describe().english()).collect();
         assert_eq!(found, ["a resistance (Ω)"]);
     }
 
