@@ -51,6 +51,7 @@ fn answers_are_distinguished_in_the_order_of_a_good_teacher() {
         ("22,000 ms", "decimal-comma", "not parted by commas"),
         ("1.234,5 s", "decimal-comma", "not parted by commas"),
         ("", "unreadable", "nothing is written here"),
+        ("about 22 s", "unreadable", "it is no number with its unit"),
         ("twenty", "unreadable", "work it out and type the result"),
         ("2 * 11 s", "unreadable", "work it out"),
         ("22 s ± 1 s", "unreadable", "leave that out"),

@@ -241,7 +241,7 @@ pub(crate) struct DiffRequest {
     pub(crate) json: bool,
 }
 
-/// Write chosen values of a worksheet as constants of a program: for the firmware of what was reckoned
+/// Write chosen values of a worksheet as constants of a program: for the firmware of what was calculated
 ///
 /// The worksheet's metadata say which: constants = ["t_on:ms:u32", "t_on:ticks@1MHz/64:u16"]. Each has a value's name,
 /// a unit or the ticks of a timer (its clock, and what that is divided by), and the type of the constant: u8, u16, u32,

@@ -34,9 +34,10 @@ pub(crate) fn parts(request: &PartsRequest, terminal: &mut Terminal<'_>) -> Outc
 fn listed(request: &PartsRequest, terminal: &mut Terminal<'_>) -> Result<Outcome, Failure> {
     let source = text::read(&request.sheet)?;
     let (worksheet, problems) = Worksheet::new(&source);
-    let worksheet = worksheet.using(&Folder::of(&request.sheet, &NoHost));
+    let folder = Folder::of(&request.sheet, &NoHost);
+    let worksheet = worksheet.using(&folder);
     let options = Options { samples: Some(*SAMPLES.start()), ..Options::default() };
-    let evaluation = Evaluator::with(&options).evaluate_worksheet(&worksheet, problems);
+    let evaluation = Evaluator::with(&options).host(&folder).evaluate_worksheet(&worksheet, problems);
     terminal.warn(&draw_problems(&name(&request.sheet), &source, &evaluation, terminal.look()));
     let table = table(&evaluation.parts)?;
     match &request.output {

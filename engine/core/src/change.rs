@@ -242,13 +242,19 @@ impl<'a> Given<'a> {
             });
         }
         if let Some(problem) = problems.into_iter().find(|problem| problem.severity() == Severity::Error) {
-            let kept =
-                matches!(self.definition.bounds(), Some(Bounds::MinTypMax { .. })) && problem.code == Code::Tolerance;
-            return Err(if kept {
-                problem.help(phrase!(CHANGE_WRITE_THE_TOLERANCE_TOO, text = text))
-            } else {
-                problem
-            });
+            // Only the value was typed: the tolerance is the author's.
+            let is_authors = problem.code == Code::Tolerance && right != text;
+            let own = self.definition.tolerance.as_ref().map_or("", |tolerance| tolerance.span.text(source));
+            let message = match self.definition.bounds() {
+                Some(Bounds::MinTypMax { .. }) if is_authors => {
+                    let bounds = self.span.text(source);
+                    phrase!(CHANGE_OUTSIDE_THE_BOUNDS, text = text, bounds = bounds)
+                }
+                Some(_) if is_authors => phrase!(CHANGE_TOLERANCE_DOES_NOT_FIT, tolerance = own, text = text),
+                _ => return Err(problem),
+            };
+            let help = phrase!(CHANGE_WRITE_THE_TOLERANCE_TOO, text = text);
+            return Err(Problem::new(Code::Tolerance, whole, message).help(help));
         }
         match found {
             Some(_) => Ok(()),
@@ -356,8 +362,13 @@ mod tests {
         ] {
             assert!(changed("x = 910 kΩ", text).is_err(), "{text}");
         }
+        let zero = changed("x = 910 kΩ ± 5 %", "0 Ω").unwrap_err();
+        assert!(zero.starts_with("the tolerance that stays, ± 5 %, does not fit 0 Ω|"), "{zero}");
         let bounds = changed("x = min 0.6 V typ 0.7 V max 0.85 V", "2 V").unwrap_err();
-        assert!(bounds.contains("out of order") && bounds.contains("2 V ± 10 %"), "{bounds}");
+        assert!(
+            bounds.contains("2 V is outside the bounds that stay: min 0.6 V") && bounds.contains("2 V ± 10 %"),
+            "{bounds}"
+        );
     }
 
     #[test]

@@ -90,7 +90,7 @@ pub fn narrow(quantity: &str) -> String {
 }
 
 /// `27 %`, `9.1 %`, `0.4 %`; whole per cents from ten on.
-pub(crate) fn percent(fraction: f64) -> String {
+pub fn percent(fraction: f64) -> String {
     let (sign, size) = (if fraction < 0.0 { "−" } else { "" }, (fraction * 100.0).abs());
     match size {
         ..0.05 => "0\u{202f}%".to_owned(),

@@ -65,7 +65,7 @@ use benchleaf_core::summary::Summary;
 use benchleaf_core::{results::Evaluation, span::Span};
 
 pub use crate::alternatives::cheapest;
-pub use crate::format::narrow;
+pub use crate::format::{narrow, percent};
 pub use crate::links::page_of;
 pub use crate::live::{Update, update};
 pub use crate::notes::spoken as signal_word;

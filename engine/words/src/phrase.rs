@@ -18,19 +18,20 @@ impl Phrase {
     /// A text of the files with its values; `order` says which of them each placeholder takes. Use [`phrase!`].
     ///
     /// [`phrase!`]: crate::phrase
-    pub fn of<const N: usize>(word: Word<N>, order: &[u8; N], values: [Phrase; N]) -> Self {
-        Self::in_order(word.at, order, &values)
+    pub fn of<const N: usize>(word: Word<N>, order: &[u8; N], values: &[&dyn Value; N]) -> Self {
+        Self::in_order(word.at, order, values)
     }
 
     /// The same for a number of things. Use [`phrase_count!`].
     ///
     /// [`phrase_count!`]: crate::phrase_count
-    pub fn counted<const N: usize>(word: Counted<N>, number: usize, order: &[u8; N], values: [Phrase; N]) -> Self {
-        Self::in_order(word.form(number), order, &values)
+    pub fn counted<const N: usize>(word: Counted<N>, number: usize, order: &[u8; N], values: &[&dyn Value; N]) -> Self {
+        Self::in_order(word.form(number), order, values)
     }
 
-    fn in_order(at: u16, order: &[u8], values: &[Phrase]) -> Self {
-        Self::Text(at, order.iter().filter_map(|place| values.get(usize::from(*place))).cloned().collect())
+    fn in_order(at: u16, order: &[u8], values: &[&dyn Value]) -> Self {
+        let ordered = order.iter().filter_map(|place| values.get(usize::from(*place)));
+        Self::Text(at, ordered.map(|value| value.phrase()).collect())
     }
 
     /// In a language.
@@ -132,7 +133,7 @@ macro_rules! phrase {
     ($key:ident $(,)?) => { $crate::Phrase::from($crate::key::$key) };
     ($key:ident, $($name:ident = $value:expr),+ $(,)?) => {{
         const ORDER: [u8; [$(stringify!($name)),+].len()] = $crate::order($crate::key::$key.names(), [$(stringify!($name)),+]);
-        $crate::Phrase::of($crate::key::$key, &ORDER, [$($crate::Value::phrase(&$value)),+])
+        $crate::Phrase::of($crate::key::$key, &ORDER, &[$(&$value as &dyn $crate::Value),+])
     }};
 }
 
@@ -141,6 +142,6 @@ macro_rules! phrase {
 macro_rules! phrase_count {
     ($key:ident, $number:expr, $($name:ident = $value:expr),+ $(,)?) => {{
         const ORDER: [u8; [$(stringify!($name)),+].len()] = $crate::order($crate::key::$key.names(), [$(stringify!($name)),+]);
-        $crate::Phrase::counted($crate::key::$key, $number, &ORDER, [$($crate::Value::phrase(&$value)),+])
+        $crate::Phrase::counted($crate::key::$key, $number, &ORDER, &[$(&$value as &dyn $crate::Value),+])
     }};
 }

@@ -6,6 +6,7 @@ mod changes;
 use std::{fmt::Write, path::Path};
 
 use benchleaf_core::{Evaluator, Options, host::Host, results::Evaluation, summary::Summary, units::number};
+use benchleaf_page::percent;
 use benchleaf_publish::{
     failure::{Failure, name},
     published, text,
@@ -167,7 +168,7 @@ fn value(state: &ValueState) -> String {
 
 fn keep(words: Words<'_>, state: &KeepState) -> String {
     let status = words.text(said::status(state.verdict));
-    let per_cent = |margin: f64| format!("{} %", number(margin * 100.0, 2));
+    let per_cent = |margin: f64| percent(margin).replace('\u{202f}', " ");
     let finite = |margin: Option<f64>| margin.filter(|margin| margin.is_finite());
     let margin = match (finite(state.margin), finite(state.margin_worst)) {
         (Some(margin), Some(worst)) if margin != worst => {

@@ -58,9 +58,10 @@ fn marked(request: &MarkRequest, terminal: &mut Terminal<'_>) -> Result<Outcome,
     let table = Table::read(&request.answers)?;
     // What is wrong with a worksheet shows with the fewest simulated builds.
     let (worksheet, problems) = Worksheet::new(&source);
-    let worksheet = worksheet.using(&Folder::of(&request.sheet, &NoHost));
+    let folder = Folder::of(&request.sheet, &NoHost);
+    let worksheet = worksheet.using(&folder);
     let options = Options { samples: Some(*SAMPLES.start()), ..Options::default() };
-    let evaluation = Evaluator::with(&options).evaluate_worksheet(&worksheet, problems);
+    let evaluation = Evaluator::with(&options).host(&folder).evaluate_worksheet(&worksheet, problems);
     terminal.warn(&draw_problems(&name(&request.sheet), &source, &evaluation, terminal.look()));
     let mut marking = Marking::new(&worksheet);
     if marking.is_empty() && Summary::of(&evaluation).errors == 0 {

@@ -81,7 +81,7 @@ fn no_english_word_is_left_in_another_language() {
         ),
         (
             &["check", "site"],
-            &["1 Anforderung eingehalten, 0 gefährdet, 0 verletzt", "Reserve", "kostet am meisten Reserve"],
+            &["1 Anforderung eingehalten, 0 gefährdet, 0 verletzt", "Reserve", "größter Einfluss auf die Reserve"],
         ),
         (&["diff", "a.md", "b.md"], &["verschieden", "schlechter", "Urteil", "Bauteil", "Kosten für"]),
         (&["check", "wrong.md"], &["keine Anforderung; 1 Fehler"]),

@@ -74,6 +74,12 @@ fn misread(text: &str, problem: Problem) -> Feedback {
         let plain = text.matches(',').count() == 1 && !text.contains('.') && !groups_thousands(text);
         return Feedback::DecimalComma { written: plain.then(|| text.replace(',', ".")) };
     }
+    // What is said of the grammar is for those who write worksheets.
+    if matches!(problem.code, Code::Syntax | Code::ImpliedProduct | Code::Character | Code::Unclosed)
+        && !text.is_empty()
+    {
+        return unreadable(phrase!(ANSWER_READ_IT_IS_NO_NUMBER), phrase!(ANSWER_READ_TYPE_A_NUMBER_SUCH_AS));
+    }
     Feedback::Unreadable { why: problem.message, help: problem.help }
 }
 

@@ -289,6 +289,15 @@ impl Checker<'_> {
             let distance = self.push(if i == 0 { Step::Subtract(reg, bound) } else { Step::Subtract(bound, reg) });
             checked[i] = Some((quantity_in(bound, joined), distance));
         }
+        if let (Some(low), Some(high), [Some((lower, _)), Some((upper, _))]) = (low, high, &checked)
+            && self.fixed_value(lower.reg).zip(self.fixed_value(upper.reg)).is_some_and(|(lower, upper)| lower > upper)
+        {
+            let (low, high) = (low.span.text(self.text), high.span.text(self.text));
+            let message = phrase!(CHECK_STATEMENT_NO_VALUE_IS_BETWEEN, low = low, high = high);
+            let help = phrase!(CHECK_STATEMENT_WRITE_THE_LESSER_BOUND, low = low, high = high);
+            self.fail_with_help(Code::Tolerance, statement.span, message, help);
+            return Outcome::Failed;
+        }
         let unit = self.unit_of_expression(&keep.subject).or_else(|| high.or(low).and_then(written_unit));
         let [lower, upper] = checked;
         let subject = quantity_in(reg, quantity);
@@ -301,6 +310,14 @@ impl Checker<'_> {
         let subject_span = keep.subject.span;
         self.checked.keeps.push(CheckedKeep { label, span, subject, subject_span, unit, lower, upper, distance });
         Outcome::Keep(self.checked.keeps.len() - 1)
+    }
+
+    /// The value of a step that is the same in every build and written in the worksheet.
+    fn fixed_value(&self, reg: crate::program::Reg) -> Option<f64> {
+        match self.checked.program.steps[reg as usize] {
+            Step::Constant(value) => Some(value),
+            _ => None,
+        }
     }
 
     /// `agree I_b with I(R_b) within 1 %`: what is kept is how far the one is off from the other, as a part of it.
