@@ -31,7 +31,7 @@ impl Phrase {
 
     fn in_order(at: u16, order: &[u8], values: &[&dyn Value]) -> Self {
         let ordered = order.iter().filter_map(|place| values.get(usize::from(*place)));
-        Self::Text(at, ordered.map(|value| value.phrase()).collect())
+        Self::Text(at, ordered.map(Value::phrase).collect())
     }
 
     /// In a language.
