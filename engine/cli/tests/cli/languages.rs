@@ -88,7 +88,7 @@ fn no_english_word_is_left_in_another_language() {
         (&["diff", "a.md", "wrong.md"], &["Das Arbeitsblatt enthält 1 Fehler"]),
         (&["diff", "a.md", "a.md"], &["kein Unterschied"]),
         (&["render", "a.md"], &["a.html geschrieben: ", "in einem Browser öffnen"]),
-        (&["render", "site", "-o", "out"], &["eine Liste, 2 Seiten", "keine Anforderung"]),
+        (&["render", "site", "-o", "out"], &["eine Liste mit 2 Seiten", "keine Anforderung"]),
         (&["render", "site", "-o", "out"], &["unverändert"]),
         (&["verify", "a.html"], &["Zahlen stimmen noch"]),
         (
