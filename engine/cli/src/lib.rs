@@ -20,6 +20,7 @@ mod mark;
 mod message;
 mod outcome;
 mod parts;
+mod reading;
 mod render;
 mod rust;
 mod said;

@@ -9,8 +9,7 @@ use benchleaf_words::Language;
 pub fn language_of_environment(variable: impl Fn(&str) -> Option<OsString>) -> Language {
     let set = VARIABLES.iter().find_map(|name| variable(name).filter(|value| !value.is_empty()));
     let locale = set.unwrap_or_default().to_string_lossy().into_owned();
-    let code = locale.split(['_', '.', '@']).next().unwrap_or_default();
-    Language::find(code).unwrap_or_default()
+    Language::of_locale(&locale).unwrap_or_default()
 }
 
 /// The language of this code, as an option names it.

@@ -4,27 +4,17 @@
 use std::io;
 
 use benchleaf_core::{
-    Evaluator, Options,
     bill::{Amount, Bought, Part, QUANTITIES, total},
-    host::NoHost,
-    sheet::{SAMPLES, Worksheet},
     summary::Summary,
 };
 use benchleaf_publish::{
     failure::{Failure, name},
-    folder::Folder,
     text, write,
 };
 use benchleaf_words::say;
 use csv::{Terminator, Writer, WriterBuilder};
 
-use crate::{
-    args::PartsRequest,
-    mark::disarmed,
-    message::{draw_problems, harmless},
-    outcome::Outcome,
-    terminal::Terminal,
-};
+use crate::{args::PartsRequest, mark::disarmed, message::harmless, outcome::Outcome, reading, terminal::Terminal};
 
 /// Run `benchleaf parts`.
 pub(crate) fn parts(request: &PartsRequest, terminal: &mut Terminal<'_>) -> Outcome {
@@ -33,12 +23,7 @@ pub(crate) fn parts(request: &PartsRequest, terminal: &mut Terminal<'_>) -> Outc
 
 fn listed(request: &PartsRequest, terminal: &mut Terminal<'_>) -> Result<Outcome, Failure> {
     let source = text::read(&request.sheet)?;
-    let (worksheet, problems) = Worksheet::new(&source);
-    let folder = Folder::of(&request.sheet, &NoHost);
-    let worksheet = worksheet.using(&folder);
-    let options = Options { samples: Some(*SAMPLES.start()), ..Options::default() };
-    let evaluation = Evaluator::with(&options).host(&folder).evaluate_worksheet(&worksheet, problems);
-    terminal.warn(&draw_problems(&name(&request.sheet), &source, &evaluation, terminal.look()));
+    let (_, evaluation) = reading::read(&request.sheet, &source, terminal);
     let table = table(&evaluation.parts)?;
     match &request.output {
         None => terminal.say(&String::from_utf8_lossy(&table)),
@@ -96,6 +81,8 @@ const HEAD: [&str; 6] = ["name", "part", "value", "rated for", "designators", "b
 
 #[cfg(test)]
 mod tests {
+    use benchleaf_core::Evaluator;
+
     use super::*;
 
     #[test]

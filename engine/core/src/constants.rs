@@ -283,7 +283,7 @@ mod tests {
         let evaluation = Evaluator::default().evaluate(&source);
         let (constants, problems) = constants(&evaluation);
         assert_eq!(evaluation.problems, problems, "the evaluation reports the same");
-        constants.into_iter().next().ok_or_else(|| problems[0].message.english().clone())
+        constants.into_iter().next().ok_or_else(|| problems[0].message.english())
     }
 
     #[test]

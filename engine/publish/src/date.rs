@@ -36,16 +36,7 @@ pub fn is_dated(date: &str) -> bool {
 /// A date of TOML as a moment of RFC 3339 in UTC: a day begins at midnight. Nothing where the text is no date of the calendar,
 /// or is a time of day somewhere else, which could not be put in order with the others.
 pub(crate) fn instant(date: &str) -> Option<String> {
-    let day = date.get(..10)?;
-    let mut parts =
-        day.split('-').map(|part| part.parse::<u32>().ok().filter(|_| part.bytes().all(|b| b.is_ascii_digit())));
-    let (year, month, of_month) = (parts.next()??, parts.next()??, parts.next()??);
-    let leap = year % 4 == 0 && (year % 100 != 0 || year % 400 == 0);
-    let days = [31, if leap { 29 } else { 28 }, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31];
-    let last = *days.get((month as usize).checked_sub(1)?)?;
-    if !(1..=last).contains(&of_month) || parts.next().is_some() || day.as_bytes().get(4) != Some(&b'-') {
-        return None;
-    }
+    let day = date.get(..10).filter(|day| Day::parse(day).is_some())?;
     let time = match date.get(10..)? {
         "" => "00:00:00".to_owned(),
         time => {

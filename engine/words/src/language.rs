@@ -22,6 +22,11 @@ impl Language {
         CODES.iter().position(|known| *known == code).map(Language)
     }
 
+    /// The one that a locale names, as POSIX writes it (`de_AT.UTF-8`) or as a language tag (`de-AT`).
+    pub fn of_locale(locale: &str) -> Option<Self> {
+        Self::find(locale.split(['_', '-', '.', '@']).next()?)
+    }
+
     /// Its code (BCP 47).
     pub fn code(self) -> &'static str {
         CODES[self.0]

@@ -220,41 +220,47 @@ impl<const N: usize> Counted<N> {
     }
 }
 
+/// The places of named values in a text's placeholders, worked out when the program is built; for the macros below.
+#[doc(hidden)]
+#[macro_export]
+macro_rules! placed {
+    ($key:ident, $($name:ident),+) => {{
+        const ORDER: [u8; [$(stringify!($name)),+].len()] = $crate::order($crate::key::$key.names(), [$(stringify!($name)),+]);
+        &ORDER
+    }};
+}
+
 /// A text with its placeholders filled: `say!(words, FORMAT_RANGE, low = "1", high = "2 V")`.
 #[macro_export]
 macro_rules! say {
-    ($words:expr, $key:ident, $($name:ident = $value:expr),+ $(,)?) => {{
-        const ORDER: [u8; [$(stringify!($name)),+].len()] = $crate::order($crate::key::$key.names(), [$(stringify!($name)),+]);
-        $words.filled($crate::key::$key, &ORDER, &[$(&$value as &dyn ::std::fmt::Display),+])
-    }};
+    ($words:expr, $key:ident, $($name:ident = $value:expr),+ $(,)?) => {
+        $words.filled($crate::key::$key, $crate::placed!($key, $($name),+), &[$(&$value as &dyn ::std::fmt::Display),+])
+    };
 }
 
 /// The same for a number of things: `count!(words, HEAD_ERRORS, errors, n = errors)`.
 #[macro_export]
 macro_rules! count {
-    ($words:expr, $key:ident, $number:expr, $($name:ident = $value:expr),+ $(,)?) => {{
-        const ORDER: [u8; [$(stringify!($name)),+].len()] = $crate::order($crate::key::$key.names(), [$(stringify!($name)),+]);
-        $words.counted($crate::key::$key, $number, &ORDER, &[$(&$value as &dyn ::std::fmt::Display),+])
-    }};
+    ($words:expr, $key:ident, $number:expr, $($name:ident = $value:expr),+ $(,)?) => {
+        $words.counted($crate::key::$key, $number, $crate::placed!($key, $($name),+), &[$(&$value as &dyn ::std::fmt::Display),+])
+    };
 }
 
 /// A text as HTML with its placeholders filled; values are HTML, or text that is escaped.
 #[macro_export]
 macro_rules! set {
     ($words:expr, $key:ident $(,)?) => { $words.marked($crate::key::$key, &[], &[]) };
-    ($words:expr, $key:ident, $($name:ident = $value:expr),+ $(,)?) => {{
-        const ORDER: [u8; [$(stringify!($name)),+].len()] = $crate::order($crate::key::$key.names(), [$(stringify!($name)),+]);
-        $words.marked($crate::key::$key, &ORDER, &[$(&$value as &dyn ::maud::Render),+])
-    }};
+    ($words:expr, $key:ident, $($name:ident = $value:expr),+ $(,)?) => {
+        $words.marked($crate::key::$key, $crate::placed!($key, $($name),+), &[$(&$value as &dyn ::maud::Render),+])
+    };
 }
 
 /// The same for a number of things.
 #[macro_export]
 macro_rules! set_count {
-    ($words:expr, $key:ident, $number:expr, $($name:ident = $value:expr),+ $(,)?) => {{
-        const ORDER: [u8; [$(stringify!($name)),+].len()] = $crate::order($crate::key::$key.names(), [$(stringify!($name)),+]);
-        $words.marked_count($crate::key::$key, $number, &ORDER, &[$(&$value as &dyn ::maud::Render),+])
-    }};
+    ($words:expr, $key:ident, $number:expr, $($name:ident = $value:expr),+ $(,)?) => {
+        $words.marked_count($crate::key::$key, $number, $crate::placed!($key, $($name),+), &[$(&$value as &dyn ::maud::Render),+])
+    };
 }
 
 #[cfg(test)]

@@ -73,12 +73,6 @@ impl From<Word<0>> for Phrase {
     }
 }
 
-impl From<&Phrase> for Phrase {
-    fn from(phrase: &Phrase) -> Self {
-        phrase.clone()
-    }
-}
-
 /// What may stand in a placeholder.
 pub trait Value {
     /// The value as a phrase.
@@ -115,15 +109,9 @@ macro_rules! plain {
 
 plain!(str, String, Box<str>, Arc<str>, Cow<'_, str>, char, f64, u8, usize, u32, u64, i32, i64, i128);
 
-impl From<&String> for Phrase {
-    fn from(text: &String) -> Self {
-        text.phrase()
-    }
-}
-
-impl From<&str> for Phrase {
-    fn from(text: &str) -> Self {
-        text.phrase()
+impl<V: Value + ?Sized> From<&V> for Phrase {
+    fn from(value: &V) -> Self {
+        value.phrase()
     }
 }
 
@@ -131,17 +119,15 @@ impl From<&str> for Phrase {
 #[macro_export]
 macro_rules! phrase {
     ($key:ident $(,)?) => { $crate::Phrase::from($crate::key::$key) };
-    ($key:ident, $($name:ident = $value:expr),+ $(,)?) => {{
-        const ORDER: [u8; [$(stringify!($name)),+].len()] = $crate::order($crate::key::$key.names(), [$(stringify!($name)),+]);
-        $crate::Phrase::of($crate::key::$key, &ORDER, &[$(&$value as &dyn $crate::Value),+])
-    }};
+    ($key:ident, $($name:ident = $value:expr),+ $(,)?) => {
+        $crate::Phrase::of($crate::key::$key, $crate::placed!($key, $($name),+), &[$(&$value as &dyn $crate::Value),+])
+    };
 }
 
 /// The same for a number of things: `phrase_count!(PROBLEM_MORE_ROWS, rows, n = rows)`.
 #[macro_export]
 macro_rules! phrase_count {
-    ($key:ident, $number:expr, $($name:ident = $value:expr),+ $(,)?) => {{
-        const ORDER: [u8; [$(stringify!($name)),+].len()] = $crate::order($crate::key::$key.names(), [$(stringify!($name)),+]);
-        $crate::Phrase::counted($crate::key::$key, $number, &ORDER, &[$(&$value as &dyn $crate::Value),+])
-    }};
+    ($key:ident, $number:expr, $($name:ident = $value:expr),+ $(,)?) => {
+        $crate::Phrase::counted($crate::key::$key, $number, $crate::placed!($key, $($name),+), &[$(&$value as &dyn $crate::Value),+])
+    };
 }

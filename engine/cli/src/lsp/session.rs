@@ -86,8 +86,7 @@ impl Session {
         match (self.stage, request.method.as_str()) {
             (Stage::New, "initialize") => {
                 self.stage = Stage::Open;
-                let locale = request.params["locale"].as_str().and_then(|locale| locale.split(['-', '_']).next());
-                if let Some(language) = locale.and_then(Language::find) {
+                if let Some(language) = request.params["locale"].as_str().and_then(Language::of_locale) {
                     self.words = language.words();
                 }
                 return Ok(capabilities());

@@ -10,12 +10,7 @@ mod table;
 
 use std::path::{Path, PathBuf};
 
-use benchleaf_core::{
-    Evaluator, Options,
-    host::NoHost,
-    sheet::{SAMPLES, Worksheet},
-    summary::Summary,
-};
+use benchleaf_core::summary::Summary;
 
 use benchleaf_page::PageOptions;
 use benchleaf_words::{Language, Phrase, count, say};
@@ -24,19 +19,12 @@ pub(crate) use self::table::disarmed;
 use self::{marking::Marking, statistics::Statistics, table::Table};
 use benchleaf_publish::{
     failure::{Failure, name},
-    folder::Folder,
     inputs,
     page::render_marks,
     text, write,
 };
 
-use crate::{
-    args::MarkRequest,
-    message::{draw_problems, harmless},
-    outcome::Outcome,
-    said,
-    terminal::Terminal,
-};
+use crate::{args::MarkRequest, message::harmless, outcome::Outcome, reading, said, terminal::Terminal};
 
 /// Run `benchleaf mark`.
 pub(crate) fn mark(request: &MarkRequest, terminal: &mut Terminal<'_>) -> Outcome {
@@ -56,13 +44,7 @@ fn marked(request: &MarkRequest, terminal: &mut Terminal<'_>) -> Result<Outcome,
     }
     let source = text::read(&request.sheet)?;
     let table = Table::read(&request.answers)?;
-    // What is wrong with a worksheet shows with the fewest simulated builds.
-    let (worksheet, problems) = Worksheet::new(&source);
-    let folder = Folder::of(&request.sheet, &NoHost);
-    let worksheet = worksheet.using(&folder);
-    let options = Options { samples: Some(*SAMPLES.start()), ..Options::default() };
-    let evaluation = Evaluator::with(&options).host(&folder).evaluate_worksheet(&worksheet, problems);
-    terminal.warn(&draw_problems(&name(&request.sheet), &source, &evaluation, terminal.look()));
+    let (worksheet, evaluation) = reading::read(&request.sheet, &source, terminal);
     let mut marking = Marking::new(&worksheet);
     if marking.is_empty() && Summary::of(&evaluation).errors == 0 {
         return Err(Failure::NoExercises { path: request.sheet.clone() });

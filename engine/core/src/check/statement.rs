@@ -15,7 +15,7 @@ use crate::{
         Tolerance,
     },
     problem::{Code, Problem},
-    program::Step,
+    program::{Reg, Step},
     results::{Outcome, Role},
     sheet::{Note, Sheet},
     span::{Span, Spanned},
@@ -313,7 +313,7 @@ impl Checker<'_> {
     }
 
     /// The value of a step that is the same in every build and written in the worksheet.
-    fn fixed_value(&self, reg: crate::program::Reg) -> Option<f64> {
+    fn fixed_value(&self, reg: Reg) -> Option<f64> {
         match self.checked.program.steps[reg as usize] {
             Step::Constant(value) => Some(value),
             _ => None,

@@ -211,7 +211,7 @@ fn equals(parser: &mut Parser, form: impl Into<Phrase>) -> Read<()> {
 
 fn quantity(parser: &mut Parser, example: &str) -> Read<Quantity> {
     let Some(Item::Quantity(quantity)) = parser.peek().cloned() else {
-        return Err(parser.unexpected(&phrase!(SHEET_EXERCISE_A_NUMBER_SUCH_AS, example = example)));
+        return Err(parser.unexpected(phrase!(SHEET_EXERCISE_A_NUMBER_SUCH_AS, example = example)));
     };
     parser.next();
     Ok(quantity)

@@ -17,20 +17,19 @@ use crate::{
 pub(super) fn undefined(checked: &Checked, tolerances: &Tolerances<'_>, reg: Reg) -> (Phrase, Phrase) {
     let at = |reg: Reg| tolerances.nominal[reg as usize];
     let program = &checked.program;
-    let said = |message: Phrase, help: Phrase| (message, help);
     match program.steps[reg as usize] {
         Step::Divide(_, b) if at(b) == 0.0 => {
-            said(phrase!(EVALUATE_EXPLAIN_THIS_DIVIDES_BY_ZERO), phrase!(EVALUATE_EXPLAIN_LOOK_AT_THE_VALUES_BELOW))
+            (phrase!(EVALUATE_EXPLAIN_THIS_DIVIDES_BY_ZERO), phrase!(EVALUATE_EXPLAIN_LOOK_AT_THE_VALUES_BELOW))
         }
         Step::WholePower(..) | Step::Power(..) => {
-            said(phrase!(EVALUATE_EXPLAIN_THIS_POWER_HAS_NO_FINITE), phrase!(EVALUATE_EXPLAIN_A_NEGATIVE_OR_ZERO_BASE))
+            (phrase!(EVALUATE_EXPLAIN_THIS_POWER_HAS_NO_FINITE), phrase!(EVALUATE_EXPLAIN_A_NEGATIVE_OR_ZERO_BASE))
         }
         Step::Apply(Unary::Ln | Unary::Log10, a) => (
             phrase!(EVALUATE_EXPLAIN_THIS_TAKES_THE_LOGARITHM_OF, number = number(at(a), 3)),
             phrase!(EVALUATE_EXPLAIN_A_LOGARITHM_NEEDS_A_POSITIVE),
         ),
         Step::Apply(Unary::Sqrt, _) => {
-            said(phrase!(EVALUATE_EXPLAIN_THIS_TAKES_THE_ROOT), phrase!(EVALUATE_EXPLAIN_CHECK_THE_SIGNS_INSIDE))
+            (phrase!(EVALUATE_EXPLAIN_THIS_TAKES_THE_ROOT), phrase!(EVALUATE_EXPLAIN_CHECK_THE_SIGNS_INSIDE))
         }
         Step::Apply(Unary::Asin | Unary::Acos, a) => (
             phrase!(EVALUATE_EXPLAIN_THERE_IS_NO_ANGLE_WHOSE, number = number(at(a), 3)),
@@ -50,26 +49,26 @@ pub(super) fn undefined(checked: &Checked, tolerances: &Tolerances<'_>, reg: Reg
                 let model = match &program.calls[call as usize].callee {
                     Callee::Model(model) => *model,
                     Callee::Block(_) => {
-                        return said(
+                        return (
                             phrase!(EVALUATE_EXPLAIN_THE_RUST_BLOCK_GIVES_NO),
                             phrase!(EVALUATE_EXPLAIN_PRINT_WHAT_IT_IS_MADE, code = "println!(\"{x:?}\")"),
                         );
                     }
                     Callee::System(_) if tolerances.nominal[reg as usize] == f64::INFINITY => {
-                        return said(
+                        return (
                             phrase!(EVALUATE_EXPLAIN_THIS_IS_NOT_REACHED_WITHIN),
                             phrase!(EVALUATE_EXPLAIN_LENGTHEN_THE_TIME),
                         );
                     }
                     Callee::System(_) => {
-                        return said(
+                        return (
                             phrase!(EVALUATE_EXPLAIN_THIS_HAS_NO_FINITE_VALUE),
                             phrase!(EVALUATE_EXPLAIN_A_TIME_OF_MUST_LIE),
                         );
                     }
                 };
                 let Some(field) = model.fields.get(field as usize) else {
-                    return said(
+                    return (
                         phrase!(EVALUATE_EXPLAIN_THIS_HAS_NO_FINITE_VALUE),
                         phrase!(EVALUATE_EXPLAIN_CHECK_THE_VALUES),
                     );
@@ -83,12 +82,11 @@ pub(super) fn undefined(checked: &Checked, tolerances: &Tolerances<'_>, reg: Reg
                     None => (message, phrase!(EVALUATE_EXPLAIN_CHECK_ITS_ARGUMENTS_2)),
                 }
             }
-            _ => said(phrase!(EVALUATE_EXPLAIN_THIS_HAS_NO_FINITE_VALUE), phrase!(EVALUATE_EXPLAIN_CHECK_THE_VALUES)),
+            _ => (phrase!(EVALUATE_EXPLAIN_THIS_HAS_NO_FINITE_VALUE), phrase!(EVALUATE_EXPLAIN_CHECK_THE_VALUES)),
         },
-        _ => said(
-            phrase!(EVALUATE_EXPLAIN_THIS_HAS_NO_FINITE_VALUE),
-            phrase!(EVALUATE_EXPLAIN_THE_NUMBERS_GROW_BEYOND_WHAT),
-        ),
+        _ => {
+            (phrase!(EVALUATE_EXPLAIN_THIS_HAS_NO_FINITE_VALUE), phrase!(EVALUATE_EXPLAIN_THE_NUMBERS_GROW_BEYOND_WHAT))
+        }
     }
 }
 
